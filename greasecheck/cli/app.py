@@ -1,0 +1,54 @@
+"""Assembles the commands and turns foreseen failures into clear words and exit code 1."""
+
+import sys
+from typing import Any
+
+import click
+import typer
+from typer.core import TyperGroup
+
+from greasecheck import __version__
+from greasecheck.cli.output import print_error
+from greasecheck.errors import GreasecheckError
+
+
+class CommandGroup(TyperGroup):
+    """Runs a command; a foreseen failure is printed and ends with exit code 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
+        """Run the command that `ctx` names."""
+        try:
+            return super().invoke(ctx)
+        except GreasecheckError as error:
+            print_error(error, as_json="--json" in sys.argv)
+            raise typer.Exit(1) from error
+
+
+app = typer.Typer(
+    name="greasecheck",
+    cls=CommandGroup,
+    help="Read degreasing baths and bones from photographs; know the day a tub runs clear.",
+    no_args_is_help=True,
+    rich_markup_mode="markdown",
+    pretty_exceptions_enable=False,
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    version: bool = typer.Option(
+        False, "--version", help="Print the version and stop.", callback=_print_version, is_eager=True
+    ),
+) -> None:
+    """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
+
+
+def main() -> None:
+    """Run greasecheck."""
+    app()

@@ -1,0 +1,365 @@
+"""The words the parts speak to each other in: frozen records with units in their names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    FloatArray = NDArray[np.float64]
+
+
+class Verdict(StrEnum):
+    """How far a reading can be trusted."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    REFUSED = "refused"
+
+
+class Bound(StrEnum):
+    """The side on which the true value lies when a reading is only a bound."""
+
+    ABOVE = "above"
+    BELOW = "below"
+
+
+class BoneState(StrEnum):
+    """How wet the bone was when photographed; only like is compared with like."""
+
+    WET = "wet"
+    BLOTTED = "blotted"
+    DRY = "dry"
+
+
+class TimeSource(StrEnum):
+    """Where a photo's time came from, best first."""
+
+    EXIF = "exif"
+    EXIF_DEFAULT_ZONE = "exif, default zone"
+    FILE = "file"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """An upright rectangle in sheet coordinates [mm]."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+    @property
+    def centre_mm(self) -> tuple[float, float]:
+        """Return the centre (x, y) [mm]."""
+        return self.x_mm + self.width_mm / 2, self.y_mm + self.height_mm / 2
+
+    def inset(self, margin_mm: float) -> Box:
+        """Return the box with `margin_mm` [mm] taken off each side."""
+        return Box(
+            x_mm=self.x_mm + margin_mm,
+            y_mm=self.y_mm + margin_mm,
+            width_mm=self.width_mm - 2 * margin_mm,
+            height_mm=self.height_mm - 2 * margin_mm,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marker:
+    """A fiducial marker of the sheet: its id and its square."""
+
+    id: int
+    box: Box
+    corner: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """The four fields of upright bars, fine and coarse, wet (behind the jar) and dry."""
+
+    fine_bar_mm: float
+    coarse_bar_mm: float
+    wet_fine: Box
+    wet_coarse: Box
+    dry_fine: Box
+    dry_coarse: Box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetGeometry:
+    """Where everything is on one version of the sheet [mm]; origin upper left, y down."""
+
+    version: int
+    width_mm: float
+    height_mm: float
+    dictionary: str
+    patch_values: str
+    markers: tuple[Marker, ...]
+    tag_slot: Box
+    tag_marker: Box
+    tag_ids: range
+    jar_zone: Box
+    fill_line_y_mm: float
+    sight: Sight
+    ruler_start_mm: tuple[float, float]
+    ruler_length_mm: float
+    rest_zone: Box
+    paper_windows: tuple[Box, ...]
+    patches: dict[str, Box]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatchValues:
+    """Colours of the sheet's patches.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Patch names, n of them.
+    xyz : ndarray, shape (n, 3)
+        CIE XYZ for D65 and the 2 degree observer, Y of the perfect diffuser = 100.
+    measured : bool
+        True for a user's own instrument readings (absolute), False for the printed intent.
+    source : str
+        Originator and instrument, for people.
+    """
+
+    names: tuple[str, ...]
+    xyz: FloatArray
+    measured: bool
+    source: str
+
+    def of(self, name: str) -> FloatArray:
+        """Return the XYZ, shape (3,), of the patch called `name`."""
+        row: FloatArray = self.xyz[self.names.index(name)]
+        return row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One quality check of a photo: what was found against what is allowed.
+
+    Attributes
+    ----------
+    name : str
+        What was checked, in snake_case with its unit where it has one.
+    value : float or None
+        What was found; None when it could not be found.
+    limit : float
+        The allowed limit.
+    passed : bool
+        Whether the value keeps the limit.
+    hard : bool
+        A failed hard check refuses the photo; a failed soft one makes it doubtful.
+    advice : str
+        What is wrong and what to do about it; for a failed check only.
+    """
+
+    name: str
+    value: float | None
+    limit: float
+    passed: bool
+    hard: bool
+    advice: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A decoded photograph.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        The file it came from.
+    sha256 : str
+        Digest of the file's bytes, hexadecimal.
+    pixels : ndarray, shape (height, width, 3), uint8 or uint16
+        Device values in RGB order, upright (EXIF orientation applied).
+    taken_at : datetime.datetime
+        Zone-aware time of exposure.
+    time_source : TimeSource
+        Where `taken_at` came from.
+    camera : str
+        Make and model from EXIF, or "unknown".
+    profile : bytes or None
+        Embedded ICC profile; None means sRGB (IEC 61966-2-1).
+    """
+
+    path: Path
+    sha256: str
+    pixels: NDArray[np.uint8] | NDArray[np.uint16]
+    taken_at: datetime
+    time_source: TimeSource
+    camera: str
+    profile: bytes | None
+
+    @property
+    def full_scale(self) -> int:
+        """Return the largest device value: 255 or 65535."""
+        return 255 if self.pixels.dtype.itemsize == 1 else 65535
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """Where the sheet is in a photo.
+
+    Attributes
+    ----------
+    homography : ndarray, shape (3, 3)
+        Takes homogeneous sheet coordinates [mm] to pixels.
+    geometry : SheetGeometry
+        The version of the sheet that was found.
+    marker_ids : tuple of int
+        The sheet markers that were seen.
+    tub : int or None
+        Number of the tub whose tag hangs in the slot.
+    pixels_per_mm : float
+        Mean scale over the sheet [px/mm].
+    tilt_deg : float
+        Angle between the camera's axis and the sheet's normal [degrees].
+    residual_px : float
+        Root-mean-square distance of the marker corners from the fitted pose [px].
+    tag_scale : float or None
+        Size of the tag's marker as seen, over its size as printed.
+    """
+
+    homography: FloatArray
+    geometry: SheetGeometry
+    marker_ids: tuple[int, ...]
+    tub: int | None
+    pixels_per_mm: float
+    tilt_deg: float
+    residual_px: float
+    tag_scale: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourFit:
+    """How device values become CIE XYZ in one photo.
+
+    Attributes
+    ----------
+    loo_delta_e00 : float
+        Mean CIEDE2000 of the patches, each predicted by a fit that left it out.
+    absolute : bool
+        True when the patches were measured by the user, False when nominal (card-relative).
+    order : int
+        1 for a linear fit, 2 for root-polynomial terms of the second degree.
+    clipped_share : float
+        Share of sampled pixels at either end of the scale, 0 to 1.
+    gradient_ratio : float
+        Brightest over darkest illuminance on the sheet, at least 1.
+    """
+
+    loo_delta_e00: float
+    absolute: bool
+    order: int
+    clipped_share: float
+    gradient_ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterReading:
+    """The bath water in the jar.
+
+    Attributes
+    ----------
+    attenuation_per_m : tuple of float
+        Beam attenuation [1/m] for R, G, B.
+    main_per_m : float
+        The one value used for logs and forecasts [1/m]; the bound itself when `bound` is set.
+    std_per_m : float
+        Standard error of `main_per_m` [1/m].
+    bound : Bound or None
+        Set when the true value lies only above or below `main_per_m`.
+    forward_scatter : float or None
+        Attenuation from the coarse bars over that from the fine bars, 0 to 1.
+    tint_yi : float
+        Yellowness index (ASTM E313, D65/2) of white seen through the water.
+    path_mm : float
+        Path through the water [mm].
+    dilution : float
+        Bath volume over volume in the jar by dilution, at least 1; already applied.
+    turbidity : float or None
+        In `turbidity_unit`; None when only a bound is known.
+    turbidity_std : float or None
+        Standard error in `turbidity_unit`.
+    turbidity_unit : str
+        "FNU" by the user's own dilution series, otherwise "NTU (rough)".
+    """
+
+    attenuation_per_m: tuple[float, float, float]
+    main_per_m: float
+    std_per_m: float
+    bound: Bound | None
+    forward_scatter: float | None
+    tint_yi: float
+    path_mm: float
+    dilution: float
+    turbidity: float | None
+    turbidity_std: float | None
+    turbidity_unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneReading:
+    """The bone on the rest.
+
+    Attributes
+    ----------
+    yi_e313, yi_std : float
+        Median yellowness index (ASTM E313, D65/2) and its standard error.
+    yi_spread : float
+        Interquartile range of the yellowness index over the bone.
+    lab : tuple of float
+        Median CIELAB (D65/2).
+    whiteness_cie, tint_cie : float
+        CIE whiteness and tint (CIE 15, D65/2).
+    delta_e00_clean : float
+        CIEDE2000 to the clean-bone target.
+    yellow_patch_share : float
+        Share of the bone's seen area that lies in yellow patches, 0 to 1.
+    area_mm2 : float
+        Seen area of the bone [mm2].
+    state : BoneState
+        Wet, blotted or dry.
+    """
+
+    yi_e313: float
+    yi_std: float
+    yi_spread: float
+    lab: tuple[float, float, float]
+    whiteness_cie: float
+    tint_cie: float
+    delta_e00_clean: float
+    yellow_patch_share: float
+    area_mm2: float
+    state: BoneState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """Everything one photo says, with how far to trust it.
+
+    `tub`, `water`, `bone` and `colour` are None when the photo does not show them.
+    """
+
+    photo_path: str
+    photo_sha256: str
+    taken_at: datetime | None
+    time_source: TimeSource | None
+    tub: int | None
+    verdict: Verdict
+    checks: tuple[Check, ...]
+    water: WaterReading | None
+    bone: BoneReading | None
+    colour: ColourFit | None
+    sheet_version: int | None
+    software_version: str

@@ -1,0 +1,1 @@
+"""From readings to dates and decisions; plain sequences in, frozen records out."""

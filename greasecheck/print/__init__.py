@@ -1,0 +1,1 @@
+"""Draws the sheet and the tub tags from the geometry that finding them reads."""

@@ -1,0 +1,128 @@
+"""Reads the data in calibration/, from the repository or from the installed wheel."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from greasecheck.errors import DataFileError
+from greasecheck.model import Box, Marker, SheetGeometry, Sight
+
+PACKAGE = Path(__file__).parent
+GEOMETRY_PATTERN = "sheet_v*.toml"
+
+
+def data_folder(name: str) -> Path:
+    """Return a data folder shipped with the package.
+
+    Parameters
+    ----------
+    name : str
+        "calibration" or "sample_images".
+
+    Returns
+    -------
+    pathlib.Path
+        The folder inside the installed wheel, or that of the repository.
+
+    Raises
+    ------
+    DataFileError
+        When neither exists.
+
+    Examples
+    --------
+    >>> data_folder("calibration").name
+    'calibration'
+    """
+    for folder in (PACKAGE / "_data" / name, PACKAGE.parent / name):
+        if folder.is_dir():
+            return folder
+    raise DataFileError(
+        f"the data folder '{name}' is missing from this installation",
+        hint="install greasecheck again",
+    )
+
+
+def read_geometry(path: Path) -> SheetGeometry:
+    """Read a sheet geometry file.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A TOML file laid out like calibration/sheet_v1.toml; lengths in mm.
+
+    Raises
+    ------
+    DataFileError
+        When the file cannot be read or a key is missing or of the wrong kind.
+
+    Examples
+    --------
+    >>> geometry = read_geometry(data_folder("calibration") / "sheet_v1.toml")
+    >>> geometry.version, geometry.width_mm
+    (1, 260.0)
+    """
+    try:
+        return _geometry(tomllib.loads(path.read_text(encoding="utf-8")))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise DataFileError(
+            f"cannot read the sheet geometry {path}: {error}", hint="check the file's name and text"
+        ) from error
+    except (KeyError, TypeError, ValueError) as error:
+        raise DataFileError(
+            f"the sheet geometry {path} lacks or garbles {error}",
+            hint="compare it with sheet_v1.toml, which comes with greasecheck",
+        ) from error
+
+
+@cache
+def known_sheets() -> tuple[SheetGeometry, ...]:
+    """Return the geometry of each sheet version that comes with greasecheck, oldest first."""
+    paths = data_folder("calibration").glob(GEOMETRY_PATTERN)
+    return tuple(sorted((read_geometry(path) for path in paths), key=lambda sheet: sheet.version))
+
+
+def _geometry(table: dict[str, Any]) -> SheetGeometry:
+    tag, jar, ruler = table["tag"], table["jar"], table["ruler"]
+    return SheetGeometry(
+        version=int(table["version"]),
+        width_mm=float(table["width"]),
+        height_mm=float(table["height"]),
+        dictionary=str(table["dictionary"]),
+        patch_values=str(table["patch_values"]),
+        markers=tuple(_marker(row) for row in table["markers"]),
+        tag_slot=_box(tag["slot"]),
+        tag_marker=_box(tag["marker"]),
+        tag_ids=range(int(tag["first_id"]), int(tag["last_id"]) + 1),
+        jar_zone=_box(jar["zone"]),
+        fill_line_y_mm=float(jar["fill_line_y"]),
+        sight=_sight(table["sight"]),
+        ruler_start_mm=(float(ruler["start"][0]), float(ruler["start"][1])),
+        ruler_length_mm=float(ruler["length"]),
+        rest_zone=_box(table["rest"]["zone"]),
+        paper_windows=tuple(_box(row) for row in table["paper"]["windows"]),
+        patches={name: _box(row) for name, row in table["patches"].items()},
+    )
+
+
+def _box(row: list[float]) -> Box:
+    x, y, width, height = (float(value) for value in row)
+    return Box(x_mm=x, y_mm=y, width_mm=width, height_mm=height)
+
+
+def _marker(row: dict[str, Any]) -> Marker:
+    return Marker(id=int(row["id"]), box=_box(row["box"]), corner=bool(row["corner"]))
+
+
+def _sight(row: dict[str, Any]) -> Sight:
+    return Sight(
+        fine_bar_mm=float(row["fine_bar"]),
+        coarse_bar_mm=float(row["coarse_bar"]),
+        wet_fine=_box(row["wet_fine"]),
+        wet_coarse=_box(row["wet_coarse"]),
+        dry_fine=_box(row["dry_fine"]),
+        dry_coarse=_box(row["dry_coarse"]),
+    )
