@@ -188,8 +188,9 @@ class Photo:
         Where `taken_at` came from.
     camera : str
         Make and model from EXIF, or "unknown".
-    profile : bytes or None
-        Embedded ICC profile; None means sRGB (IEC 61966-2-1).
+    transfer : ndarray, shape (k, 3), float32
+        Linear light, 0 to 1, of k evenly spaced device values from 0 to full scale for R, G, B:
+        the embedded profile's tone curves, or those of sRGB (IEC 61966-2-1).
     """
 
     path: Path
@@ -198,12 +199,32 @@ class Photo:
     taken_at: datetime
     time_source: TimeSource
     camera: str
-    profile: bytes | None
+    transfer: NDArray[np.float32]
 
     @property
     def full_scale(self) -> int:
         """Return the largest device value: 255 or 65535."""
         return 255 if self.pixels.dtype.itemsize == 1 else 65535
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lens:
+    """The distortion of a fixed camera (Brown 1966, as in OpenCV's calib3d).
+
+    Attributes
+    ----------
+    matrix : ndarray, shape (3, 3)
+        Camera matrix [px].
+    distortion : ndarray, shape (5,)
+        k1, k2, p1, p2, k3.
+    width_px, height_px : int
+        Size of the photos it was estimated from [px].
+    """
+
+    matrix: FloatArray
+    distortion: FloatArray
+    width_px: int
+    height_px: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,7 +234,9 @@ class Placement:
     Attributes
     ----------
     homography : ndarray, shape (3, 3)
-        Takes homogeneous sheet coordinates [mm] to pixels.
+        Takes homogeneous sheet coordinates [mm] to pixels of an undistorted image.
+    lens : Lens or None
+        Distortion to apply after the homography; None for a lens taken as free of it.
     geometry : SheetGeometry
         The version of the sheet that was found.
     marker_ids : tuple of int
@@ -231,6 +254,7 @@ class Placement:
     """
 
     homography: FloatArray
+    lens: Lens | None
     geometry: SheetGeometry
     marker_ids: tuple[int, ...]
     tub: int | None

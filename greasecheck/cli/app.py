@@ -43,7 +43,11 @@ def _print_version(wanted: bool) -> None:
 @app.callback()
 def common(
     version: bool = typer.Option(
-        False, "--version", help="Print the version and stop.", callback=_print_version, is_eager=True
+        False,
+        "--version",
+        help="Print the version and stop.",
+        callback=_print_version,
+        is_eager=True,
     ),
 ) -> None:
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
