@@ -1,49 +1,19 @@
-"""Reads the data in calibration/, from the repository or from the installed wheel."""
+"""Reads the geometry of the sheet: where each part of it is, in mm."""
 
 from __future__ import annotations
 
 import tomllib
 from functools import cache
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from greasecheck.errors import DataFileError
 from greasecheck.model import Box, Marker, SheetGeometry, Sight
+from greasecheck.reference.folder import data_folder
 
-PACKAGE = Path(__file__).parent
+if TYPE_CHECKING:
+    from pathlib import Path
+
 GEOMETRY_PATTERN = "sheet_v*.toml"
-
-
-def data_folder(name: str) -> Path:
-    """Return a data folder shipped with the package.
-
-    Parameters
-    ----------
-    name : str
-        "calibration" or "sample_images".
-
-    Returns
-    -------
-    pathlib.Path
-        The folder inside the installed wheel, or that of the repository.
-
-    Raises
-    ------
-    DataFileError
-        When neither exists.
-
-    Examples
-    --------
-    >>> data_folder("calibration").name
-    'calibration'
-    """
-    for folder in (PACKAGE / "_data" / name, PACKAGE.parent / name):
-        if folder.is_dir():
-            return folder
-    raise DataFileError(
-        f"the data folder '{name}' is missing from this installation",
-        hint="install greasecheck again",
-    )
 
 
 def read_geometry(path: Path) -> SheetGeometry:
