@@ -1,0 +1,237 @@
+"""The clear-water reference: what the jar itself does to the bars."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from greasecheck.errors import DataFileError, WaterError
+from greasecheck.measure.sight import Alignment
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from greasecheck.measure.sight_view import FieldPair, SightView
+    from greasecheck.model import FloatArray
+
+SCHEMA = 1
+KIND = "clear water"
+# A clear jar: two outer faces against air at 4 % each, two passes of the wall against water.
+UNKNOWN_RATIO = 0.90
+UNKNOWN_RATIO_STD = 0.05
+MOST_DISAGREEMENT = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldReference:
+    """Wet over dry contrast of one field in clear water.
+
+    Attributes
+    ----------
+    ratio, std : tuple of float
+        Ratio and its standard error for R, G, B.
+    alignment : Alignment
+        Where the bars appear through clear water.
+    """
+
+    ratio: tuple[float, float, float]
+    std: tuple[float, float, float]
+    alignment: Alignment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClearWater:
+    """The jar filled with clear tap water on its stand.
+
+    Attributes
+    ----------
+    fine, coarse : FieldReference
+        The two fields of bars.
+    path_mm : float
+        Inner depth of the jar along the line of sight [mm].
+    sheet_version : int
+        Version of the sheet it was made with.
+    taken_at : datetime.datetime
+        Time of the newest photo it was made from.
+    camera : str
+        Make and model of the camera.
+    photos : int
+        How many photos were averaged.
+    """
+
+    fine: FieldReference
+    coarse: FieldReference
+    path_mm: float
+    sheet_version: int
+    taken_at: datetime
+    camera: str
+    photos: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClearPhoto:
+    """One photo of the jar with clear water, as measured."""
+
+    sight: SightView
+    sheet_version: int
+    taken_at: datetime
+    camera: str
+    name: str
+
+
+def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater:
+    """Average one or several photos of clear water into a reference.
+
+    Parameters
+    ----------
+    photos : sequence of ClearPhoto
+        At least one.
+    path_mm : float
+        Inner depth of the jar along the line of sight [mm].
+
+    Raises
+    ------
+    WaterError
+        When the photos disagree, are of different cameras or sheets, or show no water.
+    """
+    if not photos:
+        raise WaterError(
+            "no photo for the clear-water reference",
+            hint="photograph the jar filled with clean tap water before the sheet",
+        )
+    if len({(one.sheet_version, one.camera) for one in photos}) > 1:
+        raise WaterError(
+            "the clear-water photos come from different cameras or sheets",
+            hint="make one reference for each camera and sheet",
+        )
+    newest = max(photos, key=lambda one: one.taken_at)
+    return ClearWater(
+        fine=_average([(one.name, one.sight.fine) for one in photos]),
+        coarse=_average([(one.name, one.sight.coarse) for one in photos]),
+        path_mm=path_mm,
+        sheet_version=newest.sheet_version,
+        taken_at=newest.taken_at,
+        camera=newest.camera,
+        photos=len(photos),
+    )
+
+
+def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
+    ratios = np.array([pair.ratio for _, pair in pairs])
+    mean = ratios.mean(axis=0)
+    for (name, _), ratio in zip(pairs, ratios, strict=True):
+        if np.abs(ratio / mean - 1).max() > MOST_DISAGREEMENT:
+            raise WaterError(
+                f"the clear-water photo {name} differs from the others by more than "
+                f"{MOST_DISAGREEMENT:.0%}",
+                hint="leave it out, or clean the jar and photograph clear water again",
+            )
+    noise = np.sqrt(np.mean([pair.ratio_std**2 for _, pair in pairs], axis=0))
+    scatter = ratios.std(axis=0, ddof=1) if len(pairs) > 1 else np.zeros(3)
+    std = np.maximum(noise, scatter) / np.sqrt(len(pairs))
+    return FieldReference(
+        ratio=_triple(mean), std=_triple(std), alignment=_mean_alignment([p for _, p in pairs])
+    )
+
+
+def _triple(values: FloatArray) -> tuple[float, float, float]:
+    red, green, blue = (float(value) for value in values)
+    return red, green, blue
+
+
+def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
+    return Alignment(
+        shift_mm=float(np.mean([pair.wet.alignment.shift_mm for pair in pairs])),
+        stretch=float(np.mean([pair.wet.alignment.stretch for pair in pairs])),
+    )
+
+
+def unknown_jar(path_mm: float, sheet_version: int) -> ClearWater:
+    """Return a stand-in for a jar without a clear-water reference, with its wide uncertainty."""
+    field = FieldReference(
+        ratio=(UNKNOWN_RATIO,) * 3,
+        std=(UNKNOWN_RATIO_STD,) * 3,
+        alignment=Alignment(shift_mm=0.0, stretch=1.02),
+    )
+    return ClearWater(
+        fine=field,
+        coarse=field,
+        path_mm=path_mm,
+        sheet_version=sheet_version,
+        taken_at=datetime.fromtimestamp(0, tz=UTC),
+        camera="unknown",
+        photos=0,
+    )
+
+
+def to_json(clear: ClearWater) -> str:
+    """Write a reference as the text of a JSON file, readable by `from_json`."""
+    body = {
+        "schema": SCHEMA,
+        "kind": KIND,
+        "path_mm": clear.path_mm,
+        "sheet_version": clear.sheet_version,
+        "taken_at": clear.taken_at.isoformat(),
+        "camera": clear.camera,
+        "photos": clear.photos,
+        "fine": asdict(clear.fine),
+        "coarse": asdict(clear.coarse),
+    }
+    return json.dumps(body, indent=2, allow_nan=False) + "\n"
+
+
+def from_json(text: str, name: str) -> ClearWater:
+    """Read a reference from the text of a JSON file.
+
+    Parameters
+    ----------
+    text : str
+        What `to_json` wrote.
+    name : str
+        Name of the file, for error messages.
+
+    Raises
+    ------
+    DataFileError
+        When the text is no clear-water reference of a known schema.
+    """
+    hint = "make it again with 'greasecheck clear'"
+    try:
+        body = json.loads(text)
+        if body["kind"] != KIND or body["schema"] != SCHEMA:
+            raise DataFileError(
+                f"{name} is not a clear-water reference of schema {SCHEMA}", hint=hint
+            )
+        return _from_body(body)
+    except (KeyError, TypeError, ValueError) as error:
+        raise DataFileError(
+            f"{name} is no clear-water reference: {error!r}", hint=hint
+        ) from error
+
+
+def _from_body(body: dict[str, Any]) -> ClearWater:
+    return ClearWater(
+        fine=_field(body["fine"]),
+        coarse=_field(body["coarse"]),
+        path_mm=float(body["path_mm"]),
+        sheet_version=int(body["sheet_version"]),
+        taken_at=datetime.fromisoformat(body["taken_at"]),
+        camera=str(body["camera"]),
+        photos=int(body["photos"]),
+    )
+
+
+def _field(body: dict[str, Any]) -> FieldReference:
+    return FieldReference(
+        ratio=_triple(np.array(body["ratio"], dtype=float)),
+        std=_triple(np.array(body["std"], dtype=float)),
+        alignment=Alignment(
+            shift_mm=float(body["alignment"]["shift_mm"]),
+            stretch=float(body["alignment"]["stretch"]),
+        ),
+    )

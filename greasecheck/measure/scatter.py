@@ -1,0 +1,163 @@
+"""How scattering in the water changes the contrast of bars of a given width.
+
+A contrast pattern seen through a scattering medium loses less of its contrast than a ray loses of
+its radiance, since light scattered through small angles still reaches the eye from about the right
+place. For a pattern of spatial frequency nu at the back of a path L (Wells 1973, small angles)
+
+    contrast(nu) = exp(-c L + b integral_0^L P(nu z) dz)
+
+with P the Hankel transform of the phase function. For the small-angle form of the
+Henyey-Greenstein function with asymmetry g, P(nu z) = exp(-2 pi alpha nu z), alpha = (1 - g) /
+sqrt(g), so that the integral is closed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+HARMONICS = np.arange(1, 16, 2)
+ASYMMETRIES = np.linspace(0.60, 0.99, 79)
+# Emulsions of micrometre droplets scatter with g of 0.8 to 0.95 and absorb little (Mie theory; the
+# range is from memory). The prior says no more than that.
+USUAL_ASYMMETRY = 0.88
+ASYMMETRY_STD = 0.08
+ALBEDO = 0.95
+# The bars stand in the jar's shadow: of the light that reaches them, a share falls with the
+# reduced optical depth (1 - albedo g) c L. Share and its uncertainty from path-traced stands.
+SHADOW = 0.75
+SHADOW_STD = 0.25
+MODEL_ERROR = 0.03
+
+
+def bar_factor(
+    bar_mm: float, path_mm: float, asymmetry: FloatArray, albedo: float, attenuation_per_m: float
+) -> FloatArray:
+    """Apparent over true attenuation for upright bars seen through scattering water.
+
+    Parameters
+    ----------
+    bar_mm : float
+        Width of one bar [mm]; the pattern's period is twice that.
+    path_mm : float
+        Path through the water [mm].
+    asymmetry : ndarray, shape (n,)
+        Mean cosine g of the scattering angle, 0 < g < 1.
+    albedo : float
+        Single-scattering albedo b / c, 0 to 1.
+    attenuation_per_m : float
+        True attenuation c [1/m]; the factor changes slowly with it since the finer harmonics of
+        the bars fade first.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Factor, 0 to 1.
+
+    References
+    ----------
+    Wells, W. H. (1973). Theory of small angle scattering. AGARD Lecture Series 61, 3.3.
+    Henyey, L. G. & Greenstein, J. L. (1941). Astrophys. J. 93, 70, eq. 2. doi:10.1086/144246
+
+    Examples
+    --------
+    >>> bar_factor(2.0, 60.0, np.array([0.9]), 0.95, 20.0).round(2)
+    array([0.9])
+    """
+    blur = 2 * np.pi * (1 - asymmetry) / np.sqrt(asymmetry) * path_mm / (2 * bar_mm)
+    depth = np.outer(HARMONICS, blur)
+    kept = (1 - np.exp(-depth)) / depth
+    factors = 1 - albedo * kept
+    optical_depth = max(attenuation_per_m, 1e-3) * path_mm / 1000
+    weights = _central_half_weights()[:, None]
+    contrast = (weights * np.exp(-optical_depth * factors)).sum(axis=0) / weights.sum()
+    return np.asarray(-np.log(contrast) / optical_depth)
+
+
+def _central_half_weights() -> FloatArray:
+    """Weight of each harmonic of a square wave in the mean over the middle half of a bar."""
+    signs = np.where(HARMONICS % 4 == 1, 1.0, -1.0)
+    return signs / HARMONICS * np.sinc(HARMONICS / 4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApparentAttenuation:
+    """What the bars of one width say.
+
+    Attributes
+    ----------
+    bar_mm : float
+        Width of the bars [mm].
+    value_per_m, std_per_m : float
+        Apparent attenuation and its standard error [1/m].
+    """
+
+    bar_mm: float
+    value_per_m: float
+    std_per_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamAttenuation:
+    """True attenuation with the scatter it was corrected for.
+
+    Attributes
+    ----------
+    value_per_m, std_per_m : float
+        Beam attenuation and its standard error [1/m].
+    asymmetry : float
+        Posterior mean of g.
+    fine_factor : float
+        Apparent over true attenuation of the first of the bars given.
+    """
+
+    value_per_m: float
+    std_per_m: float
+    asymmetry: float
+    fine_factor: float
+
+
+def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> BeamAttenuation:
+    """Find the true attenuation that explains what bars of several widths say.
+
+    Wide bars gain more from forward scatter than narrow ones, so their ratio tells the asymmetry
+    g. For each g on a grid the best c is a weighted mean; the answer averages over g by its
+    posterior weight.
+
+    Parameters
+    ----------
+    seen : tuple of ApparentAttenuation
+        One or more widths, the finest first.
+    path_mm : float
+        Path through the water [mm].
+    """
+    start = max(seen[0].value_per_m, 0.0)
+    factors = np.stack([_stand_factor(one.bar_mm, path_mm, start) for one in seen])
+    values = np.array([[one.value_per_m] for one in seen])
+    variance = np.array([[one.std_per_m**2] for one in seen]) + (MODEL_ERROR * values) ** 2
+    information = (factors**2 / variance).sum(axis=0)
+    best = (factors * values / variance).sum(axis=0) / information
+    misfit = ((values - factors * best) ** 2 / variance).sum(axis=0)
+    log_weight = -misfit / 2 - (((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD) ** 2) / 2
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    mean = float(weight @ best)
+    lamp = SHADOW_STD * best * (1 - ALBEDO * ASYMMETRIES) / factors[0]
+    spread = weight @ (1 / information + (best - mean) ** 2 + lamp**2)
+    return BeamAttenuation(
+        value_per_m=mean,
+        std_per_m=float(np.sqrt(spread)),
+        asymmetry=float(weight @ ASYMMETRIES),
+        fine_factor=float(weight @ factors[0]),
+    )
+
+
+def _stand_factor(bar_mm: float, path_mm: float, attenuation_per_m: float) -> FloatArray:
+    """Factor on the asymmetry grid, with the light that the murky jar takes from the bars."""
+    scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDO, attenuation_per_m)
+    return scatter + SHADOW * (1 - ALBEDO * ASYMMETRIES)

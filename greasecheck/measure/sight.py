@@ -1,0 +1,277 @@
+"""Measures the contrast of upright bars, through the water or dry, cell by cell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.sampling import sample_window
+from greasecheck.model import Box
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.measure.colour import ColourModel
+    from greasecheck.model import FloatArray, Photo, Placement
+
+SIDE_MARGIN_MM = 8.0
+EDGE_MARGIN_MM = 1.5
+BAND_MM = 3.0
+MAX_DENSITY_PER_MM = 10.0
+MAX_SHIFT_MM = 7.0
+STRETCHES = np.arange(0.98, 1.0801, 0.005)
+CENTRAL_HALF = (0.25, 0.75)
+WHOLE_BAR = (0.0, 1.0)
+# Mean of alternating second differences of n values with independent errors: the variance of the
+# mean is 4 s2 / n where that of one difference is 1.5 s2, so the usual s2 / n is 8/3 too small.
+DIFFERENCE_VARIANCE_FACTOR = 8 / 3
+OUTLIER_MADS = 5.0
+CONTRAST_TOLERANCE = 0.12
+LEVEL_TOLERANCE = 0.04
+MIN_CELLS = 6
+ROBUST_STEPS = 6
+CAUCHY_TUNING = 2.385  # Holland & Welsch 1977, 95 % efficiency for normal errors
+TINY = 1e-12
+MAD_TO_STD = 1.4826
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """Where bars appear: a bar at x from the field's centre is seen at stretch * x + shift.
+
+    Attributes
+    ----------
+    shift_mm : float
+        Sideways displacement [mm].
+    stretch : float
+        Magnification; about 1 + d (1 - 1/n) / D behind a depth d of water of index n seen from a
+        distance D, exactly 1 without water.
+    """
+
+    shift_mm: float
+    stretch: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strips:
+    """A field of bars averaged into horizontal bands, in scene-linear light.
+
+    Attributes
+    ----------
+    light : ndarray, shape (bands, columns, 3)
+        Light relative to paper white at the sheet's centre.
+    x_mm : ndarray, shape (columns + 1,)
+        Edges of the columns from the field's centre [mm].
+    clipped_share : float
+        Share of pixels at either end of the scale, 0 to 1.
+    bar_mm, width_mm : float
+        Width of one bar and of the field [mm].
+    """
+
+    light: FloatArray
+    x_mm: FloatArray
+    clipped_share: float
+    bar_mm: float
+    width_mm: float
+
+    @property
+    def bars(self) -> int:
+        """Return how many bars the field has."""
+        return round(self.width_mm / self.bar_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldContrast:
+    """White minus black of a field of bars.
+
+    Attributes
+    ----------
+    contrast, std : ndarray, shape (3,)
+        Contrast and its standard error, scene-linear, for R, G, B.
+    white, black : ndarray, shape (3,)
+        Light of the white and of the black bars.
+    alignment : Alignment
+        Where the bars were taken to be.
+    used_share : float
+        Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
+    """
+
+    contrast: FloatArray
+    std: FloatArray
+    white: FloatArray
+    black: FloatArray
+    alignment: Alignment
+    used_share: float
+
+
+def take_strips(
+    photo: Photo, placement: Placement, colour: ColourModel, field: Box, bar_mm: float
+) -> Strips:
+    """Sample a field of bars with some paper on both sides and average it into bands.
+
+    Parameters
+    ----------
+    photo, placement, colour
+        The photo, where the sheet is in it, and its colour model.
+    field : Box
+        The field of bars in sheet coordinates [mm].
+    bar_mm : float
+        Width of one bar [mm].
+    """
+    box = Box(
+        x_mm=field.x_mm - SIDE_MARGIN_MM,
+        y_mm=field.y_mm + EDGE_MARGIN_MM,
+        width_mm=field.width_mm + 2 * SIDE_MARGIN_MM,
+        height_mm=field.height_mm - 2 * EDGE_MARGIN_MM,
+    )
+    density = min(placement.pixels_per_mm, MAX_DENSITY_PER_MM)
+    window = sample_window(photo, placement, box, density)
+    linear = window.linear
+    bands = np.array_split(linear, round(box.height_mm / BAND_MM), axis=0)
+    light = colour.scene_linear(np.stack([band.mean(axis=0) for band in bands]).astype(float))
+    middle = colour.illuminance(np.array([field.centre_mm]))[0]
+    return Strips(
+        light=light / middle,
+        x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, linear.shape[1] + 1),
+        clipped_share=float(window.clipped.mean()),
+        bar_mm=bar_mm,
+        width_mm=field.width_mm,
+    )
+
+
+def align(strips: Strips, near: Alignment | None = None, reach_mm: float = 1.0) -> Alignment:
+    """Find where the bars appear by the largest contrast of whole bars.
+
+    Parameters
+    ----------
+    strips : Strips
+        The field.
+    near : Alignment, optional
+        Where to look, within `reach_mm` and 1 % of stretch; anywhere plausible without it.
+    reach_mm : float
+        How far from `near` to look [mm].
+    """
+    centre = near or Alignment(shift_mm=0.0, stretch=1.0)
+    reach = reach_mm if near else MAX_SHIFT_MM
+    stretches = centre.stretch + np.linspace(-0.01, 0.01, 9) if near else STRETCHES
+    shifts = centre.shift_mm + np.arange(-reach, reach + 0.01, strips.bar_mm / 20)
+    stretch, shift = (axis.ravel() for axis in np.meshgrid(stretches, shifts))
+    profile = strips.light.mean(axis=(0, 2), keepdims=True)
+    bars = _bar_light(profile, strips, stretch[:, None], shift[:, None], WHOLE_BAR)
+    best = int(np.argmax(_signed_differences(bars[0]).mean(axis=(-2, -1))))
+    return Alignment(shift_mm=float(shift[best]), stretch=float(stretch[best]))
+
+
+def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
+    """Measure white minus black at a given alignment, rejecting odd cells.
+
+    A cell is one bar within one band; its contrast is its difference from the mean of its two
+    neighbours, which cancels any linear change of light across the field.
+    """
+    at = np.array(alignment.stretch), np.array(alignment.shift_mm)
+    bars = _bar_light(strips.light, strips, *at, CENTRAL_HALF)
+    cells = _signed_differences(bars)
+    keep = ~(_odd_contrast(cells) | _odd_level(bars))
+    if keep.sum() < MIN_CELLS:
+        keep = np.ones_like(keep)
+    used = cells[keep]
+    return FieldContrast(
+        contrast=used.mean(axis=0),
+        std=used.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
+        white=_kept_mean(bars, keep, parity=1),
+        black=_kept_mean(bars, keep, parity=0),
+        alignment=alignment,
+        used_share=float(keep.mean()),
+    )
+
+
+def _bar_light(
+    light: FloatArray,
+    strips: Strips,
+    stretch: FloatArray,
+    shift_mm: FloatArray,
+    part: tuple[float, float],
+) -> FloatArray:
+    """Average `light` over a part of each bar; shape (bands, ..., bars, channels)."""
+    starts = np.arange(strips.bars) * strips.bar_mm - strips.width_mm / 2
+    low, high = (stretch * (starts + share * strips.bar_mm) + shift_mm for share in part)
+    step = strips.x_mm[1] - strips.x_mm[0]
+    total = np.concatenate([np.zeros_like(light[:, :1]), np.cumsum(light, axis=1)], axis=1) * step
+    integral = _at_columns(total, high, strips) - _at_columns(total, low, strips)
+    return integral / (high - low)[..., None]
+
+
+def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArray:
+    """Interpolate a running integral, given at the columns' edges, at positions `x_mm`."""
+    place = np.interp(x_mm, strips.x_mm, np.arange(len(strips.x_mm)))
+    left = np.minimum(place.astype(int), len(strips.x_mm) - 2)
+    share = (place - left)[..., None]
+    return total[:, left] * (1 - share) + total[:, left + 1] * share
+
+
+def _signed_differences(bars: FloatArray) -> FloatArray:
+    """White minus black of each inner bar against its neighbours, along the last axis but one."""
+    differences = bars[..., 1:-1, :] - (bars[..., :-2, :] + bars[..., 2:, :]) / 2
+    signs = np.where(np.arange(1, bars.shape[-2] - 1) % 2 == 1, 1.0, -1.0)
+    return differences * signs[:, None]
+
+
+def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
+    """Cells whose contrast stands apart from the field's; shape (bands, cells)."""
+    residual = cells - np.median(cells, axis=(0, 1))
+    tolerance = CONTRAST_TOLERANCE * np.abs(np.median(cells, axis=(0, 1)))
+    return _stands_apart(residual, tolerance)
+
+
+def _odd_level(bars: FloatArray) -> NDArray[np.bool_]:
+    """Cells whose brightness stands apart from a plane through the field's."""
+    levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
+    bands, cells, channels = levels.shape
+    down, across = np.meshgrid(np.linspace(-1, 1, bands), np.linspace(-1, 1, cells), indexing="ij")
+    design = np.column_stack([np.ones(down.size), down.ravel(), across.ravel()])
+    flat = levels.reshape(-1, channels)
+    fits = [design @ robust_plane(design, flat[:, c]) for c in range(channels)]
+    residual = levels - np.stack(fits, axis=-1).reshape(levels.shape)
+    return _stands_apart(residual, LEVEL_TOLERANCE * np.median(levels, axis=(0, 1)))
+
+
+def _stands_apart(residual: FloatArray, tolerance: FloatArray) -> NDArray[np.bool_]:
+    spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
+    apart: NDArray[np.bool_] = (np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1)
+    return apart
+
+
+def robust_plane(design: FloatArray, values: FloatArray) -> FloatArray:
+    """Fit values by iteratively reweighted least squares with Cauchy weights.
+
+    Parameters
+    ----------
+    design : ndarray, shape (n, k)
+        Regressors.
+    values : ndarray, shape (n,)
+        What to fit.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        The coefficients.
+    """
+    weights = np.ones(len(values))
+    for _ in range(ROBUST_STEPS):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0]
+        residual = np.abs(values - design @ coefficients)
+        scale = max(CAUCHY_TUNING * MAD_TO_STD * float(np.median(residual)), TINY)
+        weights = 1 / (1 + (residual / scale) ** 2)
+    return coefficients
+
+
+def _kept_mean(bars: FloatArray, keep: NDArray[np.bool_], parity: int) -> FloatArray:
+    """Mean light, shape (3,), of the kept inner bars that are black (0) or white (1)."""
+    chosen = keep & (np.arange(1, bars.shape[1] - 1) % 2 == parity)
+    if not chosen.any():
+        chosen = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
+    mean: FloatArray = bars[:, 1:-1][chosen].mean(axis=0)
+    return mean

@@ -1,0 +1,1 @@
+"""From attenuation to turbidity units, by the user's own dilution series."""
