@@ -93,6 +93,17 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """A line of print for people: left end of its baseline and font size [mm], words."""
+
+    x_mm: float
+    y_mm: float
+    size_mm: float
+    words: str
+    bold: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SheetGeometry:
     """Where everything is on one version of the sheet [mm]; origin upper left, y down."""
 
@@ -111,8 +122,10 @@ class SheetGeometry:
     ruler_start_mm: tuple[float, float]
     ruler_length_mm: float
     rest_zone: Box
+    rest_arrow: Box
     paper_windows: tuple[Box, ...]
     patches: dict[str, Box]
+    notes: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,12 +142,15 @@ class PatchValues:
         True for a user's own instrument readings (absolute), False for the printed intent.
     source : str
         Originator and instrument, for people.
+    rgb : ndarray, shape (n, 3), uint8, or None
+        What the printer is sent, sRGB; None when the file does not say.
     """
 
     names: tuple[str, ...]
     xyz: FloatArray
     measured: bool
     source: str
+    rgb: NDArray[np.uint8] | None = None
 
     def of(self, name: str) -> FloatArray:
         """Return the XYZ, shape (3,), of the patch called `name`."""
@@ -295,8 +311,8 @@ class WaterReading:
 
     Attributes
     ----------
-    attenuation_per_m : tuple of float
-        Beam attenuation [1/m] for R, G, B.
+    attenuation_per_m : tuple of float or None
+        Beam attenuation [1/m] above that of clear water for R, G, B; None where the bars are lost.
     main_per_m : float
         The one value used for logs and forecasts [1/m]; the bound itself when `bound` is set.
     std_per_m : float
@@ -319,7 +335,7 @@ class WaterReading:
         "FNU" by the user's own dilution series, otherwise "NTU (rough)".
     """
 
-    attenuation_per_m: tuple[float, float, float]
+    attenuation_per_m: tuple[float | None, float | None, float | None]
     main_per_m: float
     std_per_m: float
     bound: Bound | None

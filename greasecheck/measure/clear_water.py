@@ -14,7 +14,6 @@ from greasecheck.measure.sight import Alignment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from greasecheck.measure.sight_view import FieldPair, SightView
     from greasecheck.model import FloatArray
@@ -209,9 +208,7 @@ def from_json(text: str, name: str) -> ClearWater:
             )
         return _from_body(body)
     except (KeyError, TypeError, ValueError) as error:
-        raise DataFileError(
-            f"{name} is no clear-water reference: {error!r}", hint=hint
-        ) from error
+        raise DataFileError(f"{name} is no clear-water reference: {error!r}", hint=hint) from error
 
 
 def _from_body(body: dict[str, Any]) -> ClearWater:

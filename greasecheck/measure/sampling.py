@@ -70,8 +70,8 @@ def sample_window(photo: Photo, placement: Placement, box: Box, per_mm: float) -
     grid = _pixel_grid(placement, box, per_mm)
     crop, offset = _crop_around(photo.pixels, grid)
     maps = (grid - offset).astype(np.float32)
-    device = crop.astype(np.float32) / photo.full_scale
-    extreme = ((device <= CLIPPED_LOW) | (device >= CLIPPED_HIGH)).any(axis=2).astype(np.float32)
+    low, high = CLIPPED_LOW * photo.full_scale, CLIPPED_HIGH * photo.full_scale
+    extreme = ((crop <= low) | (crop >= high)).any(axis=2).astype(np.float32)
     linear = _resample(_to_linear(crop, photo), maps, 0.0)
     return Window(linear=linear, clipped=_resample(extreme, maps, 1.0) > 0.01)
 
@@ -88,7 +88,7 @@ def _pixel_grid(placement: Placement, box: Box, per_mm: float) -> FloatArray:
 def _crop_around(
     pixels: NDArray[np.uint8] | NDArray[np.uint16], grid: FloatArray
 ) -> tuple[NDArray[np.uint8] | NDArray[np.uint16], NDArray[np.int64]]:
-    """The part of the photo that the grid touches, and its upper left corner (x, y)."""
+    """Cut out the part of the photo that the grid touches; also its upper left corner (x, y)."""
     height, width = pixels.shape[:2]
     low = np.floor(grid.min(axis=(0, 1))).astype(int) - 1
     high = np.ceil(grid.max(axis=(0, 1))).astype(int) + 2
@@ -109,11 +109,12 @@ def _to_linear(crop: NDArray[np.uint8] | NDArray[np.uint16], photo: Photo) -> ND
 def _resample(
     image: NDArray[np.float32], maps: NDArray[np.float32], outside: float
 ) -> NDArray[np.float32]:
-    resampled: NDArray[np.float32] = cv2.remap(
-        image, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT,
-        borderValue=(outside,) * 4,
-    )  # fmt: skip
-    return resampled
+    x, y = np.ascontiguousarray(maps[..., 0]), np.ascontiguousarray(maps[..., 1])
+    border = (outside,) * 4
+    resampled = cv2.remap(
+        image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=border
+    )
+    return np.asarray(resampled, dtype=np.float32)
 
 
 def _distort(ideal: FloatArray, lens: Lens) -> FloatArray:

@@ -157,6 +157,12 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
     )
 
 
+def usual_factor(bar_mm: float, path_mm: float, attenuation_per_m: float) -> float:
+    """Apparent over true attenuation for a suspension of the usual asymmetry."""
+    factors = _stand_factor(bar_mm, path_mm, attenuation_per_m)
+    return float(np.interp(USUAL_ASYMMETRY, ASYMMETRIES, factors))
+
+
 def _stand_factor(bar_mm: float, path_mm: float, attenuation_per_m: float) -> FloatArray:
     """Factor on the asymmetry grid, with the light that the murky jar takes from the bars."""
     scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDO, attenuation_per_m)

@@ -200,7 +200,8 @@ def _bar_light(
     step = strips.x_mm[1] - strips.x_mm[0]
     total = np.concatenate([np.zeros_like(light[:, :1]), np.cumsum(light, axis=1)], axis=1) * step
     integral = _at_columns(total, high, strips) - _at_columns(total, low, strips)
-    return integral / (high - low)[..., None]
+    mean: FloatArray = integral / (high - low)[..., None]
+    return mean
 
 
 def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArray:
@@ -239,8 +240,7 @@ def _odd_level(bars: FloatArray) -> NDArray[np.bool_]:
 
 def _stands_apart(residual: FloatArray, tolerance: FloatArray) -> NDArray[np.bool_]:
     spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
-    apart: NDArray[np.bool_] = (np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1)
-    return apart
+    return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 
 def robust_plane(design: FloatArray, values: FloatArray) -> FloatArray:
@@ -265,13 +265,12 @@ def robust_plane(design: FloatArray, values: FloatArray) -> FloatArray:
         residual = np.abs(values - design @ coefficients)
         scale = max(CAUCHY_TUNING * MAD_TO_STD * float(np.median(residual)), TINY)
         weights = 1 / (1 + (residual / scale) ** 2)
-    return coefficients
+    return np.asarray(coefficients, dtype=np.float64)
 
 
 def _kept_mean(bars: FloatArray, keep: NDArray[np.bool_], parity: int) -> FloatArray:
     """Mean light, shape (3,), of the kept inner bars that are black (0) or white (1)."""
-    chosen = keep & (np.arange(1, bars.shape[1] - 1) % 2 == parity)
-    if not chosen.any():
-        chosen = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
+    of_kind = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
+    chosen = keep & of_kind if (keep & of_kind).any() else of_kind
     mean: FloatArray = bars[:, 1:-1][chosen].mean(axis=0)
     return mean

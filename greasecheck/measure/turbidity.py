@@ -1,1 +1,158 @@
 """From attenuation to turbidity units, by the user's own dilution series."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import DataFileError, WaterError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+SCHEMA = 1
+KIND = "turbidity scale"
+FEWEST_POINTS = 3
+CURVED = 3.0
+HINT = "make it again with 'greasecheck calibrate'"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turbidity:
+    """A turbidity with its standard error, in the unit of its scale."""
+
+    value: float
+    std: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurbidityScale:
+    """A straight line through zero from attenuation to turbidity.
+
+    Attributes
+    ----------
+    slope, slope_std : float
+        Turbidity per attenuation [unit m] and its standard error.
+    unit : str
+        "FNU" by a formazin series, "NTU (rough)" without a series of one's own.
+    points : int
+        How many dilutions it rests on; 0 for the rough scale.
+    """
+
+    slope: float
+    slope_std: float
+    unit: str
+    points: int
+
+    def turbidity(self, attenuation_per_m: float, std_per_m: float) -> Turbidity:
+        """Return the turbidity of water of a given attenuation [1/m]."""
+        return Turbidity(
+            value=self.slope * attenuation_per_m,
+            std=float(np.hypot(self.slope * std_per_m, self.slope_std * attenuation_per_m)),
+        )
+
+
+# Rough, and a factor of two either way: beam attenuation near 550 nm of 0.5 to 2 per metre for
+# each NTU of natural suspensions (Davies-Colley & Smith 2001, J. Am. Water Resour. Assoc. 37, 1085,
+# doi:10.1111/j.1752-1688.2001.tb03624.x; the figures are from memory).
+ROUGH_SCALE = TurbidityScale(slope=1.0, slope_std=0.5, unit="NTU (rough)", points=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dilution:
+    """One step of a dilution series.
+
+    Attributes
+    ----------
+    turbidity, turbidity_std : float
+        Known turbidity and its standard error, in the unit of the series.
+    attenuation_per_m, std_per_m : float
+        Measured attenuation and its standard error [1/m].
+    """
+
+    turbidity: float
+    turbidity_std: float
+    attenuation_per_m: float
+    std_per_m: float
+
+
+def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
+    """Fit a straight line through zero to a dilution series, with errors on both axes.
+
+    Parameters
+    ----------
+    series : sequence of Dilution
+        At least three steps of different turbidity.
+    unit : str
+        Unit of the known turbidities, such as "FNU".
+
+    Raises
+    ------
+    WaterError
+        When there are too few steps or they do not lie on a line.
+
+    References
+    ----------
+    York, D. (1966). Least-squares fitting of a straight line. Can. J. Phys. 44, 1079.
+    doi:10.1139/p66-090 (effective variance, here with the intercept held at zero)
+    """
+    known = np.array([step.turbidity for step in series])
+    if len({round(value, 6) for value in known}) < FEWEST_POINTS:
+        raise WaterError(
+            f"a dilution series needs at least {FEWEST_POINTS} different steps, not {len(series)}",
+            hint="add steps between clear water and the murkiest bath you want to measure",
+        )
+    measured = np.array([step.attenuation_per_m for step in series])
+    known_var = np.array([step.turbidity_std**2 for step in series])
+    measured_var = np.array([step.std_per_m**2 for step in series])
+    slope = float(known @ measured / (measured @ measured))
+    for _ in range(20):
+        weight = 1 / (known_var + slope**2 * measured_var)
+        slope = float((weight * known) @ measured / ((weight * measured) @ measured))
+    misfit = float((weight * (known - slope * measured) ** 2).sum()) / (len(series) - 1)
+    if misfit > CURVED**2:
+        raise WaterError(
+            "the dilution series does not lie on a straight line: the steps are off by "
+            f"{misfit**0.5:.1f} times their errors",
+            hint="mix each step afresh, photograph it at once, and leave out steps above the range",
+        )
+    std = float((weight * measured) @ measured) ** -0.5 * max(misfit, 1.0) ** 0.5
+    return TurbidityScale(slope=slope, slope_std=std, unit=unit, points=len(series))
+
+
+def scale_to_json(scale: TurbidityScale) -> str:
+    """Write a scale as the text of a JSON file, readable by `scale_from_json`."""
+    body = {
+        "schema": SCHEMA,
+        "kind": KIND,
+        "unit": scale.unit,
+        "slope_per_attenuation_m": scale.slope,
+        "slope_std": scale.slope_std,
+        "points": scale.points,
+    }
+    return json.dumps(body, indent=2, allow_nan=False) + "\n"
+
+
+def scale_from_json(text: str, name: str) -> TurbidityScale:
+    """Read a scale from the text of the JSON file `name`.
+
+    Raises
+    ------
+    DataFileError
+        When the text is no turbidity scale of a known schema.
+    """
+    try:
+        body = json.loads(text)
+        if body["kind"] != KIND or body["schema"] != SCHEMA:
+            raise DataFileError(f"{name} is not a turbidity scale of schema {SCHEMA}", hint=HINT)
+        return TurbidityScale(
+            slope=float(body["slope_per_attenuation_m"]),
+            slope_std=float(body["slope_std"]),
+            unit=str(body["unit"]),
+            points=int(body["points"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise DataFileError(f"{name} is no turbidity scale: {error!r}", hint=HINT) from error

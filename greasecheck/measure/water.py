@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.clear_water import unknown_jar
-from greasecheck.measure.colorimetry import yellowness_index
-from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
 from greasecheck.measure.sight_view import look_at_sight
 from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.model import Bound, WaterReading
@@ -17,16 +17,22 @@ from greasecheck.model import Bound, WaterReading
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater, FieldReference
     from greasecheck.measure.colour import ColourModel
-    from greasecheck.measure.scatter import BeamAttenuation
     from greasecheck.measure.sight_view import FieldPair, SightView
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import FloatArray, Photo, Placement
 
+WHITE_D65 = np.array([95.047, 100.0, 108.883])  # CIE XYZ, 2 degrees (IEC 61966-2-1)
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 SEEN = 3.0
-TRANSMITTANCE_FLOOR = 0.003
-SLOPE_FLOOR = 0.03
+DETECTED = 2.0
+WELL_KNOWN = 5.0
+MURKY_PER_M = 60.0
+# Errors of the transmittance that the scatter of pixels does not show, from path-traced stands:
+# the jar set down anew, the tone curve's slope, and 8-bit coding of faint bars.
+JAR_ERROR = 0.004
+TONE_SLOPE_ERROR = 0.03
+CODING_ERROR = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +66,7 @@ class WaterView:
     clear: ClearWater
 
 
-def measure_water(
-    photo: Photo, placement: Placement, colour: ColourModel, jar: Jar
-) -> WaterView:
+def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: Jar) -> WaterView:
     """Measure the attenuation of the water in the jar, above that of clear water.
 
     Bars seen through water keep the share T of their contrast whatever veil of scattered light is
@@ -115,3 +119,105 @@ def transmittance(pair: FieldPair, reference: FieldReference) -> tuple[FloatArra
     kept = pair.ratio / clear
     relative = np.array(reference.std) / clear
     return kept, np.hypot(pair.ratio_std / clear, kept * relative)
+
+
+def _reading(
+    sight: SightView, clear: ClearWater, path_mm: float, jar: Jar, tint_yi: float
+) -> WaterReading:
+    seen = _seen_widths(sight, clear, path_mm)
+    if not seen:
+        return _lost(sight, clear, path_mm, jar, tint_yi)
+    beam = correct_scatter(seen, path_mm)
+    value, std = beam.value_per_m * jar.dilution, beam.std_per_m * jar.dilution
+    below = value < DETECTED * std
+    turbidity = None if below else jar.scale.turbidity(value, std)
+    return WaterReading(
+        attenuation_per_m=_by_channel(sight, clear, path_mm, beam.fine_factor / jar.dilution),
+        main_per_m=max(value, 0.0) + DETECTED * std if below else value,
+        std_per_m=std,
+        bound=Bound.BELOW if below else None,
+        forward_scatter=_forward_scatter(seen),
+        tint_yi=tint_yi,
+        path_mm=path_mm,
+        dilution=jar.dilution,
+        turbidity=turbidity.value if turbidity else None,
+        turbidity_std=turbidity.std if turbidity else None,
+        turbidity_unit=jar.scale.unit,
+    )
+
+
+def _lost(
+    sight: SightView, clear: ClearWater, path_mm: float, jar: Jar, tint_yi: float
+) -> WaterReading:
+    """Read water so murky that no bars are seen as a bound from what could have hidden."""
+    kept, std = _main_transmittance(sight.fine, clear.fine)
+    hidden = min(max(kept, 0.0) + DETECTED * std, 1.0)
+    factor = usual_factor(sight.fine.bar_mm, path_mm, MURKY_PER_M)
+    bound = -np.log(hidden) / (path_mm / 1000) / factor * jar.dilution
+    return WaterReading(
+        attenuation_per_m=(None, None, None),
+        main_per_m=float(bound),
+        std_per_m=float(std / hidden / (path_mm / 1000) * jar.dilution),
+        bound=Bound.ABOVE,
+        forward_scatter=None,
+        tint_yi=tint_yi,
+        path_mm=path_mm,
+        dilution=jar.dilution,
+        turbidity=None,
+        turbidity_std=None,
+        turbidity_unit=jar.scale.unit,
+    )
+
+
+def _seen_widths(
+    sight: SightView, clear: ClearWater, path_mm: float
+) -> tuple[ApparentAttenuation, ...]:
+    """Apparent attenuation from each field whose bars are seen, the finest first."""
+    seen = []
+    for pair, reference in ((sight.fine, clear.fine), (sight.coarse, clear.coarse)):
+        kept, std = _main_transmittance(pair, reference)
+        if kept > SEEN * std:
+            path_m = path_mm / 1000
+            seen.append(
+                ApparentAttenuation(
+                    bar_mm=pair.bar_mm,
+                    value_per_m=-float(np.log(kept)) / path_m,
+                    std_per_m=std / kept / path_m,
+                )
+            )
+    return tuple(seen)
+
+
+def _main_transmittance(pair: FieldPair, reference: FieldReference) -> tuple[float, float]:
+    """Transmittance in the main channel, its standard error widened by what pixels cannot tell."""
+    values, noise = transmittance(pair, reference)
+    kept, std = float(values[MAIN_CHANNEL]), float(noise[MAIN_CHANNEL])
+    slope = TONE_SLOPE_ERROR * kept * (1 - kept)
+    return kept, float(np.sqrt(std**2 + (JAR_ERROR * kept) ** 2 + slope**2 + CODING_ERROR**2))
+
+
+def _by_channel(
+    sight: SightView, clear: ClearWater, path_mm: float, factor: float
+) -> tuple[float | None, float | None, float | None]:
+    kept, std = transmittance(sight.fine, clear.fine)
+    seen = kept > SEEN * np.hypot(std, CODING_ERROR)
+    red, green, blue = (
+        -float(np.log(kept[c])) / (path_mm / 1000) / factor if seen[c] else None for c in range(3)
+    )
+    return red, green, blue
+
+
+def _forward_scatter(seen: tuple[ApparentAttenuation, ...]) -> float | None:
+    """Attenuation from the coarse over that from the fine bars, where both are well known."""
+    if len(seen) < len(("fine", "coarse")):
+        return None
+    fine, coarse = seen
+    if fine.value_per_m < WELL_KNOWN * fine.std_per_m:
+        return None
+    return coarse.value_per_m / fine.value_per_m
+
+
+def _tint(sight: SightView, colour: ColourModel) -> float:
+    """Yellowness of the white bars through the water, white being the same bars seen dry."""
+    wet, dry = (colour.to_xyz(light) for light in (sight.coarse.wet.white, sight.coarse.dry.white))
+    return float(yellowness_e313(wet / dry * WHITE_D65))
