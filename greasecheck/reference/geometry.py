@@ -7,7 +7,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from greasecheck.errors import DataFileError
-from greasecheck.model import Box, Marker, SheetGeometry, Sight
+from greasecheck.model import Box, Marker, Note, SheetGeometry, Sight
 from greasecheck.reference.folder import data_folder
 
 if TYPE_CHECKING:
@@ -73,8 +73,10 @@ def _geometry(table: dict[str, Any]) -> SheetGeometry:
         ruler_start_mm=(float(ruler["start"][0]), float(ruler["start"][1])),
         ruler_length_mm=float(ruler["length"]),
         rest_zone=_box(table["rest"]["zone"]),
+        rest_arrow=_box(table["rest"]["arrow"]),
         paper_windows=tuple(_box(row) for row in table["paper"]["windows"]),
         patches={name: _box(row) for name, row in table["patches"].items()},
+        notes=tuple(_note(row) for row in table["notes"]),
     )
 
 
@@ -85,6 +87,16 @@ def _box(row: list[float]) -> Box:
 
 def _marker(row: dict[str, Any]) -> Marker:
     return Marker(id=int(row["id"]), box=_box(row["box"]), corner=bool(row["corner"]))
+
+
+def _note(row: dict[str, Any]) -> Note:
+    return Note(
+        x_mm=float(row["at"][0]),
+        y_mm=float(row["at"][1]),
+        size_mm=float(row["size"]),
+        words=str(row["words"]),
+        bold=bool(row["bold"]),
+    )
 
 
 def _sight(row: dict[str, Any]) -> Sight:

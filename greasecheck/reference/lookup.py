@@ -1,0 +1,119 @@
+"""Reads CSV tables headed by '# key: value' lines that name their source."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import DataFileError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.model import FloatArray
+
+HEADER_KEYS = ("title", "source", "author", "year", "doi", "licence", "units")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookupTable:
+    """A table of data with its source.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        Where it was read from.
+    header : dict
+        At least `HEADER_KEYS`; repeated keys are joined by a space.
+    names : tuple of str
+        Column names.
+    rows : tuple of tuple of str
+        The values as written, one for each column.
+    """
+
+    path: Path
+    header: dict[str, str]
+    names: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def texts(self, name: str) -> tuple[str, ...]:
+        """Return a column as written.
+
+        Raises
+        ------
+        DataFileError
+            When there is no such column.
+        """
+        if name not in self.names:
+            raise _error(self.path, f"the column '{name}' is missing")
+        place = self.names.index(name)
+        return tuple(row[place] for row in self.rows)
+
+    def numbers(self, name: str) -> FloatArray:
+        """Return a column as numbers, shape (rows,); an empty value is NaN.
+
+        Raises
+        ------
+        DataFileError
+            When there is no such column or it holds something else.
+        """
+        try:
+            return np.array([float(text or "nan") for text in self.texts(name)], dtype=np.float64)
+        except ValueError as error:
+            raise _error(self.path, f"the column '{name}': {error}") from error
+
+
+def read_lookup(path: Path) -> LookupTable:
+    """Read a table from calibration/ or one laid out like it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        UTF-8 text: lines '# key: value', a line of names, lines of values.
+
+    Raises
+    ------
+    DataFileError
+        When the file cannot be read, a header key is missing, or a row is not as long as the
+        line of names.
+
+    Examples
+    --------
+    >>> from greasecheck.reference import data_folder
+    >>> table = read_lookup(data_folder("calibration") / "cie_d65.csv")
+    >>> table.header["units"]
+    'wavelength_nm: nm; relative_power: 100 at 560 nm'
+    """
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise _error(path, f"it cannot be read: {error}") from error
+    header = _header(path, [line for line in lines if line.startswith("#")])
+    table = [
+        tuple(row) for row in csv.reader(line for line in lines if not line.startswith("#")) if row
+    ]
+    if not table:
+        raise _error(path, "it holds no line of names")
+    uneven = [n for n, row in enumerate(table) if len(row) != len(table[0])]
+    if uneven:
+        raise _error(path, f"its row {uneven[0]} does not have {len(table[0])} values")
+    return LookupTable(path=path, header=header, names=table[0], rows=tuple(table[1:]))
+
+
+def _header(path: Path, lines: list[str]) -> dict[str, str]:
+    pairs = [line.lstrip("# ").partition(":") for line in lines if ":" in line]
+    header = {key.strip().lower(): value.strip() for key, _, value in pairs}
+    missing = [key for key in HEADER_KEYS if not header.get(key)]
+    if missing:
+        raise _error(path, f"its header lacks {', '.join(missing)}")
+    return header
+
+
+def _error(path: Path, problem: str) -> DataFileError:
+    return DataFileError(
+        f"the table {path.name}: {problem}",
+        hint="compare it with the tables in calibration/, which come with greasecheck",
+    )
