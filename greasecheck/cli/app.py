@@ -3,7 +3,6 @@
 import sys
 from typing import Any
 
-import click
 import typer
 from typer.core import TyperGroup
 
@@ -15,7 +14,7 @@ from greasecheck.errors import GreasecheckError
 class CommandGroup(TyperGroup):
     """Runs a command; a foreseen failure is printed and ends with exit code 1."""
 
-    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
         try:
             return super().invoke(ctx)

@@ -71,7 +71,7 @@ def sample_window(photo: Photo, placement: Placement, box: Box, per_mm: float) -
     crop, offset = _crop_around(photo.pixels, grid)
     maps = (grid - offset).astype(np.float32)
     low, high = CLIPPED_LOW * photo.full_scale, CLIPPED_HIGH * photo.full_scale
-    extreme = ((crop <= low) | (crop >= high)).any(axis=2).astype(np.float32)
+    extreme = np.asarray(((crop <= low) | (crop >= high)).any(axis=2), dtype=np.float32)
     linear = _resample(_to_linear(crop, photo), maps, 0.0)
     return Window(linear=linear, clipped=_resample(extreme, maps, 1.0) > 0.01)
 

@@ -216,7 +216,7 @@ def _signed_differences(bars: FloatArray) -> FloatArray:
     """White minus black of each inner bar against its neighbours, along the last axis but one."""
     differences = bars[..., 1:-1, :] - (bars[..., :-2, :] + bars[..., 2:, :]) / 2
     signs = np.where(np.arange(1, bars.shape[-2] - 1) % 2 == 1, 1.0, -1.0)
-    return differences * signs[:, None]
+    return np.asarray(differences * signs[:, None], dtype=np.float64)
 
 
 def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:

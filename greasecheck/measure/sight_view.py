@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,8 +25,8 @@ class FieldPair:
 
     Attributes
     ----------
-    bar_mm : float
-        Width of one bar [mm].
+    bar_mm, width_mm : float
+        Width of one bar and of the field [mm].
     wet, dry : FieldContrast
         Both fields.
     clipped_share : float
@@ -34,6 +34,7 @@ class FieldPair:
     """
 
     bar_mm: float
+    width_mm: float
     wet: FieldContrast
     dry: FieldContrast
     clipped_share: float
@@ -106,15 +107,9 @@ def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment)
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
     found = FieldPair(
         bar_mm=wet.bar_mm,
+        width_mm=wet.width_mm,
         wet=measure_contrast(wet, align(wet, near, FINE_REACH_MM)),
         dry=measure_contrast(dry, align(dry, AS_PRINTED)),
         clipped_share=wet.clipped_share,
     )
-    if found.clearly_seen:
-        return found
-    return FieldPair(
-        bar_mm=wet.bar_mm,
-        wet=measure_contrast(wet, fallback),
-        dry=found.dry,
-        clipped_share=wet.clipped_share,
-    )
+    return found if found.clearly_seen else replace(found, wet=measure_contrast(wet, fallback))

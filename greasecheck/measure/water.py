@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,13 +11,14 @@ import numpy as np
 from greasecheck.measure.clear_water import unknown_jar
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
-from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.sight_view import AS_PRINTED, look_at_sight
 from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.model import Bound, WaterReading
 
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater, FieldReference
     from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.sight import Alignment
     from greasecheck.measure.sight_view import FieldPair, SightView
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import FloatArray, Photo, Placement
@@ -25,6 +27,7 @@ WHITE_D65 = np.array([95.047, 100.0, 108.883])  # CIE XYZ, 2 degrees (IEC 61966-
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 SEEN = 3.0
+NOTHING_BETWEEN = 0.97
 DETECTED = 2.0
 WELL_KNOWN = 5.0
 MURKY_PER_M = 60.0
@@ -57,13 +60,41 @@ class Jar:
     scale: TurbidityScale = ROUGH_SCALE
 
 
+class JarState(StrEnum):
+    """What stands before the sight."""
+
+    FILLED = "filled"
+    EMPTY = "empty"
+    ABSENT = "absent"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterView:
-    """A water reading with the bars it came from."""
+    """A water reading with the bars it came from.
+
+    Attributes
+    ----------
+    reading : WaterReading
+        The result.
+    sight : SightView
+        The bars.
+    clear : ClearWater
+        The reference used.
+    jar_state : JarState
+        Filled, empty or absent; the reading holds for a filled jar only.
+    displacement_mm : float
+        Largest distance of a bar from where it appears through clear water [mm]; 0 when murk hides
+        the bars.
+    below_clear_std : float
+        How far the attenuation lies below zero, in its standard errors; 0 when above zero.
+    """
 
     reading: WaterReading
     sight: SightView
     clear: ClearWater
+    jar_state: JarState
+    displacement_mm: float
+    below_clear_std: float
 
 
 def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: Jar) -> WaterView:
@@ -96,9 +127,35 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     expected = (clear.fine.alignment, clear.coarse.alignment) if jar.clear else None
     sight = look_at_sight(photo, placement, colour, expected)
     path_mm = slant_path(clear.path_mm, placement.tilt_deg)
+    kept, std = _main_transmittance(sight.fine, clear.fine)
     return WaterView(
-        reading=_reading(sight, clear, path_mm, jar, _tint(sight, colour)), sight=sight, clear=clear
+        reading=_reading(sight, clear, path_mm, jar, _tint(sight, colour)),
+        sight=sight,
+        clear=clear,
+        jar_state=_jar_state(sight, clear),
+        displacement_mm=_displacement(sight.fine, clear.fine.alignment),
+        below_clear_std=max((kept - 1) / std, 0.0),
     )
+
+
+def _jar_state(sight: SightView, clear: ClearWater) -> JarState:
+    """Tell water from air by whether the bars appear displaced, as water makes them."""
+    by_water = _edge_distance(clear.fine.alignment, AS_PRINTED, sight.fine)
+    here = _displacement(sight.fine, AS_PRINTED)
+    if not sight.fine.clearly_seen or here > by_water / 2:
+        return JarState.FILLED
+    ratio = float(sight.fine.ratio[MAIN_CHANNEL])
+    return JarState.ABSENT if ratio > NOTHING_BETWEEN else JarState.EMPTY
+
+
+def _displacement(pair: FieldPair, expected: Alignment) -> float:
+    return _edge_distance(pair.wet.alignment, expected, pair) if pair.clearly_seen else 0.0
+
+
+def _edge_distance(one: Alignment, other: Alignment, pair: FieldPair) -> float:
+    """Largest distance between where two alignments put a bar of the field [mm]."""
+    shift = one.shift_mm - other.shift_mm
+    return abs(shift) + abs(one.stretch - other.stretch) * pair.width_mm / 2
 
 
 def slant_path(path_mm: float, tilt_deg: float) -> float:

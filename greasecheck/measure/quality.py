@@ -1,0 +1,214 @@
+"""Judges a photo: check rows with limits, each failure with what to do, and the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.model import Check, TimeSource, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from greasecheck.measure.bone import BoneView
+    from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.water import WaterView
+    from greasecheck.model import Photo, Placement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """A two-step limit: past `doubtful` the reading weighs less, past `refused` it is refused.
+
+    A limit whose `refused` is beyond its `doubtful` on the upper side is a maximum, on the lower
+    side a minimum.
+    """
+
+    name: str
+    doubtful: float
+    refused: float
+    advice: str
+
+    def check(self, value: float) -> Check:
+        """Judge a value against the limit."""
+        maximum = self.refused >= self.doubtful
+        hard = value > self.refused if maximum else value < self.refused
+        soft = value > self.doubtful if maximum else value < self.doubtful
+        return Check(
+            name=self.name,
+            value=value,
+            limit=self.refused if hard else self.doubtful,
+            passed=not (hard or soft),
+            hard=hard,
+            advice=self.advice if hard or soft else "",
+        )
+
+
+SCALE = Limit(
+    name="sheet_px_per_mm",
+    doubtful=2.5,
+    refused=1.8,
+    advice="the sheet is too small in the picture: go closer or use more pixels",
+)
+TILT = Limit(
+    name="tilt_deg",
+    doubtful=25.0,
+    refused=38.0,
+    advice="the camera looks at the sheet from the side: face it squarely",
+)
+PRINT_SCALE = Limit(
+    name="tag_to_sheet_scale_error",
+    doubtful=0.025,
+    refused=0.05,
+    advice="tag and sheet are printed at different scales: print both at 100 % and check the ruler",
+)
+SHARPNESS = Limit(
+    name="fine_bar_modulation",
+    doubtful=0.80,
+    refused=0.45,
+    advice="the sheet is blurred: focus on it, hold the camera still, wipe the lens",
+)
+CLIPPING = Limit(
+    name="clipped_share",
+    doubtful=0.05,
+    refused=0.30,
+    advice="parts are burnt out or black: change the exposure, move the lamp to avoid glare",
+)
+EXPOSURE = Limit(
+    name="paper_level",
+    doubtful=0.12,
+    refused=0.04,
+    advice="the picture is too dark: add light or expose longer",
+)
+GRADIENT = Limit(
+    name="light_gradient_ratio",
+    doubtful=2.5,
+    refused=5.0,
+    advice="the light is uneven over the sheet: move the lamp back or to the front",
+)
+COLOUR = Limit(
+    name="loo_delta_e00",
+    doubtful=4.0,
+    refused=9.0,
+    advice="the colours do not fit the sheet: remove coloured light, print or clean the sheet anew",
+)
+PATCHES = Limit(
+    name="patches_left_out",
+    doubtful=4.0,
+    refused=16.0,
+    advice="patches are hidden, shaded or smudged: clear the view, move the lamp, clean the sheet",
+)
+USED_CELLS = Limit(
+    name="sight_used_share",
+    doubtful=0.85,
+    refused=0.55,
+    advice="foam, bubbles or drops hide the bars: let the foam settle, wipe the jar, fill it to the "
+    "line",
+)
+JAR_PLACE = Limit(
+    name="bar_displacement_mm",
+    doubtful=1.2,
+    refused=3.0,
+    advice="the jar does not stand where it stood for the clear-water reference: put it square "
+    "before the sight, or make a new reference",
+)
+CLEARER_THAN_CLEAR = Limit(
+    name="below_clear_water_std",
+    doubtful=3.0,
+    refused=6.0,
+    advice="the water looks clearer than the reference: fill the jar, or make a new reference",
+)
+SIGHT_CLIPPING = Limit(
+    name="sight_clipped_share",
+    doubtful=0.02,
+    refused=0.15,
+    advice="the bars behind the jar are burnt out or black: remove the glare, change the exposure",
+)
+
+
+def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
+    """Check what the file itself says: its time and the tub's tag."""
+    return (
+        requirement(
+            "time_from_camera",
+            photo.time_source is not TimeSource.FILE,
+            "the photo carries no time, so the file's was taken: set the camera's clock",
+        ),
+        requirement(
+            "tub_tag_seen",
+            tub is not None,
+            "no tub tag is in the slot: hang it there, or name the tub with --tub",
+        ),
+    )
+
+
+def sheet_checks(placement: Placement) -> tuple[Check, ...]:
+    """Check how the sheet stands in the picture."""
+    rows = [SCALE.check(placement.pixels_per_mm), TILT.check(placement.tilt_deg)]
+    if placement.tag_scale is not None:
+        rows.append(PRINT_SCALE.check(abs(placement.tag_scale - 1)))
+    return tuple(rows)
+
+
+def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
+    """Check light, exposure and the colour fit."""
+    return (
+        EXPOSURE.check(float(colour.white.max())),
+        CLIPPING.check(colour.fit.clipped_share),
+        GRADIENT.check(colour.fit.gradient_ratio),
+        PATCHES.check(float(len(colour.dropped))),
+        COLOUR.check(colour.fit.loo_delta_e00),
+    )
+
+
+def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
+    """Check the bars and the jar."""
+    fine, coarse = view.sight.fine, view.sight.coarse
+    rows = [
+        SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
+        SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
+        USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
+        requirement(
+            "clear_water_reference",
+            has_reference,
+            "there is no clear-water reference: photograph the jar with clean water and run "
+            "'greasecheck clear'",
+        ),
+    ]
+    if has_reference:
+        rows.append(JAR_PLACE.check(view.displacement_mm))
+        rows.append(CLEARER_THAN_CLEAR.check(view.below_clear_std))
+        rows.append(
+            requirement(
+                "reference_camera",
+                view.clear.camera == camera,
+                f"the clear-water reference was made with {view.clear.camera}: make one with "
+                "this camera",
+            )
+        )
+    return tuple(rows)
+
+
+def requirement(name: str, met: bool, advice: str, *, hard: bool = False) -> Check:
+    """Make the row of a plain yes-or-no requirement."""
+    return Check(
+        name=name,
+        value=float(met),
+        limit=1.0,
+        passed=met,
+        hard=hard and not met,
+        advice="" if met else advice,
+    )
+
+
+def refusal(name: str, advice: str, *, hard: bool = True) -> Check:
+    """Make the row of something that could not be measured at all."""
+    return Check(name=name, value=None, limit=1.0, passed=False, hard=hard, advice=advice)
+
+
+def verdict_of(checks: Iterable[Check]) -> Verdict:
+    """Return refused when a hard check failed, doubtful when a soft one did, otherwise good."""
+    failed = [check for check in checks if not check.passed]
+    if any(check.hard for check in failed):
+        return Verdict.REFUSED
+    return Verdict.DOUBTFUL if failed else Verdict.GOOD

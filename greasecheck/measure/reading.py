@@ -1,0 +1,216 @@
+"""From a photo file to a reading: the one way in."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from greasecheck import __version__
+from greasecheck.errors import BoneError, GreasecheckError, MissingLibraryError, PhotoError
+from greasecheck.measure import quality
+from greasecheck.measure.bone import measure_bone
+from greasecheck.measure.colour import fit_colour
+from greasecheck.measure.photo import load_photo
+from greasecheck.measure.sheet import find_sheet
+from greasecheck.measure.water import Jar, JarState, measure_water
+from greasecheck.model import BoneState, Reading, Verdict
+from greasecheck.reference import nominal_values
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+    from pathlib import Path
+
+    from greasecheck.measure.bone import BoneView
+    from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.water import WaterView
+    from greasecheck.model import Check, FloatArray, Lens, PatchValues, Photo, Placement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadSettings:
+    """What stays the same from photo to photo.
+
+    Attributes
+    ----------
+    values : PatchValues or None
+        The user's measured patch values; None for the nominal ones (card-relative readings).
+    jar : Jar
+        The jar, its clear-water reference and turbidity scale.
+    lens : Lens or None
+        Distortion of the fixed camera, where it was estimated.
+    default_zone : datetime.tzinfo or None
+        Zone of photos that carry none; None for that of this computer.
+    bone_state : BoneState
+        How wet the bone is.
+    bone_outline_mm : ndarray, shape (n, 2), or None
+        Hand-drawn outline of the bone in sheet coordinates [mm], instead of the found one.
+    tub : int or None
+        Tub number to use instead of the tag.
+    """
+
+    values: PatchValues | None = None
+    jar: Jar = Jar()
+    lens: Lens | None = None
+    default_zone: tzinfo | None = None
+    bone_state: BoneState = BoneState.BLOTTED
+    bone_outline_mm: FloatArray | None = None
+    tub: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoView:
+    """A reading with what it was made from, for pictures; None where a step was not reached."""
+
+    reading: Reading
+    photo: Photo | None = None
+    placement: Placement | None = None
+    colour: ColourModel | None = None
+    water: WaterView | None = None
+    bone: BoneView | None = None
+
+
+DEFAULT_SETTINGS = ReadSettings()
+
+
+def read_photo(path: Path, settings: ReadSettings = DEFAULT_SETTINGS) -> Reading:
+    """Read one photo.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        JPEG, PNG, TIFF or HEIC file.
+    settings : ReadSettings
+        The stand: jar, reference, patch values, lens.
+
+    Returns
+    -------
+    Reading
+        With verdict refused, and the reason among its checks, when the photo cannot be used.
+
+    Raises
+    ------
+    MissingLibraryError
+        When a system library is not installed.
+    """
+    return view_photo(path, settings).reading
+
+
+def view_photo(path: Path, settings: ReadSettings = DEFAULT_SETTINGS) -> PhotoView:
+    """Read one photo and keep the steps; parameters and errors as for `read_photo`."""
+    try:
+        photo = load_photo(path, settings.default_zone)
+    except PhotoError as error:
+        return PhotoView(reading=_refusal(path, _digest(path), error))
+    try:
+        placement = find_sheet(photo, settings.lens)
+        values = settings.values or nominal_values(placement.geometry)
+        colour = fit_colour(photo, placement, values)
+    except MissingLibraryError:
+        raise
+    except GreasecheckError as error:
+        return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
+    return _measure(photo, placement, colour, settings)
+
+
+def _measure(
+    photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
+) -> PhotoView:
+    tub = placement.tub if settings.tub is None else settings.tub
+    water, water_rows = _water(photo, placement, colour, settings.jar)
+    bone, bone_rows = _bone(photo, placement, colour, settings)
+    checks = (
+        *quality.photo_checks(photo, tub),
+        *quality.sheet_checks(placement),
+        *quality.colour_checks(colour),
+        *water_rows,
+        *bone_rows,
+        *_something_seen(water, bone),
+    )
+    reading = Reading(
+        photo_path=str(photo.path),
+        photo_sha256=photo.sha256,
+        taken_at=photo.taken_at,
+        time_source=photo.time_source,
+        tub=tub,
+        verdict=quality.verdict_of(checks),
+        checks=checks,
+        water=water.reading if water else None,
+        bone=bone.reading if bone else None,
+        colour=colour.fit,
+        sheet_version=placement.geometry.version,
+        software_version=__version__,
+    )
+    return PhotoView(
+        reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone
+    )
+
+
+def _water(
+    photo: Photo, placement: Placement, colour: ColourModel, jar: Jar
+) -> tuple[WaterView | None, tuple[Check, ...]]:
+    view = measure_water(photo, placement, colour, jar)
+    if view.jar_state is JarState.ABSENT:
+        return None, ()
+    if view.jar_state is JarState.EMPTY:
+        return None, (quality.refusal("jar_filled", "the jar is empty: fill it to the line"),)
+    has_reference = jar.clear is not None
+    return view, quality.water_checks(view, photo.camera, has_reference=has_reference)
+
+
+def _bone(
+    photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
+) -> tuple[BoneView | None, tuple[Check, ...]]:
+    """Measure the bone; one that cannot be measured makes the photo doubtful, not useless."""
+    try:
+        view = measure_bone(
+            photo,
+            placement,
+            colour,
+            state=settings.bone_state,
+            outline_mm=settings.bone_outline_mm,
+        )
+    except BoneError as error:
+        return None, (quality.refusal("bone", f"{error.problem}: {error.hint}", hard=False),)
+    return view, ()
+
+
+def _something_seen(water: WaterView | None, bone: BoneView | None) -> tuple[Check, ...]:
+    seen = water is not None or bone is not None
+    advice = "neither a jar before the sight nor a bone on the rest: put one there"
+    return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
+
+
+def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:
+    return Reading(
+        photo_path=str(path),
+        photo_sha256=sha256,
+        taken_at=None,
+        time_source=None,
+        tub=None,
+        verdict=Verdict.REFUSED,
+        checks=(quality.refusal(error.code, f"{error.problem}: {error.hint}"),),
+        water=None,
+        bone=None,
+        colour=None,
+        sheet_version=None,
+        software_version=__version__,
+    )
+
+
+def _refused(photo: Photo, tub: int | None, error: GreasecheckError) -> Reading:
+    return replace(
+        _refusal(photo.path, photo.sha256, error),
+        taken_at=photo.taken_at,
+        time_source=photo.time_source,
+        tub=tub,
+    )
+
+
+def _digest(path: Path) -> str:
+    """Digest of the file, or of nothing when it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return hashlib.sha256(b"").hexdigest()
