@@ -1,0 +1,176 @@
+"""Fits the sheet's pose to the markers seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from greasecheck.measure.lens import project, undistort
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from greasecheck.measure.markers import SeenMarker
+    from greasecheck.model import Box, FloatArray, Lens, SheetGeometry
+
+FEWEST_CORNER_MARKERS = 3
+# Focal length over the photo's longest side: from ultra-wide phone cameras (0.35) to long
+# telephoto lenses (8); common practice, no source.
+FOCAL_RANGE = (0.35, 8.0)
+FOCAL_USUAL = 0.8
+FOCAL_STEPS = 301
+FOCAL_PRIOR = 1e-3  # so weak that it decides only when the picture says nothing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pose:
+    """A homography with the markers that gave it.
+
+    Attributes
+    ----------
+    homography : ndarray, shape (3, 3)
+        Takes homogeneous sheet coordinates [mm] to pixels of an undistorted image.
+    markers : tuple of SeenMarker
+        The sheet's markers that it was fitted to.
+    residual_px : float
+        Root-mean-square distance of their corners from the fit [px].
+    residual_mm : float
+        The same on the sheet [mm].
+    """
+
+    homography: FloatArray
+    markers: tuple[SeenMarker, ...]
+    residual_px: float
+    residual_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attitude:
+    """How the sheet is turned to the camera.
+
+    Attributes
+    ----------
+    tilt_deg : float
+        Angle between the camera's axis and the sheet's normal [degrees].
+    stretch : float
+        By how much the sheet is stretched or sheared as a share of its size, at the focal length
+        that explains the picture best.
+    """
+
+    tilt_deg: float
+    stretch: float
+
+
+def box_corners(box: Box) -> FloatArray:
+    """Return the corners of a box, shape (4, 2) [mm], clockwise from the upper left."""
+    left, top = box.x_mm, box.y_mm
+    right, bottom = left + box.width_mm, top + box.height_mm
+    return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+
+
+def fit_pose(
+    markers: Sequence[SeenMarker], geometry: SheetGeometry, lens: Lens | None
+) -> Pose | None:
+    """Fit a homography to all corners of `markers` by least squares; None when it cannot be."""
+    boxes = {marker.id: marker.box for marker in geometry.markers}
+    sheet_mm = np.concatenate([box_corners(boxes[marker.id]) for marker in markers])
+    seen_px = np.concatenate([marker.corners_px for marker in markers])
+    ideal_px = seen_px if lens is None else undistort(seen_px, lens)
+    homography, _ = cv2.findHomography(sheet_mm, ideal_px)
+    if homography is None or abs(np.linalg.det(homography)) < np.finfo(float).tiny:
+        return None
+    inverse = np.linalg.inv(homography)
+    return Pose(
+        homography=homography,
+        markers=tuple(markers),
+        residual_px=_rms(project(homography, None, sheet_mm) - ideal_px),
+        residual_mm=_rms(project(inverse, None, ideal_px) - sheet_mm),
+    )
+
+
+def best_pose(
+    seen: Sequence[SeenMarker], geometry: SheetGeometry, lens: Lens | None, tolerance_mm: float
+) -> Pose | None:
+    """Fit the pose to the largest set of the sheet's markers that agree within `tolerance_mm`.
+
+    A marker whose number is seen twice counts once, where it agrees best; a marker that disagrees
+    with the rest is left out. None when fewer than three corner markers agree.
+    """
+    fits = (fit_pose(markers, geometry, lens) for markers in _choices(seen, geometry))
+    sound = [fit for fit in fits if fit is not None and fit.residual_mm <= tolerance_mm]
+    return min(sound, key=lambda fit: (-len(fit.markers), fit.residual_mm), default=None)
+
+
+def _choices(
+    seen: Sequence[SeenMarker], geometry: SheetGeometry
+) -> Iterator[tuple[SeenMarker, ...]]:
+    """All, or all but one, of the sheet's markers, each number once, with enough corners."""
+    corner_ids = {marker.id for marker in geometry.markers if marker.corner}
+    ids = sorted({marker.id for marker in geometry.markers} & {marker.id for marker in seen})
+    for chosen in product(*([m for m in seen if m.id == number] for number in ids)):
+        for left_out in (None, *ids):
+            kept = tuple(marker for marker in chosen if marker.id != left_out)
+            if sum(marker.id in corner_ids for marker in kept) >= FEWEST_CORNER_MARKERS:
+                yield kept
+
+
+def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None) -> Attitude:
+    """Estimate the tilt of the sheet and whether its print is stretched.
+
+    The columns h1, h2 of the homography, freed from the camera matrix, are the images of the
+    sheet's two axes: for a true print they are orthogonal and of equal length (Zhang's two
+    constraints). With a calibrated lens their disagreement is the stretch; without one, square
+    pixels and a centred axis are assumed and the focal length is the one with the least
+    disagreement.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        Sheet [mm] to undistorted pixels.
+    size_px : tuple of int
+        Width and height of the photo [px].
+    lens : Lens or None
+        The calibrated lens.
+
+    References
+    ----------
+    Zhang, Z. (2000), A flexible new technique for camera calibration, IEEE Transactions on Pattern
+    Analysis and Machine Intelligence 22(11): 1330-1334, doi:10.1109/34.888718, equations 3 and 4.
+    """
+    if lens is not None:
+        return _attitude_for(homography, lens.matrix)
+    longest = max(size_px)
+    candidates = [
+        (_attitude_for(homography, _pinhole(share * longest, size_px)), share)
+        for share in np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
+    ]
+    return min(candidates, key=lambda pair: _cost(*pair))[0]
+
+
+def _cost(found: Attitude, focal_share: float) -> float:
+    return float(np.hypot(found.stretch, FOCAL_PRIOR * np.log(focal_share / FOCAL_USUAL)))
+
+
+def _pinhole(focal_px: float, size_px: tuple[int, int]) -> FloatArray:
+    x, y = ((side - 1) / 2 for side in size_px)
+    return np.array([[focal_px, 0, x], [0, focal_px, y], [0, 0, 1.0]])
+
+
+def _attitude_for(homography: FloatArray, matrix: FloatArray) -> Attitude:
+    across, down, _ = np.linalg.solve(matrix, homography).T
+    lengths = np.linalg.norm(across), np.linalg.norm(down)
+    shear = across @ down / (lengths[0] * lengths[1])
+    normal = np.cross(across, down)
+    cosine = min(abs(normal[2]) / np.linalg.norm(normal), 1.0)
+    return Attitude(
+        tilt_deg=float(np.degrees(np.arccos(cosine))),
+        stretch=float(np.hypot(lengths[0] / lengths[1] - 1, shear)),
+    )
+
+
+def _rms(differences: FloatArray) -> float:
+    return float(np.sqrt((differences**2).sum(axis=1).mean()))
