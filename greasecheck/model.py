@@ -39,6 +39,17 @@ class BoneState(StrEnum):
     DRY = "dry"
 
 
+class Recipe(StrEnum):
+    """What a bath is made of."""
+
+    SOAP = "soap"
+    SOAP_AMMONIA = "soap+ammonia"
+    AMMONIA = "ammonia"
+    ACETONE = "acetone"
+    WATER = "water"
+    OWN = "own"
+
+
 class TimeSource(StrEnum):
     """Where a photo's time came from, best first."""
 
@@ -68,6 +79,15 @@ class Box:
             y_mm=self.y_mm + margin_mm,
             width_mm=self.width_mm - 2 * margin_mm,
             height_mm=self.height_mm - 2 * margin_mm,
+        )
+
+    def moved(self, x_mm: float, y_mm: float) -> Box:
+        """Return the box moved to the right and down [mm]."""
+        return Box(
+            x_mm=self.x_mm + x_mm,
+            y_mm=self.y_mm + y_mm,
+            width_mm=self.width_mm,
+            height_mm=self.height_mm,
         )
 
 
