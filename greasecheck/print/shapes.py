@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -91,6 +91,16 @@ class Drawing:
 def rectangle(box: Box, rgb: Rgb) -> Cells:
     """Return a filled rectangle."""
     return Cells(box=box, inked=np.ones((1, 1), dtype=np.bool_), rgb=rgb)
+
+
+def shifted(shape: Shape, x_mm: float, y_mm: float) -> Shape:
+    """Return the shape moved to the right and down [mm]."""
+    if isinstance(shape, Cells):
+        return replace(shape, box=shape.box.moved(x_mm, y_mm))
+    if isinstance(shape, Polygon):
+        corners = tuple((x + x_mm, y + y_mm) for x, y in shape.corners_mm)
+        return replace(shape, corners_mm=corners)
+    return replace(shape, x_mm=shape.x_mm + x_mm, y_mm=shape.y_mm + y_mm)
 
 
 def font_path(*, bold: bool) -> Path:

@@ -1,0 +1,144 @@
+"""Places drawings on pages of paper, at true size, with marks for folding and cutting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.model import Box
+from greasecheck.print.shapes import Drawing, Text, rectangle, shifted, text_width_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from greasecheck.print.shapes import Rgb, Shape
+
+MARK: Rgb = (120, 120, 120)
+MARK_WIDTH_MM = 0.2
+MARK_GAP_MM = 1.0
+MARK_LENGTH_MM = 2.0
+FOLD_MARK_MM = (2.0, 8.0)  # from the printed area outwards
+UNPRINTABLE_MM = 4.0  # edge that common printers leave blank; common practice, no source
+CARD_GAP_MM = 6.0
+MARGIN_MM = 12.0
+FOOT_SIZE_MM = 3.6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """A kind of paper, lying [mm]."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+
+
+# ISO 216:2007; ANSI/ASME Y14.1 size A
+PAPERS = (
+    Paper(name="a4", width_mm=297.0, height_mm=210.0),
+    Paper(name="letter", width_mm=279.4, height_mm=215.9),
+)
+
+
+def sheet_page(sheet: Drawing, paper: Paper) -> Drawing:
+    """Centre a sheet on a page and mark where to fold the lower margin back.
+
+    Parameters
+    ----------
+    sheet : Drawing
+        The printed area.
+    paper : Paper
+        The page.
+    """
+    left = (paper.width_mm - sheet.width_mm) / 2
+    top = (paper.height_mm - sheet.height_mm) / 2
+    shapes = tuple(shifted(shape, left, top) for shape in sheet.shapes)
+    return _page(paper, (*shapes, *_fold_marks(paper, left, top + sheet.height_mm)))
+
+
+def card_pages(cards: Sequence[Drawing], paper: Paper, foot: str) -> tuple[Drawing, ...]:
+    """Lay out equal cards in rows, with cut marks at their corners.
+
+    Parameters
+    ----------
+    cards : sequence of Drawing
+        At least one card; all of the same size.
+    paper : Paper
+        The page.
+    foot : str
+        A line of text below the cards.
+
+    Returns
+    -------
+    tuple of Drawing
+        As many pages as it takes.
+    """
+    pitch = cards[0].width_mm + CARD_GAP_MM, cards[0].height_mm + CARD_GAP_MM
+    columns = int((paper.width_mm - 2 * MARGIN_MM + CARD_GAP_MM) // pitch[0])
+    rows = int((paper.height_mm - 2 * MARGIN_MM + CARD_GAP_MM) // pitch[1])
+    left = (paper.width_mm - columns * pitch[0] + CARD_GAP_MM) / 2
+    top = (paper.height_mm - rows * pitch[1] + CARD_GAP_MM) / 2
+    places = [
+        (left + column * pitch[0], top + row * pitch[1])
+        for row in range(rows)
+        for column in range(columns)
+    ]
+    groups = [cards[start : start + len(places)] for start in range(0, len(cards), len(places))]
+    return tuple(
+        _page(paper, (*_placed_cards(group, places), _foot(foot, paper))) for group in groups
+    )
+
+
+def _placed_cards(
+    cards: Sequence[Drawing], places: Sequence[tuple[float, float]]
+) -> Iterator[Shape]:
+    for card, (x, y) in zip(cards, places, strict=False):
+        yield from (shifted(shape, x, y) for shape in card.shapes)
+        yield from _cut_marks(x, y, card)
+
+
+def _cut_marks(left: float, top: float, card: Drawing) -> Iterator[Shape]:
+    """Mark the four corners, outside the card."""
+    right, bottom = left + card.width_mm, top + card.height_mm
+    reach = MARK_GAP_MM + MARK_LENGTH_MM
+    for x in (left, right):
+        for start in (top - reach, bottom + MARK_GAP_MM):
+            yield _upright(x, start)
+    for y in (top, bottom):
+        for start in (left - reach, right + MARK_GAP_MM):
+            yield _level(start, y, MARK_LENGTH_MM)
+
+
+def _fold_marks(paper: Paper, left: float, y: float) -> Iterator[Shape]:
+    """Mark the lower edge of the printed area, in the side margins."""
+    near, far = FOLD_MARK_MM
+    start = max(left - far, UNPRINTABLE_MM)
+    length = left - near - start
+    yield _level(start, y, length)
+    yield _level(paper.width_mm - start - length, y, length)
+
+
+def _upright(x: float, y: float) -> Shape:
+    left = x - MARK_WIDTH_MM / 2
+    box = Box(x_mm=left, y_mm=y, width_mm=MARK_WIDTH_MM, height_mm=MARK_LENGTH_MM)
+    return rectangle(box, MARK)
+
+
+def _level(x: float, y: float, length: float) -> Shape:
+    top = y - MARK_WIDTH_MM / 2
+    return rectangle(Box(x_mm=x, y_mm=top, width_mm=length, height_mm=MARK_WIDTH_MM), MARK)
+
+
+def _foot(words: str, paper: Paper) -> Text:
+    return Text(
+        x_mm=(paper.width_mm - text_width_mm(words, FOOT_SIZE_MM, bold=False)) / 2,
+        y_mm=paper.height_mm - UNPRINTABLE_MM - 2.0,
+        size_mm=FOOT_SIZE_MM,
+        words=words,
+        bold=False,
+        rgb=MARK,
+    )
+
+
+def _page(paper: Paper, shapes: tuple[Shape, ...]) -> Drawing:
+    return Drawing(width_mm=paper.width_mm, height_mm=paper.height_mm, shapes=shapes)
