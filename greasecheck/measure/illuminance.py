@@ -1,0 +1,123 @@
+"""The light across the sheet, from bare paper and from patches printed twice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.robust import robust_weights
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
+
+CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
+HUE_SLOPE_STD = 0.1  # prior of the colour's slope, in log light per half sheet
+NOISE_FLOOR = 0.004  # paper windows repeat no better than this, in log light
+ROUNDS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightField:
+    """Relative light over the sheet's plane: a quadratic of log light, with a slope of colour.
+
+    Attributes
+    ----------
+    centre_mm : ndarray, shape (2,)
+        Centre of the sheet, where the light is 1 [mm].
+    half_mm : ndarray, shape (2,)
+        Half the sheet's width and height [mm].
+    level : ndarray, shape (5,)
+        Terms x, y, x2, xy, y2 of log light common to the channels, in half sheets.
+    hue : ndarray, shape (2, 3)
+        Terms x, y of log light for each channel beside `level`.
+    """
+
+    centre_mm: FloatArray
+    half_mm: FloatArray
+    level: FloatArray
+    hue: FloatArray
+
+    def __call__(self, points_mm: FloatArray) -> FloatArray:
+        """Return the relative light, shape (n, 3), at points, shape (n, 2) [mm].
+
+        Outside the sheet the quadratic goes on as its tangent at the sheet's edge.
+        """
+        position = (points_mm - self.centre_mm) / self.half_mm
+        edge = np.clip(position, -1, 1)
+        beyond = position - edge
+        level = _terms(edge) @ self.level + np.einsum("ij,ij->i", beyond, self._slope(edge))
+        return np.asarray(np.exp(level[:, None] + position @ self.hue))
+
+    def _slope(self, position: FloatArray) -> FloatArray:
+        a, b, c, d, e = self.level
+        x, y = position[:, 0], position[:, 1]
+        return np.column_stack([a + 2 * c * x + d * y, b + d * x + 2 * e * y])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightSamples:
+    """Where the light is compared: groups of like colour.
+
+    Attributes
+    ----------
+    points_mm : ndarray, shape (n, 2)
+        Where each sample lies [mm].
+    scene : ndarray, shape (n, 3)
+        Its linear light, above 0.
+    group : ndarray, shape (n,), int
+        Samples of one number have one colour; each group has at least two samples.
+    """
+
+    points_mm: FloatArray
+    scene: FloatArray
+    group: NDArray[np.int64]
+
+
+def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> LightField:
+    """Fit the light over a sheet of the given size [mm], whatever hides a few of the samples.
+
+    Parameters
+    ----------
+    samples : LightSamples
+        Paper windows and patches printed twice.
+    width_mm, height_mm : float
+        Size of the sheet [mm].
+
+    Returns
+    -------
+    LightField
+        Found by robust least squares with a free level per group.
+    """
+    half = np.array([width_mm, height_mm]) / 2
+    position = (samples.points_mm - half) / half
+    groups = (samples.group[:, None] == np.unique(samples.group)).astype(np.float64)
+    logs = np.log(samples.scene)
+    mean = logs.mean(axis=1)
+    level_std = np.array([np.inf, np.inf, CURVATURE_STD, CURVATURE_STD, CURVATURE_STD])
+    weights = np.ones(len(logs))
+    for turn in range(ROUNDS):
+        level, residual = _solve(_terms(position), mean, groups, weights, level_std)
+        weights = robust_weights(residual, NOISE_FLOOR, absolute=turn < ROUNDS // 2)
+    hue, _ = _solve(position, logs - mean[:, None], groups, weights, np.full(2, HUE_SLOPE_STD))
+    return LightField(centre_mm=half, half_mm=half, level=level, hue=hue)
+
+
+def _terms(position: FloatArray) -> FloatArray:
+    x, y = position[:, 0], position[:, 1]
+    return np.column_stack([x, y, x * x, x * y, y * y])
+
+
+def _solve(
+    terms: FloatArray, logs: FloatArray, groups: FloatArray, weights: FloatArray, std: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Weighted ridge fit of the terms with a free level per group: coefficients, residuals."""
+    design = np.column_stack([terms, groups])
+    penalty = np.diag(np.concatenate([(NOISE_FLOOR / std) ** 2, np.full(groups.shape[1], 1e-9)]))
+    normal = design.T @ (weights[:, None] * design) + penalty
+    right = (design.T * weights) @ logs
+    solution = np.linalg.solve(normal, right)
+    return np.asarray(solution[: terms.shape[1]]), np.asarray(logs - design @ solution)

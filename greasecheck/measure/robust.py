@@ -1,0 +1,47 @@
+"""Weights that keep a few spoiled samples from bending a least-squares fit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+TUKEY_WIDTHS = 4.685  # 95 % efficiency for normal errors, Huber (1981), section 7.7 (from memory)
+MAD_TO_STD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
+
+
+def robust_weights(residual: FloatArray, floor: float, *, absolute: bool) -> FloatArray:
+    """Return the weights of the next round of iteratively reweighted least squares.
+
+    Parameters
+    ----------
+    residual : ndarray, shape (n,)
+        Residuals of the last round.
+    floor : float
+        Smallest scale to believe, in the unit of `residual`.
+    absolute : bool
+        True for least absolute deviations, which find their way from a poor start; False for
+        Tukey's biweight, which then ignores what is spoiled.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Above 0 and up to 1.
+
+    References
+    ----------
+    Beaton & Tukey (1974), Technometrics 16(2), 147-185, doi:10.1080/00401706.1974.10489171.
+
+    Examples
+    --------
+    >>> robust_weights(np.array([0.0, 0.1, -0.1, 9.0]), 0.1, absolute=False).round(1).tolist()
+    [1.0, 0.9, 0.9, 0.0]
+    """
+    size = np.abs(residual)
+    if absolute:
+        return np.asarray(floor / np.maximum(size, floor))
+    scale = max(MAD_TO_STD * float(np.median(size)), floor)
+    return np.asarray(np.clip(1 - (size / (TUKEY_WIDTHS * scale)) ** 2, 1e-3, 1) ** 2)
