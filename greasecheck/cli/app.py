@@ -7,6 +7,7 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
+from greasecheck.cli import read, stand
 from greasecheck.cli.output import print_error
 from greasecheck.errors import GreasecheckError
 
@@ -50,6 +51,10 @@ def common(
     ),
 ) -> None:
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
+
+
+for commands in (read, stand):
+    commands.register(app)
 
 
 def main() -> None:

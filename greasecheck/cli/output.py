@@ -1,10 +1,19 @@
 """Prints errors and JSON; messages go to stderr, answers to stdout."""
 
+from __future__ import annotations
+
 import json
+from typing import TYPE_CHECKING
 
 import typer
 
-from greasecheck.errors import GreasecheckError
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import TypeVar
+
+    from greasecheck.errors import GreasecheckError
+
+    Item = TypeVar("Item")
 
 SCHEMA = 1
 
@@ -21,3 +30,15 @@ def print_error(error: GreasecheckError, *, as_json: bool) -> None:
 def print_json(answer: dict[str, object]) -> None:
     """Print one JSON object on stdout; NaN is refused, not printed."""
     typer.echo(json.dumps({"schema": SCHEMA, **answer}, allow_nan=False, indent=2))
+
+
+def with_progress(items: Iterator[Item], total: int, doing: str) -> Iterator[Item]:
+    """Pass items on while a bar on stderr shows how far it is; only a terminal shows one."""
+    from rich.console import Console  # noqa: PLC0415 - keeps start-up light
+    from rich.progress import track  # noqa: PLC0415
+
+    console = Console(stderr=True)
+    hidden = not console.is_terminal
+    yield from track(
+        items, description=doing, total=total, console=console, transient=True, disable=hidden
+    )

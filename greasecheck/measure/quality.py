@@ -10,8 +10,8 @@ from greasecheck.model import Check, TimeSource, Verdict
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from greasecheck.measure.bone import BoneView
     from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.sight_view import SightView
     from greasecheck.measure.water import WaterView
     from greasecheck.model import Photo, Placement
 
@@ -102,8 +102,7 @@ USED_CELLS = Limit(
     name="sight_used_share",
     doubtful=0.85,
     refused=0.55,
-    advice="foam, bubbles or drops hide the bars: let the foam settle, wipe the jar, fill it to the "
-    "line",
+    advice="foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill it to the line",
 )
 JAR_PLACE = Limit(
     name="bar_displacement_mm",
@@ -123,6 +122,21 @@ SIGHT_CLIPPING = Limit(
     doubtful=0.02,
     refused=0.15,
     advice="the bars behind the jar are burnt out or black: remove the glare, change the exposure",
+)
+
+
+WATER_SHIFT = Limit(
+    name="bar_shift_by_water_mm",
+    doubtful=0.35,
+    refused=0.2,
+    advice="the bars are not shifted as water shifts them: fill the jar to the line and put it "
+    "before the sight",
+)
+CLEAR_CONTRAST = Limit(
+    name="clear_contrast_ratio",
+    doubtful=0.75,
+    refused=0.5,
+    advice="the water or the jar is not clear: use clean tap water, wipe the jar",
 )
 
 
@@ -161,13 +175,20 @@ def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
     )
 
 
-def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
-    """Check the bars and the jar."""
-    fine, coarse = view.sight.fine, view.sight.coarse
-    rows = [
+def sight_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check the bars, wet and dry."""
+    fine, coarse = sight.fine, sight.coarse
+    return (
         SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
         SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
+    )
+
+
+def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
+    """Check the bars and the jar."""
+    rows = [
+        *sight_checks(view.sight),
         requirement(
             "clear_water_reference",
             has_reference,
@@ -187,6 +208,20 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
             )
         )
     return tuple(rows)
+
+
+def clear_water_checks(
+    placement: Placement, colour: ColourModel, sight: SightView
+) -> tuple[Check, ...]:
+    """Check a photo that is to become the clear-water reference."""
+    at = sight.fine.wet.alignment
+    return (
+        *sheet_checks(placement),
+        *colour_checks(colour),
+        *sight_checks(sight),
+        WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
+        CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
+    )
 
 
 def requirement(name: str, met: bool, advice: str, *, hard: bool = False) -> Check:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from greasecheck import __version__
@@ -15,7 +15,7 @@ from greasecheck.measure.photo import load_photo
 from greasecheck.measure.sheet import find_sheet
 from greasecheck.measure.water import Jar, JarState, measure_water
 from greasecheck.model import BoneState, Reading, Verdict
-from greasecheck.reference import nominal_values
+from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -50,7 +50,7 @@ class ReadSettings:
     """
 
     values: PatchValues | None = None
-    jar: Jar = Jar()
+    jar: Jar = field(default_factory=Jar)
     lens: Lens | None = None
     default_zone: tzinfo | None = None
     bone_state: BoneState = BoneState.BLOTTED
@@ -70,34 +70,8 @@ class PhotoView:
     bone: BoneView | None = None
 
 
-DEFAULT_SETTINGS = ReadSettings()
-
-
-def read_photo(path: Path, settings: ReadSettings = DEFAULT_SETTINGS) -> Reading:
-    """Read one photo.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        JPEG, PNG, TIFF or HEIC file.
-    settings : ReadSettings
-        The stand: jar, reference, patch values, lens.
-
-    Returns
-    -------
-    Reading
-        With verdict refused, and the reason among its checks, when the photo cannot be used.
-
-    Raises
-    ------
-    MissingLibraryError
-        When a system library is not installed.
-    """
-    return view_photo(path, settings).reading
-
-
-def view_photo(path: Path, settings: ReadSettings = DEFAULT_SETTINGS) -> PhotoView:
-    """Read one photo and keep the steps; parameters and errors as for `read_photo`."""
+def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
+    """Read one photo and keep the steps; parameters and errors as for `measure.read_photo`."""
     try:
         photo = load_photo(path, settings.default_zone)
     except PhotoError as error:

@@ -112,14 +112,14 @@ class BeamAttenuation:
         Beam attenuation and its standard error [1/m].
     asymmetry : float
         Posterior mean of g.
-    fine_factor : float
+    factor : float
         Apparent over true attenuation of the first of the bars given.
     """
 
     value_per_m: float
     std_per_m: float
     asymmetry: float
-    fine_factor: float
+    factor: float
 
 
 def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> BeamAttenuation:
@@ -153,7 +153,7 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
         value_per_m=mean,
         std_per_m=float(np.sqrt(spread)),
         asymmetry=float(weight @ ASYMMETRIES),
-        fine_factor=float(weight @ factors[0]),
+        factor=float(weight @ factors[0]),
     )
 
 

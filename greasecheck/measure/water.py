@@ -189,7 +189,7 @@ def _reading(
     below = value < DETECTED * std
     turbidity = None if below else jar.scale.turbidity(value, std)
     return WaterReading(
-        attenuation_per_m=_by_channel(sight, clear, path_mm, beam.fine_factor / jar.dilution),
+        attenuation_per_m=_by_channel(sight, clear, path_mm, beam.factor / jar.dilution),
         main_per_m=max(value, 0.0) + DETECTED * std if below else value,
         std_per_m=std,
         bound=Bound.BELOW if below else None,

@@ -1,0 +1,135 @@
+"""Options that several commands share, and the files they name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import typer
+
+from greasecheck.errors import DataFileError
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
+PatchFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--patches",
+        help="Your own measured patch values (CGATS text); without it readings are card-relative.",
+        metavar="FILE",
+    ),
+]
+LensFile = Annotated[
+    Path | None,
+    typer.Option("--lens", help="Lens file made by 'greasecheck camera'.", metavar="FILE"),
+]
+ReferenceFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--reference",
+        help="Clear-water reference made by 'greasecheck clear'.",
+        metavar="FILE",
+    ),
+]
+ScaleFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--scale", help="Turbidity scale made by 'greasecheck calibrate'.", metavar="FILE"
+    ),
+]
+PathMm = Annotated[
+    float,
+    typer.Option(
+        "--path-mm",
+        help="Inner depth of the jar along the line of sight [mm].",
+        min=5.0,
+        max=500.0,
+    ),
+]
+ZoneName = Annotated[
+    str | None,
+    typer.Option(
+        "--zone",
+        help="Time zone of photos that carry none, such as Europe/Oslo; by default this computer's.",
+    ),
+]
+
+
+def zone_of(name: str | None) -> ZoneInfo | None:
+    """Return the time zone called `name`.
+
+    Raises
+    ------
+    DataFileError
+        When no zone has that name.
+    """
+    try:
+        return ZoneInfo(name) if name else None
+    except (ZoneInfoNotFoundError, ValueError) as error:
+        raise DataFileError(
+            f"'{name}' is no time zone", hint="name it like Europe/Oslo or America/Denver"
+        ) from error
+
+
+def read_text(path: Path, what: str) -> str:
+    """Read a small text file.
+
+    Raises
+    ------
+    DataFileError
+        When it cannot be read.
+    """
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise DataFileError(
+            f"cannot read the {what} {path}: {error}", hint="check the file's name"
+        ) from error
+
+
+def write_text(path: Path, text: str, what: str) -> None:
+    """Write a small text file, whole or not at all.
+
+    Raises
+    ------
+    DataFileError
+        When it cannot be written; a file that was there is left as it was.
+    """
+    draft = path.with_name(path.name + ".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(path)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise DataFileError(
+            f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
+        ) from error
+
+
+def read_outline(path: Path) -> FloatArray:
+    """Read a hand-drawn outline: lines of ``x_mm,y_mm`` in sheet coordinates, at least three.
+
+    Raises
+    ------
+    DataFileError
+        When a line does not hold two numbers.
+    """
+    import numpy as np  # noqa: PLC0415 - keeps start-up light
+
+    lines = read_text(path, "outline").splitlines()
+    rows = [line for line in lines if line.strip() and not line.startswith(("#", "x_mm"))]
+    try:
+        points = np.array([[float(cell) for cell in row.split(",")] for row in rows])
+    except ValueError as error:
+        raise DataFileError(
+            f"the outline {path} has a line that is not two numbers", hint="write x_mm,y_mm a line"
+        ) from error
+    if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3:
+        raise DataFileError(
+            f"the outline {path} needs at least three points", hint="write x_mm,y_mm a line"
+        )
+    return points

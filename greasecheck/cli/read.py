@@ -1,0 +1,110 @@
+"""The command that reads photos."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import options
+from greasecheck.cli.output import print_json, with_progress
+from greasecheck.cli.reading_json import reading_json
+from greasecheck.cli.reading_table import print_readings
+from greasecheck.errors import PhotoError
+from greasecheck.model import BoneState, Reading, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.reading import ReadSettings
+
+EXIT_NOT_ALL_GOOD = 3
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(read)
+
+
+def read(
+    photos: Annotated[list[Path], typer.Argument(help="Photos, or folders of photos.")],
+    reference: options.ReferenceFile = None,
+    scale: options.ScaleFile = None,
+    patches: options.PatchFile = None,
+    lens: options.LensFile = None,
+    path_mm: options.PathMm = 60.0,
+    dilution: Annotated[
+        float, typer.Option(help="Volume after over volume before dilution.", min=1.0)
+    ] = 1.0,
+    state: Annotated[BoneState, typer.Option(help="How wet the bone is.")] = BoneState.BLOTTED,
+    outline: Annotated[
+        Path | None,
+        typer.Option(help="Outline of the bone drawn by hand: lines x_mm,y_mm.", metavar="FILE"),
+    ] = None,
+    tub: Annotated[int | None, typer.Option(help="Tub number, instead of the tag.")] = None,
+    zone: options.ZoneName = None,
+    overlay: Annotated[
+        Path | None,
+        typer.Option(help="Save pictures of what was found into this folder.", metavar="DIR"),
+    ] = None,
+    no_log: Annotated[bool, typer.Option("--no-log", help="Do not write to the logbook.")] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with code 3 unless all readings are good.")
+    ] = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Read photos: turbidity of the water, yellowness of the bone, and how far to trust them.
+
+    Example: greasecheck read photos/ --reference clear.json --overlay found/
+    """
+    from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
+
+    settings = build_settings(
+        patches=patches,
+        lens=lens,
+        reference=reference,
+        scale=scale,
+        zone=zone,
+        path_mm=path_mm,
+        dilution=dilution,
+        state=state,
+        outline=outline,
+        tub=tub,
+    )
+    found = find_photos(photos)
+    if not found:
+        raise PhotoError(
+            f"no photos in {', '.join(map(str, photos))}", hint="name photos, or a folder of them"
+        )
+    readings = read_all(found, settings, overlay)
+    if as_json:
+        print_json({"readings": [reading_json(reading) for reading in readings]})
+    else:
+        print_readings(readings)
+    if strict and any(reading.verdict is not Verdict.GOOD for reading in readings):
+        raise typer.Exit(EXIT_NOT_ALL_GOOD)
+
+
+def read_all(
+    photos: Sequence[Path], settings: ReadSettings, overlay: Path | None
+) -> tuple[Reading, ...]:
+    """Read photos on all cores, with a progress bar on stderr when it takes long."""
+    from greasecheck.measure.many import map_photos  # noqa: PLC0415 - loads OpenCV
+
+    work = partial(read_one, settings=settings, overlay=overlay)
+    return tuple(with_progress(map_photos(work, photos), len(photos), "reading"))
+
+
+def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> Reading:
+    """Read one photo and save its overlay; runs in a worker process."""
+    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
+
+    view = view_photo(photo, settings)
+    if overlay is not None:
+        from greasecheck.report.overlay import save_overlay  # noqa: PLC0415 - loads OpenCV
+
+        save_overlay(view, overlay)
+    return view.reading

@@ -1,0 +1,76 @@
+"""Prints readings as a table that fits 80 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.model import Bound, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.table import Table
+
+    from greasecheck.model import BoneReading, Reading, WaterReading
+
+STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
+NOTHING = "-"
+
+
+def print_readings(readings: Sequence[Reading]) -> None:
+    """Print a table of readings on stdout, then what to do about those that are not good."""
+    from rich.console import Console  # noqa: PLC0415 - keeps start-up light
+
+    console = Console(highlight=False)
+    console.print(_table(readings))
+    for reading in readings:
+        failed = [check for check in reading.checks if not check.passed]
+        for check in failed:
+            console.print(
+                f"{_name(reading)}: {check.advice}", style=STYLES[reading.verdict], markup=False
+            )
+
+
+def _table(readings: Sequence[Reading]) -> Table:
+    from rich.box import SIMPLE_HEAD  # noqa: PLC0415 - keeps start-up light
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False)
+    table.add_column("photo", overflow="fold")
+    table.add_column("tub", justify="right")
+    table.add_column("haze [1/m]", justify="right")
+    table.add_column("tint YI", justify="right")
+    table.add_column("bone YI", justify="right")
+    table.add_column("yellow", justify="right")
+    table.add_column("verdict")
+    for reading in readings:
+        table.add_row(
+            Text(_name(reading)),
+            NOTHING if reading.tub is None else str(reading.tub),
+            haze_words(reading.water),
+            f"{reading.water.tint_yi:.0f}" if reading.water else NOTHING,
+            _yellowness(reading.bone),
+            f"{reading.bone.yellow_patch_share:.0%}" if reading.bone else NOTHING,
+            Text(reading.verdict, style=STYLES[reading.verdict]),
+        )
+    return table
+
+
+def haze_words(water: WaterReading | None) -> str:
+    """Say the attenuation with its error, or as a bound."""
+    if water is None:
+        return NOTHING
+    if water.bound is Bound.ABOVE:
+        return f"> {water.main_per_m:.0f}"
+    if water.bound is Bound.BELOW:
+        return f"< {water.main_per_m:.2f}"
+    return f"{water.main_per_m:.2f} ± {water.std_per_m:.2f}"
+
+
+def _yellowness(bone: BoneReading | None) -> str:
+    return NOTHING if bone is None else f"{bone.yi_e313:.1f} ± {bone.yi_std:.1f}"
+
+
+def _name(reading: Reading) -> str:
+    return reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]

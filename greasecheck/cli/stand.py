@@ -1,0 +1,140 @@
+"""Commands that set up the stand once: the clear-water reference and the turbidity scale."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import options
+from greasecheck.cli.output import print_json
+from greasecheck.errors import DataFileError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from greasecheck.measure.clear_water import ClearWater
+    from greasecheck.measure.reading import ReadSettings
+    from greasecheck.measure.turbidity import Dilution, TurbidityScale
+
+SERIES_HINT = (
+    "give it the columns turbidity and turbidity_std, and either photo or "
+    "attenuation_per_m and std_per_m"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    app.command()(clear)
+    app.command()(calibrate)
+
+
+def clear(
+    photos: Annotated[list[Path], typer.Argument(help="One or several photos of clear water.")],
+    out: Annotated[Path, typer.Option("--out", help="Where to write it.", metavar="FILE")],
+    path_mm: options.PathMm = 60.0,
+    patches: options.PatchFile = None,
+    lens: options.LensFile = None,
+    zone: options.ZoneName = None,
+    as_json: options.AsJson = False,
+) -> None:
+    """Make the clear-water reference from photos of the jar filled with clean tap water.
+
+    Example: greasecheck clear tap_water.jpg --path-mm 60 --out clear.json
+    """
+    from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure import clear_water, stand  # noqa: PLC0415 - loads OpenCV
+
+    settings = build_settings(patches=patches, lens=lens, zone=zone, path_mm=path_mm)
+    seen = [stand.view_clear_water(photo, settings) for photo in photos]
+    made = clear_water.make_clear_water(seen, path_mm)
+    options.write_text(out, clear_water.to_json(made), "clear-water reference")
+    if as_json:
+        print_json({"file": str(out), **_clear_json(made)})
+    else:
+        ratio = made.fine.ratio[1]
+        typer.echo(f"{out}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
+
+
+def _clear_json(made: ClearWater) -> dict[str, object]:
+    return {
+        "path_mm": made.path_mm,
+        "fine_contrast_ratio": list(made.fine.ratio),
+        "fine_contrast_ratio_std": list(made.fine.std),
+        "coarse_contrast_ratio": list(made.coarse.ratio),
+        "coarse_contrast_ratio_std": list(made.coarse.std),
+        "taken_at": made.taken_at.isoformat(),
+        "camera": made.camera,
+        "photos": made.photos,
+        "sheet_version": made.sheet_version,
+    }
+
+
+def calibrate(
+    series: Annotated[Path, typer.Argument(help="CSV file of the dilution series.")],
+    out: Annotated[Path, typer.Option("--out", help="Where to write it.", metavar="FILE")],
+    unit: Annotated[str, typer.Option(help="Unit of the known turbidities.")] = "FNU",
+    reference: options.ReferenceFile = None,
+    patches: options.PatchFile = None,
+    lens: options.LensFile = None,
+    as_json: options.AsJson = False,
+) -> None:
+    """Make the turbidity scale from a series of known dilutions, measured or photographed.
+
+    The file has the columns turbidity and turbidity_std, and either photo (file names beside the
+    series) or attenuation_per_m and std_per_m.
+
+    Example: greasecheck calibrate formazin.csv --reference clear.json --out scale.json
+    """
+    from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.turbidity import fit_scale, scale_to_json  # noqa: PLC0415
+
+    settings = build_settings(patches=patches, lens=lens, reference=reference)
+    scale = fit_scale([_step(row, series, settings) for row in _rows(series)], unit)
+    options.write_text(out, scale_to_json(scale), "turbidity scale")
+    if as_json:
+        print_json({"file": str(out), **_scale_json(scale)})
+    else:
+        typer.echo(
+            f"{out}: {scale.slope:.3g} ± {scale.slope_std:.2g} {unit} per 1/m, "
+            f"from {scale.points} dilutions"
+        )
+
+
+def _scale_json(scale: TurbidityScale) -> dict[str, object]:
+    return {
+        "unit": scale.unit,
+        "slope_per_attenuation_m": scale.slope,
+        "slope_std": scale.slope_std,
+        "points": scale.points,
+    }
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    import csv  # noqa: PLC0415 - only this command reads a series
+
+    lines = [
+        line for line in options.read_text(path, "series").splitlines() if not line.startswith("#")
+    ]
+    return [dict(row) for row in csv.DictReader(lines)]
+
+
+def _step(row: Mapping[str, str], series: Path, settings: ReadSettings) -> Dilution:
+    from greasecheck.measure import stand, turbidity  # noqa: PLC0415 - loads OpenCV
+
+    try:
+        known, known_std = float(row["turbidity"]), float(row["turbidity_std"])
+        if "photo" in row:
+            photo = series.parent / row["photo"]
+            return stand.view_dilution(photo, settings, known, known_std)
+        return turbidity.Dilution(
+            turbidity=known,
+            turbidity_std=known_std,
+            attenuation_per_m=float(row["attenuation_per_m"]),
+            std_per_m=float(row["std_per_m"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise DataFileError(
+            f"{series} lacks or garbles {error} in the row {dict(row)}", hint=SERIES_HINT
+        ) from error

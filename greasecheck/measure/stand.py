@@ -1,0 +1,83 @@
+"""Sets up the stand: the clear-water reference and the turbidity scale, from photos."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import WaterError
+from greasecheck.measure.clear_water import ClearPhoto
+from greasecheck.measure.colour import fit_colour
+from greasecheck.measure.photo import load_photo
+from greasecheck.measure.quality import clear_water_checks
+from greasecheck.measure.reading import view_photo
+from greasecheck.measure.sheet import find_sheet
+from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.turbidity import Dilution
+from greasecheck.reference.patch_values import nominal_values
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.measure.reading import ReadSettings
+
+
+def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
+    """Measure a photo of the jar filled with clean tap water.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photo.
+    settings : ReadSettings
+        Patch values and lens; the jar's own reference is not used.
+
+    Raises
+    ------
+    GreasecheckError
+        When the photo cannot be used, or does not show a filled jar well enough.
+    """
+    photo = load_photo(path, settings.default_zone)
+    placement = find_sheet(photo, settings.lens)
+    colour = fit_colour(photo, placement, settings.values or nominal_values(placement.geometry))
+    sight = look_at_sight(photo, placement, colour)
+    for check in clear_water_checks(placement, colour, sight):
+        if not check.passed:
+            raise WaterError(
+                f"{path.name} cannot serve as clear-water reference: {check.name} is "
+                f"{check.value:.3g}, the limit {check.limit:.3g}",
+                hint=check.advice,
+            )
+    return ClearPhoto(
+        sight=sight,
+        sheet_version=placement.geometry.version,
+        taken_at=photo.taken_at,
+        camera=photo.camera,
+        name=path.name,
+    )
+
+
+def view_dilution(
+    path: Path, settings: ReadSettings, turbidity: float, turbidity_std: float
+) -> Dilution:
+    """Measure a photo of one step of a dilution series of known turbidity.
+
+    Raises
+    ------
+    WaterError
+        When the photo gives no good reading of the water.
+    """
+    reading = view_photo(path, settings).reading
+    failed = [check.advice for check in reading.checks if not check.passed]
+    water = reading.water
+    if failed or water is None or water.bound is not None:
+        reason = failed[0] if failed else "the water is outside the range that can be measured"
+        raise WaterError(
+            f"{path.name} cannot serve in a dilution series: {reason}",
+            hint="take the photo again, or leave the step out",
+        )
+    return Dilution(
+        turbidity=turbidity,
+        turbidity_std=turbidity_std,
+        attenuation_per_m=water.main_per_m,
+        std_per_m=water.std_per_m,
+    )

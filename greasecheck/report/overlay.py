@@ -1,0 +1,201 @@
+"""Draws on a photo what was found in it: sheet, bars, bone outline, yellow map, verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from greasecheck.measure.sampling import sheet_to_pixels
+from greasecheck.model import Bound, Verdict
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from greasecheck.measure.reading import PhotoView
+    from greasecheck.model import BoneReading, Box, FloatArray, Placement, Reading, WaterReading
+
+WIDTH_PX = 1400
+BAND_PX = 66
+LINE_PX = 30
+MARGIN_PX = 24
+SHEET_COLOUR = (64, 196, 208)
+SIGHT_COLOUR = (255, 196, 61)
+BONE_COLOUR = (255, 255, 255)
+YELLOW_COLOUR = (214, 51, 132)
+VERDICTS = {
+    Verdict.GOOD: ((24, 96, 72), "GOOD"),
+    Verdict.DOUBTFUL: ((150, 92, 8), "DOUBTFUL"),
+    Verdict.REFUSED: ((140, 32, 40), "REFUSED"),
+}
+INK = (245, 245, 240)
+FOOT = (34, 36, 40)
+
+
+def draw_overlay(view: PhotoView) -> Image.Image:
+    """Draw what was found.
+
+    Parameters
+    ----------
+    view : PhotoView
+        A read photo; one that could not be opened gives a page with the reason alone.
+
+    Returns
+    -------
+    PIL.Image.Image
+        1400 px wide, with the verdict above the photo and failed checks below it.
+    """
+    picture = _marked_photo(view) if view.photo else Image.new("RGB", (WIDTH_PX, 200), FOOT)
+    reasons = [check.advice for check in view.reading.checks if not check.passed]
+    foot_px = LINE_PX * len(reasons) + (MARGIN_PX if reasons else 0)
+    page = Image.new("RGB", (WIDTH_PX, BAND_PX + picture.height + foot_px), FOOT)
+    page.paste(picture, (0, BAND_PX))
+    _draw_band(ImageDraw.Draw(page), view.reading)
+    _draw_reasons(ImageDraw.Draw(page), reasons, BAND_PX + picture.height)
+    return page
+
+
+def save_overlay(view: PhotoView, folder: Path) -> Path:
+    """Save the overlay as a JPEG named after the photo into `folder`; return its path."""
+    folder.mkdir(parents=True, exist_ok=True)
+    name = view.reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]
+    path = folder / f"{name}.overlay.jpg"
+    draw_overlay(view).save(path, quality=88)
+    return path
+
+
+def _marked_photo(view: PhotoView) -> Image.Image:
+    assert view.photo is not None
+    scale = WIDTH_PX / view.photo.pixels.shape[1]
+    canvas = _shrunk(view.photo.pixels, scale)
+    if view.placement is None:
+        return Image.fromarray(canvas)
+    _tint_yellow(canvas, view, scale)
+    picture = Image.fromarray(canvas)
+    draw = ImageDraw.Draw(picture)
+    _draw_sheet(draw, view.placement, scale)
+    if view.water:
+        _draw_sight(draw, view, scale)
+    if view.bone:
+        outline = _to_canvas(view.placement, view.bone.outline_mm, scale)
+        draw.line([*outline, outline[0]], fill=BONE_COLOUR, width=2)
+        _label(draw, _under(outline), _bone_words(view.bone.reading), BONE_COLOUR)
+    return picture
+
+
+def _shrunk(pixels: NDArray[np.uint8] | NDArray[np.uint16], scale: float) -> NDArray[np.uint8]:
+    size = (WIDTH_PX, round(pixels.shape[0] * scale))
+    small = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
+    return (small // 257 if small.dtype == np.uint16 else small).astype(np.uint8)
+
+
+def _draw_sheet(draw: ImageDraw.ImageDraw, placement: Placement, scale: float) -> None:
+    sheet = placement.geometry
+    corners = np.array(
+        [[0, 0], [sheet.width_mm, 0], [sheet.width_mm, sheet.height_mm], [0, sheet.height_mm]],
+        dtype=float,
+    )
+    outline = _to_canvas(placement, corners, scale)
+    draw.line([*outline, outline[0]], fill=SHEET_COLOUR, width=2)
+    for marker in sheet.markers:
+        if marker.id in placement.marker_ids:
+            draw.polygon(_to_canvas(placement, _corners(marker.box), scale), outline=SHEET_COLOUR)
+
+
+def _draw_sight(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> None:
+    assert view.placement is not None
+    assert view.water is not None
+    sight = view.placement.geometry.sight
+    seen = view.water.sight
+    for box, pair in ((sight.wet_fine, seen.fine), (sight.wet_coarse, seen.coarse)):
+        at = pair.wet.alignment
+        corners = _corners(box)
+        centre = box.centre_mm[0]
+        corners[:, 0] = centre + (corners[:, 0] - centre) * at.stretch + at.shift_mm
+        draw.polygon(_to_canvas(view.placement, corners, scale), outline=SIGHT_COLOUR, width=2)
+    for box in (sight.dry_fine, sight.dry_coarse):
+        draw.polygon(_to_canvas(view.placement, _corners(box), scale), outline=SHEET_COLOUR)
+    below = _to_canvas(view.placement, _corners(sight.wet_coarse), scale)
+    _label(draw, _under(below), water_words(view.water.reading), SIGHT_COLOUR)
+
+
+def _tint_yellow(canvas: NDArray[np.uint8], view: PhotoView, scale: float) -> None:
+    """Blend the yellow patches of the bone into the canvas, in place."""
+    if view.bone is None or view.placement is None:
+        return
+    rows, columns = np.nonzero(view.bone.yellow)
+    if not len(rows):
+        return
+    box, per_mm = view.bone.box, view.bone.per_mm
+    points = np.column_stack(
+        [box.x_mm + (columns + 0.5) / per_mm, box.y_mm + (rows + 0.5) / per_mm]
+    )
+    places = np.rint(sheet_to_pixels(view.placement, points) * scale).astype(int)
+    height, width = canvas.shape[:2]
+    mask = np.zeros((height, width), dtype=np.uint8)
+    inside = ((places >= 0) & (places < [width, height])).all(axis=1)
+    mask[places[inside, 1], places[inside, 0]] = 1
+    mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)))
+    tinted = 0.55 * canvas[mask > 0] + 0.45 * np.array(YELLOW_COLOUR)
+    canvas[mask > 0] = tinted.astype(np.uint8)
+
+
+def _to_canvas(
+    placement: Placement, points_mm: FloatArray, scale: float
+) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in sheet_to_pixels(placement, points_mm) * scale]
+
+
+def _corners(box: Box) -> FloatArray:
+    right, bottom = box.x_mm + box.width_mm, box.y_mm + box.height_mm
+    return np.array([[box.x_mm, box.y_mm], [right, box.y_mm], [right, bottom], [box.x_mm, bottom]])
+
+
+def _under(outline: list[tuple[float, float]]) -> tuple[float, float]:
+    return min(x for x, _ in outline), max(y for _, y in outline) + 8
+
+
+def _label(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], words: str, colour: tuple[int, int, int]
+) -> None:
+    font = ImageFont.load_default(size=20)
+    left, top, right, bottom = draw.textbbox(at, words, font=font)
+    draw.rectangle((left - 6, top - 4, right + 6, bottom + 4), fill=FOOT)
+    draw.text(at, words, font=font, fill=colour)
+
+
+def _draw_band(draw: ImageDraw.ImageDraw, reading: Reading) -> None:
+    fill, word = VERDICTS[reading.verdict]
+    draw.rectangle((0, 0, WIDTH_PX, BAND_PX), fill=fill)
+    draw.text((MARGIN_PX, 12), word, font=ImageFont.load_default(size=34), fill=INK)
+    tub = f"tub {reading.tub}" if reading.tub is not None else "no tub tag"
+    taken = f"{reading.taken_at:%Y-%m-%d %H:%M}" if reading.taken_at else "no time"
+    words = f"{tub}   {taken}"
+    font = ImageFont.load_default(size=28)
+    width = draw.textlength(words, font=font)
+    draw.text((WIDTH_PX - MARGIN_PX - width, 16), words, font=font, fill=INK)
+
+
+def _draw_reasons(draw: ImageDraw.ImageDraw, reasons: list[str], top: int) -> None:
+    font = ImageFont.load_default(size=20)
+    for row, reason in enumerate(reasons):
+        at = (MARGIN_PX, top + MARGIN_PX // 2 + row * LINE_PX)
+        draw.text(at, reason, font=font, fill=INK)
+
+
+def water_words(water: WaterReading) -> str:
+    """Say a water reading in a few words."""
+    if water.bound is Bound.ABOVE:
+        return f"water above {water.main_per_m:.0f} per m"
+    if water.bound is Bound.BELOW:
+        return f"water below {water.main_per_m:.1f} per m"
+    return f"water {water.main_per_m:.1f} ± {water.std_per_m:.1f} per m"
+
+
+def _bone_words(bone: BoneReading) -> str:
+    share = f"{bone.yellow_patch_share:.0%} in yellow patches"
+    return f"bone YI {bone.yi_e313:.0f} ± {bone.yi_std:.0f}, {share}"
