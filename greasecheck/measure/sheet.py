@@ -9,7 +9,13 @@ import numpy as np
 
 from greasecheck.errors import SheetError
 from greasecheck.measure.lens import fit_lens_to_photo, project, undistort
-from greasecheck.measure.markers import detect, detect_coarsely, detect_near, grey_of, refine
+from greasecheck.measure.markers import (
+    detect_coarsely,
+    detect_near,
+    detect_sharpened,
+    grey_of,
+    refine,
+)
 from greasecheck.measure.pose import attitude, best_pose, box_corners
 from greasecheck.measure.sheet_checks import (
     patch_correlation,
@@ -120,7 +126,7 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
         When fewer than three corner markers agree, or a second sheet is seen.
     """
     sightings: list[Sighting] = []
-    for look in (detect_coarsely, detect):
+    for look in (detect_coarsely, detect_sharpened):
         for geometry in known_sheets():
             seen = look(grey, geometry.dictionary)
             refuse_second_sheet(seen, geometry)
