@@ -1,0 +1,125 @@
+"""What a photo says about itself: when, by which camera, which way up, in which colour space."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from typing import TYPE_CHECKING
+
+from PIL.ExifTags import IFD, Base
+
+from greasecheck.model import TimeSource
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from PIL.Image import Exif
+
+TIME_TAGS = (  # time, its zone, its fraction of a second; CIPA DC-008-2023 (Exif 3.0), 4.6.6
+    (Base.DateTimeOriginal, Base.OffsetTimeOriginal, Base.SubsecTimeOriginal),
+    (Base.DateTimeDigitized, Base.OffsetTimeDigitized, Base.SubsecTimeDigitized),
+)
+TIME = re.compile(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d):(\d\d):(\d\d)")
+OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
+YEARS = range(2001, 2100)  # a clock that lost its battery starts in 1970, 1980 or 2000
+LARGEST_OFFSET = timedelta(hours=14)
+UNKNOWN_CAMERA = "unknown"
+ADOBE_RGB_MARK = "R03"  # DCF 2.0 (CIPA DC-009-2010): interoperability index of Adobe RGB
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureTime:
+    """A zone-aware time and where it came from."""
+
+    at: datetime
+    source: TimeSource
+
+
+def exposure_time(path: Path, exif: Exif, default_zone: tzinfo | None) -> ExposureTime:
+    """Return when a photo was taken.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file, whose time stands in where EXIF has none that makes sense.
+    exif : PIL.Image.Exif
+        Its EXIF, possibly empty.
+    default_zone : datetime.tzinfo or None
+        Zone of times without one; None for that of this computer.
+    """
+    tags = exif.get_ifd(IFD.Exif)
+    for time_tag, offset_tag, fraction_tag in TIME_TAGS:
+        local = _local_time(_text(tags, time_tag), _text(tags, fraction_tag))
+        if local is not None:
+            return _in_zone(local, _zone(_text(tags, offset_tag)), default_zone)
+    changed = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC).astimezone(default_zone)
+    return ExposureTime(at=changed, source=TimeSource.FILE)
+
+
+def camera_name(exif: Exif) -> str:
+    """Return make and model, or "unknown".
+
+    Examples
+    --------
+    >>> from PIL.Image import Exif
+    >>> exif = Exif()
+    >>> exif[Base.Make], exif[Base.Model] = "Acme", "Acme Snap 2"
+    >>> camera_name(exif)
+    'Acme Snap 2'
+    """
+    make, model = _text(exif, Base.Make), _text(exif, Base.Model)
+    both = model if model.lower().startswith(make.lower()) else f"{make} {model}".strip()
+    return both or UNKNOWN_CAMERA
+
+
+def orientation(exif: Exif) -> int:
+    """Return the EXIF orientation, 1 to 8; 1 when it is missing or makes no sense."""
+    value = exif.get(Base.Orientation)
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def is_adobe_rgb(exif: Exif) -> bool:
+    """Return whether a camera marked the photo as Adobe RGB, which it may do without profile."""
+    return _text(exif.get_ifd(IFD.Interop), 1) == ADOBE_RGB_MARK
+
+
+def _local_time(text: str, fraction: str) -> datetime | None:
+    found = TIME.fullmatch(text)
+    if not found or int(found[1]) not in YEARS:
+        return None
+    microsecond = int(fraction.ljust(6, "0")[:6]) if re.fullmatch(r"\d+", fraction) else 0
+    year, month, day, hour, minute, second = (int(part) for part in found.groups())
+    try:
+        zoned = datetime(year, month, day, hour, minute, second, microsecond, tzinfo=UTC)
+    except ValueError:
+        return None
+    return zoned.replace(tzinfo=None)
+
+
+def _zone(text: str) -> tzinfo | None:
+    if text == "Z":
+        return UTC
+    found = OFFSET.fullmatch(text)
+    if not found:
+        return None
+    offset = timedelta(hours=int(found[2]), minutes=int(found[3]))
+    if offset > LARGEST_OFFSET or int(found[3]) >= 60:
+        return None
+    return timezone(-offset if found[1] == "-" else offset)
+
+
+def _in_zone(local: datetime, zone: tzinfo | None, default_zone: tzinfo | None) -> ExposureTime:
+    if zone is not None:
+        return ExposureTime(at=local.replace(tzinfo=zone), source=TimeSource.EXIF)
+    at = local.astimezone() if default_zone is None else local.replace(tzinfo=default_zone)
+    return ExposureTime(at=at, source=TimeSource.EXIF_DEFAULT_ZONE)
+
+
+def _text(tags: Mapping[int, object], tag: int) -> str:
+    """Return a tag's text without padding; empty when it is missing or no text."""
+    value = tags.get(tag)
+    if isinstance(value, bytes):
+        value = value.decode("latin-1")
+    return value.split("\0")[0].strip() if isinstance(value, str) else ""

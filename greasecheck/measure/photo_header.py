@@ -1,0 +1,192 @@
+"""Reads a picture file's header and refuses what cannot be measured, before decoding pixels."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from PIL import Image, UnidentifiedImageError
+from PIL.ExifTags import IFD, Base
+
+from greasecheck.errors import PhotoError
+from greasecheck.measure.photo_profile import SAVE_HINT, refuse_hdr
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+MAX_PIXELS = 120_000_000
+HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
+RAW_TAGS = (330, 50706)  # SubIFDs (Adobe TIFF technical note 1), DNGVersion (Adobe DNG 1.7)
+JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
+UNUSABLE_MODES = {
+    "1": "only black and white",
+    "CMYK": "inks for printing (CMYK)",
+    "P": "a palette of few colours",
+}
+COLOUR_MODES = ("RGB", "RGBA")
+KIND_HINT = "use JPEG, HEIC, PNG, TIFF or WebP; on a camera, choose JPEG"
+RETAKE_HINT = "copy the file again from the camera, or take the photo again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Header:
+    """What a picture file says before its pixels are decoded.
+
+    Attributes
+    ----------
+    kind : str
+        JPEG, MPO (a JPEG with more pictures behind it), PNG, TIFF, WEBP or HEIC.
+    width_px, height_px : int
+        Size as stored [px].
+    mode : str
+        Pillow's name for the kind of pixels.
+    pictures : int
+        How many pictures the file holds.
+    exif : PIL.Image.Exif
+        Possibly empty.
+    profile : bytes or None
+        The embedded ICC profile.
+    gamma : float or None
+        The exponent from light to device values that a PNG states (its gAMA chunk).
+    heif : pillow_heif.HeifFile or None
+        The opened HEIC file.
+    """
+
+    kind: str
+    width_px: int
+    height_px: int
+    mode: str
+    pictures: int
+    exif: Image.Exif
+    profile: bytes | None
+    gamma: float | None
+    heif: Any
+
+
+def read_header(name: str, content: bytes) -> Header:
+    """Read a picture's header.
+
+    Parameters
+    ----------
+    name : str
+        File name, for messages.
+    content : bytes
+        All of the file; it decides the kind, whatever the name says.
+
+    Raises
+    ------
+    PhotoError
+        When it is no picture, too large, without colour, raw, HDR, cut short, or an animation.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # Pillow's doubts about odd EXIF and large pictures
+            header = _read_heif(name, content) if _is_heif(content) else _read(name, content)
+    except Image.DecompressionBombError as error:
+        raise _too_large(name) from error
+    except UnidentifiedImageError as error:
+        raise PhotoError(f"{name}: it is not a picture that can be read", hint=KIND_HINT) from error
+    except (OSError, ValueError, SyntaxError, RuntimeError, EOFError) as error:
+        raise PhotoError(f"{name}: its header is damaged: {error}", hint=RETAKE_HINT) from error
+    _check_pixels(name, header)
+    if _is_cut_short(header.kind, content):
+        raise PhotoError(f"{name}: the file is cut short", hint=RETAKE_HINT)
+    return header
+
+
+def _is_heif(content: bytes) -> bool:
+    return content[4:8] == b"ftyp" and content[8:12] in HEIF_BRANDS
+
+
+def _read_heif(name: str, content: bytes) -> Header:
+    from pillow_heif import open_heif  # noqa: PLC0415 - loads a decoder that few photos need
+
+    heif = open_heif(content)
+    exif = Image.Exif()
+    exif.load(heif.info.get("exif") or b"")
+    exif[Base.Orientation] = 1  # the decoder turns the picture upright itself
+    colour = heif.info.get("nclx_profile") or {}
+    refuse_hdr(name, colour.get("transfer_characteristics", 0))
+    return Header(
+        kind="HEIC",
+        width_px=heif.size[0],
+        height_px=heif.size[1],
+        mode=heif.mode,
+        pictures=1,  # of several, the primary one is taken
+        exif=exif,
+        profile=heif.info.get("icc_profile"),
+        gamma=None,
+        heif=heif,
+    )
+
+
+def _read(name: str, content: bytes) -> Header:
+    with Image.open(BytesIO(content), formats=["JPEG", "MPO", "PNG", "TIFF", "WEBP"]) as image:
+        kind = str(image.format)
+        if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
+            raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
+        return Header(
+            kind=kind,
+            width_px=image.width,
+            height_px=image.height,
+            mode=image.mode,
+            pictures=1 if kind == "MPO" else getattr(image, "n_frames", 1),
+            exif=_exif(image),
+            profile=image.info.get("icc_profile"),
+            gamma=None if "srgb" in image.info else image.info.get("gamma"),
+            heif=None,
+        )
+
+
+def _exif(image: Image.Image) -> Image.Exif:
+    """Return the EXIF with its parts loaded; none of it when it is garbage."""
+    try:
+        exif = image.getexif()
+        for part in (IFD.Exif, IFD.Interop):
+            exif.get_ifd(part)
+    except (OSError, ValueError, SyntaxError, TypeError, KeyError, OverflowError):
+        return Image.Exif()
+    return exif
+
+
+def _check_pixels(name: str, header: Header) -> None:
+    if header.width_px * header.height_px > MAX_PIXELS:
+        raise _too_large(name)
+    if header.pictures > 1:
+        raise PhotoError(
+            f"{name}: it holds {header.pictures} pictures or pages", hint="save the one you mean"
+        )
+    if header.mode not in COLOUR_MODES:
+        reason = UNUSABLE_MODES.get(header.mode, "no colour (RGB)")
+        raise PhotoError(f"{name}: it holds {reason}", hint=SAVE_HINT)
+
+
+def _too_large(name: str) -> PhotoError:
+    return PhotoError(
+        f"{name}: it has more than {MAX_PIXELS // 1_000_000} million pixels",
+        hint="take photos with 8 to 24 million pixels; more tell nothing new",
+    )
+
+
+def _is_cut_short(kind: str, content: bytes) -> bool:
+    """Whether the end mark is missing; some decoders would fill the rest with grey."""
+    if kind in ("JPEG", "MPO"):
+        return content.rfind(JPEG_END) < _scan_start(content)
+    return kind == "PNG" and b"IEND" not in content[-1024:]
+
+
+def _scan_start(content: bytes) -> int:
+    """Where a JPEG's pixels start; end marks before belong to thumbnails."""
+    return next((at for at, marker in _segments(content) if marker == JPEG_SCAN), len(content))
+
+
+def _segments(content: bytes) -> Iterator[tuple[int, int]]:
+    """Position and marker of each segment up to the first scan."""
+    at, marker = 2, 0
+    while marker != JPEG_SCAN and at + 4 <= len(content) and content[at] == JPEG_FILL:
+        marker = content[at + 1]
+        yield at, marker
+        length = int.from_bytes(content[at + 2 : at + 4], "big")
+        at += 1 if marker == JPEG_FILL else 2 + length
