@@ -6,17 +6,15 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
-from greasecheck.measure.sampling import CLIPPED_HIGH, CLIPPED_LOW, sheet_to_pixels
+from greasecheck.measure.point_samples import box_points, sample_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import Box, FloatArray, PatchValues, Photo, Placement
 
-    Device = NDArray[np.uint8] | NDArray[np.uint16]
     BoolArray = NDArray[np.bool_]
 
 INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
@@ -85,23 +83,26 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     patches = tuple(name for name in values.names if name in geometry.patches)
     names = patches + (PAPER,) * len(geometry.paper_windows)
     boxes = tuple(geometry.patches[name] for name in patches) + geometry.paper_windows
-    device, seen = _device_samples(photo, placement, boxes)
-    high = device >= CLIPPED_HIGH * photo.full_scale
-    low = device <= CLIPPED_LOW * photo.full_scale
-    spoiled = high.any(axis=2) | low.all(axis=2) | ~seen
-    usable = _mostly(~(spoiled | low.any(axis=2)))
+    spots = sample_points(photo, placement, np.stack([_spots(box) for box in boxes]))
+    spoiled = spots.bright | spots.dark | ~spots.seen
+    usable = _mostly(~(spoiled | spots.partly_dark))
     return SheetColours(
         names=names,
         stems=_stems(names),
         xyz=np.array([values.of(name) for name in names]),
         points_mm=np.array([box.centre_mm for box in boxes]),
-        linear=_trimmed_mean(_linear_light(photo, device)),
-        bright_share=(high.any(axis=2) & seen).mean(axis=1),
-        dark_share=(low.all(axis=2) & seen).mean(axis=1),
-        unseen_share=1 - seen.mean(axis=1),
+        linear=_trimmed_mean(spots.linear),
+        bright_share=spots.bright.mean(axis=1),
+        dark_share=spots.dark.mean(axis=1),
+        unseen_share=1 - spots.seen.mean(axis=1),
         usable=usable,
         out_of_gamut=_mostly(~spoiled) & ~usable,
     )
+
+
+def _spots(box: Box) -> FloatArray:
+    inset = box.inset(INSET_SHARE * min(box.width_mm, box.height_mm))
+    return box_points(inset, GRID, GRID).reshape(-1, 2)
 
 
 def _mostly(good: BoolArray) -> BoolArray:
@@ -112,31 +113,6 @@ def _stems(names: tuple[str, ...]) -> NDArray[np.int64]:
     matches = [TWIN.fullmatch(name) for name in names]
     stems = [match[1] if match else name for match, name in zip(matches, names, strict=True)]
     return np.unique(stems, return_inverse=True)[1].astype(np.int64)
-
-
-def _device_samples(
-    photo: Photo, placement: Placement, boxes: tuple[Box, ...]
-) -> tuple[Device, BoolArray]:
-    """Device values, shape (n, GRID * GRID, 3), and which samples lie inside the photo."""
-    inset = [box.inset(INSET_SHARE * min(box.width_mm, box.height_mm)) for box in boxes]
-    corner = np.array([[box.x_mm, box.y_mm] for box in inset])
-    size = np.array([[box.width_mm, box.height_mm] for box in inset])
-    steps = (np.arange(GRID) + 0.5) / GRID
-    unit = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(1, -1, 2)
-    points = corner[:, None] + unit * size[:, None]
-    pixels = sheet_to_pixels(placement, points.reshape(-1, 2)).reshape(points.shape)
-    height, width = photo.pixels.shape[:2]
-    inside = (pixels >= 0) & (pixels <= [width - 1, height - 1])
-    maps = pixels.astype(np.float32)
-    device: Device = cv2.remap(photo.pixels, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
-    return device, np.asarray(inside.all(axis=2))
-
-
-def _linear_light(photo: Photo, device: Device) -> NDArray[np.float32]:
-    scale = np.linspace(0, photo.full_scale, len(photo.transfer))
-    levels = np.arange(photo.full_scale + 1)
-    table = [np.interp(levels, scale, curve).astype(np.float32) for curve in photo.transfer.T]
-    return np.stack([table[c][device[..., c]] for c in range(3)], axis=-1)
 
 
 def _trimmed_mean(linear: NDArray[np.float32]) -> FloatArray:

@@ -1,0 +1,76 @@
+"""Takes single points of the sheet out of a photo: quick where nothing fine is to be kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from greasecheck.measure.sampling import CLIPPED_HIGH, CLIPPED_LOW, sheet_to_pixels
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.model import Box, FloatArray, Photo, Placement
+
+    Device = NDArray[np.uint8] | NDArray[np.uint16]
+    BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointSamples:
+    """Light at points of the sheet's plane, each array shaped (rows, columns).
+
+    Attributes
+    ----------
+    linear : ndarray, shape (rows, columns, 3), float32
+        Linear light by the photo's transfer curves, 0 to 1.
+    bright : ndarray, bool
+        At the top of the scale in any channel.
+    dark : ndarray, bool
+        At the bottom of the scale in every channel.
+    partly_dark : ndarray, bool
+        At the bottom of the scale in any channel.
+    seen : ndarray, bool
+        Inside the photo.
+    """
+
+    linear: NDArray[np.float32]
+    bright: BoolArray
+    dark: BoolArray
+    partly_dark: BoolArray
+    seen: BoolArray
+
+
+def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> PointSamples:
+    """Sample points, shape (rows, columns, 2) [mm], interpolated between neighbouring pixels."""
+    pixels = sheet_to_pixels(placement, points_mm.reshape(-1, 2)).reshape(points_mm.shape)
+    height, width = photo.pixels.shape[:2]
+    inside = (pixels >= 0) & (pixels <= [width - 1, height - 1])
+    maps = pixels.astype(np.float32)
+    device: Device = cv2.remap(photo.pixels, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
+    seen = np.asarray(inside.all(axis=2))
+    low = device <= CLIPPED_LOW * photo.full_scale
+    return PointSamples(
+        linear=_linear_light(photo, device),
+        bright=(device >= CLIPPED_HIGH * photo.full_scale).any(axis=2) & seen,
+        dark=low.all(axis=2) & seen,
+        partly_dark=low.any(axis=2) & seen,
+        seen=seen,
+    )
+
+
+def box_points(box: Box, columns: int, rows: int) -> FloatArray:
+    """Return the centres, shape (rows, columns, 2) [mm], of a box's evenly split cells."""
+    x = box.x_mm + (np.arange(columns) + 0.5) * box.width_mm / columns
+    y = box.y_mm + (np.arange(rows) + 0.5) * box.height_mm / rows
+    return np.stack(np.meshgrid(x, y), axis=-1)
+
+
+def _linear_light(photo: Photo, device: Device) -> NDArray[np.float32]:
+    scale = np.linspace(0, photo.full_scale, len(photo.transfer))
+    levels = np.arange(photo.full_scale + 1)
+    table = [np.interp(levels, scale, curve).astype(np.float32) for curve in photo.transfer.T]
+    return np.stack([table[c][device[..., c]] for c in range(3)], axis=-1)
