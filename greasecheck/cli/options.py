@@ -53,7 +53,7 @@ ZoneName = Annotated[
     str | None,
     typer.Option(
         "--zone",
-        help="Time zone of photos that carry none, such as Europe/Oslo; by default this computer's.",
+        help="Time zone of photos that carry none, such as Europe/Oslo.",
     ),
 ]
 
@@ -91,7 +91,12 @@ def read_text(path: Path, what: str) -> str:
 
 
 def write_text(path: Path, text: str, what: str) -> None:
-    """Write a small text file, whole or not at all.
+    """Write a small text file, whole or not at all; raises as `write_bytes` does."""
+    write_bytes(path, text.encode(), what)
+
+
+def write_bytes(path: Path, content: bytes, what: str) -> None:
+    """Write a file, whole or not at all.
 
     Raises
     ------
@@ -101,7 +106,7 @@ def write_text(path: Path, text: str, what: str) -> None:
     draft = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(text, encoding="utf-8")
+        draft.write_bytes(content)
         draft.replace(path)
     except OSError as error:
         draft.unlink(missing_ok=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +18,7 @@ from greasecheck.reference.cie import (
     reflectance_to_xyz,
 )
 from greasecheck.reference.folder import data_folder
+from greasecheck.reference.geometry import known_sheets
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,48 +48,64 @@ PERCENT_FROM, FRACTION_TO = 5.0, 1.5  # largest value of a spectral table in per
 
 
 def read_patch_values(path: Path, geometry: SheetGeometry | None = None) -> PatchValues:
-    """Read the colours of patches: nominal, or as the user's instrument measured them.
+    """Read the colours of a sheet's patches: nominal, or as the user's instrument measured them.
 
     Spectral reflectances are used before XYZ, and XYZ before CIELAB. XYZ and CIELAB must state
     their white (`WHITE_POINT "D50/2"` or `"D65/2"`); D50 is adapted to D65 by Bradford. A file
-    is taken as measured unless it says `VALUES "nominal"`.
+    is taken as measured unless it says `VALUES "nominal"`. A name without its last letter (N1)
+    stands for both twins (N1a, N1b); rows of other names are left out.
 
     Parameters
     ----------
     path : pathlib.Path
         CGATS.17 / ISO 28178 text, one row a patch.
     geometry : SheetGeometry, optional
-        The sheet that the values must cover: each patch of its nominal file, in that order. A
-        name without its last letter (N1) stands for both twins (N1a, N1b); other rows are left
-        out. By default the rows are returned as they stand.
+        The sheet whose patches it must hold; by default the newest.
+
+    Returns
+    -------
+    PatchValues
+        In the order of the sheet's nominal file.
 
     Raises
     ------
     DataFileError
-        When the file cannot be read, misses patches, or holds an impossible value.
+        When the file cannot be read, is for another sheet, misses patches, or holds an
+        impossible value.
 
     Examples
     --------
-    >>> from greasecheck.reference import known_sheets
     >>> values = read_patch_values(data_folder("calibration") / "sheet_v1_nominal.cgats")
     >>> values.measured, values.of("paper").round(2).tolist()
     (False, [95.05, 100.0, 108.88])
     """
     table = read_cgats(path)
-    names = _names(table)
-    values = PatchValues(
-        names=names,
-        xyz=_xyz(table),
-        measured=table.keywords.get("VALUES", "measured").lower() != "nominal",
-        source=_source(table),
-        rgb=_rgb(table),
-    )
-    return values if geometry is None else _of_sheet(table, values, geometry)
+    return _of_sheet(table, _values(table), geometry or known_sheets()[-1])
 
 
 def nominal_values(geometry: SheetGeometry) -> PatchValues:
     """Return the printed intent of a sheet, as its file in calibration/ has it."""
-    return read_patch_values(data_folder("calibration") / geometry.patch_values)
+    return _nominal(geometry.patch_values)
+
+
+@cache
+def _nominal(file_name: str) -> PatchValues:
+    return _values(read_cgats(data_folder("calibration") / file_name))
+
+
+def _values(table: CgatsTable) -> PatchValues:
+    return PatchValues(
+        names=_names(table),
+        xyz=_read_only(_xyz(table)),
+        measured=table.keywords.get("VALUES", "measured").lower() != "nominal",
+        source=_source(table),
+        rgb=_rgb(table),
+    )
+
+
+def _read_only(array: FloatArray) -> FloatArray:
+    array.setflags(write=False)
+    return array
 
 
 def _names(table: CgatsTable) -> tuple[str, ...]:

@@ -1,0 +1,61 @@
+"""The sheet's geometry and patch values as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from greasecheck.model import Box, PatchValues, SheetGeometry
+
+
+def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object]:
+    """Return the answer of ``sheet show --json``; a box is x, y, width, height [mm]."""
+    tag, sight = geometry.tag_ids, geometry.sight
+    return {
+        "version": geometry.version,
+        "width_mm": geometry.width_mm,
+        "height_mm": geometry.height_mm,
+        "origin": "upper left corner of the printed area, x to the right, y down",
+        "dictionary": geometry.dictionary,
+        "markers": [
+            {"id": marker.id, "corner": marker.corner, "box_mm": _box(marker.box)}
+            for marker in geometry.markers
+        ],
+        "tag_slot_mm": _box(geometry.tag_slot),
+        "tag_marker_mm": _box(geometry.tag_marker),
+        "tag_ids": {"first": tag[0], "last": tag[-1]},
+        "jar_zone_mm": _box(geometry.jar_zone),
+        "fill_line_y_mm": geometry.fill_line_y_mm,
+        "sight": {
+            "fine_bar_mm": sight.fine_bar_mm,
+            "coarse_bar_mm": sight.coarse_bar_mm,
+            "wet_fine_mm": _box(sight.wet_fine),
+            "wet_coarse_mm": _box(sight.wet_coarse),
+            "dry_fine_mm": _box(sight.dry_fine),
+            "dry_coarse_mm": _box(sight.dry_coarse),
+        },
+        "ruler_start_mm": list(geometry.ruler_start_mm),
+        "ruler_length_mm": geometry.ruler_length_mm,
+        "rest_zone_mm": _box(geometry.rest_zone),
+        "paper_windows_mm": [_box(window) for window in geometry.paper_windows],
+        "measured": values.measured,
+        "values_source": values.source,
+        "white": "D65, 2 degrees",
+        "patches": [_patch(name, geometry, values) for name in values.names],
+    }
+
+
+def _patch(name: str, geometry: SheetGeometry, values: PatchValues) -> dict[str, object]:
+    """Give a patch; bare paper and ink have no box of their own."""
+    place = values.names.index(name)
+    box = geometry.patches.get(name)
+    return {
+        "name": name,
+        "box_mm": _box(box) if box else None,
+        "xyz": values.xyz[place].tolist(),
+        "print_rgb": None if values.rgb is None else values.rgb[place].tolist(),
+    }
+
+
+def _box(box: Box) -> list[float]:
+    return [box.x_mm, box.y_mm, box.width_mm, box.height_mm]
