@@ -95,8 +95,8 @@ def tint_cie(xyz: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> round(float(tint_cie(np.array([95.047, 100, 108.883]))), 1)
-    0.0
+    >>> round(float(tint_cie(np.array([95.047, 100, 108.883]))))
+    0
     """
     x, y = _chromaticity(xyz)
     tint: FloatArray = 1000 * (WHITE_XY_D65[0] - x) - 650 * (WHITE_XY_D65[1] - y)

@@ -38,7 +38,7 @@ def robust_weights(residual: FloatArray, floor: float, *, absolute: bool) -> Flo
     Examples
     --------
     >>> robust_weights(np.array([0.0, 0.1, -0.1, 9.0]), 0.1, absolute=False).round(1).tolist()
-    [1.0, 0.9, 0.9, 0.0]
+    [1.0, 1.0, 1.0, 0.0]
     """
     size = np.abs(residual)
     if absolute:
