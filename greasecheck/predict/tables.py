@@ -1,0 +1,126 @@
+"""What common practice says, read from calibration/: species, recipes, priors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from greasecheck.errors import ForecastError
+from greasecheck.reference.folder import data_folder
+from greasecheck.reference.table import read_table
+
+UNKNOWN_SPECIES = "unknown"
+OWN_RECIPE = "own"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeciesRange:
+    """The usual days until clear of a species: the middle half of skulls."""
+
+    species: str
+    low_days: float
+    high_days: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecipePrior:
+    """A recipe's haze when fresh and its leaching rate against soap; medians and log spreads."""
+
+    recipe: str
+    fresh_per_m: float
+    fresh_log_std: float
+    rate_ratio: float
+    rate_log_std: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """A median and a natural-log standard deviation (of the odds for a share)."""
+
+    median: float
+    log_std: float
+
+
+@cache
+def _species() -> dict[str, SpeciesRange]:
+    rows = read_table(data_folder("calibration") / "species.csv").rows
+    return {
+        row["species"]: SpeciesRange(
+            species=row["species"],
+            low_days=float(row["low_days"]),
+            high_days=float(row["high_days"]),
+        )
+        for row in rows
+    }
+
+
+@cache
+def _recipes() -> dict[str, RecipePrior]:
+    rows = read_table(data_folder("calibration") / "leaching_recipes.csv").rows
+    return {
+        row["recipe"]: RecipePrior(
+            recipe=row["recipe"],
+            fresh_per_m=float(row["fresh_per_m"]),
+            fresh_log_std=float(row["fresh_log_std"]),
+            rate_ratio=float(row["rate_ratio"]),
+            rate_log_std=float(row["rate_log_std"]),
+        )
+        for row in rows
+    }
+
+
+@cache
+def _spreads() -> dict[str, Spread]:
+    rows = read_table(data_folder("calibration") / "leaching_priors.csv").rows
+    return {
+        row["parameter"]: Spread(median=float(row["median"]), log_std=float(row["log_std"]))
+        for row in rows
+    }
+
+
+def known_species() -> tuple[str, ...]:
+    """Return the names of the species table, quickest first."""
+    return tuple(_species())
+
+
+def known_recipes() -> tuple[str, ...]:
+    """Return the names of the recipe table."""
+    return tuple(_recipes())
+
+
+def species_range(species: str) -> SpeciesRange:
+    """Return the usual range of a species; that of 'unknown' for one not in the table.
+
+    Examples
+    --------
+    >>> species_range("Deer").low_days, species_range("okapi").species
+    (90.0, 'unknown')
+    """
+    table = _species()
+    return table.get(species.strip().lower(), table[UNKNOWN_SPECIES])
+
+
+def recipe_prior(recipe: str) -> RecipePrior:
+    """Return what is assumed of a recipe.
+
+    Raises
+    ------
+    ForecastError
+        For a recipe that is not in the table.
+
+    Examples
+    --------
+    >>> recipe_prior("soap").rate_ratio
+    1.0
+    """
+    try:
+        return _recipes()[recipe]
+    except KeyError:
+        raise ForecastError(
+            f"there is no recipe '{recipe}'", hint=f"use one of: {', '.join(known_recipes())}"
+        ) from None
+
+
+def spread(parameter: str) -> Spread:
+    """Return the prior spread of a parameter of calibration/leaching_priors.csv."""
+    return _spreads()[parameter]
