@@ -1,0 +1,153 @@
+"""Finds water changes nobody entered: the haze falls sharply between two readings."""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.readings import list_readings
+from greasecheck.logbook.records import ProbableChange
+from greasecheck.logbook.tables import DENIALS
+from greasecheck.logbook.times import from_text, to_text
+from greasecheck.logbook.water import Filling, change_water, list_baths
+from greasecheck.model import Bound, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.records import Bath, LoggedReading
+
+# Own choices, no source: a bath's haze rises or rests between changes, so a fall to less than
+# 0.6 of it, well clear of both standard errors, wants fresh water. Settling takes less.
+FALL_SHARE = 0.6
+FALL_STANDARD_ERRORS = 3.0
+SMALLEST_FALL_PER_M = 1.5
+DOUBTFUL_WIDENING = 3.0
+# A change is often entered some hours after the first reading of the fresh bath. Own choice.
+ENTERED_LATE = timedelta(hours=6)
+
+
+def probable_changes(
+    book: Logbook, tub: int, *, since: datetime | None = None
+) -> tuple[ProbableChange, ...]:
+    """Return the falls of haze in `tub` from `since` on that no entry explains, oldest first."""
+    spans = _denied_spans(book, tub)
+    readings = list_readings(book, tub, since=since)
+    return find_changes(readings, [bath.filled_at for bath in list_baths(book, tub)], spans)
+
+
+def find_changes(
+    readings: Iterable[LoggedReading],
+    fillings: Sequence[datetime],
+    denied: Sequence[tuple[datetime, datetime]] = (),
+) -> tuple[ProbableChange, ...]:
+    """Return the falls of haze that no filling explains and nobody denied.
+
+    Parameters
+    ----------
+    readings : iterable of LoggedReading
+        Those of one tub, oldest first.
+    fillings : sequence of datetime.datetime
+        When the tub was filled.
+    denied : sequence of (datetime.datetime, datetime.datetime)
+        Spans in which there was no change.
+    """
+    hazes = [r for r in readings if r.attenuation_per_m is not None and not r.wrong]
+    return tuple(
+        ProbableChange(
+            tub=after.tub,
+            earliest=before.taken_at,
+            latest=after.taken_at,
+            before_per_m=_haze(before),
+            after_per_m=_haze(after),
+        )
+        for before, after in pairwise(hazes)
+        if _falls_sharply(before, after)
+        and not _is_explained(before, after, fillings)
+        and not any(start < after.taken_at and before.taken_at < end for start, end in denied)
+    )
+
+
+def confirm_change(
+    book: Logbook, change: ProbableChange, filling: Filling, at: datetime | None = None
+) -> tuple[Bath, ...]:
+    """Enter a probable change as a water change.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to enter it.
+    change : ProbableChange
+        The change.
+    filling : Filling
+        The new bath; what is None is kept from the last.
+    at : datetime.datetime or None
+        When it was, if known; otherwise halfway between the two readings.
+
+    Raises
+    ------
+    LogbookError
+        When `at` is not between the readings, or no recipe is known.
+    """
+    filled_at = at or change.earliest + (change.latest - change.earliest) / 2
+    if not change.earliest <= filled_at <= change.latest:
+        raise LogbookError(
+            f"{filled_at.isoformat(timespec='minutes')} is not between the two readings",
+            hint="leave out --at, or enter the change by itself: greasecheck change",
+        )
+    return change_water(book, [change.tub], filled_at, filling)
+
+
+def deny_change(book: Logbook, change: ProbableChange) -> None:
+    """Enter that there was no water change between the two readings."""
+    with book.entry(f"no water change of tub {change.tub}") as entry:
+        entry.put(
+            DENIALS,
+            {
+                "tub": change.tub,
+                "earliest": to_text(change.earliest),
+                "latest": to_text(change.latest),
+            },
+        )
+
+
+def _denied_spans(book: Logbook, tub: int) -> list[tuple[datetime, datetime]]:
+    rows = book.rows("SELECT earliest, latest FROM denials WHERE tub = ?", (tub,))
+    return [(from_text(earliest), from_text(latest)) for earliest, latest in rows]
+
+
+def _haze(reading: LoggedReading) -> float:
+    assert reading.attenuation_per_m is not None
+    return reading.attenuation_per_m
+
+
+def _falls_sharply(before: LoggedReading, after: LoggedReading) -> bool:
+    if before.bound is Bound.BELOW or after.bound is Bound.ABOVE:
+        return False
+    fall = _haze(before) - _haze(after)
+    noise = math.hypot(_standard_error(before), _standard_error(after))
+    return (
+        _haze(after) < FALL_SHARE * _haze(before)
+        and fall > SMALLEST_FALL_PER_M
+        and fall > FALL_STANDARD_ERRORS * noise
+    )
+
+
+def _standard_error(reading: LoggedReading) -> float:
+    """Return the standard error [1/m], wider for a doubtful reading; none for a bound."""
+    if reading.bound is not None or reading.attenuation_std_per_m is None:
+        return 0.0
+    widening = DOUBTFUL_WIDENING if reading.verdict is Verdict.DOUBTFUL else 1.0
+    return widening * reading.attenuation_std_per_m
+
+
+def _is_explained(
+    before: LoggedReading, after: LoggedReading, fillings: Sequence[datetime]
+) -> bool:
+    latest = after.taken_at + ENTERED_LATE
+    return any(before.taken_at <= filled_at <= latest for filled_at in fillings)

@@ -1,0 +1,277 @@
+"""Takes CSV files into the logbook: every line checked, all of it or nothing."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import DataFileError, GreasecheckError
+from greasecheck.logbook.book import EntryKind
+from greasecheck.logbook.row_rules import completed, problem_of
+from greasecheck.logbook.tables import READINGS, SKULLS, TABLES, TUBS, table_named
+
+if TYPE_CHECKING:
+    from _csv import Reader as CSVReader
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.columns import Column, Value
+    from greasecheck.logbook.tables import Row, Table
+
+MOST_FAULTS_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Imported:
+    """What an import did.
+
+    Attributes
+    ----------
+    added, known : dict of str to int
+        For each table, the rows added and those that stood there already.
+    new_tubs : tuple of int
+        Tubs that a row named but nobody had entered; they stand there unnamed.
+    """
+
+    added: dict[str, int]
+    known: dict[str, int]
+    new_tubs: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A row and where it stands."""
+
+    number: int
+    row: Row
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    """A file that was read: its table, and its good lines."""
+
+    path: Path
+    table: Table
+    lines: list[_Line]
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        return (line.row for line in self.lines)
+
+    def fault(self, line: _Line, problem: str) -> str:
+        return _fault(self.path, line.number, problem)
+
+
+def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
+    """Add the rows of CSV files to the logbook, all of them or none.
+
+    A row that stands there already, the same in every column, is left as it is, so that the same
+    file can be imported twice.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to add them.
+    paths : sequence of pathlib.Path
+        Files named after their tables, such as readings.csv, or folders of such files.
+
+    Raises
+    ------
+    DataFileError
+        With every fault and its line number, when a line is malformed, contradicts a rule, is
+        doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
+    """
+    faults: list[str] = []
+    files = [_read(path, faults) for path in _in_order(paths)]
+    for file in files:
+        faults.extend(_doubled(file))
+    _raise_if_any(faults)
+    with book.entry(f"import of {len(files)} file(s)", EntryKind.IMPORT) as entry:
+        faults.extend(_dangling(book, files))
+        fresh = [_fresh(book, file, faults) for file in files]
+        _raise_if_any(faults)
+        new_tubs = _unknown_tubs(book, files)
+        entry.insert_rows(TUBS, [TUBS.row({"number": tub}) for tub in new_tubs])
+        for file, rows in zip(files, fresh, strict=True):
+            entry.insert_rows(file.table, rows)
+    added = {file.table.name: len(rows) for file, rows in zip(files, fresh, strict=True)}
+    known = {file.table.name: len(file.lines) - added[file.table.name] for file in files}
+    return Imported(added=added, known=known, new_tubs=new_tubs)
+
+
+def _in_order(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
+    """Return the files in the order of their tables, each after those it refers to."""
+    files = [file for path in paths for file in (_csv_files(path) if path.is_dir() else [path])]
+    named = [(file, _table_of(file)) for file in files]
+    doubled = len({table.name for _, table in named}) < len(named)
+    if not named or doubled:
+        raise DataFileError(
+            "two files are of the same table" if doubled else "there is no CSV file to import",
+            hint="give each table's file once, named after it, such as readings.csv",
+        )
+    return sorted(named, key=lambda pair: TABLES.index(pair[1]))
+
+
+def _csv_files(folder: Path) -> list[Path]:
+    return sorted(folder.glob("*.csv"))
+
+
+def _table_of(path: Path) -> Table:
+    try:
+        return table_named(path.stem)
+    except GreasecheckError as error:
+        raise DataFileError(
+            f"{path.name} is not named after a table of the logbook", hint=error.hint
+        ) from error
+
+
+def _read(named: tuple[Path, Table], faults: list[str]) -> _File:
+    path, table = named
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            lines = list(_lines(path, table, csv.reader(file, strict=True), faults))
+    except OSError as error:
+        raise DataFileError(
+            f"cannot read {path}: {error.strerror}", hint="check its name and rights"
+        ) from error
+    except UnicodeDecodeError as error:
+        raise DataFileError(
+            f"{path.name} is not UTF-8 text: {error.reason}", hint="save it as CSV in UTF-8"
+        ) from error
+    return _File(path, table, lines)
+
+
+def _lines(path: Path, table: Table, reader: CSVReader, faults: list[str]) -> Iterator[_Line]:
+    try:
+        header = next(reader, [])
+        layout = _layout(path, table, header, faults)
+        number = reader.line_num + 1
+        for cells in reader:
+            if len(cells) == len(header):
+                row = _row(table, layout, cells)
+                if isinstance(row, tuple):
+                    yield _Line(number, row)
+                else:
+                    faults.extend(_fault(path, number, problem) for problem in row)
+            elif cells:
+                problem = f"{len(cells)} cells where the first line has {len(header)}"
+                faults.append(_fault(path, number, problem))
+            number = reader.line_num + 1
+    except csv.Error as error:
+        faults.append(_fault(path, reader.line_num, f"it is not CSV: {error}"))
+
+
+def _layout(
+    path: Path, table: Table, header: Sequence[str], faults: list[str]
+) -> list[tuple[Column, int | None]]:
+    """Return each column with its place in the file; None for one that is absent."""
+    unknown = [name for name in header if name not in table.names]
+    if unknown:
+        faults.append(_fault(path, 1, f"{table.name} has no column {', '.join(unknown)}"))
+    if len(set(header)) < len(header):
+        faults.append(_fault(path, 1, "a column stands there twice"))
+    missing = [c.name for c in table.columns if c.required and c.default is None]
+    absent = [name for name in missing if name not in header]
+    if absent:
+        faults.append(_fault(path, 1, f"the column {', '.join(absent)} is missing"))
+    places = {name: place for place, name in enumerate(header)}
+    return [(column, places.get(column.name)) for column in table.columns]
+
+
+def _row(
+    table: Table, layout: Sequence[tuple[Column, int | None]], cells: Sequence[str]
+) -> Row | list[str]:
+    """Return the row that the cells of a line hold, or what is wrong with it."""
+    row: list[Value] = []
+    problems = []
+    for column, place in layout:
+        try:
+            row.append(column.parse("" if place is None else cells[place]))
+        except ValueError as error:
+            problems.append(f"{column.name}: {error}")
+    if problems:
+        return problems
+    values = completed(table, dict(zip(table.names, row, strict=True)))
+    problem = problem_of(table, values)
+    return [problem] if problem else tuple(values.values())
+
+
+def _doubled(file: _File) -> Iterator[str]:
+    seen: dict[Row, int] = {}
+    for line in file.lines:
+        first = seen.setdefault(file.table.key_of(line.row), line.number)
+        if first != line.number:
+            yield file.fault(line, f"it has the same {', '.join(file.table.key)} as line {first}")
+
+
+def _dangling(book: Logbook, files: Sequence[_File]) -> Iterator[str]:
+    """Find the rows that refer to a skull or a reading that is nowhere."""
+    for column, target in (("skull", SKULLS), ("reading_key", READINGS)):
+        users = [file for file in files if column in file.table.names]
+        known = _keys(book, files, target) if users else frozenset()
+        for file in users:
+            place = file.table.names.index(column)
+            for line in file.lines:
+                if line.row[place] is not None and line.row[place] not in known:
+                    yield file.fault(line, f"{column} '{line.row[place]}' is not in {target.name}")
+
+
+def _keys(book: Logbook, files: Sequence[_File], target: Table) -> frozenset[Value]:
+    """Return the keys of `target`, in the logbook and in the files."""
+    stored = (key for (key,) in book.rows(f"SELECT {target.key[0]} FROM {target.name}"))
+    coming = (target.key_of(row)[0] for f in files if f.table is target for row in f.rows)
+    return frozenset((*stored, *coming))
+
+
+def _fresh(book: Logbook, file: _File, faults: list[str]) -> list[Row]:
+    """Return the rows that do not stand in the logbook yet."""
+    table = file.table
+    there = {
+        table.key_of(row): row for row in book.rows(f"SELECT {_names(table)} FROM {table.name}")
+    }
+    fresh = []
+    for line in file.lines:
+        old = there.get(table.key_of(line.row))
+        if old is None:
+            fresh.append(line.row)
+        elif old != line.row:
+            names = _differing(table, old, line.row)
+            faults.append(file.fault(line, f"its {names} differ(s) from what the logbook holds"))
+    return fresh
+
+
+def _differing(table: Table, old: Row, new: Row) -> str:
+    pairs = zip(table.names, old, new, strict=True)
+    return ", ".join(name for name, before, after in pairs if before != after)
+
+
+def _unknown_tubs(book: Logbook, files: Sequence[_File]) -> tuple[int, ...]:
+    known = _keys(book, files, TUBS)
+    named = {
+        row[file.table.names.index("tub")]
+        for file in files
+        if "tub" in file.table.names and file.table.name != "attempts"
+        for row in file.rows
+    }
+    return tuple(sorted(tub for tub in named - known if isinstance(tub, int)))
+
+
+def _names(table: Table) -> str:
+    return ", ".join(table.names)
+
+
+def _fault(path: Path, line: int, problem: str) -> str:
+    return f"{path.name} line {line}: {problem}"
+
+
+def _raise_if_any(faults: Sequence[str]) -> None:
+    if not faults:
+        return
+    more = len(faults) - MOST_FAULTS_SHOWN
+    shown = [*faults[:MOST_FAULTS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+    raise DataFileError(
+        "\n  ".join([f"nothing was imported, there are {len(faults)} faults:", *shown]),
+        hint="correct these lines and import again; see the columns: greasecheck book columns",
+    )

@@ -1,0 +1,75 @@
+"""Turns what SQLite and the disk complain about into clear words."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+class DamagedLogbookError(LogbookError):
+    """The file of the logbook is damaged or cut short."""
+
+
+# Primary result codes: https://www.sqlite.org/rescode.html
+WORDS = {
+    sqlite3.SQLITE_FULL: (
+        "the disk is full; nothing of this entry was written",
+        "make room and enter it again; what was entered before is safe",
+    ),
+    sqlite3.SQLITE_READONLY: (
+        "it may not be written to",
+        "allow writing to the file and its folder, or name another place by --logbook",
+    ),
+    sqlite3.SQLITE_CANTOPEN: (
+        "it cannot be opened",
+        "check that its folder exists and may be written to",
+    ),
+    sqlite3.SQLITE_NOTADB: (
+        "it is no logbook",
+        "name the right file by --logbook",
+    ),
+    sqlite3.SQLITE_CORRUPT: (
+        "it is damaged or cut short",
+        "restore the latest backup: greasecheck book restore BACKUP",
+    ),
+    sqlite3.SQLITE_BUSY: (
+        "another greasecheck has been writing to it for too long",
+        "wait for it to finish, then try again; nothing was lost",
+    ),
+    sqlite3.SQLITE_IOERR: (
+        "the disk failed while it was read or written",
+        "check the disk and its free room, then run: greasecheck book check",
+    ),
+    sqlite3.SQLITE_CONSTRAINT: (
+        "the entry contradicts what stands in it",
+        "check the tub, the skull and the times",
+    ),
+}
+
+
+@contextmanager
+def in_clear_words(path: Path) -> Iterator[None]:
+    """Raise SQLite's foreseen failures on the logbook `path` as LogbookError.
+
+    Raises
+    ------
+    LogbookError
+        When the disk is full, the file is read-only, damaged, busy or no logbook.
+    """
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        if code & 0xFF not in WORDS:
+            raise
+        problem, hint = WORDS[code & 0xFF]
+        damaged = code & 0xFF == sqlite3.SQLITE_CORRUPT
+        kind = DamagedLogbookError if damaged else LogbookError
+        raise kind(f"the logbook {path}: {problem} ({error})", hint=hint) from error

@@ -1,0 +1,64 @@
+"""Carries records into rows and back, by the names their fields share with a table's columns."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from greasecheck.logbook.checks import checks_from
+from greasecheck.logbook.columns import Kind
+from greasecheck.logbook.times import from_text, to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.columns import Column, Value
+    from greasecheck.logbook.tables import Table
+
+RecordT = TypeVar("RecordT")
+
+
+def values_of(record: Any, *, known_only: bool = False) -> dict[str, Value]:  # noqa: ANN401 - any dataclass
+    """Return the fields of a record as stored values; `known_only` leaves out those of None."""
+    values = {field.name: stored(getattr(record, field.name)) for field in fields(record)}
+    return {name: value for name, value in values.items() if value is not None or not known_only}
+
+
+def stored(value: datetime | Value) -> Value:
+    """Return `value` as the logbook stores it: times as text, yes and no as 1 and 0."""
+    if isinstance(value, datetime):
+        return to_text(value)
+    return int(value) if isinstance(value, bool) else value
+
+
+def select(
+    book: Logbook,
+    record: type[RecordT],
+    table: Table,
+    rest: str = "",
+    parameters: Iterable[Value] = (),
+) -> tuple[RecordT, ...]:
+    """Return the rows of `table` as records; `rest` is the SQL after the table's name."""
+    wanted = {field.name for field in fields(record)}  # type: ignore[arg-type]
+    columns = tuple(column for column in table.columns if column.name in wanted)
+    names = ", ".join(column.name for column in columns)
+    rows = book.rows(f"SELECT {names} FROM {table.name} {rest}", parameters)
+    return tuple(
+        record(**{c.name: revived(c, value) for c, value in zip(columns, row, strict=True)})
+        for row in rows
+    )
+
+
+def revived(column: Column, value: Any) -> Any:  # noqa: ANN401 - the column decides
+    """Return a stored value as its record holds it."""
+    if column.kind is Kind.CHECKS:
+        return checks_from(value)
+    if value is None:
+        return None
+    if column.choices:
+        return type(column.choices[0])(value)
+    if column.kind is Kind.TIME:
+        return from_text(value)
+    return bool(value) if column.kind is Kind.FLAG else value

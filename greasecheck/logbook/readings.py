@@ -1,0 +1,210 @@
+"""Readings: logging them from photos, entering them by hand, finding them again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.checks import checks_text
+from greasecheck.logbook.mapping import select, stored, values_of
+from greasecheck.logbook.records import Attempt, HandReading, LoggedReading
+from greasecheck.logbook.skulls import require_skull
+from greasecheck.logbook.tables import ATTEMPTS, READINGS
+from greasecheck.logbook.times import to_text
+from greasecheck.logbook.water import ensure_tub, refuse_future
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Entry, Logbook
+    from greasecheck.logbook.columns import Value
+    from greasecheck.model import BoneReading, ColourFit, Reading, WaterReading
+
+
+def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -> bool:
+    """Add a photo's reading, entering its tub if need be; return whether the tub was new.
+
+    Raises
+    ------
+    LogbookError
+        When the reading holds nothing, has no time, or `skull` is unknown.
+    """
+    if skull is not None:
+        require_skull(entry, skull)
+    new = ensure_tub(entry, tub)
+    entry.insert(READINGS, {**reading_values(reading), "tub": tub, "skull": skull})
+    return new
+
+
+def is_logged(book: Logbook, photo_sha256: str) -> bool:
+    """Return whether the photo with this SHA-256 has a reading."""
+    return bool(book.rows("SELECT 1 FROM readings WHERE key = ?", (photo_sha256,)))
+
+
+def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
+    """Enter a reading that has no photo; return whether its tub had to be entered too.
+
+    Raises
+    ------
+    LogbookError
+        When it holds neither haze nor yellowness, haze has no standard error, the same tub and
+        second has one already, or the time lies in the future.
+    """
+    refuse_future(reading.taken_at)
+    problem = emptiness(values_of(reading))
+    if problem:
+        raise LogbookError(problem, hint="give --haze with --std, or --yellowness")
+    key = hand_key(reading.tub, to_text(reading.taken_at))
+    with book.entry(f"reading of tub {reading.tub} by hand") as entry:
+        if entry.row(READINGS, (key,)) is not None:
+            raise LogbookError(
+                f"tub {reading.tub} already has a reading by hand at that time",
+                hint="give another time by --at, or mark the old one: greasecheck reading wrong",
+            )
+        if reading.skull is not None:
+            require_skull(entry, reading.skull)
+        new = ensure_tub(entry, reading.tub)
+        entry.insert(READINGS, {"key": key, **values_of(reading)})
+    return new
+
+
+def hand_key(tub: Value, taken_at: Value) -> str:
+    """Return the key of a reading without a photo.
+
+    Examples
+    --------
+    >>> hand_key(12, "2026-03-04T18:05:00Z")
+    'hand:12:2026-03-04T18:05:00Z'
+    """
+    return f"hand:{tub}:{taken_at}"
+
+
+def emptiness(values: dict[str, Value]) -> str | None:
+    """Return what a reading of named `values` lacks, in words; None when it is complete."""
+    haze, yellowness = values.get("attenuation_per_m"), values.get("bone_yi_e313")
+    if haze is None and yellowness is None:
+        return "the reading holds neither haze nor yellowness"
+    if haze is not None and values.get("attenuation_std_per_m") is None:
+        return "the haze has no standard error"
+    return None
+
+
+def list_readings(
+    book: Logbook, tub: int, *, since: datetime | None = None, wrong_too: bool = False
+) -> tuple[LoggedReading, ...]:
+    """Return the readings of `tub` from `since` on, oldest first.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    tub : int
+        Number of the tub.
+    since : datetime.datetime or None
+        Leave out those before.
+    wrong_too : bool
+        Whether to include those marked wrong.
+    """
+    rest = "WHERE tub = ? AND taken_at >= ? AND wrong <= ? ORDER BY taken_at, key"
+    parameters = (tub, to_text(since) if since else "", int(wrong_too))
+    return select(book, LoggedReading, READINGS, rest, parameters)
+
+
+def readings_of_skull(book: Logbook, name: str) -> tuple[LoggedReading, ...]:
+    """Return the readings on which the skull called `name` was named, oldest first."""
+    rest = "WHERE skull = ? AND wrong = 0 ORDER BY taken_at, key"
+    return select(book, LoggedReading, READINGS, rest, (name,))
+
+
+def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedReading:
+    """Return the reading of `tub` nearest to `at`, or its newest, wrong or not.
+
+    Raises
+    ------
+    LogbookError
+        When the tub has none.
+    """
+    readings = list_readings(book, tub, wrong_too=True)
+    if not readings:
+        raise LogbookError(
+            f"tub {tub} has no reading", hint="see the tubs and their readings: greasecheck today"
+        )
+    if at is None:
+        return readings[-1]
+    return min(readings, key=lambda reading: abs(reading.taken_at - at))
+
+
+def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
+    """Return the photos that gave no reading and were not read later either, oldest first."""
+    rest = """WHERE photo_sha256 NOT IN (SELECT key FROM readings) AND photo_path NOT IN
+        (SELECT photo_path FROM readings WHERE photo_path IS NOT NULL)
+        ORDER BY tried_at, photo_path"""
+    return select(book, Attempt, ATTEMPTS, rest)
+
+
+def reading_values(reading: Reading) -> dict[str, Value]:
+    """Return a photo's reading as the columns of the readings table, without tub and skull."""
+    values: dict[str, Value] = {
+        "key": reading.photo_sha256,
+        "taken_at": stored(reading.taken_at),
+        "time_source": reading.time_source,
+        "verdict": reading.verdict,
+        "photo_path": reading.photo_path,
+        "sheet_version": reading.sheet_version,
+        "software_version": reading.software_version,
+        "checks": checks_text(reading.checks),
+    }
+    if reading.water is not None:
+        values |= _water_values(reading.water)
+    if reading.bone is not None:
+        values |= _bone_values(reading.bone)
+    if reading.colour is not None:
+        values |= _colour_values(reading.colour)
+    return values
+
+
+def _water_values(water: WaterReading) -> dict[str, Value]:
+    red, green, blue = water.attenuation_per_m
+    return {
+        "attenuation_per_m": water.main_per_m,
+        "attenuation_std_per_m": water.std_per_m,
+        "bound": water.bound,
+        "attenuation_r_per_m": red,
+        "attenuation_g_per_m": green,
+        "attenuation_b_per_m": blue,
+        "forward_scatter": water.forward_scatter,
+        "tint_yi": water.tint_yi,
+        "path_mm": water.path_mm,
+        "dilution": water.dilution,
+        "turbidity": water.turbidity,
+        "turbidity_std": water.turbidity_std,
+        "turbidity_unit": water.turbidity_unit,
+    }
+
+
+def _bone_values(bone: BoneReading) -> dict[str, Value]:
+    lightness, a, b = bone.lab
+    return {
+        "bone_yi_e313": bone.yi_e313,
+        "bone_yi_std": bone.yi_std,
+        "bone_yi_spread": bone.yi_spread,
+        "bone_lab_l": lightness,
+        "bone_lab_a": a,
+        "bone_lab_b": b,
+        "bone_whiteness_cie": bone.whiteness_cie,
+        "bone_tint_cie": bone.tint_cie,
+        "bone_delta_e00_clean": bone.delta_e00_clean,
+        "bone_yellow_patch_share": bone.yellow_patch_share,
+        "bone_area_mm2": bone.area_mm2,
+        "bone_state": bone.state,
+    }
+
+
+def _colour_values(colour: ColourFit) -> dict[str, Value]:
+    return {
+        "colour_loo_delta_e00": colour.loo_delta_e00,
+        "colour_absolute": int(colour.absolute),
+        "colour_order": colour.order,
+        "colour_clipped_share": colour.clipped_share,
+        "colour_gradient_ratio": colour.gradient_ratio,
+    }

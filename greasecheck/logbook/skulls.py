@@ -1,0 +1,178 @@
+"""Skulls: entering them, what happens to them, where they soak, how they looked later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.mapping import select, values_of
+from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent
+from greasecheck.logbook.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
+from greasecheck.logbook.times import to_text
+from greasecheck.logbook.water import refuse_future, require_tub
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Entry, Logbook
+
+INTO_A_TUB = (EventKind.ENTERED, EventKind.MOVED, EventKind.RESOAKED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stay:
+    """A skull's time in one tub.
+
+    `until` is None while it soaks there; `soak_since` is when the soak began, in whatever tub.
+    """
+
+    skull: str
+    tub: int
+    since: datetime
+    until: datetime | None
+    soak_since: datetime
+
+
+def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) -> None:
+    """Enter a skull, or change what is known of it, with its first event if given.
+
+    Raises
+    ------
+    LogbookError
+        When the event lies in the future or names an unknown tub.
+    """
+    with book.entry(f"skull {skull.name}") as entry:
+        entry.put(SKULLS, values_of(skull, known_only=True))
+        if first is not None:
+            _insert_event(entry, first)
+
+
+def enter_event(book: Logbook, event: SkullEvent) -> None:
+    """Enter what happened to a skull.
+
+    Raises
+    ------
+    LogbookError
+        When the skull or the tub is unknown, no tub is named for a soak, the time lies in the
+        future, or the same is entered already.
+    """
+    with book.entry(f"skull {event.skull} {event.kind}") as entry:
+        require_skull(entry, event.skull)
+        _insert_event(entry, event)
+
+
+def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
+    """Enter how a finished skull looked later.
+
+    Raises
+    ------
+    LogbookError
+        When the skull is unknown, the time lies in the future, or the same is entered already.
+    """
+    refuse_future(follow_up.seen_at)
+    with book.entry(f"follow-up of skull {follow_up.skull}") as entry:
+        require_skull(entry, follow_up.skull)
+        key = (follow_up.skull, to_text(follow_up.seen_at))
+        if entry.row(FOLLOW_UPS, key) is not None:
+            raise _entered_already(follow_up.skull)
+        entry.insert(FOLLOW_UPS, values_of(follow_up))
+
+
+def list_skulls(book: Logbook) -> tuple[Skull, ...]:
+    """Return the skulls by name."""
+    return select(book, Skull, SKULLS, "ORDER BY name")
+
+
+def skull_named(book: Logbook, name: str) -> Skull:
+    """Return the skull called `name`.
+
+    Raises
+    ------
+    LogbookError
+        When there is none.
+    """
+    skulls = select(book, Skull, SKULLS, "WHERE name = ?", (name,))
+    if not skulls:
+        raise _unknown(name)
+    return skulls[0]
+
+
+def skull_events(book: Logbook, name: str) -> tuple[SkullEvent, ...]:
+    """Return what happened to the skull called `name`, oldest first."""
+    rest = "WHERE skull = ? ORDER BY happened_at, kind"
+    return select(book, SkullEvent, SKULL_EVENTS, rest, (name,))
+
+
+def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
+    """Return the follow-ups of the skull called `name`, oldest first."""
+    return select(book, FollowUp, FOLLOW_UPS, "WHERE skull = ? ORDER BY seen_at", (name,))
+
+
+def stays(book: Logbook) -> tuple[Stay, ...]:
+    """Return every skull's stays in tubs, oldest first for each skull."""
+    events = select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
+    found: list[Stay] = []
+    for event, following in zip(events, (*events[1:], None), strict=True):
+        if event.kind in INTO_A_TUB and event.tub is not None:
+            found.append(_stay(event, event.tub, following, found[-1] if found else None))
+    return tuple(found)
+
+
+def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Stay | None) -> Stay:
+    goes_on = (
+        event.kind is EventKind.MOVED
+        and before is not None
+        and (before.skull, before.until) == (event.skull, event.happened_at)
+    )
+    ended = following is not None and following.skull == event.skull
+    return Stay(
+        skull=event.skull,
+        tub=tub,
+        since=event.happened_at,
+        until=following.happened_at if following and ended else None,
+        soak_since=before.soak_since if before and goes_on else event.happened_at,
+    )
+
+
+def soaking(book: Logbook) -> tuple[Stay, ...]:
+    """Return the stays that have not ended: what soaks where, and since when in that tub."""
+    return tuple(stay for stay in stays(book) if stay.until is None)
+
+
+def require_skull(entry: Entry, name: str) -> None:
+    """Raise LogbookError when there is no skull called `name`."""
+    if entry.row(SKULLS, (name,)) is None:
+        raise _unknown(name)
+
+
+def _insert_event(entry: Entry, event: SkullEvent) -> None:
+    refuse_future(event.happened_at)
+    if event.kind in INTO_A_TUB:
+        _require_tub(entry, event)
+    if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
+        raise _entered_already(event.skull)
+    entry.insert(SKULL_EVENTS, values_of(event))
+
+
+def _require_tub(entry: Entry, event: SkullEvent) -> None:
+    if event.tub is None:
+        raise LogbookError(
+            f"skull {event.skull} was {event.kind}, but into which tub?",
+            hint="name the tub by --tub",
+        )
+    require_tub(entry, event.tub)
+
+
+def _unknown(name: str) -> LogbookError:
+    return LogbookError(
+        f"no skull is called '{name}'",
+        hint="see their names: greasecheck skull list; enter a new one: greasecheck skull enter",
+    )
+
+
+def _entered_already(name: str) -> LogbookError:
+    return LogbookError(
+        f"the same is entered already for skull {name} at that time",
+        hint="give another time by --at, or take the last entry back: greasecheck undo",
+    )

@@ -1,0 +1,193 @@
+"""The list for the garage: how each tub stands and what the log asks for now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from statistics import linear_regression
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.changes import probable_changes
+from greasecheck.logbook.mapping import select
+from greasecheck.logbook.readings import list_readings, open_attempts
+from greasecheck.logbook.records import LoggedReading
+from greasecheck.logbook.skulls import soaking
+from greasecheck.logbook.tables import READINGS
+from greasecheck.logbook.times import to_text
+from greasecheck.logbook.water import bath_at, list_tubs
+from greasecheck.model import Bound, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.records import Attempt, Bath, ProbableChange, Tub
+    from greasecheck.logbook.skulls import Stay
+
+# Own choices, no source.
+RECENT = timedelta(days=30)
+TREND_SPAN = timedelta(days=7)
+READING_DUE = timedelta(days=3)
+
+
+class Ask(StrEnum):
+    """What the log itself asks for; forecasts and advice on the bath come elsewhere."""
+
+    NAME_TUB = "name_tub"
+    ENTER_BATH = "enter_bath"
+    CONFIRM_CHANGE = "confirm_change"
+    RETAKE_PHOTO = "retake_photo"
+    TAKE_PHOTO = "take_photo"
+    DILUTE = "dilute"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubToday:
+    """How a tub stands.
+
+    Attributes
+    ----------
+    at : datetime.datetime
+        The moment this is true of.
+    tub : Tub
+        The tub.
+    haze : LoggedReading or None
+        Its newest haze reading.
+    trend_per_m_per_day : float or None
+        Slope of the haze in the present bath, over a week at most [1/m per day].
+    bath : Bath or None
+        The bath it holds.
+    skulls : tuple of str
+        What soaks in it.
+    soak_since : datetime.datetime or None
+        When the longest of these soaks began.
+    bone : LoggedReading or None
+        The newest yellowness reading of the present soak.
+    probable : ProbableChange or None
+        The newest water change that nobody entered.
+    refused : Attempt or None
+        The newest photo of the tub that was refused, when no reading came after it.
+    """
+
+    at: datetime
+    tub: Tub
+    haze: LoggedReading | None
+    trend_per_m_per_day: float | None
+    bath: Bath | None
+    skulls: tuple[str, ...]
+    soak_since: datetime | None
+    bone: LoggedReading | None
+    probable: ProbableChange | None
+    refused: Attempt | None
+
+    @property
+    def asks(self) -> tuple[Ask, ...]:
+        """Return what the log asks for, most pressing first."""
+        wanted = {
+            Ask.ENTER_BATH: self.bath is None and bool(self.skulls or self.haze),
+            Ask.CONFIRM_CHANGE: self.probable is not None,
+            Ask.RETAKE_PHOTO: self.refused is not None or self._doubtful,
+            Ask.DILUTE: self.haze is not None and self.haze.bound is Bound.ABOVE,
+            Ask.TAKE_PHOTO: self._reading_due,
+            Ask.NAME_TUB: self.tub.name is None,
+        }
+        return tuple(ask for ask, is_wanted in wanted.items() if is_wanted)
+
+    @property
+    def _doubtful(self) -> bool:
+        return self.haze is not None and self.haze.verdict is Verdict.DOUBTFUL
+
+    @property
+    def _reading_due(self) -> bool:
+        if self.bath is None:
+            return False
+        return self.at - (self.haze.taken_at if self.haze else self.bath.filled_at) > READING_DUE
+
+
+def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
+    """Return how each tub stands at a time, by number.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    at : datetime.datetime
+        The time, usually now.
+    """
+    stays, attempts = soaking(book), open_attempts(book)
+    return tuple(
+        _tub_today(
+            book,
+            tub,
+            [stay for stay in stays if stay.tub == tub.number],
+            [attempt for attempt in attempts if attempt.tub == tub.number],
+            at,
+        )
+        for tub in list_tubs(book)
+    )
+
+
+def _tub_today(
+    book: Logbook, tub: Tub, stays: Sequence[Stay], attempts: Sequence[Attempt], at: datetime
+) -> TubToday:
+    recent = list_readings(book, tub.number, since=at - RECENT)
+    hazes = [reading for reading in recent if reading.attenuation_per_m is not None]
+    haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m")
+    bath = bath_at(book, tub.number, at)
+    soak_since = min((stay.soak_since for stay in stays), default=None)
+    probable = probable_changes(book, tub.number, since=at - RECENT)
+    fresh_since = max(
+        [*([bath.filled_at] if bath else []), *(change.latest for change in probable)],
+        default=None,
+    )
+    return TubToday(
+        at=at,
+        tub=tub,
+        haze=haze,
+        trend_per_m_per_day=_trend(hazes, fresh_since),
+        bath=bath,
+        skulls=tuple(stay.skull for stay in stays),
+        soak_since=soak_since,
+        bone=_newest(book, tub.number, "bone_yi_e313", soak_since),
+        probable=probable[-1] if probable else None,
+        refused=_refused_since(attempts, haze),
+    )
+
+
+def _refused_since(attempts: Sequence[Attempt], haze: LoggedReading | None) -> Attempt | None:
+    """Return the newest refused photo that no reading follows."""
+    later = [
+        attempt
+        for attempt in attempts
+        if haze is None or (attempt.taken_at or attempt.tried_at) > haze.taken_at
+    ]
+    return later[-1] if later else None
+
+
+def _newest(
+    book: Logbook, tub: int, column: str, since: datetime | None = None
+) -> LoggedReading | None:
+    rest = (
+        f"WHERE tub = ? AND wrong = 0 AND {column} IS NOT NULL AND taken_at >= ?"
+        " ORDER BY taken_at DESC LIMIT 1"
+    )
+    found = select(book, LoggedReading, READINGS, rest, (tub, to_text(since) if since else ""))
+    return found[0] if found else None
+
+
+def _trend(hazes: Sequence[LoggedReading], since: datetime | None) -> float | None:
+    """Return the least-squares slope of the haze [1/m per day]; None with fewer than 2 points."""
+    if not hazes:
+        return None
+    start = max(hazes[-1].taken_at - TREND_SPAN, since or hazes[0].taken_at)
+    points = [
+        ((reading.taken_at - start) / timedelta(days=1), reading.attenuation_per_m)
+        for reading in hazes
+        if reading.taken_at >= start and reading.bound is None
+    ]
+    if len({days for days, _ in points}) < 2:
+        return None
+    days, values = zip(*points, strict=True)
+    return linear_regression(days, values).slope

@@ -1,0 +1,119 @@
+"""Takes the last entry back: its rows go, what it changed stands as before."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.book import Entry, EntryKind, set_values
+from greasecheck.logbook.corrections import add_correction
+from greasecheck.logbook.tables import READINGS, TABLES, TUBS, table_named
+from greasecheck.logbook.times import from_text, now, to_text
+
+if TYPE_CHECKING:
+    import sqlite3
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastEntry:
+    """The entry that `undo` would take back, and how many rows of each kind it holds."""
+
+    number: int
+    made_at: datetime
+    kind: EntryKind
+    what: str
+    rows: int
+    changed_rows: int
+
+
+def last_entry(book: Logbook) -> LastEntry | None:
+    """Return the last entry that is not undone; None in an empty logbook."""
+    entries = book.rows(
+        "SELECT id, made_at, kind, what FROM entries WHERE undone_at IS NULL"
+        " ORDER BY id DESC LIMIT 1"
+    )
+    if not entries:
+        return None
+    number, made_at, kind, what = entries[0]
+    counts = " + ".join(
+        f"(SELECT count(*) FROM {table.name} WHERE entry_id = ?1)" for table in TABLES
+    )
+    ((rows, changed),) = book.rows(
+        f"SELECT {counts}, (SELECT count(*) FROM before_images WHERE entry_id = ?1)", (number,)
+    )
+    return LastEntry(
+        number=number,
+        made_at=from_text(made_at),
+        kind=EntryKind(kind),
+        what=what,
+        rows=rows,
+        changed_rows=changed,
+    )
+
+
+def undo(book: Logbook, entry: LastEntry) -> None:
+    """Take an entry back.
+
+    Rows it added are removed and rows it changed are as before, but a reading is never removed:
+    it is marked wrong. Only an import, whose file remains, takes its readings along.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    entry : LastEntry
+        What `last_entry` gave.
+
+    Raises
+    ------
+    LogbookError
+        When another entry has been made since.
+    """
+    with book.transaction() as connection:
+        latest = last_entry(book)
+        if latest is None or latest.number != entry.number:
+            raise LogbookError(
+                "another entry has been made since", hint="look again what undo would take back"
+            )
+        _put_back(connection, entry.number)
+        keep_readings = entry.kind is not EntryKind.IMPORT
+        _remove(connection, entry.number, keep_readings=keep_readings)
+        if keep_readings:
+            _mark_wrong(connection, entry.number)
+        connection.execute(
+            "UPDATE entries SET undone_at = ? WHERE id = ?", (to_text(now()), entry.number)
+        )
+
+
+def _put_back(connection: sqlite3.Connection, number: int) -> None:
+    images = connection.execute(
+        "SELECT table_name, row_key, before FROM before_images WHERE entry_id = ? ORDER BY id DESC",
+        (number,),
+    ).fetchall()
+    for table_name, row_key, before in images:
+        table = table_named(table_name)
+        set_values(connection, table, tuple(json.loads(row_key)), json.loads(before))
+    connection.execute("DELETE FROM before_images WHERE entry_id = ?", (number,))
+
+
+def _remove(connection: sqlite3.Connection, number: int, *, keep_readings: bool) -> None:
+    for table in reversed(TABLES):
+        if not (keep_readings and table in (READINGS, TUBS)):
+            connection.execute(f"DELETE FROM {table.name} WHERE entry_id = ?", (number,))
+    if keep_readings:
+        connection.execute(
+            "DELETE FROM tubs WHERE entry_id = ? AND number NOT IN (SELECT tub FROM readings)",
+            (number,),
+        )
+
+
+def _mark_wrong(connection: sqlite3.Connection, number: int) -> None:
+    keys = connection.execute("SELECT key FROM readings WHERE entry_id = ?", (number,)).fetchall()
+    entry = Entry(connection, number)
+    for (key,) in keys:
+        add_correction(entry, key, {"wrong": 1}, "taken back by undo")

@@ -1,0 +1,89 @@
+"""Watches a folder for photos that have arrived whole."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+    from pathlib import Path
+
+PHOTO_SUFFIXES = frozenset(
+    {".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".bmp"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stamp:
+    size: int
+    changed_ns: int
+
+
+def photos_in(folder: Path) -> tuple[Path, ...]:
+    """Return the photos in `folder` and the folders below it, by name.
+
+    Raises
+    ------
+    LogbookError
+        When there is no such folder.
+    """
+    if not folder.is_dir():
+        raise LogbookError(f"there is no folder {folder}", hint="check its name")
+    return tuple(
+        sorted(
+            path
+            for path in folder.rglob("*")
+            if path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
+        )
+    )
+
+
+def watch_folder(
+    folder: Path, *, poll_s: float = 2.0, sleep: Callable[[float], object] = time.sleep
+) -> Iterator[tuple[Path, ...]]:
+    """Yield the photos that have arrived whole, poll after poll, without end.
+
+    A photo is whole when its size and time of change are those of the poll before; one that
+    changes later is given again.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        What to watch.
+    poll_s : float
+        Seconds between polls [s].
+    sleep : callable
+        Waits that long.
+
+    Yields
+    ------
+    tuple of pathlib.Path
+        Those of one poll, by name; often none.
+    """
+    seen: dict[Path, _Stamp] = {}
+    given: dict[Path, _Stamp] = {}
+    while True:
+        stamps = _stamps(folder)
+        whole = {path: stamp for path, stamp in stamps.items() if _is_whole(path, stamp, seen)}
+        yield tuple(path for path, stamp in whole.items() if given.get(path) != stamp)
+        seen, given = stamps, {**given, **whole}
+        sleep(poll_s)
+
+
+def _is_whole(path: Path, stamp: _Stamp, seen: Mapping[Path, _Stamp]) -> bool:
+    return stamp.size > 0 and seen.get(path) == stamp
+
+
+def _stamps(folder: Path) -> dict[Path, _Stamp]:
+    stamps = {}
+    for path in photos_in(folder):
+        try:
+            status = path.stat()
+        except FileNotFoundError:
+            continue  # gone since it was listed
+        stamps[path] = _Stamp(status.st_size, status.st_mtime_ns)
+    return stamps

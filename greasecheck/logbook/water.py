@@ -1,0 +1,197 @@
+"""Tubs and their baths: entering them, changing the water, dumping it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.mapping import select, values_of
+from greasecheck.logbook.records import Bath, Tub
+from greasecheck.logbook.tables import BATHS, TUBS
+from greasecheck.logbook.times import from_text, now, to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Entry, Logbook
+    from greasecheck.model import Recipe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filling:
+    """What goes into a tub at a water change; None keeps what the last bath had.
+
+    Attributes
+    ----------
+    recipe : Recipe or None
+        What the new bath is made of.
+    temperature_c : float or None
+        Temperature it is held at [degrees C].
+    carry_over_share : float or None
+        Share of the old bath that stays, 0 to 1; None when nobody looked.
+    why, note : str or None
+        Why the water is changed, and anything else.
+    """
+
+    recipe: Recipe | None = None
+    temperature_c: float | None = None
+    carry_over_share: float | None = None
+    why: str | None = None
+    note: str | None = None
+
+
+def enter_tub(book: Logbook, tub: Tub) -> None:
+    """Enter a tub, or change what is known of it; None leaves a field as it is."""
+    with book.entry(f"tub {tub.number}") as entry:
+        entry.put(TUBS, values_of(tub, known_only=True))
+
+
+def list_tubs(book: Logbook) -> tuple[Tub, ...]:
+    """Return the tubs by number."""
+    return select(book, Tub, TUBS, "ORDER BY number")
+
+
+def ensure_tub(entry: Entry, number: int) -> bool:
+    """Enter tub `number` without a name if it is unknown; return whether it was."""
+    unknown = entry.row(TUBS, (number,)) is None
+    if unknown:
+        entry.insert(TUBS, {"number": number})
+    return unknown
+
+
+def change_water(
+    book: Logbook, tubs: Iterable[int], filled_at: datetime, filling: Filling
+) -> tuple[Bath, ...]:
+    """Enter a water change of each of `tubs`, all of them or none.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to enter it.
+    tubs : iterable of int
+        Numbers of the tubs.
+    filled_at : datetime.datetime
+        When the new bath went in; not in the future.
+    filling : Filling
+        The new bath.
+
+    Returns
+    -------
+    tuple of Bath
+        The new baths.
+
+    Raises
+    ------
+    LogbookError
+        When a tub is unknown, was filled at the same second, has no earlier bath to repeat, or
+        the time lies in the future.
+    """
+    refuse_future(filled_at)
+    numbers = tuple(dict.fromkeys(tubs))
+    with book.entry(f"water change of tub {', '.join(map(str, numbers))}") as entry:
+        for tub in numbers:
+            require_tub(entry, tub)
+        baths = tuple(_new_bath(book, tub, filled_at, filling) for tub in numbers)
+        for bath in baths:
+            _insert_bath(entry, bath)
+    return baths
+
+
+def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
+    """Enter that the baths of `tubs` were dumped without a refill, all of them or none.
+
+    Raises
+    ------
+    LogbookError
+        When a tub holds no bath then, or the time lies in the future.
+    """
+    refuse_future(dumped_at)
+    numbers = tuple(dict.fromkeys(tubs))
+    with book.entry(f"dumped tub {', '.join(map(str, numbers))}") as entry:
+        for tub in numbers:
+            bath = bath_at(book, tub, dumped_at)
+            if bath is None:
+                raise LogbookError(
+                    f"tub {tub} holds no bath at that time",
+                    hint=f"enter its bath first: greasecheck change {tub} --recipe soap",
+                )
+            key = (tub, to_text(bath.filled_at))
+            entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
+
+
+def list_baths(book: Logbook, tub: int) -> tuple[Bath, ...]:
+    """Return the baths of `tub`, oldest first."""
+    return select(book, Bath, BATHS, "WHERE tub = ? ORDER BY filled_at", (tub,))
+
+
+def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
+    """Return the bath that `tub` holds at `time`, or None."""
+    bath = _last_filling(book, tub, time)
+    dumped = bath is None or (bath.dumped_at is not None and bath.dumped_at <= time)
+    return None if dumped else bath
+
+
+def tub_start(book: Logbook, tub: int) -> datetime | None:
+    """Return the first day of `tub`: as entered, or its first filling; None when unknown."""
+    sql = """SELECT min(time) FROM (
+        SELECT started_at AS time FROM tubs WHERE number = ?1
+        UNION ALL SELECT min(filled_at) FROM baths WHERE tub = ?1)"""
+    ((text,),) = book.rows(sql, (tub,))
+    return from_text(text) if text else None
+
+
+def refuse_future(time: datetime) -> None:
+    """Raise LogbookError when `time` has not come yet."""
+    if to_text(time) > to_text(now()):
+        raise LogbookError(
+            f"{time.isoformat(timespec='minutes')} lies in the future",
+            hint="check the date given, and this computer's clock",
+        )
+
+
+def require_tub(entry: Entry, tub: int) -> None:
+    """Raise LogbookError when tub number `tub` is not in the logbook."""
+    if entry.row(TUBS, (tub,)) is None:
+        raise LogbookError(
+            f"tub {tub} is not in the logbook", hint=f"enter it first: greasecheck tub {tub}"
+        )
+
+
+def _last_filling(book: Logbook, tub: int, time: datetime) -> Bath | None:
+    rest = "WHERE tub = ? AND filled_at <= ? ORDER BY filled_at DESC LIMIT 1"
+    baths = select(book, Bath, BATHS, rest, (tub, to_text(time)))
+    return baths[0] if baths else None
+
+
+def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) -> Bath:
+    last = _last_filling(book, tub, filled_at)
+    recipe = filling.recipe or (last.recipe if last else None)
+    if recipe is None:
+        raise LogbookError(
+            f"tub {tub} has no earlier bath whose recipe could be repeated",
+            hint=f"say what goes in: greasecheck change {tub} --recipe soap",
+        )
+    temperature_c = filling.temperature_c
+    if temperature_c is None and last:
+        temperature_c = last.temperature_c
+    return Bath(
+        tub=tub,
+        filled_at=filled_at,
+        recipe=recipe,
+        temperature_c=temperature_c,
+        carry_over_share=filling.carry_over_share,
+        why=filling.why,
+        note=filling.note,
+    )
+
+
+def _insert_bath(entry: Entry, bath: Bath) -> None:
+    filled_at = to_text(bath.filled_at)
+    if entry.row(BATHS, (bath.tub, filled_at)) is not None:
+        raise LogbookError(
+            f"tub {bath.tub} already has a water change at {filled_at}",
+            hint="give another time by --at, or take the last entry back: greasecheck undo",
+        )
+    entry.insert(BATHS, values_of(bath))
