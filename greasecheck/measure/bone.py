@@ -198,21 +198,23 @@ def _refuse_unfit(zone: _Zone, mask: BoolArray) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Maps:
-    """What was found in the zone, each array shaped (rows, columns)."""
+    """What was found in the zone, each array shaped (rows, columns); `smooth` is XYZ."""
 
     mask: BoolArray
     surface: BoolArray
     yellow: BoolArray
     yellowness: FloatArray
+    smooth: FloatArray
 
 
 def _maps(zone: _Zone, mask: BoolArray) -> _Maps:
     plain = yellowness_e313(zone.xyz)
     surface = matt_surface(mask & zone.unclipped, zone.xyz[..., 1], plain, zone.per_mm)
-    yellowness = yellowness_e313(_smoothed(zone.xyz, surface, zone.per_mm))
+    smooth = _smoothed(zone.xyz, surface, zone.per_mm)
+    yellowness = yellowness_e313(smooth)
     limit = clean_bone().yellow_limit(yellowness[surface])
     yellow = drop_small(surface & (yellowness > limit), SPECK_MM2 * zone.per_mm**2)
-    return _Maps(mask=mask, surface=surface, yellow=yellow, yellowness=yellowness)
+    return _Maps(mask=mask, surface=surface, yellow=yellow, yellowness=yellowness, smooth=smooth)
 
 
 def _view(zone: _Zone, maps: _Maps, reading: BoneReading) -> BoneView:
@@ -230,7 +232,7 @@ def _view(zone: _Zone, maps: _Maps, reading: BoneReading) -> BoneView:
 
 
 def _reading(zone: _Zone, maps: _Maps, colour_std: float, state: BoneState) -> BoneReading:
-    xyz, yellowness = np.median(zone.xyz[maps.surface], axis=0), maps.yellowness[maps.surface]
+    xyz, yellowness = _lit_colour(maps.smooth[maps.surface]), maps.yellowness[maps.surface]
     lower, middle, upper = np.percentile(yellowness, [25, 50, 75]).tolist()
     lightness, a, b = lab_from_xyz(xyz).tolist()
     return BoneReading(
@@ -245,6 +247,12 @@ def _reading(zone: _Zone, maps: _Maps, colour_std: float, state: BoneState) -> B
         area_mm2=float(maps.mask.sum() / zone.per_mm**2),
         state=state,
     )
+
+
+def _lit_colour(xyz: FloatArray) -> FloatArray:
+    """Return the median colour of the better lit half: its lightness is less that of shading."""
+    lit = xyz[:, 1] >= np.median(xyz[:, 1])
+    return np.asarray(np.median(xyz[lit], axis=0))
 
 
 def _median_std(values: FloatArray, per_mm: float) -> float:

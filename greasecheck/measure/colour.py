@@ -35,7 +35,7 @@ ODD_DELTA_E00 = 4.0  # patches farther off than this, and than
 ODD_MEDIANS = 4.0  # so many median differences, are left out
 MAX_DROPS = 6  # rounds of leaving out
 LEAST_COLOURS, LEAST_NEUTRALS, LEAST_WINDOWS = 12, 4, 6
-CAUSE_SHARE = 0.2  # of all samples at one end of the scale, to name that as the cause
+CAUSE_SHARE = 0.3  # of the paper burnt out, or of all samples black, to name that as the cause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,8 +165,8 @@ def _require(seen: SheetColours, usable: BoolArray) -> None:
 
 
 def _cause(seen: SheetColours) -> str:
-    if seen.bright_share.mean() > CAUSE_SHARE:
-        return "the sheet is overexposed: take the photo again with less exposure"
+    if seen.bright_share[seen.paper].mean() > CAUSE_SHARE:
+        return "the paper is overexposed: take the photo again with less exposure"
     if seen.dark_share.mean() > CAUSE_SHARE:
         return "the sheet is too dark: take the photo again with more light"
     return "keep the whole sheet in view, clean and uncovered, and take the photo again"

@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
     Grey = NDArray[np.uint8]
 
-COARSE_SIDE_PX = 2048
+QUICK_SIDE_PX = 1400
+NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at
+QUICK_WINDOWS_PX = range(13, 14)  # of the adaptive threshold; one is enough in 49 of 50 views
+THOROUGH_WINDOWS_PX = range(3, 24, 10)
 MARKER_CELLS = 6  # 4 x 4 bits and the black border, Garrido-Jurado et al. (2014)
 SMALLEST_PERIMETER_SHARE = 0.012  # of the picture's longest side: an 8 px marker in 2600 px
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
@@ -23,6 +26,7 @@ SHARPEN_AMOUNT = 2.0
 PROFILE_STEP_PX = 0.5
 EDGE_SPAN = (0.12, 0.88)  # the part of a marker's side away from its corners
 PROFILES_PER_SIDE = 32
+REACH_PX = (2.0, 8.0)
 REACH_CELLS = 0.45  # stays within the black border and the white gap around it
 REFINE_ROUNDS = 3
 
@@ -63,23 +67,18 @@ def grey_of(photo: Photo) -> Grey:
     return (green >> 8).astype(np.uint8)
 
 
-def detect_coarsely(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+def detect_quickly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
     """Detect markers on a reduced copy; corners are good to about a pixel of that copy."""
-    factor = -(-max(grey.shape) // COARSE_SIDE_PX)
-    if factor == 1:
-        return detect(grey, dictionary)
-    rows, columns = (side // factor for side in grey.shape)
-    cut = grey[: rows * factor, : columns * factor]
-    small = cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA)
-    shift = (factor - 1) / 2  # pixel centres lie at whole numbers
-    return tuple(
-        SeenMarker(id=marker.id, corners_px=marker.corners_px * factor + shift)
-        for marker in detect(np.asarray(small, dtype=np.uint8), dictionary)
-    )
+    return _detect_reduced(grey, dictionary, QUICK_SIDE_PX)
+
+
+def detect_thoroughly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+    """Detect markers at full resolution, by several thresholds."""
+    return _detect(grey, dictionary, THOROUGH_WINDOWS_PX)
 
 
 def detect_near(grey: Grey, dictionary: str, outline_px: FloatArray) -> tuple[SeenMarker, ...]:
-    """Detect markers at full resolution in the box around `outline_px`, shape (n, 2) [px]."""
+    """Detect markers in the box around `outline_px`, shape (n, 2) [px]."""
     height, width = grey.shape
     left, top = np.clip(np.floor(outline_px.min(axis=0)), 0, [width, height]).astype(int)
     right, bottom = np.clip(np.ceil(outline_px.max(axis=0)), 0, [width, height]).astype(int)
@@ -87,20 +86,28 @@ def detect_near(grey: Grey, dictionary: str, outline_px: FloatArray) -> tuple[Se
         return ()
     crop = np.ascontiguousarray(grey[top:bottom, left:right])
     return tuple(
-        SeenMarker(id=marker.id, corners_px=marker.corners_px + [left, top])
-        for marker in detect_sharpened(crop, dictionary)
+        SeenMarker(id=marker.id, corners_px=marker.corners_px + np.array([left, top]))
+        for marker in _detect_reduced(crop, dictionary, NEAR_SIDE_PX)
     )
 
 
-def detect_sharpened(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
-    """Detect markers after an unsharp mask, which brings back small blurred cells."""
-    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
-    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
-    return detect(np.asarray(sharp, dtype=np.uint8), dictionary)
+def _detect_reduced(grey: Grey, dictionary: str, side_px: int) -> tuple[SeenMarker, ...]:
+    """Detect markers on a copy whose longest side is about `side_px`, or on the whole."""
+    factor = max(round(max(grey.shape) / side_px), 1)
+    rows, columns = (side // factor for side in grey.shape)
+    cut = grey[: rows * factor, : columns * factor]
+    small = cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA)
+    shift = (factor - 1) / 2  # pixel centres lie at whole numbers
+    return tuple(
+        SeenMarker(id=marker.id, corners_px=marker.corners_px * factor + shift)
+        for marker in _detect(np.asarray(small, dtype=np.uint8), dictionary, QUICK_WINDOWS_PX)
+    )
 
 
-def detect(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+def _detect(grey: Grey, dictionary: str, windows_px: range) -> tuple[SeenMarker, ...]:
     """Detect the markers of an OpenCV dictionary such as "DICT_4X4_50".
+
+    An unsharp mask first brings back small blurred cells.
 
     References
     ----------
@@ -108,16 +115,25 @@ def detect(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
     markers under occlusion, Pattern Recognition 47(6): 2280-2292,
     doi:10.1016/j.patcog.2014.01.005.
     """
-    parameters = cv2.aruco.DetectorParameters()
-    parameters.minMarkerPerimeterRate = SMALLEST_PERIMETER_SHARE
-    book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
-    corners, ids, _ = cv2.aruco.ArucoDetector(book, parameters).detectMarkers(grey)
+    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
+    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
+    corners, ids, _ = _detector(dictionary, windows_px).detectMarkers(sharp)
     if ids is None:
         return ()
     return tuple(
         SeenMarker(id=int(number), corners_px=np.asarray(quad, dtype=np.float64).reshape(4, 2))
         for number, quad in zip(np.ravel(ids), corners, strict=True)
     )
+
+
+def _detector(dictionary: str, windows_px: range) -> cv2.aruco.ArucoDetector:
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.minMarkerPerimeterRate = SMALLEST_PERIMETER_SHARE
+    parameters.adaptiveThreshWinSizeMin = windows_px.start
+    parameters.adaptiveThreshWinSizeMax = windows_px[-1]
+    parameters.adaptiveThreshWinSizeStep = windows_px.step
+    book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))
+    return cv2.aruco.ArucoDetector(book, parameters)
 
 
 def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
@@ -140,46 +156,64 @@ def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
     """
     quad = marker.corners_px
     for _ in range(REFINE_ROUNDS):
-        lines = [_edge_line(grey, quad[i], quad[(i + 1) % 4]) for i in range(4)]
-        meets = np.array([np.cross(lines[i - 1], lines[i]) for i in range(4)])
-        if not np.abs(meets[:, 2]).all():
+        met = _meeting_points(_edge_lines(grey, quad))
+        if met is None:
             return marker
-        quad = meets[:, :2] / meets[:, 2:]
+        quad = met
     moved = np.abs(quad - marker.corners_px).max()
     sound = moved < marker.side_px / MARKER_CELLS
     return SeenMarker(id=marker.id, corners_px=quad) if sound else marker
 
 
-def _edge_line(grey: Grey, start: FloatArray, end: FloatArray) -> FloatArray:
-    """Line (a, b, c) with a x + b y + c = 0 along a marker's edge; outside is on its left."""
-    length = np.hypot(*(end - start))
-    along = (end - start) / length
-    outward = np.array([along[1], -along[0]])
-    reach = float(np.clip(REACH_CELLS * length / MARKER_CELLS, 2.0, 8.0))
+def _meeting_points(lines: FloatArray) -> FloatArray | None:
+    """Where each line, (a, b, c) with a x + b y + c = 0, meets the one before it."""
+    meets = np.cross(np.roll(lines, 1, axis=0), lines)
+    points: FloatArray | None = None
+    if np.abs(meets[:, 2]).all():
+        points = meets[:, :2] / meets[:, 2:]
+    return points
+
+
+def _edge_lines(grey: Grey, quad: FloatArray) -> FloatArray:
+    """Lines (a, b, c), shape (4, 3), along the edges of a dark quadrangle that runs clockwise."""
+    ends = np.roll(quad, -1, axis=0)
+    sides = ends - quad
+    lengths = np.hypot(*sides.T)
+    outward = np.column_stack([sides[:, 1], -sides[:, 0]]) / lengths[:, np.newaxis]
+    reach = float(np.clip(REACH_CELLS * lengths.mean() / MARKER_CELLS, *REACH_PX))
     offsets = np.arange(-reach, reach + 1e-9, PROFILE_STEP_PX)
-    places = start + np.outer(np.linspace(*EDGE_SPAN, PROFILES_PER_SIDE), end - start)
-    grid = (places[:, None] + offsets[None, :, None] * outward).astype(np.float32)
-    rise = np.clip(np.diff(_sample(grey, grid), axis=1), 0, None)
+    along = np.linspace(*EDGE_SPAN, PROFILES_PER_SIDE)[:, np.newaxis]
+    places = quad[:, np.newaxis] + along * sides[:, np.newaxis]
+    grid = places[:, :, np.newaxis] + offsets[:, np.newaxis] * outward[:, np.newaxis, np.newaxis]
+    rise = np.clip(np.diff(_sample(grey, grid), axis=2), 0, None)
+    middles = offsets[:-1] + PROFILE_STEP_PX / 2
+    return np.array([_line(*edge, middles) for edge in zip(places, outward, rise, strict=True)])
+
+
+def _line(
+    places: FloatArray, outward: FloatArray, rise: FloatArray, middles: FloatArray
+) -> FloatArray:
+    """Line through the centroids of the rise of those profiles that show the edge."""
     weight = rise.sum(axis=1)
-    good = weight > 0.5 * np.median(weight)
-    if good.sum() < 2 or not weight.any():
-        return np.array([*outward, -outward @ start])
-    middles = (offsets[:-1] + offsets[1:]) / 2
-    edge = places[good] + np.outer((rise @ middles)[good] / weight[good], outward)
-    dx, dy, x, y = np.ravel(
-        cv2.fitLine(edge.astype(np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)
-    ).astype(np.float64)
+    shown = weight > np.median(weight) / 2
+    if shown.sum() < 2:
+        return np.array([*outward, -outward @ places[0]])
+    shift = rise[shown] @ middles / weight[shown]
+    edge = places[shown] + shift[:, np.newaxis] * outward
+    fitted = cv2.fitLine(edge.astype(np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)
+    dx, dy, x, y = np.ravel(fitted).astype(np.float64)
     return np.array([dy, -dx, dx * y - dy * x])
 
 
-def _sample(grey: Grey, grid: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Grey values, shape of the grid, as floats; only the part around the grid is touched."""
-    low = np.floor(grid.min(axis=(0, 1))).astype(int) - 1
-    high = np.ceil(grid.max(axis=(0, 1))).astype(int) + 2
-    left, top = np.clip(low, 0, [grey.shape[1] - 1, grey.shape[0] - 1])
-    crop = grey[top : max(high[1], top + 1), left : max(high[0], left + 1)].astype(np.float32)
-    maps = grid - np.array([left, top], dtype=np.float32)
-    sampled: NDArray[np.float32] = cv2.remap(
-        crop, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+def _sample(grey: Grey, grid: FloatArray) -> FloatArray:
+    """Grey values at points, shape (..., 2); only the part of the photo around them is touched."""
+    points = grid.reshape(-1, 2)
+    low, high = np.floor(points.min(axis=0)) - 1, np.ceil(points.max(axis=0)) + 2
+    left, top = np.clip(low, 0, np.array(grey.shape[::-1]) - 1).astype(int)
+    right, bottom = np.maximum(high, (left + 1, top + 1)).astype(int)
+    maps = (grid - (left, top)).reshape(len(grid), -1, 2).astype(np.float32)
+    crop = grey[top:bottom, left:right].astype(np.float32)
+    sampled = cv2.remap(
+        crop, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    return sampled
+    return sampled.reshape(grid.shape[:-1]).astype(np.float64)

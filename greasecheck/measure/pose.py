@@ -142,34 +142,36 @@ def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None
     Analysis and Machine Intelligence 22(11): 1330-1334, doi:10.1109/34.888718, equations 3 and 4.
     """
     if lens is not None:
-        return _attitude_for(homography, lens.matrix)
-    longest = max(size_px)
-    candidates = [
-        (_attitude_for(homography, _pinhole(share * longest, size_px)), share)
-        for share in np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
-    ]
-    return min(candidates, key=lambda pair: _cost(*pair))[0]
+        return _attitudes(homography, lens.matrix[np.newaxis])[0]
+    shares = np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
+    found = _attitudes(homography, _pinholes(shares * max(size_px), size_px))
+    prior = FOCAL_PRIOR * np.log(shares / FOCAL_USUAL)
+    cost = np.hypot([each.stretch for each in found], prior)
+    return found[int(np.argmin(cost))]
 
 
-def _cost(found: Attitude, focal_share: float) -> float:
-    return float(np.hypot(found.stretch, FOCAL_PRIOR * np.log(focal_share / FOCAL_USUAL)))
+def _pinholes(focal_px: FloatArray, size_px: tuple[int, int]) -> FloatArray:
+    """Camera matrices, shape (n, 3, 3), with square pixels and a centred axis."""
+    matrices = np.zeros((len(focal_px), 3, 3))
+    matrices[:, 0, 0] = matrices[:, 1, 1] = focal_px
+    matrices[:, :, 2] = [(size_px[0] - 1) / 2, (size_px[1] - 1) / 2, 1]
+    return matrices
 
 
-def _pinhole(focal_px: float, size_px: tuple[int, int]) -> FloatArray:
-    x, y = ((side - 1) / 2 for side in size_px)
-    return np.array([[focal_px, 0, x], [0, focal_px, y], [0, 0, 1.0]])
-
-
-def _attitude_for(homography: FloatArray, matrix: FloatArray) -> Attitude:
-    across, down, _ = np.linalg.solve(matrix, homography).T
-    lengths = np.linalg.norm(across), np.linalg.norm(down)
-    shear = across @ down / (lengths[0] * lengths[1])
+def _attitudes(homography: FloatArray, matrices: FloatArray) -> list[Attitude]:
+    """Attitude for each camera matrix, shape (n, 3, 3)."""
+    axes = np.linalg.solve(matrices, homography[np.newaxis])
+    across, down = axes[:, :, 0], axes[:, :, 1]
     normal = np.cross(across, down)
-    cosine = min(abs(normal[2]) / np.linalg.norm(normal), 1.0)
-    return Attitude(
-        tilt_deg=float(np.degrees(np.arccos(cosine))),
-        stretch=float(np.hypot(lengths[0] / lengths[1] - 1, shear)),
-    )
+    wide, high = np.linalg.norm(across, axis=1), np.linalg.norm(down, axis=1)
+    shear = (across * down).sum(axis=1) / (wide * high)
+    stretch = np.hypot(wide / high - 1, shear)
+    cosine = np.minimum(np.abs(normal[:, 2]) / np.linalg.norm(normal, axis=1), 1)
+    tilt = np.degrees(np.arccos(cosine))
+    return [
+        Attitude(tilt_deg=float(angle), stretch=float(share))
+        for angle, share in zip(tilt, stretch, strict=True)
+    ]
 
 
 def _rms(differences: FloatArray) -> float:

@@ -13,7 +13,8 @@ from greasecheck.measure.bone import measure_bone
 from greasecheck.measure.colour import fit_colour
 from greasecheck.measure.photo import load_photo
 from greasecheck.measure.sheet import find_sheet
-from greasecheck.measure.water import Jar, JarState, measure_water
+from greasecheck.measure.transmittance import JarState
+from greasecheck.measure.water import Jar, measure_water
 from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.reference.patch_values import nominal_values
 

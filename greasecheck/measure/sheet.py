@@ -10,9 +10,9 @@ import numpy as np
 from greasecheck.errors import SheetError
 from greasecheck.measure.lens import fit_lens_to_photo, project, undistort
 from greasecheck.measure.markers import (
-    detect_coarsely,
+    detect_quickly,
     detect_near,
-    detect_sharpened,
+    detect_thoroughly,
     grey_of,
     refine,
 )
@@ -126,13 +126,15 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
         When fewer than three corner markers agree, or a second sheet is seen.
     """
     sightings: list[Sighting] = []
-    for look in (detect_coarsely, detect_sharpened):
+    for look in (detect_quickly, detect_thoroughly):
         for geometry in known_sheets():
             seen = look(grey, geometry.dictionary)
             refuse_second_sheet(seen, geometry)
             pose = best_pose(seen, geometry, lens, LOOSE_TOLERANCE_MM)
             if pose is not None:
                 sightings.append(_sharpened(grey, geometry, pose, seen, lens))
+        if len(sightings) == 1:
+            return sightings[0]
         if sightings:
             return max(sightings, key=lambda found: _merit(grey, found, lens))
     raise why_no_sheet(grey)

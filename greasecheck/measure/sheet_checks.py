@@ -9,7 +9,7 @@ import numpy as np
 
 from greasecheck.errors import SheetError
 from greasecheck.measure.lens import project
-from greasecheck.measure.markers import detect_coarsely
+from greasecheck.measure.markers import detect_quickly
 from greasecheck.measure.pose import FEWEST_CORNER_MARKERS, best_pose, box_corners
 from greasecheck.model import Box
 from greasecheck.reference import known_sheets
@@ -52,13 +52,13 @@ def why_no_sheet(grey: Grey) -> SheetError:
     mirrored = np.ascontiguousarray(grey[:, ::-1])
     most = 0
     for geometry in known_sheets():
-        if best_pose(detect_coarsely(mirrored, geometry.dictionary), geometry, None, MIRROR_MM):
+        if best_pose(detect_quickly(mirrored, geometry.dictionary), geometry, None, MIRROR_MM):
             return SheetError(
                 "the picture is mirrored",
                 hint="switch off mirroring in the camera's settings (front cameras often do it)",
             )
         corners = {marker.id for marker in geometry.markers if marker.corner}
-        seen = {marker.id for marker in detect_coarsely(grey, geometry.dictionary)}
+        seen = {marker.id for marker in detect_quickly(grey, geometry.dictionary)}
         most = max(most, len(corners & seen))
     if most < FEWEST_CORNER_MARKERS - 1:
         return SheetError(
@@ -141,7 +141,7 @@ def patch_correlation(grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Len
     Both are taken as logarithms, freed from a plane over the sheet: uneven light does not count.
     """
     boxes = tuple(geometry.patches.values())
-    seen = np.array([_brightness(grey, pose, box, lens) for box in boxes])
+    seen = _brightness(grey, pose, boxes, lens)
     expected = _expected_luminance(geometry.version)
     centres = np.array([box.centre_mm for box in boxes])
     plane = np.column_stack([centres, np.ones(len(centres))])
@@ -180,12 +180,14 @@ def _inside(outline_px: FloatArray, point_px: FloatArray) -> bool:
     return bool((sides > 0).all() or (sides < 0).all())
 
 
-def _brightness(grey: Grey, pose: Pose, box: Box, lens: Lens | None) -> float:
-    """Mean grey value of a patch's middle, from a few pixels."""
-    middle = box.inset(PATCH_INSET_MM)
-    x = middle.x_mm + middle.width_mm * np.linspace(0, 1, PATCH_GRID)
-    y = middle.y_mm + middle.height_mm * np.linspace(0, 1, PATCH_GRID)
-    points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+def _brightness(grey: Grey, pose: Pose, boxes: Sequence[Box], lens: Lens | None) -> FloatArray:
+    """Mean grey value of the middle of each box, from a few pixels."""
+    steps = np.linspace(-1, 1, PATCH_GRID)
+    offsets = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(1, -1, 2)
+    centres = np.array([box.centre_mm for box in boxes])[:, np.newaxis]
+    reach = np.array([(box.width_mm, box.height_mm) for box in boxes])[:, np.newaxis] / 2
+    points = (centres + offsets * (reach - PATCH_INSET_MM)).reshape(-1, 2)
     places = np.rint(project(pose.homography, lens, points)).astype(int)
     columns, rows = np.clip(places, 0, np.array(grey.shape[::-1]) - 1).T
-    return float(grey[rows, columns].mean())
+    means: FloatArray = grey[rows, columns].reshape(len(boxes), -1).mean(axis=1)
+    return means

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,31 +10,30 @@ import numpy as np
 from greasecheck.measure.clear_water import unknown_jar
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
-from greasecheck.measure.sight_view import AS_PRINTED, look_at_sight
+from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.transmittance import (
+    MAIN_CHANNEL,
+    attenuation_from_contrast,
+    displacement_mm,
+    jar_state,
+    slant_path,
+    transmittance,
+)
 from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.model import Bound, WaterReading
 
 if TYPE_CHECKING:
-    from greasecheck.measure.clear_water import ClearWater, FieldReference
+    from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.colour import ColourModel
-    from greasecheck.measure.sight import Alignment
-    from greasecheck.measure.sight_view import FieldPair, SightView
+    from greasecheck.measure.sight_view import SightView
+    from greasecheck.measure.transmittance import JarState, Transmittance
     from greasecheck.measure.turbidity import TurbidityScale
-    from greasecheck.model import FloatArray, Photo, Placement
+    from greasecheck.model import Photo, Placement
 
 WHITE_D65 = np.array([95.047, 100.0, 108.883])  # CIE XYZ, 2 degrees (IEC 61966-2-1)
-WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
-MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
-SEEN = 3.0
-NOTHING_BETWEEN = 0.97
 DETECTED = 2.0
 WELL_KNOWN = 5.0
 MURKY_PER_M = 60.0
-# Errors of the transmittance that the scatter of pixels does not show, from path-traced stands:
-# the jar set down anew, the tone curve's slope, and 8-bit coding of faint bars.
-JAR_ERROR = 0.004
-TONE_SLOPE_ERROR = 0.03
-CODING_ERROR = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,14 +56,6 @@ class Jar:
     path_mm: float = 60.0
     dilution: float = 1.0
     scale: TurbidityScale = ROUGH_SCALE
-
-
-class JarState(StrEnum):
-    """What stands before the sight."""
-
-    FILLED = "filled"
-    EMPTY = "empty"
-    ABSENT = "absent"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,12 +87,23 @@ class WaterView:
     below_clear_std: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """What the two fields say, and what it takes to turn that into a reading."""
+
+    fine: Transmittance
+    coarse: Transmittance
+    path_mm: float
+    tint_yi: float
+    jar: Jar
+
+
 def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: Jar) -> WaterView:
     """Measure the attenuation of the water in the jar, above that of clear water.
 
     Bars seen through water keep the share T of their contrast whatever veil of scattered light is
-    added, so c = -ln(T) / path (Duntley 1948, eq. 1; Preisendorfer 1986), with T the wet over the
-    dry contrast, divided by the same ratio in clear water.
+    added, so c = -ln(T) / path, with T the wet over the dry contrast, divided by the same ratio in
+    clear water. Bars of two widths tell how much light is scattered forward, which is corrected.
 
     Parameters
     ----------
@@ -118,160 +119,99 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
 
     References
     ----------
-    Duntley, S. Q. (1948). The reduction of apparent contrast by the atmosphere. J. Opt. Soc. Am.
-    38, 179. doi:10.1364/JOSA.38.000179
     Preisendorfer, R. W. (1986). Secchi disk science. Limnol. Oceanogr. 31, 909.
     doi:10.4319/lo.1986.31.5.0909
     """
     clear = jar.clear or unknown_jar(jar.path_mm, placement.geometry.version)
     expected = (clear.fine.alignment, clear.coarse.alignment) if jar.clear else None
     sight = look_at_sight(photo, placement, colour, expected)
-    path_mm = slant_path(clear.path_mm, placement.tilt_deg)
-    kept, std = _main_transmittance(sight.fine, clear.fine)
+    nominal = not colour.fit.absolute
+    fine = transmittance(sight.fine, clear.fine, nominal=nominal)
+    seen = _Seen(
+        fine=fine,
+        coarse=transmittance(sight.coarse, clear.coarse, nominal=nominal),
+        path_mm=slant_path(clear.path_mm, placement.tilt_deg),
+        tint_yi=_tint(sight, colour),
+        jar=jar,
+    )
     return WaterView(
-        reading=_reading(sight, clear, path_mm, jar, _tint(sight, colour)),
+        reading=_reading(seen),
         sight=sight,
         clear=clear,
-        jar_state=_jar_state(sight, clear),
-        displacement_mm=_displacement(sight.fine, clear.fine.alignment),
-        below_clear_std=max((kept - 1) / std, 0.0),
+        jar_state=jar_state(sight, clear),
+        displacement_mm=displacement_mm(sight.fine, clear.fine.alignment),
+        below_clear_std=max((fine.main - 1) / fine.main_std, 0.0),
     )
 
 
-def _jar_state(sight: SightView, clear: ClearWater) -> JarState:
-    """Tell water from air by whether the bars appear displaced, as water makes them."""
-    by_water = _edge_distance(clear.fine.alignment, AS_PRINTED, sight.fine)
-    here = _displacement(sight.fine, AS_PRINTED)
-    if not sight.fine.clearly_seen or here > by_water / 2:
-        return JarState.FILLED
-    ratio = float(sight.fine.ratio[MAIN_CHANNEL])
-    return JarState.ABSENT if ratio > NOTHING_BETWEEN else JarState.EMPTY
+def _reading(seen: _Seen) -> WaterReading:
+    apparent = tuple(
+        ApparentAttenuation(
+            bar_mm=field.bar_mm,
+            value_per_m=field.attenuation_per_m(MAIN_CHANNEL, seen.path_mm),
+            std_per_m=field.attenuation_std_per_m(MAIN_CHANNEL, seen.path_mm),
+        )
+        for field in (seen.fine, seen.coarse)
+        if field.seen[MAIN_CHANNEL]
+    )
+    return _measured(seen, apparent) if apparent else _lost(seen)
 
 
-def _displacement(pair: FieldPair, expected: Alignment) -> float:
-    return _edge_distance(pair.wet.alignment, expected, pair) if pair.clearly_seen else 0.0
-
-
-def _edge_distance(one: Alignment, other: Alignment, pair: FieldPair) -> float:
-    """Largest distance between where two alignments put a bar of the field [mm]."""
-    shift = one.shift_mm - other.shift_mm
-    return abs(shift) + abs(one.stretch - other.stretch) * pair.width_mm / 2
-
-
-def slant_path(path_mm: float, tilt_deg: float) -> float:
-    """Length of a ray through the water that enters the jar at an angle.
-
-    Examples
-    --------
-    >>> round(slant_path(60.0, 30.0), 2)
-    64.73
-    """
-    sine = np.sin(np.radians(tilt_deg)) / WATER_INDEX
-    return float(path_mm / np.sqrt(1 - sine**2))
-
-
-def transmittance(pair: FieldPair, reference: FieldReference) -> tuple[FloatArray, FloatArray]:
-    """Share of contrast kept by the water and its standard error, each of shape (3,)."""
-    clear = np.array(reference.ratio)
-    kept = pair.ratio / clear
-    relative = np.array(reference.std) / clear
-    return kept, np.hypot(pair.ratio_std / clear, kept * relative)
-
-
-def _reading(
-    sight: SightView, clear: ClearWater, path_mm: float, jar: Jar, tint_yi: float
-) -> WaterReading:
-    seen = _seen_widths(sight, clear, path_mm)
-    if not seen:
-        return _lost(sight, clear, path_mm, jar, tint_yi)
-    beam = correct_scatter(seen, path_mm)
-    value, std = beam.value_per_m * jar.dilution, beam.std_per_m * jar.dilution
+def _measured(seen: _Seen, apparent: tuple[ApparentAttenuation, ...]) -> WaterReading:
+    dilution, scale = seen.jar.dilution, seen.jar.scale
+    beam = correct_scatter(apparent, seen.path_mm)
+    value, std = beam.value_per_m * dilution, beam.std_per_m * dilution
     below = value < DETECTED * std
-    turbidity = None if below else jar.scale.turbidity(value, std)
+    turbidity = None if below else scale.turbidity(value, std)
     return WaterReading(
-        attenuation_per_m=_by_channel(sight, clear, path_mm, beam.factor / jar.dilution),
+        attenuation_per_m=_by_channel(seen, beam.factor / dilution),
         main_per_m=max(value, 0.0) + DETECTED * std if below else value,
         std_per_m=std,
         bound=Bound.BELOW if below else None,
-        forward_scatter=_forward_scatter(seen),
-        tint_yi=tint_yi,
-        path_mm=path_mm,
-        dilution=jar.dilution,
+        forward_scatter=_forward_scatter(apparent),
+        tint_yi=seen.tint_yi,
+        path_mm=seen.path_mm,
+        dilution=dilution,
         turbidity=turbidity.value if turbidity else None,
         turbidity_std=turbidity.std if turbidity else None,
-        turbidity_unit=jar.scale.unit,
+        turbidity_unit=scale.unit,
     )
 
 
-def _lost(
-    sight: SightView, clear: ClearWater, path_mm: float, jar: Jar, tint_yi: float
-) -> WaterReading:
-    """Read water so murky that no bars are seen as a bound from what could have hidden."""
-    kept, std = _main_transmittance(sight.fine, clear.fine)
-    hidden = min(max(kept, 0.0) + DETECTED * std, 1.0)
-    factor = usual_factor(sight.fine.bar_mm, path_mm, MURKY_PER_M)
-    bound = -np.log(hidden) / (path_mm / 1000) / factor * jar.dilution
+def _lost(seen: _Seen) -> WaterReading:
+    """Read water so murky that no bars are seen: a bound from the contrast that may hide there."""
+    dilution, fine = seen.jar.dilution, seen.fine
+    hidden = min(max(fine.main, 0.0) + DETECTED * fine.main_std, 1.0)
+    factor = usual_factor(fine.bar_mm, seen.path_mm, MURKY_PER_M)
     return WaterReading(
         attenuation_per_m=(None, None, None),
-        main_per_m=float(bound),
-        std_per_m=float(std / hidden / (path_mm / 1000) * jar.dilution),
+        main_per_m=attenuation_from_contrast(hidden, seen.path_mm) / factor * dilution,
+        std_per_m=fine.main_std / hidden / (seen.path_mm / 1000) / factor * dilution,
         bound=Bound.ABOVE,
         forward_scatter=None,
-        tint_yi=tint_yi,
-        path_mm=path_mm,
-        dilution=jar.dilution,
+        tint_yi=seen.tint_yi,
+        path_mm=seen.path_mm,
+        dilution=dilution,
         turbidity=None,
         turbidity_std=None,
-        turbidity_unit=jar.scale.unit,
+        turbidity_unit=seen.jar.scale.unit,
     )
 
 
-def _seen_widths(
-    sight: SightView, clear: ClearWater, path_mm: float
-) -> tuple[ApparentAttenuation, ...]:
-    """Apparent attenuation from each field whose bars are seen, the finest first."""
-    seen = []
-    for pair, reference in ((sight.fine, clear.fine), (sight.coarse, clear.coarse)):
-        kept, std = _main_transmittance(pair, reference)
-        if kept > SEEN * std:
-            path_m = path_mm / 1000
-            seen.append(
-                ApparentAttenuation(
-                    bar_mm=pair.bar_mm,
-                    value_per_m=-float(np.log(kept)) / path_m,
-                    std_per_m=std / kept / path_m,
-                )
-            )
-    return tuple(seen)
-
-
-def _main_transmittance(pair: FieldPair, reference: FieldReference) -> tuple[float, float]:
-    """Transmittance in the main channel, its standard error widened by what pixels cannot tell."""
-    values, noise = transmittance(pair, reference)
-    kept, std = float(values[MAIN_CHANNEL]), float(noise[MAIN_CHANNEL])
-    slope = TONE_SLOPE_ERROR * kept * (1 - kept)
-    return kept, float(np.sqrt(std**2 + (JAR_ERROR * kept) ** 2 + slope**2 + CODING_ERROR**2))
-
-
-def _by_channel(
-    sight: SightView, clear: ClearWater, path_mm: float, factor: float
-) -> tuple[float | None, float | None, float | None]:
-    kept, std = transmittance(sight.fine, clear.fine)
-    seen = kept > SEEN * np.hypot(std, CODING_ERROR)
+def _by_channel(seen: _Seen, factor: float) -> tuple[float | None, float | None, float | None]:
     red, green, blue = (
-        -float(np.log(kept[c])) / (path_mm / 1000) / factor if seen[c] else None for c in range(3)
+        seen.fine.attenuation_per_m(channel, seen.path_mm) / factor if visible else None
+        for channel, visible in enumerate(seen.fine.seen)
     )
     return red, green, blue
 
 
-def _forward_scatter(seen: tuple[ApparentAttenuation, ...]) -> float | None:
+def _forward_scatter(apparent: tuple[ApparentAttenuation, ...]) -> float | None:
     """Attenuation from the coarse over that from the fine bars, where both are well known."""
-    if len(seen) < len(("fine", "coarse")):
+    finest, coarsest = apparent[0], apparent[-1]
+    if finest is coarsest or finest.value_per_m < WELL_KNOWN * finest.std_per_m:
         return None
-    fine, coarse = seen
-    if fine.value_per_m < WELL_KNOWN * fine.std_per_m:
-        return None
-    return coarse.value_per_m / fine.value_per_m
+    return coarsest.value_per_m / finest.value_per_m
 
 
 def _tint(sight: SightView, colour: ColourModel) -> float:
