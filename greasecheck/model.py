@@ -379,7 +379,7 @@ class BoneReading:
     yi_spread : float
         Interquartile range of the yellowness index over the bone.
     lab : tuple of float
-        Median CIELAB (D65/2).
+        Median CIELAB (D65/2) of the better lit half, as are the three figures that follow.
     whiteness_cie, tint_cie : float
         CIE whiteness and tint (CIE 15, D65/2).
     delta_e00_clean : float

@@ -26,8 +26,8 @@ WAVELENGTHS_NM = np.arange(400.0, 701.0, 10.0)
 LAMPS = ("A", "D50", "D65", "FL2", "FL11", "LED-B3", "LED-B5")
 CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)", "invented phone")
 YULE_NIELSEN = 2.0
-SRGB_FROM_XYZ = np.linalg.inv(
-    np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+XYZ_FROM_SRGB = np.array(
+    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )  # IEC 61966-2-1:1999
 
 
@@ -63,6 +63,13 @@ def camera_values(reflectance: FloatArray, lamp_name: str, camera_name: str) -> 
     """
     raw = _white_balanced(reflectance, lamp_name, camera_name)
     return raw @ _maker_matrix(camera_name)
+
+
+def lamp_cast(lamp_name: str, camera_name: str) -> FloatArray:
+    """Colour of white, shape (3,), that the camera would show without white balance; green 1."""
+    raw = [lamp(name) @ camera(camera_name) for name in (lamp_name, "D65")]
+    cast = raw[0] / raw[1]
+    return np.asarray(cast / cast[1])
 
 
 def bone_reflectances(count: int, seed: int) -> FloatArray:
@@ -157,7 +164,7 @@ def _white_balanced(reflectance: FloatArray, lamp_name: str, camera_name: str) -
 def _maker_matrix(camera_name: str) -> FloatArray:
     spectra = np.concatenate([printed_sheet().reflectance, bone_reflectances(30, 1)])
     raw = _white_balanced(spectra, "D65", camera_name)
-    wanted = xyz_of(spectra) / 100 @ SRGB_FROM_XYZ.T
+    wanted = np.linalg.solve(XYZ_FROM_SRGB, xyz_of(spectra).T / 100).T
     matrix = np.linalg.lstsq(raw, wanted, rcond=None)[0]
     return np.asarray(matrix / matrix.sum(axis=0))
 
