@@ -33,7 +33,7 @@ class PaperName(StrEnum):
 
 
 PaperOption = Annotated[PaperName, typer.Option("--paper", help="Paper to print on.")]
-Dpi = Annotated[float, typer.Option(help="Resolution of a PNG [px/inch].", min=30, max=1200)]
+Dpi = Annotated[float, typer.Option(help="Resolution of a PNG in dpi.", min=30, max=1200)]
 Version = Annotated[int | None, typer.Option(help="Version of the sheet; by default the newest.")]
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from greasecheck.print.shapes import Drawing, Rgb, Shape, Text
 
+PRINT_SCALING_SINCE = (1, 6)  # PDF version; ISO 32000-1:2008, table 150
 FONT_NAMES = {False: "Vera", True: "VeraBold"}
 
 
@@ -34,8 +35,9 @@ def encode_pdf(pages: Sequence[Drawing], title: str) -> bytes:
     for bold, name in FONT_NAMES.items():
         pdfmetrics.registerFont(TTFont(name, font_path(bold=bold)))
     buffer = BytesIO()
-    canvas = Canvas(buffer, invariant=True, pageCompression=True)
+    canvas = Canvas(buffer, invariant=True, pageCompression=True, pdfVersion=PRINT_SCALING_SINCE)
     canvas.setTitle(title)
+    canvas.setAuthor("greasecheck")
     canvas.setCreator("greasecheck")
     canvas.setViewerPreference("PrintScaling", "None")
     for page in pages:
