@@ -53,17 +53,17 @@ def clear(
     if as_json:
         print_json({"file": str(out), **_clear_json(made)})
     else:
-        ratio = made.fine.ratio[1]
+        ratio = made.fine.mean_ratio[1]
         typer.echo(f"{out}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
 
 
 def _clear_json(made: ClearWater) -> dict[str, object]:
     return {
         "path_mm": made.path_mm,
-        "fine_contrast_ratio": list(made.fine.ratio),
-        "fine_contrast_ratio_std": list(made.fine.std),
-        "coarse_contrast_ratio": list(made.coarse.ratio),
-        "coarse_contrast_ratio_std": list(made.coarse.std),
+        "fine_contrast_ratio": list(made.fine.mean_ratio),
+        "fine_contrast_ratio_relative_std": list(made.fine.relative_std),
+        "coarse_contrast_ratio": list(made.coarse.mean_ratio),
+        "coarse_contrast_ratio_relative_std": list(made.coarse.relative_std),
         "taken_at": made.taken_at.isoformat(),
         "camera": made.camera,
         "photos": made.photos,

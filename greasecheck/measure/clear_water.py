@@ -11,6 +11,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure.sight import Alignment
+from greasecheck.measure.sight_view import Expected
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +23,8 @@ SCHEMA = 1
 KIND = "clear water"
 # A clear jar: two outer faces against air at 4 % each, two passes of the wall against water.
 UNKNOWN_RATIO = 0.90
-UNKNOWN_RATIO_STD = 0.05
+UNKNOWN_RATIO_STD = 0.15  # jars guide light in ways of their own
+BANDS = 7
 MOST_DISAGREEMENT = 0.03
 
 
@@ -30,17 +32,31 @@ MOST_DISAGREEMENT = 0.03
 class FieldReference:
     """Wet over dry contrast of one field in clear water.
 
+    The jar guides light in ways of its own, so the ratio differs from the top to the bottom.
+
     Attributes
     ----------
-    ratio, std : tuple of float
-        Ratio and its standard error for R, G, B.
+    ratio : tuple of tuple of float
+        For each horizontal band from the top, the ratio for R, G, B.
+    relative_std : tuple of float
+        Relative standard error of the mean ratio for R, G, B.
     alignment : Alignment
         Where the bars appear through clear water.
     """
 
-    ratio: tuple[float, float, float]
-    std: tuple[float, float, float]
+    ratio: tuple[tuple[float, float, float], ...]
+    relative_std: tuple[float, float, float]
     alignment: Alignment
+
+    @property
+    def mean_ratio(self) -> tuple[float, float, float]:
+        """Return the mean ratio of the bands for R, G, B."""
+        return _triple(np.mean(self.ratio, axis=0))
+
+    @property
+    def expected(self) -> Expected:
+        """Return what the field looks like through clear water."""
+        return Expected(alignment=self.alignment, profile=np.array(self.ratio))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,21 +137,28 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
 
 
 def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
-    ratios = np.array([pair.ratio for _, pair in pairs])
-    mean = ratios.mean(axis=0)
-    for (name, _), ratio in zip(pairs, ratios, strict=True):
-        if np.abs(ratio / mean - 1).max() > MOST_DISAGREEMENT:
+    profiles = np.array([pair.profile for _, pair in pairs])
+    mean = profiles.mean(axis=0)
+    levels = (profiles / mean).mean(axis=1)
+    for (name, _), level in zip(pairs, levels, strict=True):
+        if np.abs(level - 1).max() > MOST_DISAGREEMENT:
             raise WaterError(
                 f"the clear-water photo {name} differs from the others by more than "
                 f"{MOST_DISAGREEMENT:.0%}",
                 hint="leave it out, or clean the jar and photograph clear water again",
             )
-    noise = np.sqrt(np.mean([pair.ratio_std**2 for _, pair in pairs], axis=0))
-    scatter = ratios.std(axis=0, ddof=1) if len(pairs) > 1 else np.zeros(3)
-    std = np.maximum(noise, scatter) / np.sqrt(len(pairs))
+    noise = np.sqrt(np.mean([_relative_noise(pair) ** 2 for _, pair in pairs], axis=0))
+    scatter = levels.std(axis=0, ddof=1) if len(pairs) > 1 else np.zeros(3)
     return FieldReference(
-        ratio=_triple(mean), std=_triple(std), alignment=_mean_alignment([p for _, p in pairs])
+        ratio=tuple(_triple(band) for band in mean),
+        relative_std=_triple(np.maximum(noise, scatter) / np.sqrt(len(pairs))),
+        alignment=_mean_alignment([pair for _, pair in pairs]),
     )
+
+
+def _relative_noise(pair: FieldPair) -> FloatArray:
+    """Relative standard error of a field's ratio from the scatter within its bands."""
+    return np.asarray(np.sqrt(2) * pair.dry.std / pair.dry.contrast)
 
 
 def _triple(values: FloatArray) -> tuple[float, float, float]:
@@ -153,8 +176,8 @@ def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
 def unknown_jar(path_mm: float, sheet_version: int) -> ClearWater:
     """Return a stand-in for a jar without a clear-water reference, with its wide uncertainty."""
     field = FieldReference(
-        ratio=(UNKNOWN_RATIO,) * 3,
-        std=(UNKNOWN_RATIO_STD,) * 3,
+        ratio=((UNKNOWN_RATIO,) * 3,) * BANDS,
+        relative_std=(UNKNOWN_RATIO_STD / UNKNOWN_RATIO,) * 3,
         alignment=Alignment(shift_mm=0.0, stretch=1.02),
     )
     return ClearWater(
@@ -225,8 +248,8 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
 
 def _field(body: dict[str, Any]) -> FieldReference:
     return FieldReference(
-        ratio=_triple(np.array(body["ratio"], dtype=float)),
-        std=_triple(np.array(body["std"], dtype=float)),
+        ratio=tuple(_triple(np.array(band, dtype=float)) for band in body["ratio"]),
+        relative_std=_triple(np.array(body["relative_std"], dtype=float)),
         alignment=Alignment(
             shift_mm=float(body["alignment"]["shift_mm"]),
             stretch=float(body["alignment"]["stretch"]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -94,12 +94,15 @@ class FieldContrast:
         Light of the white and of the black bars.
     alignment : Alignment
         Where the bars were taken to be.
+    bands : ndarray, shape (bands, 3)
+        Contrast of each horizontal band, from the top.
     used_share : float
         Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
     """
 
     contrast: FloatArray
     std: FloatArray
+    bands: FloatArray
     white: FloatArray
     black: FloatArray
     alignment: Alignment
@@ -164,6 +167,11 @@ def align(strips: Strips, near: Alignment | None = None, reach_mm: float = 1.0) 
     return Alignment(shift_mm=float(shift[best]), stretch=float(stretch[best]))
 
 
+def flatten(strips: Strips, profile: FloatArray) -> Strips:
+    """Divide out a profile of light over the bands, shape (bands, 3)."""
+    return replace(strips, light=strips.light / profile[:, None, :])
+
+
 def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
     """Measure white minus black at a given alignment, rejecting odd cells.
 
@@ -180,6 +188,7 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
     return FieldContrast(
         contrast=used.mean(axis=0),
         std=used.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
+        bands=np.median(cells, axis=1),
         white=_kept_mean(bars, keep, parity=1),
         black=_kept_mean(bars, keep, parity=0),
         alignment=alignment,
@@ -200,8 +209,7 @@ def _bar_light(
     step = strips.x_mm[1] - strips.x_mm[0]
     total = np.concatenate([np.zeros_like(light[:, :1]), np.cumsum(light, axis=1)], axis=1) * step
     integral = _at_columns(total, high, strips) - _at_columns(total, low, strips)
-    mean: FloatArray = integral / (high - low)[..., None]
-    return mean
+    return np.asarray(integral / (high - low)[..., None], dtype=np.float64)
 
 
 def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArray:
@@ -209,7 +217,7 @@ def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArr
     place = np.interp(x_mm, strips.x_mm, np.arange(len(strips.x_mm)))
     left = np.minimum(place.astype(int), len(strips.x_mm) - 2)
     share = (place - left)[..., None]
-    return total[:, left] * (1 - share) + total[:, left + 1] * share
+    return np.asarray(total[:, left] * (1 - share) + total[:, left + 1] * share)
 
 
 def _signed_differences(bars: FloatArray) -> FloatArray:
@@ -227,13 +235,14 @@ def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
 
 
 def _odd_level(bars: FloatArray) -> NDArray[np.bool_]:
-    """Cells whose brightness stands apart from a plane through the field's."""
+    """Cells whose brightness stands apart from a smooth surface through the field's."""
     levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
     bands, cells, channels = levels.shape
     down, across = np.meshgrid(np.linspace(-1, 1, bands), np.linspace(-1, 1, cells), indexing="ij")
-    design = np.column_stack([np.ones(down.size), down.ravel(), across.ravel()])
+    terms = [np.ones_like(down), down, across, down**2, down * across, across**2]
+    design = np.column_stack([term.ravel() for term in terms])
     flat = levels.reshape(-1, channels)
-    fits = [design @ robust_plane(design, flat[:, c]) for c in range(channels)]
+    fits = [design @ robust_fit(design, flat[:, c]) for c in range(channels)]
     residual = levels - np.stack(fits, axis=-1).reshape(levels.shape)
     return _stands_apart(residual, LEVEL_TOLERANCE * np.median(levels, axis=(0, 1)))
 
@@ -243,7 +252,7 @@ def _stands_apart(residual: FloatArray, tolerance: FloatArray) -> NDArray[np.boo
     return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 
-def robust_plane(design: FloatArray, values: FloatArray) -> FloatArray:
+def robust_fit(design: FloatArray, values: FloatArray) -> FloatArray:
     """Fit values by iteratively reweighted least squares with Cauchy weights.
 
     Parameters

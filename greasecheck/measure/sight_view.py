@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight import Alignment, align, measure_contrast, take_strips
+from greasecheck.measure.sight import Alignment, align, flatten, measure_contrast, take_strips
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour import ColourModel
@@ -45,6 +45,11 @@ class FieldPair:
         return self.wet.contrast / self.dry.contrast
 
     @property
+    def profile(self) -> FloatArray:
+        """Return `ratio` for each horizontal band from the top, shape (bands, 3)."""
+        return self.wet.bands / self.dry.contrast
+
+    @property
     def ratio_std(self) -> FloatArray:
         """Return the standard error of `ratio`, shape (3,)."""
         dry_share = self.ratio * self.dry.std
@@ -65,11 +70,27 @@ class SightView:
     coarse: FieldPair
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What a field of bars looks like through clear water.
+
+    Attributes
+    ----------
+    alignment : Alignment
+        Where the bars appear.
+    profile : ndarray, shape (bands, 3)
+        Wet over dry contrast of each horizontal band.
+    """
+
+    alignment: Alignment
+    profile: FloatArray
+
+
 def look_at_sight(
     photo: Photo,
     placement: Placement,
     colour: ColourModel,
-    expected: tuple[Alignment, Alignment] | None = None,
+    expected: tuple[Expected, Expected] | None = None,
 ) -> SightView:
     """Measure the four fields of bars.
 
@@ -77,30 +98,26 @@ def look_at_sight(
     ----------
     photo, placement, colour
         The photo, where the sheet is in it, and its colour model.
-    expected : tuple of Alignment, optional
-        Where the fine and the coarse bars appear through clear water in this stand; used where
-        murky water hides them.
+    expected : tuple of Expected, optional
+        The fine and the coarse bars through clear water. Their profile is divided out, so that
+        the ratios found are relative to clear water; their place is used where murk hides the bars.
     """
     sight = placement.geometry.sight
-    fine, coarse = expected or (AS_PRINTED, AS_PRINTED)
 
     def strips(box: Box, bar_mm: float) -> Strips:
         return take_strips(photo, placement, colour, box, bar_mm)
 
-    coarse_pair = _pair(
-        strips(sight.wet_coarse, sight.coarse_bar_mm),
-        strips(sight.dry_coarse, sight.coarse_bar_mm),
-        near=None,
-        fallback=coarse,
-    )
-    near = coarse_pair.wet.alignment if coarse_pair.clearly_seen else fine
-    fine_pair = _pair(
-        strips(sight.wet_fine, sight.fine_bar_mm),
-        strips(sight.dry_fine, sight.fine_bar_mm),
-        near=near,
-        fallback=near,
-    )
-    return SightView(fine=fine_pair, coarse=coarse_pair)
+    wet_fine = strips(sight.wet_fine, sight.fine_bar_mm)
+    wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm)
+    fine_at = coarse_at = AS_PRINTED
+    if expected:
+        fine_at, coarse_at = (field.alignment for field in expected)
+        wet_fine = flatten(wet_fine, expected[0].profile)
+        wet_coarse = flatten(wet_coarse, expected[1].profile)
+    coarse = _pair(wet_coarse, strips(sight.dry_coarse, sight.coarse_bar_mm), None, coarse_at)
+    near = coarse.wet.alignment if coarse.clearly_seen else fine_at
+    fine = _pair(wet_fine, strips(sight.dry_fine, sight.fine_bar_mm), near, near)
+    return SightView(fine=fine, coarse=coarse)
 
 
 def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment) -> FieldPair:

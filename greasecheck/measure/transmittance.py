@@ -112,23 +112,21 @@ def slant_path(path_mm: float, tilt_deg: float) -> float:
 
 
 def transmittance(pair: FieldPair, reference: FieldReference, *, nominal: bool) -> Transmittance:
-    """Compare a field's wet over dry contrast with that in clear water.
+    """Add to the contrast kept what else makes it uncertain.
 
     Parameters
     ----------
     pair : FieldPair
-        The field behind the jar and its dry twin.
+        The field behind the jar and its dry twin, relative to clear water.
     reference : FieldReference
-        The same in clear water.
+        The same field in clear water.
     nominal : bool
         Whether the tone curve rests on nominal patch values.
     """
-    clear = np.array(reference.ratio)
-    kept = pair.ratio / clear
-    slope = (NOMINAL_SLOPE_ERROR if nominal else SLOPE_ERROR) * (1 - kept)
-    relative = np.sqrt((np.array(reference.std) / clear) ** 2 + JAR_ERROR**2 + slope**2)
-    noise = np.hypot(pair.ratio_std / clear, CODING_ERROR)
-    return Transmittance(bar_mm=pair.bar_mm, kept=kept, std=np.hypot(noise, kept * relative))
+    slope = (NOMINAL_SLOPE_ERROR if nominal else SLOPE_ERROR) * (1 - pair.ratio)
+    relative = np.sqrt(np.array(reference.relative_std) ** 2 + JAR_ERROR**2 + slope**2)
+    std = np.sqrt(pair.ratio_std**2 + CODING_ERROR**2 + (pair.ratio * relative) ** 2)
+    return Transmittance(bar_mm=pair.bar_mm, kept=pair.ratio, std=std)
 
 
 def jar_state(sight: SightView, clear: ClearWater) -> JarState:
@@ -137,8 +135,8 @@ def jar_state(sight: SightView, clear: ClearWater) -> JarState:
     here = displacement_mm(sight.fine, AS_PRINTED)
     if not sight.fine.clearly_seen or here > by_water / 2:
         return JarState.FILLED
-    ratio = float(sight.fine.ratio[MAIN_CHANNEL])
-    return JarState.ABSENT if ratio > NOTHING_BETWEEN else JarState.EMPTY
+    between = sight.fine.ratio[MAIN_CHANNEL] * clear.fine.mean_ratio[MAIN_CHANNEL]
+    return JarState.ABSENT if between > NOTHING_BETWEEN else JarState.EMPTY
 
 
 def displacement_mm(pair: FieldPair, expected: Alignment) -> float:

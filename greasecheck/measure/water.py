@@ -123,7 +123,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     doi:10.4319/lo.1986.31.5.0909
     """
     clear = jar.clear or unknown_jar(jar.path_mm, placement.geometry.version)
-    expected = (clear.fine.alignment, clear.coarse.alignment) if jar.clear else None
+    expected = clear.fine.expected, clear.coarse.expected
     sight = look_at_sight(photo, placement, colour, expected)
     nominal = not colour.fit.absolute
     fine = transmittance(sight.fine, clear.fine, nominal=nominal)
