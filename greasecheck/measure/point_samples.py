@@ -48,16 +48,16 @@ def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> 
     """Sample points, shape (rows, columns, 2) [mm], interpolated between neighbouring pixels."""
     pixels = sheet_to_pixels(placement, points_mm.reshape(-1, 2)).reshape(points_mm.shape)
     height, width = photo.pixels.shape[:2]
-    inside = (pixels >= 0) & (pixels <= [width - 1, height - 1])
-    maps = pixels.astype(np.float32)
-    device: Device = cv2.remap(photo.pixels, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
-    seen = np.asarray(inside.all(axis=2))
-    low = device <= CLIPPED_LOW * photo.full_scale
+    x, y = pixels[..., 0].astype(np.float32), pixels[..., 1].astype(np.float32)
+    device: Device = cv2.remap(photo.pixels, x, y, cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
+    seen = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+    red, green, blue = (device[..., channel] for channel in range(3))
+    high, low = CLIPPED_HIGH * photo.full_scale, CLIPPED_LOW * photo.full_scale
     return PointSamples(
         linear=_linear_light(photo, device),
-        bright=(device >= CLIPPED_HIGH * photo.full_scale).any(axis=2) & seen,
-        dark=low.all(axis=2) & seen,
-        partly_dark=low.any(axis=2) & seen,
+        bright=((red >= high) | (green >= high) | (blue >= high)) & seen,
+        dark=(red <= low) & (green <= low) & (blue <= low) & seen,
+        partly_dark=((red <= low) | (green <= low) | (blue <= low)) & seen,
         seen=seen,
     )
 

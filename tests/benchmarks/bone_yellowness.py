@@ -71,7 +71,7 @@ class Repeat:
 
 @cache
 def bones() -> FloatArray:
-    """Return invented bones from white to greasy, shape (24, 31)."""
+    """Return invented bones from white to greasy, shape (24, 61)."""
     many = bone_reflectances(400, seed=11)
     order = np.argsort(yellowness_e313(xyz_of(many)))
     return np.asarray(many[order[np.linspace(0, len(order) - 1, BONES).astype(int)]])

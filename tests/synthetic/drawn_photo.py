@@ -71,7 +71,7 @@ class Scene:
 def draw(scene: Scene) -> tuple[Photo, Placement]:
     """Draw the scene: shot noise, sRGB, 8 bits.
 
-    `scene.bone` holds reflectances, shape (k, 31); `scene.bone_pixels` is a map of the rest zone
+    `scene.bone` holds reflectances, shape (k, 61); `scene.bone_pixels` is a map of the rest zone
     with 0 for the rest and i for bone i - 1; `scene.shade` dims it.
     """
     light = _scene_light(scene)

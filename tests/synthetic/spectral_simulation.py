@@ -22,10 +22,11 @@ from greasecheck.reference.patch_values import nominal_values
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
-WAVELENGTHS_NM = np.arange(400.0, 701.0, 10.0)
+WAVELENGTHS_NM = np.arange(400.0, 701.0, 5.0)
 LAMPS = ("A", "D50", "D65", "FL2", "FL11", "LED-B3", "LED-B5")
 CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)", "invented phone")
 YULE_NIELSEN = 2.0
+PRINTER_ERROR = 0.10  # of full coverage, at middle tones: about 3 Delta E00 in the mean
 XYZ_FROM_SRGB = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )  # IEC 61966-2-1:1999
@@ -33,13 +34,13 @@ XYZ_FROM_SRGB = np.array(
 
 @cache
 def lamp(name: str) -> FloatArray:
-    """Spectral power of a lamp, shape (31,), mean 1."""
+    """Spectral power of a lamp, shape (61,), mean 1."""
     return _unit(_aligned(colour.SDS_ILLUMINANTS[name]))
 
 
 @cache
 def camera(name: str) -> FloatArray:
-    """Spectral sensitivities of a camera, shape (31, 3)."""
+    """Spectral sensitivities of a camera, shape (61, 3)."""
     if name in colour.MSDS_CAMERA_SENSITIVITIES:
         return np.maximum(_aligned(colour.MSDS_CAMERA_SENSITIVITIES[name]), 0)
     red = _bell(600, 35) + 0.08 * _bell(530, 30)
@@ -49,7 +50,7 @@ def camera(name: str) -> FloatArray:
 
 
 def xyz_of(reflectance: FloatArray) -> FloatArray:
-    """CIE XYZ (D65/2), shape (n, 3), of reflectances, shape (n, 31); Y of white = 100."""
+    """CIE XYZ (D65/2), shape (n, 3), of reflectances, shape (n, 61); Y of white = 100."""
     observer = _aligned(colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"])
     weights = observer * lamp("D65")[:, None]
     white = np.array([95.047, 100.0, 108.883])
@@ -73,11 +74,11 @@ def lamp_cast(lamp_name: str, camera_name: str) -> FloatArray:
 
 
 def bone_reflectances(count: int, seed: int) -> FloatArray:
-    """Invented bones, shape (count, 31): Kubelka-Munk layers with grease, blood and browning."""
+    """Invented bones, shape (count, 61): Kubelka-Munk layers with grease, blood and browning."""
     rng = np.random.default_rng(seed)
     shape = (count, 1)
     wavelength = WAVELENGTHS_NM
-    grease = rng.uniform(0.01, 0.55, shape) * np.exp(
+    grease = rng.uniform(0.01, 1.3, shape) * np.exp(
         -(wavelength - 450) / rng.uniform(45, 90, shape)
     )
     brown = rng.uniform(0, 0.06, shape) * (wavelength / 500) ** -4.0
@@ -98,20 +99,20 @@ class Print:
     measured: PatchValues
 
     def of(self, name: str) -> FloatArray:
-        """Reflectance of one patch, shape (31,)."""
+        """Reflectance of one patch, shape (61,)."""
         row: FloatArray = self.reflectance[self.names.index(name)]
         return row
 
 
 @cache
-def printed_sheet(printer_error: float = 0.04) -> Print:
-    """Print the sheet with four invented dyes; each ink amount errs by about `printer_error`."""
+def printed_sheet(seed: int = 5) -> Print:
+    """Print the sheet with four invented dyes, each amount in error by about `PRINTER_ERROR`."""
     nominal = nominal_values(known_sheets()[0])
     stems = [name[:-1] if name[-1] in "ab" else name for name in nominal.names]
     paper_y = xyz_of(_paper()[None])[0, 1] / 100
     colours = dict(zip(stems, nominal.xyz * paper_y, strict=True))
-    rng = np.random.default_rng(5)
-    spectra = {stem: _print_colour(xyz, rng, printer_error) for stem, xyz in colours.items()}
+    rng = np.random.default_rng(seed)
+    spectra = {stem: _print_colour(xyz, rng) for stem, xyz in colours.items()}
     spectra["paper"] = _paper()
     reflectance = np.stack([spectra[stem] for stem in stems])
     measured = PatchValues(
@@ -123,14 +124,14 @@ def printed_sheet(printer_error: float = 0.04) -> Print:
     return Print(names=nominal.names, reflectance=reflectance, nominal=nominal, measured=measured)
 
 
-def _print_colour(xyz: FloatArray, rng: np.random.Generator, error: float) -> FloatArray:
+def _print_colour(xyz: FloatArray, rng: np.random.Generator) -> FloatArray:
     def miss(inks: FloatArray) -> FloatArray:  # black replaces most of what the three share
         return np.append(
             np.cbrt(xyz_of(_print(inks)[None])[0]) - np.cbrt(xyz), 0.05 * inks[:3].min()
         )
 
     inks = least_squares(miss, np.full(4, 0.2), bounds=(0, 1)).x
-    gain = inks + error * (4 * inks * (1 - inks)) * (0.5 + rng.normal(0, 0.5, 4))
+    gain = inks + PRINTER_ERROR * (4 * inks * (1 - inks)) * (0.5 + rng.normal(0, 0.5, 4))
     return _print(np.clip(gain, 0, 1))
 
 
