@@ -27,8 +27,8 @@ def marker_cells(dictionary: str, number: int) -> NDArray[np.bool_]:
 
     Examples
     --------
-    >>> marker_cells("DICT_4X4_50", 0)[0].all()  # the border
-    np.True_
+    >>> marker_cells("DICT_4X4_50", 0)[0].tolist()  # the border
+    [True, True, True, True, True, True]
     """
     cv2 = import_cv2()
     known = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary))

@@ -105,8 +105,8 @@ def reflectance_to_xyz(wavelengths_nm: FloatArray, reflectance: FloatArray) -> F
     Examples
     --------
     >>> grey = np.full((1, 31), 0.5)
-    >>> reflectance_to_xyz(np.linspace(400, 700, 31), grey).round(3).tolist()
-    [[47.524, 50.0, 54.442]]
+    >>> reflectance_to_xyz(np.linspace(400, 700, 31), grey).round(2).tolist()
+    [[47.52, 50.0, 54.44]]
     """
     from scipy.interpolate import CubicSpline  # noqa: PLC0415 - slow to import, rarely needed
 
