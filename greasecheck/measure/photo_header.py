@@ -123,7 +123,7 @@ def _read_heif(name: str, content: bytes) -> Header:
 
 
 def _read(name: str, content: bytes) -> Header:
-    with Image.open(BytesIO(content), formats=["JPEG", "MPO", "PNG", "TIFF", "WEBP"]) as image:
+    with Image.open(BytesIO(content), formats=["JPEG", "PNG", "TIFF", "WEBP"]) as image:
         kind = str(image.format)
         if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
