@@ -30,7 +30,7 @@ NOMINAL_STD = 0.10  # and of a nominal one: what printers do to greys
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation
 TURNS = 3  # tone curve and light settle in turns
-SHADOWED = 0.05  # a paper window this much off the fitted light is in a shadow, in log light
+SHADOWED = 0.05  # a paper window this much off the fitted light is in a shadow
 ODD_DELTA_E00 = 4.0  # patches farther off than this, and than
 ODD_MEDIANS = 4.0  # so many median differences, are left out
 MAX_DROPS = 6  # rounds of leaving out
@@ -201,13 +201,18 @@ def _paper_white(seen: SheetColours, scene: FloatArray) -> FloatArray:
     """Median light of the paper windows that no shadow touches, shape (3,)."""
     paper = scene[seen.paper & seen.usable]
     middle = np.median(paper, axis=0)
-    lit = np.abs(np.log(paper / middle)).max(axis=1) < SHADOWED
+    lit = _lit(paper / middle)
     return np.asarray(np.median(paper[lit], axis=0)) if lit.any() else np.asarray(middle)
+
+
+def _lit(paper: FloatArray) -> BoolArray:
+    """Tell which paper windows, shape (n, 3), lie in no shadow: fully lit paper is 1."""
+    return np.asarray(np.abs(paper - 1).max(axis=1) < SHADOWED)
 
 
 def _fit_kept(seen: SheetColours, camera: FloatArray) -> tuple[ColourMatrix, BoolArray, FloatArray]:
     """Fit the colour map, leaving out odd patches: the map, what was kept, the differences."""
-    kept = seen.usable & (~seen.paper | (np.abs(np.log(camera)).max(axis=1) < SHADOWED))
+    kept = seen.usable & (~seen.paper | _lit(camera))
     for _ in range(MAX_DROPS):
         _require(seen, kept)
         matrix = _fit_groups(seen, camera, kept)
