@@ -17,7 +17,7 @@ from greasecheck.logbook.store import connect
 from greasecheck.logbook.times import now, to_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from greasecheck.logbook.columns import Value
     from greasecheck.logbook.tables import Row, Table
@@ -106,7 +106,7 @@ class Logbook:
             When the logbook refuses it; then nothing of it was written.
         """
         with self.transaction():
-            yield Entry(self._connection, self._begin(what, kind) if resume is None else resume)
+            yield Entry(self._connection, what, kind, resume)
 
     @contextmanager
     def snapshot(self) -> Iterator[None]:
@@ -131,32 +131,48 @@ class Logbook:
                     self._connection.execute("ROLLBACK")
                 raise
 
-    def _begin(self, what: str, kind: EntryKind) -> int:
-        cursor = self._connection.execute(
-            "INSERT INTO entries (made_at, kind, what, software_version) VALUES (?, ?, ?, ?)",
-            (to_text(now()), kind, what, __version__),
-        )
-        assert cursor.lastrowid is not None
-        return cursor.lastrowid
-
 
 class Entry:
-    """An entry being written: the only way rows get into the logbook."""
+    """An entry being written: the only way rows get into the logbook.
 
-    def __init__(self, connection: sqlite3.Connection, number: int) -> None:
-        self.number = number
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The logbook's connection, within a transaction.
+    what : str
+        What is entered, for people.
+    kind : EntryKind
+        How it comes in.
+    number : int or None
+        Number of an entry to add to; None for a new one, which begins with its first row.
+    """
+
+    def __init__(
+        self, connection: sqlite3.Connection, what: str, kind: EntryKind, number: int | None = None
+    ) -> None:
         self._connection = connection
+        self._what = what
+        self._kind = kind
+        self._number = number
+
+    @property
+    def number(self) -> int | None:
+        """Return the number of the entry; None before its first row."""
+        return self._number
 
     def insert(self, table: Table, values: Mapping[str, Value]) -> None:
         """Add a row of named `values` to `table`."""
         self.insert_rows(table, [table.row(values)])
 
-    def insert_rows(self, table: Table, rows: Iterable[Row]) -> None:
+    def insert_rows(self, table: Table, rows: Sequence[Row]) -> None:
         """Add `rows`, each checked and in column order, to `table`."""
+        if not rows:
+            return
+        number = self._begun()
         marks = ", ".join("?" * (len(table.columns) + 1))
         self._connection.executemany(
             f"INSERT INTO {table.name} ({', '.join(table.names)}, entry_id) VALUES ({marks})",
-            ((*row, self.number) for row in rows),
+            ((*row, number) for row in rows),
         )
 
     def row(self, table: Table, key: Row) -> Row | None:
@@ -191,8 +207,17 @@ class Entry:
     def _keep(self, table: Table, key: Row, before: Mapping[str, Value]) -> None:
         self._connection.execute(
             "INSERT INTO before_images (entry_id, table_name, row_key, before) VALUES (?, ?, ?, ?)",
-            (self.number, table.name, json.dumps(key), json.dumps(before)),
+            (self._begun(), table.name, json.dumps(key), json.dumps(before)),
         )
+
+    def _begun(self) -> int:
+        if self._number is None:
+            self._number = self._connection.execute(
+                "INSERT INTO entries (made_at, kind, what, software_version) VALUES (?, ?, ?, ?)",
+                (to_text(now()), self._kind, self._what, __version__),
+            ).lastrowid
+        assert self._number is not None
+        return self._number
 
 
 def fetch_row(connection: sqlite3.Connection, table: Table, key: Row) -> Row | None:

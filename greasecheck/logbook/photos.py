@@ -3,32 +3,31 @@
 from __future__ import annotations
 
 import hashlib
-from collections import deque
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from greasecheck import __version__
-from greasecheck.errors import GreasecheckError, LogbookError
+from greasecheck.errors import PhotoError
 from greasecheck.logbook.book import EntryKind
 from greasecheck.logbook.checks import checks_text
 from greasecheck.logbook.mapping import stored
-from greasecheck.logbook.readings import insert_reading, is_logged
-from greasecheck.logbook.tables import ATTEMPTS, READINGS
+from greasecheck.logbook.readings import insert_reading, reading_under
+from greasecheck.logbook.tables import ATTEMPTS
 from greasecheck.logbook.times import now, to_text
 from greasecheck.logbook.water import tub_start
-from greasecheck.logbook.workers import Pool
-from greasecheck.model import Check, Reading, Verdict
+from greasecheck.model import Check, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from contextlib import AbstractContextManager
     from pathlib import Path
 
     from greasecheck.logbook.book import Entry, Logbook
+    from greasecheck.logbook.records import LoggedReading
+    from greasecheck.model import Reading
 
-    Measure = Callable[[Path], Reading]
+    MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
 
 CLOCK_SLACK = timedelta(minutes=10)  # own choice: clocks of camera and computer differ a little
 
@@ -52,7 +51,9 @@ class Logged:
     outcome : Outcome
         Whether its reading was logged, had been, or was refused.
     reading : Reading or None
-        The reading as logged or refused; None when it was known or could not be measured.
+        The reading as logged or refused; None when it was not measured.
+    known : LoggedReading or None
+        What had been logged.
     tub : int or None
         The tub it was logged for.
     new_tub : bool
@@ -64,6 +65,7 @@ class Logged:
     path: Path
     outcome: Outcome
     reading: Reading | None = None
+    known: LoggedReading | None = None
     tub: int | None = None
     new_tub: bool = False
     problem: str = ""
@@ -76,24 +78,18 @@ class LogSettings:
 
     Attributes
     ----------
-    tub : int or None
-        The tub, when no tag says it; overrides the tag.
     skull : str or None
         The skull on the rest.
     shift : datetime.timedelta
         Added to every photo's time, for a camera whose clock is wrong.
-    workers : int
-        Processes that measure; 1 measures in this one.
     """
 
-    tub: int | None = None
     skull: str | None = None
     shift: timedelta = timedelta(0)
-    workers: int = 1
 
 
 def log_photos(
-    book: Logbook, paths: Iterable[Path], measure: Measure, settings: LogSettings
+    book: Logbook, paths: Iterable[Path], measure_all: MeasureAll, settings: LogSettings
 ) -> Iterator[Logged]:
     """Measure and log photos, telling what became of each once it is safely written.
 
@@ -106,38 +102,45 @@ def log_photos(
         Where to log.
     paths : iterable of pathlib.Path
         The photos.
-    measure : callable
-        Turns a path into a Reading or raises a GreasecheckError; must be picklable when
-        `settings.workers` is more than 1.
+    measure_all : callable
+        Takes a sequence of paths and gives their readings in order, such as
+        `measure.many.map_photos` with its work filled in.
     settings : LogSettings
         How they are logged.
 
     Yields
     ------
     Logged
-        One for each path, in their order.
+        One for each path, those that are known or cannot be read first.
 
     Raises
     ------
     LogbookError
         When the logbook refuses an entry; what was yielded before is safe.
     """
+    unknown = []
+    for path in paths:
+        settled = _settled(book, path)
+        if settled is None:
+            unknown.append(path)
+        else:
+            yield settled
     run = _Run(book, settings)
-    with Pool(measure, settings.workers) as pool:
-        waiting: deque[_Ticket | Logged] = deque()
-        for path in paths:
-            waiting.append(run.start(pool, path))
-            if len(waiting) >= 2 * settings.workers:
-                yield run.finish(waiting.popleft())
-        while waiting:
-            yield run.finish(waiting.popleft())
+    for path, reading in zip(unknown, measure_all(unknown), strict=True):
+        yield run.take(path, reading)
 
 
-@dataclass(frozen=True, slots=True)
-class _Ticket:
-    path: Path
-    sha256: str
-    result: Callable[[], Reading]
+def _settled(book: Logbook, path: Path) -> Logged | None:
+    """Return what is known of a photo before it is measured; None when it must be."""
+    try:
+        known = reading_under(book, file_sha256(path))
+    except PhotoError as error:
+        return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
+    return _known(path, known) if known else None
+
+
+def _known(path: Path, known: LoggedReading) -> Logged:
+    return Logged(path=path, outcome=Outcome.KNOWN, known=known, tub=known.tub)
 
 
 class _Run:
@@ -148,55 +151,29 @@ class _Run:
         self._settings = settings
         self._entry: int | None = None
 
-    def start(self, pool: Pool, path: Path) -> _Ticket | Logged:
+    def take(self, path: Path, measured: Reading) -> Logged:
+        """Log a reading, or keep the attempt."""
+        reading = self._prepared(measured)
         try:
-            sha256 = file_sha256(path)
-        except LogbookError as error:
-            return _refused(path, None, error)
-        if is_logged(self._book, sha256):
-            return Logged(path=path, outcome=Outcome.KNOWN)
-        return _Ticket(path, sha256, pool.submit(path))
-
-    def finish(self, ticket: _Ticket | Logged) -> Logged:
-        if isinstance(ticket, Logged):
-            return ticket
-        try:
-            reading = self._prepared(ticket.result())
-        except GreasecheckError as error:
-            return self._refuse(ticket, None, error)
-        try:
-            self._require_usable(reading)
-        except GreasecheckError as error:
-            return self._refuse(ticket, reading, error)
-        return self._log(ticket.path, reading)
+            _require_usable(reading)
+        except PhotoError as error:
+            return self._refuse(path, reading, error)
+        return self._log(path, reading)
 
     def _prepared(self, reading: Reading) -> Reading:
         taken_at = reading.taken_at and reading.taken_at + self._settings.shift
-        tub = reading.tub if self._settings.tub is None else self._settings.tub
-        return replace(reading, taken_at=taken_at, tub=tub)
-
-    def _require_usable(self, reading: Reading) -> None:
-        if reading.verdict is Verdict.REFUSED:
-            raise _why_refused(reading)
-        if reading.water is None and reading.bone is None:
-            raise LogbookError(
-                "the photo shows neither a jar of water nor a bone",
-                hint="stand the jar before the sight, or lay the bone on the rest",
-            )
-        if reading.tub is None:
-            raise LogbookError(
-                "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
-            )
-        _require_time(reading)
+        return replace(reading, taken_at=taken_at)
 
     def _log(self, path: Path, reading: Reading) -> Logged:
         assert reading.tub is not None
         checked = self._flagged(reading, reading.tub)
         with self._entry_open() as entry:
-            self._entry = entry.number
-            if entry.row(READINGS, (checked.photo_sha256,)) is not None:
-                return Logged(path=path, outcome=Outcome.KNOWN)
+            # The same photo may have two names, or another process may have been first.
+            known = reading_under(self._book, reading.photo_sha256)
+            if known is not None:
+                return _known(path, known)
             new_tub = insert_reading(entry, checked, reading.tub, self._settings.skull)
+        self._entry = entry.number
         return Logged(
             path=path, outcome=Outcome.LOGGED, reading=checked, tub=reading.tub, new_tub=new_tub
         )
@@ -219,24 +196,31 @@ class _Run:
         )
         return replace(reading, checks=(*reading.checks, check), verdict=Verdict.DOUBTFUL)
 
-    def _refuse(self, ticket: _Ticket, reading: Reading | None, error: GreasecheckError) -> Logged:
+    def _refuse(self, path: Path, reading: Reading, error: PhotoError) -> Logged:
         with self._entry_open() as entry:
-            self._entry = entry.number
             entry.put(
                 ATTEMPTS,
                 {
-                    "photo_sha256": ticket.sha256,
-                    "photo_path": str(ticket.path),
+                    "photo_sha256": reading.photo_sha256,
+                    "photo_path": reading.photo_path,
                     "tried_at": to_text(now()),
-                    "tub": reading.tub if reading else None,
-                    "taken_at": stored(reading.taken_at) if reading else None,
+                    "tub": reading.tub,
+                    "taken_at": stored(reading.taken_at),
                     "problem": error.problem,
                     "hint": error.hint,
-                    "checks": checks_text(reading.checks) if reading else None,
-                    "software_version": __version__,
+                    "checks": checks_text(reading.checks),
+                    "software_version": reading.software_version,
                 },
             )
-        return _refused(ticket.path, reading, error)
+        self._entry = entry.number
+        return Logged(
+            path=path,
+            outcome=Outcome.REFUSED,
+            reading=reading,
+            tub=reading.tub,
+            problem=error.problem,
+            hint=error.hint,
+        )
 
     def _entry_open(self) -> AbstractContextManager[Entry]:
         return self._book.entry("photos read", EntryKind.READ, resume=self._entry)
@@ -247,43 +231,47 @@ def file_sha256(path: Path) -> str:
 
     Raises
     ------
-    LogbookError
+    PhotoError
         When it cannot be read.
     """
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise LogbookError(
+        raise PhotoError(
             f"cannot read the photo {path}: {error.strerror}", hint="check its name and rights"
         ) from error
 
 
-def _refused(path: Path, reading: Reading | None, error: GreasecheckError) -> Logged:
-    return Logged(
-        path=path,
-        outcome=Outcome.REFUSED,
-        reading=reading,
-        tub=reading.tub if reading else None,
-        problem=error.problem,
-        hint=error.hint,
-    )
+def _require_usable(reading: Reading) -> None:
+    if reading.verdict is Verdict.REFUSED:
+        raise _why_refused(reading)
+    if reading.water is None and reading.bone is None:
+        raise PhotoError(
+            "the photo shows neither a jar of water nor a bone",
+            hint="stand the jar before the sight, or lay the bone on the rest",
+        )
+    if reading.tub is None:
+        raise PhotoError(
+            "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
+        )
+    _require_time(reading)
 
 
-def _why_refused(reading: Reading) -> LogbookError:
+def _why_refused(reading: Reading) -> PhotoError:
     failed = [check for check in reading.checks if check.hard and not check.passed]
     advice = "; ".join(check.advice for check in failed) or "take the photo again"
     names = ", ".join(check.name for check in failed) or "its measurement"
-    return LogbookError(f"the photo is refused by {names}", hint=advice)
+    return PhotoError(f"the photo is refused by {names}", hint=advice)
 
 
 def _require_time(reading: Reading) -> None:
     if reading.taken_at is None:
-        raise LogbookError(
+        raise PhotoError(
             "the photo tells no time", hint="keep the camera's own file, with its EXIF data"
         )
     if reading.taken_at > now() + CLOCK_SLACK:
-        raise LogbookError(
+        raise PhotoError(
             f"the photo's time {reading.taken_at.isoformat()} lies in the future",
             hint="set the camera's clock, and read this photo with --shift, such as --shift -1h",
         )

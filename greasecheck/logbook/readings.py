@@ -36,9 +36,10 @@ def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) 
     return new
 
 
-def is_logged(book: Logbook, photo_sha256: str) -> bool:
-    """Return whether the photo with this SHA-256 has a reading."""
-    return bool(book.rows("SELECT 1 FROM readings WHERE key = ?", (photo_sha256,)))
+def reading_under(book: Logbook, key: str) -> LoggedReading | None:
+    """Return the reading under a key, which is its photo's SHA-256; None when there is none."""
+    found = select(book, LoggedReading, READINGS, "WHERE key = ?", (key,))
+    return found[0] if found else None
 
 
 def enter_by_hand(book: Logbook, reading: HandReading) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
@@ -20,28 +20,38 @@ Row = tuple[Value, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """One table: its name, meaning, columns in order, and the columns that tell rows apart."""
+    """One table.
+
+    Attributes
+    ----------
+    name, meaning : str
+        What it is called and holds.
+    key : tuple of str
+        The columns that tell rows apart.
+    columns : tuple of Column
+        The columns in order.
+    names : tuple of str
+        Their names.
+    key_indices : tuple of int
+        Where in a row the key's columns are.
+    """
 
     name: str
     meaning: str
     key: tuple[str, ...]
     columns: tuple[Column, ...]
+    names: tuple[str, ...] = field(init=False)
+    key_indices: tuple[int, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        names = tuple(column.name for column in self.columns)
+        object.__setattr__(self, "names", names)
+        object.__setattr__(self, "key_indices", tuple(names.index(name) for name in self.key))
 
     @property
     def order(self) -> tuple[str, ...]:
         """Return the columns by which rows are sorted when written out."""
         return ("tub", "taken_at", "key") if self.name == "readings" else self.key
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Return the names of the columns."""
-        return tuple(column.name for column in self.columns)
-
-    @property
-    def key_indices(self) -> tuple[int, ...]:
-        """Return where in a row the key's columns are."""
-        names = self.names
-        return tuple(names.index(name) for name in self.key)
 
     def key_of(self, row: Row) -> Row:
         """Return the part of `row` that tells it apart."""

@@ -84,7 +84,7 @@ def undo(book: Logbook, entry: LastEntry) -> None:
         keep_readings = entry.kind is not EntryKind.IMPORT
         _remove(connection, entry.number, keep_readings=keep_readings)
         if keep_readings:
-            _mark_wrong(connection, entry.number)
+            _mark_wrong(connection, entry)
         connection.execute(
             "UPDATE entries SET undone_at = ? WHERE id = ?", (to_text(now()), entry.number)
         )
@@ -112,8 +112,10 @@ def _remove(connection: sqlite3.Connection, number: int, *, keep_readings: bool)
         )
 
 
-def _mark_wrong(connection: sqlite3.Connection, number: int) -> None:
-    keys = connection.execute("SELECT key FROM readings WHERE entry_id = ?", (number,)).fetchall()
-    entry = Entry(connection, number)
+def _mark_wrong(connection: sqlite3.Connection, last: LastEntry) -> None:
+    keys = connection.execute(
+        "SELECT key FROM readings WHERE entry_id = ?", (last.number,)
+    ).fetchall()
+    entry = Entry(connection, last.what, last.kind, last.number)
     for (key,) in keys:
         add_correction(entry, key, {"wrong": 1}, "taken back by undo")

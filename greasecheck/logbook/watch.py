@@ -6,40 +6,18 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.errors import LogbookError
+from greasecheck.errors import PhotoError
+from greasecheck.measure.many import find_photos
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
-
-PHOTO_SUFFIXES = frozenset(
-    {".jpg", ".jpeg", ".png", ".heic", ".heif", ".tif", ".tiff", ".webp", ".bmp"}
-)
 
 
 @dataclass(frozen=True, slots=True)
 class _Stamp:
     size: int
     changed_ns: int
-
-
-def photos_in(folder: Path) -> tuple[Path, ...]:
-    """Return the photos in `folder` and the folders below it, by name.
-
-    Raises
-    ------
-    LogbookError
-        When there is no such folder.
-    """
-    if not folder.is_dir():
-        raise LogbookError(f"there is no folder {folder}", hint="check its name")
-    return tuple(
-        sorted(
-            path
-            for path in folder.rglob("*")
-            if path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
-        )
-    )
 
 
 def watch_folder(
@@ -63,6 +41,11 @@ def watch_folder(
     ------
     tuple of pathlib.Path
         Those of one poll, by name; often none.
+
+    Raises
+    ------
+    PhotoError
+        When there is no such folder.
     """
     seen: dict[Path, _Stamp] = {}
     given: dict[Path, _Stamp] = {}
@@ -79,8 +62,10 @@ def _is_whole(path: Path, stamp: _Stamp, seen: Mapping[Path, _Stamp]) -> bool:
 
 
 def _stamps(folder: Path) -> dict[Path, _Stamp]:
+    if not folder.is_dir():
+        raise PhotoError(f"there is no folder {folder}", hint="check its name")
     stamps = {}
-    for path in photos_in(folder):
+    for path in find_photos([folder]):
         try:
             status = path.stat()
         except FileNotFoundError:

@@ -1,0 +1,26 @@
+"""Turns records into plain JSON values: times as ISO text with zone, what is unknown as null."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+
+def plain(record: Any) -> Any:  # noqa: ANN401 - any record
+    """Return a record, or a sequence of them, as plain JSON values under the fields' names.
+
+    Examples
+    --------
+    >>> from greasecheck.logbook.records import Tub
+    >>> plain(Tub(number=12))["volume_l"] is None
+    True
+    """
+    if is_dataclass(record):
+        return {field.name: plain(getattr(record, field.name)) for field in fields(record)}
+    if isinstance(record, datetime):
+        return record.isoformat()
+    if isinstance(record, tuple | list):
+        return [plain(item) for item in record]
+    return str(record) if isinstance(record, Path) else record

@@ -1,0 +1,277 @@
+"""Commands for skulls: enter them, note what happens to them, see their story."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import logbook_options as options
+from greasecheck.cli.clock import local, parse_time, span_words
+from greasecheck.cli.options import AsJson
+from greasecheck.cli.output import print_json
+from greasecheck.cli.plain import plain
+from greasecheck.logbook import skulls
+from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.skull_story import skull_story
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.logbook.skull_story import Moment
+
+skull = typer.Typer(
+    no_args_is_help=True,
+    help="Enter skulls, note what happens to them, see their story.",
+    rich_markup_mode="markdown",
+)
+
+IntoTub = Annotated[
+    int,
+    typer.Option("--tub", help="Tub it goes into.", min=0, autocompletion=options.complete_tub),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group of commands to the app."""
+    app.add_typer(skull, name="skull")
+
+
+@skull.command()
+def enter(
+    name: options.SkullName,
+    species: Annotated[
+        str | None, typer.Option(help="Species, as in the species table, such as 'red deer'.")
+    ] = None,
+    tub: options.TubOption = None,
+    weight: Annotated[WeightClass | None, typer.Option(help="How massive it is.")] = None,
+    owner: Annotated[str | None, typer.Option(help="Whom it belongs to.")] = None,
+    note: options.NoteText = None,
+    at: options.At = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter a skull, or change what is known of it; with --tub its soak begins.
+
+    Example: greasecheck skull enter "fox 3" --species fox --tub 12 --at 2026-03-04
+    """
+    known = Skull(name=name, species=species, weight_class=weight, owner=owner, note=note)
+    with options.open_logbook(logbook, create=True) as book:
+        first = None
+        if tub is not None:
+            first = SkullEvent(
+                skull=name, happened_at=parse_time(at), kind=EventKind.ENTERED, tub=tub
+            )
+        skulls.enter_skull(book, known, first)
+        entered = skulls.skull_named(book, name)
+    if as_json:
+        print_json({"skull": plain(entered), "event": plain(first)})
+    else:
+        typer.echo(f"skull {name} is entered" + (f" into tub {tub}" if tub is not None else ""))
+
+
+@skull.command()
+def move(
+    name: options.SkullName,
+    tub: IntoTub,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Move a skull into another tub; its soak goes on.
+
+    Example: greasecheck skull move "fox 3" --tub 14
+    """
+    event = SkullEvent(
+        skull=name, happened_at=parse_time(at), kind=EventKind.MOVED, tub=tub, note=note
+    )
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command()
+def resoak(
+    name: options.SkullName,
+    tub: IntoTub,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Put a skull back into a tub to soak again.
+
+    Example: greasecheck skull resoak "fox 3" --tub 12
+    """
+    event = SkullEvent(
+        skull=name, happened_at=parse_time(at), kind=EventKind.RESOAKED, tub=tub, note=note
+    )
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command()
+def degreased(
+    name: options.SkullName,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Note that a skull is done degreasing and left its tub.
+
+    Example: greasecheck skull degreased "fox 3"
+    """
+    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.DEGREASED, note=note)
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command()
+def whitened(
+    name: options.SkullName,
+    strength: Annotated[
+        float,
+        typer.Option(help="Strength of the peroxide [% by mass].", min=0.0, max=100.0),
+    ],
+    hours: Annotated[float, typer.Option(help="How long it lay in it [h].", min=0.0)],
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Note that a skull was whitened.
+
+    Example: greasecheck skull whitened "fox 3" --strength 3 --hours 24
+    """
+    event = SkullEvent(
+        skull=name,
+        happened_at=parse_time(at),
+        kind=EventKind.WHITENED,
+        strength_percent=strength,
+        duration_h=hours,
+        note=note,
+    )
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command()
+def dried(
+    name: options.SkullName,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Note that a skull has dried.
+
+    Example: greasecheck skull dried "fox 3"
+    """
+    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.DRIED, note=note)
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command()
+def returned(
+    name: options.SkullName,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Note that a skull went home.
+
+    Example: greasecheck skull returned "fox 3" --note "to the owner"
+    """
+    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.RETURNED, note=note)
+    _enter(event, logbook, as_json=as_json)
+
+
+@skull.command("follow-up")
+def follow_up(
+    name: options.SkullName,
+    yellowed: Annotated[
+        bool, typer.Option("--yellowed/--white", help="Whether it has yellowed since.")
+    ],
+    yellowness: Annotated[
+        float | None, typer.Option(help="Its yellowness index now [ASTM E313, D65/2].")
+    ] = None,
+    share: Annotated[
+        float | None, typer.Option(help="Share of it in yellow patches.", min=0.0, max=1.0)
+    ] = None,
+    at: options.At = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter how a finished skull looks some weeks later.
+
+    Example: greasecheck skull follow-up "fox 3" --white --yellowness 18
+    """
+    seen = FollowUp(
+        skull=name,
+        seen_at=parse_time(at),
+        yellowed=yellowed,
+        yi_e313=yellowness,
+        yellow_patch_share=share,
+        note=note,
+    )
+    with options.open_logbook(logbook) as book:
+        skulls.enter_follow_up(book, seen)
+    if as_json:
+        print_json({"follow_up": plain(seen)})
+    else:
+        typer.echo(f"skull {name}: {'yellowed' if yellowed else 'still white'}")
+
+
+@skull.command("list")
+def list_all(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
+    """List the skulls, and where each soaks.
+
+    Example: greasecheck skull list
+    """
+    with options.open_logbook(logbook) as book:
+        known = skulls.list_skulls(book)
+        where = {stay.skull: stay for stay in skulls.soaking(book)}
+    if as_json:
+        rows = [{**plain(one), "soak": plain(where.get(one.name))} for one in known]
+        print_json({"skulls": rows})
+        return
+    for one in known:
+        stay = where.get(one.name)
+        place = "not soaking"
+        if stay is not None:
+            soaked = span_words(parse_time(None) - stay.soak_since)
+            place = f"tub {stay.tub}, soaking for {soaked}"
+        typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
+
+
+@skull.command()
+def show(
+    name: options.SkullName, logbook: options.LogbookFile = None, as_json: AsJson = False
+) -> None:
+    """Show a skull's story: its soaks, water changes, readings and what came after.
+
+    Example: greasecheck skull show "fox 3"
+    """
+    with options.open_logbook(logbook) as book:
+        known = skulls.skull_named(book, name)
+        moments = skull_story(book, name)
+    if as_json:
+        print_json({"skull": plain(known), "story": plain(moments)})
+        return
+    facts = (known.species, known.weight_class, known.owner, known.note)
+    typer.echo("  ".join([known.name, *(fact for fact in facts if fact)]))
+    for moment in moments:
+        typer.echo(f"  {_line(moment)}")
+
+
+def _enter(event: SkullEvent, logbook: Path | None, *, as_json: bool) -> None:
+    with options.open_logbook(logbook) as book:
+        skulls.enter_event(book, event)
+    if as_json:
+        print_json({"event": plain(event)})
+    else:
+        into = f", tub {event.tub}" if event.tub is not None else ""
+        typer.echo(f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}")
+
+
+def _line(moment: Moment) -> str:
+    return f"{local(moment.at)}  {moment.what}"

@@ -1,0 +1,238 @@
+"""Commands for tubs and their water: enter, change, dump, confirm or deny a probable change."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import logbook_options as options
+from greasecheck.cli.clock import local, parse_time
+from greasecheck.cli.options import AsJson
+from greasecheck.cli.output import print_json
+from greasecheck.cli.plain import plain
+from greasecheck.errors import LogbookError
+from greasecheck.logbook import changes, water
+from greasecheck.logbook.records import Tub
+from greasecheck.model import Recipe
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.records import Bath, ProbableChange
+
+RecipeName = Annotated[
+    Recipe | None,
+    typer.Option("--recipe", help="What goes in; by default what the last bath had."),
+]
+TemperatureC = Annotated[
+    float | None,
+    typer.Option(
+        "--temperature",
+        help="Temperature of the bath [degrees C]; by default that of the last bath.",
+        min=-20.0,
+        max=120.0,
+    ),
+]
+Left = Annotated[
+    float | None,
+    typer.Option("--left", help="Share of the old bath left in the tub, 0 to 1.", min=0.0, max=1.0),
+]
+All = Annotated[bool, typer.Option("--all", help="All tubs that hold a bath.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    for command in (tub, change, dump, probable, confirm, deny):
+        app.command()(command)
+
+
+def tub(
+    number: options.TubNumber,
+    name: Annotated[str | None, typer.Option(help="What it is called.")] = None,
+    volume: Annotated[
+        float | None, typer.Option(help="Volume of bath it holds [L].", min=0.001)
+    ] = None,
+    started: Annotated[str | None, typer.Option(help="First day of use.", metavar="TIME")] = None,
+    note: options.NoteText = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter a tub, or change what is known of it.
+
+    Example: greasecheck tub 12 --name "by the door" --volume 60
+    """
+    known = Tub(
+        number=number,
+        name=name,
+        volume_l=volume,
+        started_at=parse_time(started) if started else None,
+        note=note,
+    )
+    with options.open_logbook(logbook, create=True) as book:
+        water.enter_tub(book, known)
+        (entered,) = (one for one in water.list_tubs(book) if one.number == number)
+    if as_json:
+        print_json({"tub": plain(entered)})
+    else:
+        typer.echo(f"tub {number} is entered")
+
+
+def change(
+    tubs: options.TubWords = None,
+    every: All = False,
+    recipe: RecipeName = None,
+    temperature: TemperatureC = None,
+    left: Left = None,
+    why: options.Why = None,
+    note: options.NoteText = None,
+    at: options.At = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter a water change of one, several or all tubs.
+
+    Example: greasecheck change 12 14-16 --recipe soap --temperature 40
+    """
+    filling = water.Filling(
+        recipe=recipe, temperature_c=temperature, carry_over_share=left, why=why, note=note
+    )
+    with options.open_logbook(logbook) as book:
+        numbers = _numbers(book, tubs, every=every)
+        baths = water.change_water(book, numbers, parse_time(at), filling)
+    _show_baths(baths, as_json=as_json)
+
+
+def dump(
+    tubs: options.TubWords = None,
+    every: All = False,
+    at: options.At = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter that tubs were emptied and not filled again.
+
+    Example: greasecheck dump 12 --at 18:05
+    """
+    with options.open_logbook(logbook) as book:
+        numbers = _numbers(book, tubs, every=every)
+        dumped_at = parse_time(at)
+        water.dump_water(book, numbers, dumped_at)
+    if as_json:
+        print_json({"tubs": list(numbers), "dumped_at": dumped_at.isoformat()})
+    else:
+        typer.echo(f"emptied: tub {', '.join(map(str, numbers))}, {local(dumped_at)}")
+
+
+def probable(
+    tubs: options.TubWords = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the water changes that nobody entered but the haze betrays.
+
+    Example: greasecheck probable
+    """
+    with options.open_logbook(logbook) as book:
+        numbers = options.tub_numbers(tubs) if tubs else _known(book)
+        found = [one for number in numbers for one in changes.probable_changes(book, number)]
+    if as_json:
+        print_json({"probable_changes": plain(found)})
+        return
+    for one in found:
+        typer.echo(probable_words(one))
+    if not found:
+        typer.echo("no probable change; every fall of the haze is explained")
+
+
+def confirm(
+    tub: options.TubNumber,
+    recipe: RecipeName = None,
+    temperature: TemperatureC = None,
+    left: Left = None,
+    at: options.At = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Confirm a tub's newest probable change: it is entered as a water change.
+
+    Without --at it is entered halfway between the two readings.
+
+    Example: greasecheck confirm 12 --recipe soap
+    """
+    filling = water.Filling(
+        recipe=recipe, temperature_c=temperature, carry_over_share=left, why="confirmed"
+    )
+    time = parse_time(at) if at else None
+    with options.open_logbook(logbook) as book:
+        baths = changes.confirm_change(book, _newest_probable(book, tub, time), filling, time)
+    _show_baths(baths, as_json=as_json)
+
+
+def deny(
+    tub: options.TubNumber,
+    at: options.At = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Deny a tub's newest probable change, or the one at a time: the water stayed.
+
+    Example: greasecheck deny 12
+    """
+    with options.open_logbook(logbook) as book:
+        one = _newest_probable(book, tub, parse_time(at) if at else None)
+        changes.deny_change(book, one)
+    if as_json:
+        print_json({"denied": plain(one)})
+    else:
+        typer.echo(f"tub {tub}: no change from {local(one.earliest)} to {local(one.latest)}")
+
+
+def probable_words(change: ProbableChange) -> str:
+    """Return a probable change in words, with the commands that settle it."""
+    return (
+        f"tub {change.tub}: probable change between {local(change.earliest)} and "
+        f"{local(change.latest)}, haze {change.before_per_m:.1f} -> {change.after_per_m:.1f} /m;"
+        f" greasecheck confirm {change.tub}, or deny {change.tub}"
+    )
+
+
+def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[int, ...]:
+    if every == bool(words):
+        raise LogbookError("which tubs?", hint="name them, such as 12 14-16, or say --all")
+    if words:
+        return options.tub_numbers(words)
+    now = parse_time(None)
+    filled = tuple(number for number in _known(book) if water.bath_at(book, number, now))
+    if not filled:
+        raise LogbookError("no tub holds a bath", hint="name the tubs, such as 12 14-16")
+    return filled
+
+
+def _known(book: Logbook) -> tuple[int, ...]:
+    return tuple(tub.number for tub in water.list_tubs(book))
+
+
+def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:
+    found = [
+        one
+        for one in changes.probable_changes(book, tub)
+        if at is None or one.earliest <= at <= one.latest
+    ]
+    if not found:
+        raise LogbookError(
+            f"tub {tub} has no probable change{' at that time' if at else ''}",
+            hint="see them: greasecheck probable; enter a change: greasecheck change",
+        )
+    return found[-1]
+
+
+def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:
+    if as_json:
+        print_json({"baths": plain(baths)})
+        return
+    for bath in baths:
+        warmth = "" if bath.temperature_c is None else f" at {bath.temperature_c:g} °C"
+        typer.echo(f"tub {bath.tub}: {bath.recipe}{warmth}, filled {local(bath.filled_at)}")

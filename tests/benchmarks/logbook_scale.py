@@ -1,0 +1,161 @@
+"""Ten years of twenty tubs: is the logbook still quick and small?
+
+Run ``python -m tests.benchmarks.logbook_scale``; ``--quick`` makes a tenth of it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import hashlib
+import json
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.times import to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+TUBS = range(10, 30)
+SOAK_DAYS = 10.4  # 7,000 baths in ten years of 20 tubs
+DAYS_WITH_READING = 0.96  # 70,000 readings in ten years
+CHECK_NAMES = (
+    "markers", "print_scale_percent", "tilt_deg", "residual_px", "tag_scale", "sharpness_px",
+    "clipped_share", "gradient_ratio", "loo_delta_e00", "jar_shift_mm", "fill_line_mm",
+    "foam_share", "bubble_share", "bone_area_mm2", "glare_share",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """What was measured."""
+
+    readings: int
+    baths: int
+    import_s: float
+    file_mb: float
+    today_s: float
+
+
+def measure_scale(days: int) -> Scale:
+    """Make a logbook of `days` days, and measure it."""
+    with tempfile.TemporaryDirectory() as folder:
+        tables, path = Path(folder) / "csv", Path(folder) / "season.logbook"
+        tables.mkdir()
+        counts = write_season(tables, days)
+        start = time.perf_counter()
+        with Logbook(path, create=True) as book:
+            import_tables(book, [tables])
+        import_s = time.perf_counter() - start
+        return Scale(
+            readings=counts["readings"],
+            baths=counts["baths"],
+            import_s=import_s,
+            file_mb=path.stat().st_size / 1e6,
+            today_s=min(_today_s(path) for _ in range(5)),
+        )
+
+
+def write_season(folder: Path, days: int) -> dict[str, int]:
+    """Write the CSV files of an invented season that ends now; return the rows of each."""
+    chance = random.Random(1)
+    start = datetime.now(UTC) - timedelta(days=days)
+    rows: dict[str, list[dict[str, object]]] = {
+        "tubs": [{"number": tub, "name": f"tub {tub}", "volume_l": 60.0} for tub in TUBS],
+        "baths": list(_baths(start, days)),
+        "skulls": [{"name": f"skull {tub}", "species": "red deer"} for tub in TUBS],
+        "skull_events": [_entered(tub, days) for tub in TUBS],
+        "readings": list(_readings(chance, start, days)),
+    }
+    for name, table in rows.items():
+        with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, table[0].keys())
+            writer.writeheader()
+            writer.writerows(table)
+    return {name: len(table) for name, table in rows.items()}
+
+
+def _entered(tub: int, days: int) -> dict[str, object]:
+    since = datetime.now(UTC) - timedelta(days=min(days, 60))
+    return {
+        "skull": f"skull {tub}", "happened_at": to_text(since), "kind": "entered", "tub": tub
+    }  # fmt: skip
+
+
+def _baths(start: datetime, days: int) -> Iterator[dict[str, object]]:
+    for tub in TUBS:
+        for soak in range(int(days / SOAK_DAYS)):
+            filled_at = start + timedelta(days=soak * SOAK_DAYS, minutes=tub)
+            yield {
+                "tub": tub, "filled_at": to_text(filled_at), "recipe": "soap+ammonia",
+                "temperature_c": 40.0, "why": "the haze has stopped rising",
+            }  # fmt: skip
+
+
+def _readings(chance: random.Random, start: datetime, days: int) -> Iterator[dict[str, object]]:
+    for day in range(days):
+        for tub in TUBS:
+            if chance.random() > DAYS_WITH_READING:
+                continue
+            haze = 3.0 + 4.0 * (day % SOAK_DAYS) + chance.random()
+            time_of_day = timedelta(hours=18, minutes=chance.random() * 60)
+            taken_at = start + timedelta(days=day) - timedelta(days=1) + time_of_day
+            yield _reading(chance, tub, taken_at, haze)
+
+
+def _reading(chance: random.Random, tub: int, taken_at: datetime, haze: float) -> dict[str, object]:
+    checks = [[name, round(chance.random(), 6), 0.5, 1, 0] for name in CHECK_NAMES]
+    key = hashlib.sha256(f"{tub} {taken_at}".encode()).hexdigest()
+    measured = {
+        "attenuation_per_m": haze, "attenuation_std_per_m": 0.1 + chance.random() / 10,
+        "attenuation_r_per_m": haze * 0.9, "attenuation_g_per_m": haze,
+        "attenuation_b_per_m": haze * 1.2, "forward_scatter": chance.random(),
+        "tint_yi": 20 * chance.random(), "path_mm": 60.0, "dilution": 1.0,
+        "turbidity": haze * 2.1, "turbidity_std": chance.random(), "turbidity_unit": "NTU (rough)",
+        "bone_yi_e313": 20 + 10 * chance.random(), "bone_yi_std": chance.random(),
+        "bone_yi_spread": chance.random(), "bone_lab_l": 80 + chance.random(),
+        "bone_lab_a": chance.random(), "bone_lab_b": 20 * chance.random(),
+        "bone_whiteness_cie": 40 * chance.random(), "bone_tint_cie": chance.random(),
+        "bone_delta_e00_clean": 5 * chance.random(), "bone_yellow_patch_share": chance.random(),
+        "bone_area_mm2": 3000 * chance.random(), "colour_loo_delta_e00": chance.random(),
+        "colour_clipped_share": chance.random() / 100, "colour_gradient_ratio": 1 + chance.random(),
+    }  # fmt: skip
+    return {
+        "key": key, "tub": tub, "taken_at": to_text(taken_at), "time_source": "exif",
+        "verdict": "good", "photo_path": f"/photos/{taken_at:%Y-%m-%d}/IMG_{key[:8]}.JPG",
+        **measured, "bone_state": "blotted", "colour_absolute": "no", "colour_order": 2,
+        "sheet_version": 1, "software_version": "0.1.0",
+        "checks": json.dumps(checks, separators=(",", ":")),
+    }  # fmt: skip
+
+
+def _today_s(path: Path) -> float:
+    start = time.perf_counter()
+    subprocess.run(
+        [sys.executable, "-m", "greasecheck", "today", "--logbook", str(path)],
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    """Print what was measured as JSON."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="a year instead of ten")
+    days = 365 if parser.parse_args().quick else 3650
+    print(json.dumps(asdict(measure_scale(days)), indent=2))
+
+
+if __name__ == "__main__":
+    main()
