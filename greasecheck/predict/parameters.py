@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from greasecheck.predict.clear_prior import ClearTime
 
 LEADING = 6
+SLOWEST_DIFFUSION_PER_DAY = 2e-4  # below, clear times mean nothing: even sqrt(time) is too quick
+DIFFUSION_EDGE_LOG_STD = 0.25
 SHAPES = {
     Form.ONE_POOL: 0,
     Form.TWO_POOLS: 2,
@@ -104,6 +106,14 @@ class Parameters:
             fresh_per_m=self._fresh(z[LEADING : LEADING + recipes]),
             rate_ratio=self._ratio(z[LEADING + recipes : LEADING + 2 * recipes]),
         )
+
+    def outside(self, draws: Draws) -> FloatArray:
+        """Return how far draws lie outside what the form can do, in standard deviations."""
+        slowest = draws.network.rates_per_day[0]
+        if self.form not in {Form.SHEET, Form.SPHERE}:
+            return np.zeros_like(slowest)
+        short = np.log(SLOWEST_DIFFUSION_PER_DAY / slowest)
+        return np.maximum(short, 0.0) / DIFFUSION_EDGE_LOG_STD
 
     def _fresh(self, z: FloatArray) -> FloatArray:
         priors = [recipe_prior(recipe) for recipe in self.recipes]

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 SEED = 20261125  # the same readings always give the same dates
 REWEIGHTINGS = 2
 SCATTER_INDEX = 5
-ROUNDS = (400, 600, 1000)
+LOG_TWO_PI = float(np.log(2 * np.pi))
 FORM_PRIORS = {
     Form.ONE_POOL: 0.1,
     Form.TWO_POOLS: 0.5,
@@ -86,8 +86,9 @@ def find_peak(timeline: Timeline, parameters: Parameters) -> Peak:
 def _residuals(
     timeline: Timeline, parameters: Parameters, z: FloatArray, std: FloatArray
 ) -> FloatArray:
-    haze = run_course(timeline, parameters.draws(z)).haze_per_m
-    return np.concatenate([z, signed_root_deviance(timeline, haze, std)])
+    draws = parameters.draws(z)
+    misfit = signed_root_deviance(timeline, run_course(timeline, draws).haze_per_m, std)
+    return np.concatenate([z, parameters.outside(draws)[None], misfit])
 
 
 def _std_at(
@@ -114,7 +115,7 @@ def _scatter_coordinate(timeline: Timeline, parameters: Parameters, x: FloatArra
 def _log_posterior(timeline: Timeline, parameters: Parameters, z: FloatArray) -> FloatArray:
     draws = parameters.draws(z)
     haze = run_course(timeline, draws).haze_per_m
-    prior = -0.5 * (z**2).sum(axis=0) - 0.5 * len(z) * np.log(2 * np.pi)
+    prior = -0.5 * ((z**2).sum(axis=0) + parameters.outside(draws) ** 2 + len(z) * LOG_TWO_PI)
     score: FloatArray = prior + log_likelihood(timeline, draws, haze)
     return score
 
@@ -125,8 +126,7 @@ def fit_form(timeline: Timeline, parameters: Parameters, log_prior: float) -> Fo
     draws = adaptive_draws(
         lambda z: _log_posterior(timeline, parameters, z),
         _laplace(peak),
-        rounds=ROUNDS,
-        generator=np.random.default_rng(SEED),
+        np.random.default_rng(SEED),
     )
     return FormFit(peak=peak, draws=draws, log_weight=log_prior + draws.log_evidence)
 
@@ -135,21 +135,19 @@ def _laplace(peak: Peak) -> Bell:
     """Return the first proposal: the peak with its curvature, the scatter's added."""
     jacobian = peak.minimum.jacobian
     precision = jacobian.T @ jacobian
-    readings = len(jacobian) - len(precision)
+    readings = len(jacobian) - len(precision) - 1
     precision[SCATTER_INDEX, SCATTER_INDEX] += readings * 0.25 * TAIL_FREEDOM / (TAIL_FREEDOM + 3)
     covariance = np.linalg.inv(precision)
     return Bell(centre=peak.minimum.x, root=np.linalg.cholesky((covariance + covariance.T) / 2))
 
 
-def fit_forms(
-    timeline: Timeline, clear_time: ClearTime, forms: Sequence[Form] = tuple(FORM_PRIORS)
-) -> tuple[FormFit, ...]:
-    """Return the posterior under each of `forms`."""
+def fit_forms(timeline: Timeline, clear_time: ClearTime) -> tuple[FormFit, ...]:
+    """Return the posterior under each form."""
     return tuple(
         fit_form(
             timeline,
             Parameters(form=form, clear_time=clear_time, recipes=timeline.recipes),
-            float(np.log(FORM_PRIORS[form])),
+            float(np.log(prior)),
         )
-        for form in forms
+        for form, prior in FORM_PRIORS.items()
     )

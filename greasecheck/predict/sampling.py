@@ -15,7 +15,11 @@ if TYPE_CHECKING:
 
 PROPOSAL_FREEDOM = 7.0
 WORST_PARETO_K = 0.7  # Vehtari et al. 2024, section 3
-SHRINKAGE = 0.1
+DRAWS_PER_ROUND = 250
+ENOUGH_DRAWS = 400.0
+MOST_ROUNDS = 12
+DRAWS_PER_COORDINATE = 5
+LEAST_VARIANCE = 1e-8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,8 +88,6 @@ class WeightedDraws:
 def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
     first: Bell,
-    *,
-    rounds: tuple[int, ...],
     generator: np.random.Generator,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
@@ -93,58 +95,64 @@ def adaptive_draws(
     Parameters
     ----------
     log_target : callable
-        Log density, up to a constant, of points given as columns.
+        Log density of points given as columns.
     first : Bell
         The first proposal.
-    rounds : tuple of int
-        Draws in each round.
     generator : numpy.random.Generator
         Source of chance.
 
     Notes
     -----
     All rounds count, each draw weighed against the mixture of all proposals (deterministic
-    mixture), so that no region that any proposal reached is lost.
+    mixture), so that no region that any proposal reached is lost. Rounds end when the draws are
+    worth `ENOUGH_DRAWS` independent ones, or after `MOST_ROUNDS`.
 
     References
     ----------
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
-    bell, bells = first, []
+    bells = [first]
     points, log_targets = np.empty((len(first.centre), 0)), np.empty(0)
-    for count in rounds:
-        bells.append(bell)
-        fresh = bell.draw(count, generator)
+    while True:
+        fresh = bells[-1].draw(DRAWS_PER_ROUND, generator)
         points = np.hstack([points, fresh])
         log_targets = np.append(log_targets, log_target(fresh))
-        log_weights = log_targets - _log_mixture(bells, rounds, points)
-        smoothed, shape = smooth_log_weights(log_weights)
-        weights = np.exp(smoothed - special.logsumexp(smoothed))
-        bell = _refit(points, weights)
+        found = _weigh(points, log_targets - _log_mixture(bells, points))
+        enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
+        if enough or len(bells) == MOST_ROUNDS:
+            return found
+        bells.append(_refit(points, found.weights))
+
+
+def _weigh(points: FloatArray, log_weights: FloatArray) -> WeightedDraws:
+    smoothed, shape = smooth_log_weights(log_weights)
+    total = float(special.logsumexp(smoothed))
     return WeightedDraws(
         points=points,
-        weights=weights,
-        log_evidence=float(special.logsumexp(smoothed) - np.log(len(smoothed))),
+        weights=np.exp(smoothed - total),
+        log_evidence=total - float(np.log(len(smoothed))),
         pareto_k=shape,
     )
 
 
-def _log_mixture(bells: list[Bell], rounds: tuple[int, ...], points: FloatArray) -> FloatArray:
-    counts = np.array(rounds[: len(bells)], dtype=float)
+def _log_mixture(bells: list[Bell], points: FloatArray) -> FloatArray:
+    """Return the log density of equal rounds of all proposals."""
     densities = np.stack([bell.log_density(points) for bell in bells])
-    mixture: FloatArray = special.logsumexp(densities, b=(counts / counts.sum())[:, None], axis=0)
+    mixture: FloatArray = special.logsumexp(densities, axis=0) - np.log(len(bells))
     return mixture
 
 
 def _refit(points: FloatArray, weights: FloatArray) -> Bell:
-    """Return a proposal with the weighted mean and covariance, a little widened."""
-    centre = points @ weights
+    """Return a proposal with the weighted mean and covariance, weights flattened where few count."""
+    size = len(points)
+    flat = weights
+    while 1 / (flat**2).sum() < DRAWS_PER_COORDINATE * size:
+        flat = np.sqrt(flat)
+        flat = flat / flat.sum()
+    centre = points @ flat
     apart = points - centre[:, None]
-    covariance = (apart * weights) @ apart.T
-    effective = 1 / (weights**2).sum()
-    towards = min(1.0, SHRINKAGE * len(centre) / effective * 10)
-    widened = (1 - towards) * covariance + towards * np.diag(np.diag(covariance))
-    return Bell(centre=centre, root=np.linalg.cholesky(widened + 1e-6 * np.eye(len(centre))))
+    covariance = (apart * flat) @ apart.T
+    return Bell(centre=centre, root=np.linalg.cholesky(covariance + LEAST_VARIANCE * np.eye(size)))
 
 
 def smooth_log_weights(log_weights: FloatArray) -> tuple[FloatArray, float]:

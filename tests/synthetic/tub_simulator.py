@@ -40,6 +40,7 @@ SOAK_HOURS = 72
 THRESHOLD_PER_M = 3.0
 SERIES_TERMS = 400
 CELLS = 40
+LEAST_HOURS = 24 * 90
 
 
 class Truth(StrEnum):
@@ -289,15 +290,17 @@ def _march(
     """Step hour by hour; return the grease haze before each hour and when it ran clear."""
     gain_row, carry = clearing
     state, pending = bone.start_per_m.copy(), set(changes)
-    haze = []
+    haze, clear_hour = [], np.inf
     for hour, celsius in enumerate(temperature_c):
         haze.append(state[-1])
         if hour in pending:
             state[-1] *= carry
-        if gain_row @ state[:-1] < THRESHOLD_PER_M:
-            return np.array(haze), float(hour)
+        if clear_hour == np.inf and gain_row @ state[:-1] < THRESHOLD_PER_M:
+            clear_hour = float(hour)
+        if hour > max(clear_hour, LEAST_HOURS):
+            break
         state = steps[float(celsius)] @ state
-    return np.array(haze), np.inf
+    return np.array(haze), clear_hour
 
 
 def _log(  # noqa: PLR0913, PLR0917 - the tub's whole story
