@@ -33,6 +33,7 @@ DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 CUT_MM = 5.0  # a bone that meets the photo's edge over this length is cut off
+LEAST_OUTLINE_MM2 = 10.0  # a hand-drawn outline encloses at least this
 CLIPPED_MOST = 0.5  # share of the bone that may be clipped
 SMOOTHING_MM = 1.5  # standard deviation of the yellowness map's smoothing
 SPECK_MM2 = 9.0  # yellow specks smaller than this are no patch
@@ -182,8 +183,8 @@ def _inside(outline_mm: FloatArray, zone: _Zone) -> BoolArray:
 
 
 def _refuse_unfit(zone: _Zone, mask: BoolArray) -> None:
-    if not mask.any():
-        raise BoneError("the outline encloses nothing", hint="draw it around the bone")
+    if mask.sum() < LEAST_OUTLINE_MM2 * zone.per_mm**2:
+        raise BoneError("the outline encloses next to nothing", hint="draw it around the bone")
     grown = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     if (grown & ~zone.samples.seen).sum() > CUT_MM * zone.per_mm:
         raise BoneError(

@@ -26,9 +26,10 @@ RING_MM = 4.0  # border of the zone that shows the rest
 THIN_MM = 1.0  # threads thinner than twice this are no bone
 EDGE_MM = 1.0  # rim of the bone left out of its colour
 SHADOW_SHARE = 0.3  # of the bone's upper quartile: darker is a cavity or deep shadow
-GLARE_GAIN = 1.25  # glare is this much brighter than its surroundings
-GLARE_PALING_YI = 4.0  # and this much less yellow
-GLARE_REACH_MM = 5.0
+GLARE_REACH_MM = 8.0
+GLARE_GAIN = 1.15  # glare is this much brighter than the bone within its reach,
+GLARE_PALING_YI = 4.0  # this much less yellow,
+GLARE_OVER_LIT = 1.05  # and brighter than the well lit bone (its upper quartile) elsewhere
 
 
 def find_bone(lightness: FloatArray, seen: BoolArray, per_mm: float) -> BoolArray | None:
@@ -142,7 +143,9 @@ def _glare(
     """Brighter and paler than the bone around: mirror-like reflection of the lamp."""
     around = _local_mean(luminance, bone, per_mm)
     around_yi = _local_mean(yellowness, bone, per_mm)
-    core = bone & (luminance > GLARE_GAIN * around) & (yellowness < around_yi - GLARE_PALING_YI)
+    lit = float(np.percentile(luminance[bone], 75))
+    bright = luminance > np.maximum(GLARE_GAIN * around, GLARE_OVER_LIT * lit)
+    core = bone & bright & (yellowness < around_yi - GLARE_PALING_YI)
     return _morph(cv2.MORPH_DILATE, core, 1 / per_mm, per_mm)
 
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 SCENE = Box(x_mm=-14, y_mm=-12, width_mm=430, height_mm=216)  # what the photo shows, sheet plane
-REST_REFLECTANCE = 0.035
 
 
 def even(points_mm: FloatArray) -> FloatArray:
@@ -63,6 +62,7 @@ class Scene:
     bone: FloatArray | None = None
     bone_pixels: NDArray[np.int64] | None = None
     shade: FloatArray | None = None
+    rest: float = 0.035
     covered: tuple[Box, ...] = ()
     seed: int = 0
     sheet: Print = field(default_factory=printed_sheet)
@@ -130,11 +130,11 @@ def _camera(scene: Scene, reflectance: FloatArray) -> FloatArray:
 
 def _paint_rest(canvas: NDArray[np.float32], scene: Scene, zone: Box) -> None:
     margin = zone.inset(-6)
-    _paint(canvas, scene, margin, np.full(3, REST_REFLECTANCE))
+    _paint(canvas, scene, margin, np.full(3, scene.rest))
     if scene.bone is None or scene.bone_pixels is None:
         return
     rows, columns = _slices(scene, zone)
-    colours = np.concatenate([np.full((1, 3), REST_REFLECTANCE), _camera(scene, scene.bone)])
+    colours = np.concatenate([np.full((1, 3), scene.rest), _camera(scene, scene.bone)])
     size = (columns.stop - columns.start, rows.stop - rows.start)
     labels = cv2.resize(scene.bone_pixels.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     shade = np.ones(size[::-1]) if scene.shade is None else cv2.resize(scene.shade, size)
