@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb, orientation
+from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb
 from greasecheck.measure.photo_header import RETAKE_HINT, Header, read_header
 from greasecheck.measure.photo_profile import (
     ADOBE_RGB_GAMMA,
@@ -90,11 +90,10 @@ def _read_bytes(path: Path) -> bytes:
 def _decode(name: str, header: Header, content: bytes) -> NDArray[np.uint8] | NDArray[np.uint16]:
     """Return upright RGB pixels."""
     pixels = _decode_heif(header) if header.heif is not None else _decode_cv2(header, content)
-    if pixels is None or pixels.shape[:2] != (header.height_px, header.width_px):
+    size_px = {header.height_px, header.width_px}
+    if pixels is None or set(pixels.shape[:2]) != size_px:
         raise PhotoError(f"{name}: its pixels are damaged or cut short", hint=RETAKE_HINT)
-    if pixels.dtype not in (np.uint8, np.uint16):
-        raise PhotoError(f"{name}: its pixels are not of 8 or 16 bits", hint=SAVE_HINT)
-    upright = _upright(_without_alpha(name, pixels), orientation(header.exif))
+    upright = _upright(_without_alpha(name, pixels), header.orientation)
     return cast("NDArray[np.uint8] | NDArray[np.uint16]", upright)
 
 

@@ -8,9 +8,10 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 from PIL import Image, UnidentifiedImageError
-from PIL.ExifTags import IFD, Base
+from PIL.ExifTags import IFD
 
 from greasecheck.errors import PhotoError
+from greasecheck.measure.photo_exif import orientation
 from greasecheck.measure.photo_profile import SAVE_HINT, refuse_hdr
 
 if TYPE_CHECKING:
@@ -46,6 +47,8 @@ class Header:
         How many pictures the file holds.
     exif : PIL.Image.Exif
         Possibly empty.
+    orientation : int
+        The EXIF orientation that decoding leaves to be undone, 1 to 8.
     profile : bytes or None
         The embedded ICC profile.
     gamma : float or None
@@ -60,6 +63,7 @@ class Header:
     mode: str
     pictures: int
     exif: Image.Exif
+    orientation: int
     profile: bytes | None
     gamma: float | None
     heif: Any
@@ -106,7 +110,6 @@ def _read_heif(name: str, content: bytes) -> Header:
     heif = open_heif(content)
     exif = Image.Exif()
     exif.load(heif.info.get("exif") or b"")
-    exif[Base.Orientation] = 1  # the decoder turns the picture upright itself
     colour = heif.info.get("nclx_profile") or {}
     refuse_hdr(name, colour.get("transfer_characteristics", 0))
     return Header(
@@ -116,6 +119,7 @@ def _read_heif(name: str, content: bytes) -> Header:
         mode=heif.mode,
         pictures=1,  # of several, the primary one is taken
         exif=exif,
+        orientation=1,  # the decoder turns it upright
         profile=heif.info.get("icc_profile"),
         gamma=None,
         heif=heif,
@@ -127,13 +131,15 @@ def _read(name: str, content: bytes) -> Header:
         kind = str(image.format)
         if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
+        exif = _exif(image)
         return Header(
             kind=kind,
             width_px=image.width,
             height_px=image.height,
             mode=image.mode,
             pictures=1 if kind == "MPO" else getattr(image, "n_frames", 1),
-            exif=_exif(image),
+            exif=exif,
+            orientation=1 if kind == "TIFF" else orientation(exif),  # as for HEIC
             profile=image.info.get("icc_profile"),
             gamma=None if "srgb" in image.info else image.info.get("gamma"),
             heif=None,
