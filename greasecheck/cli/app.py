@@ -7,7 +7,7 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli import read, stand
+from greasecheck.cli import read, sheet, stand
 from greasecheck.cli.output import print_error
 from greasecheck.errors import GreasecheckError
 
@@ -53,7 +53,7 @@ def common(
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
 
 
-for commands in (read, stand):
+for commands in (sheet, stand, read):
     commands.register(app)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from greasecheck.model import Check, TimeSource, Verdict
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
 class Limit:
     """A two-step limit: past `doubtful` the reading weighs less, past `refused` it is refused.
 
-    A limit whose `refused` is beyond its `doubtful` on the upper side is a maximum, on the lower
-    side a minimum.
+    It is a maximum where `refused` is the larger of the two, otherwise a minimum.
     """
 
     name: str
@@ -31,17 +31,19 @@ class Limit:
 
     def check(self, value: float) -> Check:
         """Judge a value against the limit."""
-        maximum = self.refused >= self.doubtful
-        hard = value > self.refused if maximum else value < self.refused
-        soft = value > self.doubtful if maximum else value < self.doubtful
+        hard, soft = not self._keeps(value, self.refused), not self._keeps(value, self.doubtful)
         return Check(
             name=self.name,
-            value=value,
+            value=value if isfinite(value) else None,
             limit=self.refused if hard else self.doubtful,
-            passed=not (hard or soft),
+            passed=not soft,
             hard=hard,
-            advice=self.advice if hard or soft else "",
+            advice=self.advice if soft else "",
         )
+
+    def _keeps(self, value: float, limit: float) -> bool:
+        """Whether a value keeps a limit; what is not a number keeps none."""
+        return value <= limit if self.refused >= self.doubtful else value >= limit
 
 
 SCALE = Limit(
@@ -64,7 +66,7 @@ PRINT_SCALE = Limit(
 )
 SHARPNESS = Limit(
     name="fine_bar_modulation",
-    doubtful=0.80,
+    doubtful=0.90,
     refused=0.45,
     advice="the sheet is blurred: focus on it, hold the camera still, wipe the lens",
 )
@@ -116,6 +118,12 @@ CLEARER_THAN_CLEAR = Limit(
     doubtful=3.0,
     refused=6.0,
     advice="the water looks clearer than the reference: fill the jar, or make a new reference",
+)
+BAR_AGREEMENT = Limit(
+    name="fine_coarse_disagreement_std",
+    doubtful=2.5,
+    refused=5.0,
+    advice="fine and coarse bars tell of different waters: let foam settle, stir, wipe the jar",
 )
 SIGHT_CLIPPING = Limit(
     name="sight_clipped_share",
@@ -189,6 +197,7 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
     """Check the bars and the jar."""
     rows = [
         *sight_checks(view.sight),
+        BAR_AGREEMENT.check(view.disagreement_std),
         requirement(
             "clear_water_reference",
             has_reference,

@@ -114,12 +114,15 @@ class BeamAttenuation:
         Posterior mean of g.
     factor : float
         Apparent over true attenuation of the first of the bars given.
+    misfit_std : float
+        How far the widths are from any scatter that explains both, in standard errors.
     """
 
     value_per_m: float
     std_per_m: float
     asymmetry: float
     factor: float
+    misfit_std: float
 
 
 def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> BeamAttenuation:
@@ -154,6 +157,7 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
         std_per_m=float(np.sqrt(spread)),
         asymmetry=float(weight @ ASYMMETRIES),
         factor=float(weight @ factors[0]),
+        misfit_std=float(np.sqrt(misfit.min())),
     )
 
 

@@ -28,12 +28,9 @@ WHOLE_BAR = (0.0, 1.0)
 # mean is 4 s2 / n where that of one difference is 1.5 s2, so the usual s2 / n is 8/3 too small.
 DIFFERENCE_VARIANCE_FACTOR = 8 / 3
 OUTLIER_MADS = 5.0
-CONTRAST_TOLERANCE = 0.12
+CONTRAST_TOLERANCE = 0.15
 LEVEL_TOLERANCE = 0.04
 MIN_CELLS = 6
-ROBUST_STEPS = 6
-CAUCHY_TUNING = 2.385  # Holland & Welsch 1977, 95 % efficiency for normal errors
-TINY = 1e-12
 MAD_TO_STD = 1.4826
 
 
@@ -228,53 +225,22 @@ def _signed_differences(bars: FloatArray) -> FloatArray:
 
 
 def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
-    """Cells whose contrast stands apart from the field's; shape (bands, cells)."""
-    residual = cells - np.median(cells, axis=(0, 1))
-    tolerance = CONTRAST_TOLERANCE * np.abs(np.median(cells, axis=(0, 1)))
-    return _stands_apart(residual, tolerance)
+    """Cells whose contrast differs from that of the lower half, which foam reaches last."""
+    usual = np.median(cells[len(cells) // 2 :], axis=(0, 1))
+    return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
 
 
 def _odd_level(bars: FloatArray) -> NDArray[np.bool_]:
-    """Cells whose brightness stands apart from a smooth surface through the field's."""
+    """Cells whose brightness differs from what their band and their column have in common."""
     levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
-    bands, cells, channels = levels.shape
-    down, across = np.meshgrid(np.linspace(-1, 1, bands), np.linspace(-1, 1, cells), indexing="ij")
-    terms = [np.ones_like(down), down, across, down**2, down * across, across**2]
-    design = np.column_stack([term.ravel() for term in terms])
-    flat = levels.reshape(-1, channels)
-    fits = [design @ robust_fit(design, flat[:, c]) for c in range(channels)]
-    residual = levels - np.stack(fits, axis=-1).reshape(levels.shape)
+    within_band = levels - np.median(levels, axis=1, keepdims=True)
+    residual = within_band - np.median(within_band, axis=0, keepdims=True)
     return _stands_apart(residual, LEVEL_TOLERANCE * np.median(levels, axis=(0, 1)))
 
 
 def _stands_apart(residual: FloatArray, tolerance: FloatArray) -> NDArray[np.bool_]:
     spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
     return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
-
-
-def robust_fit(design: FloatArray, values: FloatArray) -> FloatArray:
-    """Fit values by iteratively reweighted least squares with Cauchy weights.
-
-    Parameters
-    ----------
-    design : ndarray, shape (n, k)
-        Regressors.
-    values : ndarray, shape (n,)
-        What to fit.
-
-    Returns
-    -------
-    ndarray, shape (k,)
-        The coefficients.
-    """
-    weights = np.ones(len(values))
-    for _ in range(ROBUST_STEPS):
-        root = np.sqrt(weights)
-        coefficients = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0]
-        residual = np.abs(values - design @ coefficients)
-        scale = max(CAUCHY_TUNING * MAD_TO_STD * float(np.median(residual)), TINY)
-        weights = 1 / (1 + (residual / scale) ** 2)
-    return np.asarray(coefficients, dtype=np.float64)
 
 
 def _kept_mean(bars: FloatArray, keep: NDArray[np.bool_], parity: int) -> FloatArray:

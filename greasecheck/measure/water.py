@@ -25,6 +25,7 @@ from greasecheck.model import Bound, WaterReading
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.scatter import BeamAttenuation
     from greasecheck.measure.sight_view import SightView
     from greasecheck.measure.transmittance import JarState, Transmittance
     from greasecheck.measure.turbidity import TurbidityScale
@@ -77,6 +78,8 @@ class WaterView:
         the bars.
     below_clear_std : float
         How far the attenuation lies below zero, in its standard errors; 0 when above zero.
+    disagreement_std : float
+        How far fine and coarse bars are from telling of one water, in standard errors.
     """
 
     reading: WaterReading
@@ -85,6 +88,7 @@ class WaterView:
     jar_state: JarState
     displacement_mm: float
     below_clear_std: float
+    disagreement_std: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,18 +138,22 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         tint_yi=_tint(sight, colour),
         jar=jar,
     )
+    apparent = _apparent(seen)
+    beam = correct_scatter(apparent, seen.path_mm) if apparent else None
     return WaterView(
-        reading=_reading(seen),
+        reading=_measured(seen, apparent, beam) if beam else _lost(seen),
         sight=sight,
         clear=clear,
         jar_state=jar_state(sight, clear),
         displacement_mm=displacement_mm(sight.fine, clear.fine.alignment),
         below_clear_std=max((fine.main - 1) / fine.main_std, 0.0),
+        disagreement_std=_disagreement(seen, beam) if beam else 0.0,
     )
 
 
-def _reading(seen: _Seen) -> WaterReading:
-    apparent = tuple(
+def _apparent(seen: _Seen) -> tuple[ApparentAttenuation, ...]:
+    """Apparent attenuation from each field whose bars are seen, the finest first."""
+    return tuple(
         ApparentAttenuation(
             bar_mm=field.bar_mm,
             value_per_m=field.attenuation_per_m(MAIN_CHANNEL, seen.path_mm),
@@ -154,12 +162,25 @@ def _reading(seen: _Seen) -> WaterReading:
         for field in (seen.fine, seen.coarse)
         if field.seen[MAIN_CHANNEL]
     )
-    return _measured(seen, apparent) if apparent else _lost(seen)
 
 
-def _measured(seen: _Seen, apparent: tuple[ApparentAttenuation, ...]) -> WaterReading:
+def _disagreement(seen: _Seen, beam: BeamAttenuation) -> float:
+    """Judge both widths together; lost fine bars must be as murky as the coarse ones tell."""
+    if seen.fine.seen[MAIN_CHANNEL]:
+        return beam.misfit_std
+    least = attenuation_from_contrast(_hidden_contrast(seen.fine), seen.path_mm)
+    return max((least - beam.value_per_m) / beam.std_per_m, 0.0)
+
+
+def _hidden_contrast(field: Transmittance) -> float:
+    """Largest share of contrast that may hide in the noise of a field."""
+    return min(max(field.main, 0.0) + DETECTED * field.main_std, 1.0)
+
+
+def _measured(
+    seen: _Seen, apparent: tuple[ApparentAttenuation, ...], beam: BeamAttenuation
+) -> WaterReading:
     dilution, scale = seen.jar.dilution, seen.jar.scale
-    beam = correct_scatter(apparent, seen.path_mm)
     value, std = beam.value_per_m * dilution, beam.std_per_m * dilution
     below = value < DETECTED * std
     turbidity = None if below else scale.turbidity(value, std)
@@ -181,7 +202,7 @@ def _measured(seen: _Seen, apparent: tuple[ApparentAttenuation, ...]) -> WaterRe
 def _lost(seen: _Seen) -> WaterReading:
     """Read water so murky that no bars are seen: a bound from the contrast that may hide there."""
     dilution, fine = seen.jar.dilution, seen.fine
-    hidden = min(max(fine.main, 0.0) + DETECTED * fine.main_std, 1.0)
+    hidden = _hidden_contrast(fine)
     factor = usual_factor(fine.bar_mm, seen.path_mm, MURKY_PER_M)
     return WaterReading(
         attenuation_per_m=(None, None, None),

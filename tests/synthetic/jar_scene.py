@@ -18,7 +18,7 @@ from greasecheck.reference.patch_values import nominal_values
 
 FloatArray = NDArray[np.float64]
 
-DRAWN_PX_PER_MM = 10.0
+DRAWN_PX_PER_MM = 6.0
 MM_PER_INCH = 25.4
 FIELD_MM = Box(x_mm=-12.0, y_mm=-12.0, width_mm=424.0, height_mm=220.0)
 JAR = Box(x_mm=50.0, y_mm=70.0, width_mm=80.0, height_mm=118.0)
@@ -95,7 +95,7 @@ def srgb_encode(light: FloatArray) -> FloatArray:
 def _bench(tub: int | None) -> FloatArray:
     """Reflectance of sheet, tag, stand and rest at the drawing's resolution."""
     shape = round(FIELD_MM.height_mm * DRAWN_PX_PER_MM), round(FIELD_MM.width_mm * DRAWN_PX_PER_MM)
-    bench = np.full((*shape, 3), STAND_GREY)
+    bench = np.full((*shape, 3), STAND_GREY, dtype=np.float32)
     geometry = known_sheets()[0]
     dpi = DRAWN_PX_PER_MM * MM_PER_INCH
     sheet = draw_sheet_png(geometry, nominal_values(geometry), dpi)

@@ -8,17 +8,20 @@ import pytest
 from greasecheck.measure.colour import fit_colour
 from greasecheck.measure.sheet import find_sheet
 from greasecheck.measure.sight import Alignment
-from greasecheck.measure.sight_view import SightView, look_at_sight
+from greasecheck.measure.sight_view import Expected, SightView, look_at_sight
 from greasecheck.reference.patch_values import nominal_values
 from tests.synthetic.jar_scene import JarScene, photograph
 
 
 @cache
-def view(scene: JarScene, expected: tuple[Alignment, Alignment] | None = None) -> SightView:
+def view(scene: JarScene, there: Alignment | None = None) -> SightView:
     photo = photograph(scene)
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
-    return look_at_sight(photo, placement, colour, expected)
+    if there is None:
+        return look_at_sight(photo, placement, colour)
+    expected = Expected(alignment=there, profile=np.ones((7, 3)))
+    return look_at_sight(photo, placement, colour, (expected, expected))
 
 
 def test_ratio_is_that_of_the_jar() -> None:
@@ -49,9 +52,9 @@ def test_stretch_by_water_is_found() -> None:
 
 
 def test_lost_bars_are_looked_for_where_expected() -> None:
-    expected = Alignment(shift_mm=-1.1, stretch=1.022), Alignment(shift_mm=-1.1, stretch=1.022)
-    lost = view(JarScene(transmittance=(0.0005,) * 3, veil=0.5, seed=3), expected)
-    assert lost.fine.wet.alignment == expected[0]
+    there = Alignment(shift_mm=-1.1, stretch=1.022)
+    lost = view(JarScene(transmittance=(0.0005,) * 3, veil=0.5, seed=3), there)
+    assert lost.fine.wet.alignment == there
     assert not lost.fine.clearly_seen
     assert np.abs(lost.fine.ratio).max() < 0.002
 

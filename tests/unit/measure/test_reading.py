@@ -1,0 +1,271 @@
+"""Whole readings of drawn photographs of known water and bone."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from greasecheck.errors import DataFileError, WaterError
+from greasecheck.measure import read_photo
+from greasecheck.measure.clear_water import (
+    ClearPhoto,
+    ClearWater,
+    from_json,
+    make_clear_water,
+    to_json,
+)
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
+from greasecheck.measure.scatter import usual_factor
+from greasecheck.measure.stand import view_clear_water, view_dilution
+from greasecheck.measure.water import Jar
+from greasecheck.model import BoneState, Bound, TimeSource, Verdict
+from tests.synthetic.jar_scene import JarScene, photograph
+
+BONE = (0.62, 0.55, 0.42)
+SRGB_TO_XYZ = np.array(  # IEC 61966-2-1
+    [
+        [0.4124564, 0.3575761, 0.1804375],
+        [0.2126729, 0.7151522, 0.0721750],
+        [0.0193339, 0.1191920, 0.9503041],
+    ]
+)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("photos")
+
+
+def save(folder: Path, scene: JarScene) -> Path:
+    """Save the drawn photo with an EXIF time, as a camera would."""
+    path = folder / f"{abs(hash(scene))}.jpg"
+    picture = Image.fromarray(photograph(scene).pixels)
+    exif = Image.Exif()
+    details = exif.get_ifd(0x8769)
+    details[0x9003], details[0x9011] = "2026:03:01 12:00:00", "+01:00"
+    exif[0x8769] = details
+    exif[0x010F], exif[0x0110] = "drawn", "by tests"
+    picture.save(path, quality=92, exif=exif)
+    return path
+
+
+@cache
+def reference(folder: Path) -> ClearWater:
+    path = save(folder, JarScene(seed=100))
+    return make_clear_water([view_clear_water(path, ReadSettings())], 60.0)
+
+
+def read(folder: Path, scene: JarScene, **changes: object) -> PhotoView:
+    settings = ReadSettings(jar=Jar(clear=reference(folder)))
+    return view_photo(save(folder, scene), replace(settings, **changes))  # type: ignore[arg-type]
+
+
+def murky(attenuation_per_m: float, **other: object) -> JarScene:
+    """Water whose bars fade as those of a usual suspension do."""
+    kept = tuple(
+        float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m) * 0.06))
+        for _ in range(3)
+    )
+    return JarScene(transmittance=kept, veil=0.3 * (1 - kept[0]), **other)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("attenuation_per_m", [1.0, 10.0, 40.0])
+def test_water_is_read_within_its_stated_error(folder: Path, attenuation_per_m: float) -> None:
+    reading = read(folder, murky(attenuation_per_m, seed=3)).reading
+    assert reading.verdict is Verdict.GOOD
+    assert reading.water is not None
+    assert reading.water.bound is None
+    error = abs(reading.water.main_per_m - attenuation_per_m)
+    assert error < 2 * reading.water.std_per_m < 0.5 * attenuation_per_m
+    assert reading.tub == 12
+    assert reading.taken_at == datetime(2026, 3, 1, 11, tzinfo=UTC)
+    assert reading.time_source is TimeSource.EXIF
+    assert reading.bone is None
+
+
+def test_clear_water_is_below_a_bound(folder: Path) -> None:
+    water = read(folder, JarScene(seed=7)).reading.water
+    assert water is not None
+    assert water.bound is Bound.BELOW
+    assert 0 < water.main_per_m < 0.5
+    assert water.turbidity is None
+
+
+def test_lost_bars_are_above_a_bound(folder: Path) -> None:
+    water = read(folder, JarScene(transmittance=(1e-5,) * 3, veil=0.5, seed=8)).reading.water
+    assert water is not None
+    assert water.bound is Bound.ABOVE
+    assert 40 < water.main_per_m < 130
+    assert water.attenuation_per_m == (None, None, None)
+
+
+def test_dilution_is_multiplied_back(folder: Path) -> None:
+    jar = Jar(clear=reference(folder), dilution=4.0)
+    plain = read(folder, murky(10.0, seed=3)).reading.water
+    diluted = read(folder, murky(10.0, seed=3), jar=jar).reading.water
+    assert plain is not None
+    assert diluted is not None
+    assert diluted.main_per_m == pytest.approx(4 * plain.main_per_m)
+    assert diluted.std_per_m == pytest.approx(4 * plain.std_per_m)
+
+
+def test_brown_water_is_told_from_milky(folder: Path) -> None:
+    brown = read(folder, JarScene(transmittance=(0.8, 0.6, 0.3), seed=9)).reading.water
+    milky = read(folder, JarScene(transmittance=(0.6,) * 3, veil=0.2, seed=9)).reading.water
+    assert brown is not None
+    assert milky is not None
+    assert brown.tint_yi > milky.tint_yi + 30
+    assert abs(milky.tint_yi) < 5
+    red, _, blue = brown.attenuation_per_m
+    assert red is not None
+    assert blue is not None
+    assert blue > 2 * red
+
+
+def test_bone_is_read_beside_the_jar(folder: Path) -> None:
+    reading = read(folder, murky(5.0, bone_lab_rgb=BONE, seed=10), bone_state=BoneState.DRY).reading
+    truth = float(yellowness_e313(100 * SRGB_TO_XYZ @ np.array(BONE)))
+    assert reading.bone is not None
+    assert reading.bone.yi_e313 == pytest.approx(truth, abs=3 * max(reading.bone.yi_std, 0.7))
+    assert reading.bone.state is BoneState.DRY
+
+
+def test_exposure_changes_no_reading(folder: Path) -> None:
+    bright = read(folder, murky(10.0, bone_lab_rgb=BONE, exposure=0.9, seed=11)).reading
+    dim = read(folder, murky(10.0, bone_lab_rgb=BONE, exposure=0.6, seed=12)).reading
+    assert bright.water is not None
+    assert dim.water is not None
+    assert dim.water.main_per_m == pytest.approx(bright.water.main_per_m, rel=0.02)
+    assert bright.bone is not None
+    assert dim.bone is not None
+    assert dim.bone.yi_e313 == pytest.approx(bright.bone.yi_e313, abs=1.0)
+
+
+def test_clearer_water_never_raises_attenuation(folder: Path) -> None:
+    values = []
+    for kept in (0.05, 0.2, 0.5, 0.8):
+        water = read(folder, JarScene(transmittance=(kept,) * 3, veil=0.1, seed=13)).reading.water
+        assert water is not None
+        values.append(water.main_per_m)
+    assert values == sorted(values, reverse=True)
+
+
+def failed(view: PhotoView) -> set[str]:
+    return {check.name for check in view.reading.checks if not check.passed}
+
+
+@pytest.mark.parametrize(
+    ("scene", "name", "verdict"),
+    [
+        (murky(5.0, foam_mm=34.0, seed=14), "fine_coarse_disagreement_std", Verdict.REFUSED),
+        (murky(5.0, foam_mm=20.0, seed=14), "sight_used_share", Verdict.DOUBTFUL),
+        (JarScene(filled=False, seed=15), "jar_filled", Verdict.REFUSED),
+        (JarScene(jar=None, seed=16), "jar_or_bone_seen", Verdict.REFUSED),
+        (murky(5.0, tub=None, seed=17), "tub_tag_seen", Verdict.DOUBTFUL),
+        (murky(5.0, exposure=0.03, seed=18), "paper_level", Verdict.REFUSED),
+        (murky(5.0, blur_px=3.0, seed=19), "fine_bar_modulation", Verdict.DOUBTFUL),
+        (murky(5.0, stretch=1.08, seed=20), "bar_displacement_mm", Verdict.REFUSED),
+    ],
+)
+def test_doubts_are_named(folder: Path, scene: JarScene, name: str, verdict: Verdict) -> None:
+    view = read(folder, scene)
+    assert name in failed(view)
+    assert view.reading.verdict is verdict
+    assert all(check.advice for check in view.reading.checks if not check.passed)
+
+
+def test_bone_alone_is_a_reading(folder: Path) -> None:
+    view = read(folder, JarScene(jar=None, bone_lab_rgb=BONE, seed=21))
+    assert view.reading.verdict is Verdict.GOOD
+    assert view.reading.water is None
+    assert view.reading.bone is not None
+
+
+def test_tub_may_be_named_by_hand(folder: Path) -> None:
+    view = read(folder, murky(5.0, tub=None, seed=17), tub=31)
+    assert (view.reading.tub, view.reading.verdict) == (31, Verdict.GOOD)
+
+
+def test_no_reference_is_doubtful_and_less_sure(folder: Path) -> None:
+    with_one = read(folder, murky(10.0, seed=3))
+    without = read(folder, murky(10.0, seed=3), jar=Jar())
+    assert failed(without) == {"clear_water_reference"}
+    assert without.reading.water is not None
+    assert with_one.reading.water is not None
+    assert without.reading.water.std_per_m > 2 * with_one.reading.water.std_per_m
+    assert abs(without.reading.water.main_per_m - 10.0) < 2 * without.reading.water.std_per_m
+
+
+def test_reference_of_another_camera_is_doubtful(folder: Path) -> None:
+    other = replace(reference(folder), camera="another")
+    view = read(folder, murky(10.0, seed=3), jar=Jar(clear=other))
+    assert failed(view) == {"reference_camera"}
+
+
+def test_a_picture_without_the_sheet_is_refused(folder: Path) -> None:
+    path = folder / "wall.png"
+    rng = np.random.default_rng(5)
+    cv2.imwrite(str(path), rng.integers(0, 255, (600, 800, 3), dtype=np.uint8))
+    reading = read_photo(path)
+    assert reading.verdict is Verdict.REFUSED
+    assert [check.name for check in reading.checks] == ["sheet"]
+    assert len(reading.photo_sha256) == 64
+
+
+def test_a_missing_file_is_refused() -> None:
+    reading = read_photo(Path("missing.jpg"))
+    assert reading.verdict is Verdict.REFUSED
+    assert reading.taken_at is None
+
+
+def test_reference_survives_its_file(folder: Path) -> None:
+    made = reference(folder)
+    assert from_json(to_json(made), "clear.json") == made
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"kind": "clear water", "schema": 99}'])
+def test_other_files_are_no_reference(text: str) -> None:
+    with pytest.raises(DataFileError, match=r"clear\.json"):
+        from_json(text, "clear.json")
+
+
+def test_reference_needs_photos_that_agree(folder: Path) -> None:
+    clear = view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
+    dirty = view_clear_water(save(folder, JarScene(jar=0.8, seed=101)), ReadSettings())
+    with pytest.raises(WaterError, match="differs from the others"):
+        make_clear_water([clear, dirty], 60.0)
+    with pytest.raises(WaterError, match="different cameras"):
+        make_clear_water([clear, replace(clear, camera="another")], 60.0)
+    with pytest.raises(WaterError, match="no photo"):
+        make_clear_water([], 60.0)
+
+
+def test_several_photos_make_a_surer_reference(folder: Path) -> None:
+    seen: list[ClearPhoto] = [
+        view_clear_water(save(folder, JarScene(seed=110 + n)), ReadSettings()) for n in range(3)
+    ]
+    one, three = make_clear_water(seen[:1], 60.0), make_clear_water(seen, 60.0)
+    assert three.photos == 3
+    assert three.fine.relative_std[1] < one.fine.relative_std[1]
+
+
+def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
+    with pytest.raises(WaterError, match="clear_contrast_ratio"):
+        view_clear_water(save(folder, murky(20.0, seed=3)), ReadSettings())
+    with pytest.raises(WaterError, match="bar_shift_by_water_mm"):
+        view_clear_water(save(folder, JarScene(filled=False, seed=15)), ReadSettings())
+
+
+def test_dilution_step_from_a_photo(folder: Path) -> None:
+    settings = ReadSettings(jar=Jar(clear=reference(folder)))
+    step = view_dilution(save(folder, murky(10.0, seed=3)), settings, 12.0, 0.3)
+    assert (step.turbidity, step.turbidity_std) == (12.0, 0.3)
+    assert step.attenuation_per_m == pytest.approx(10.0, rel=0.1)
+    with pytest.raises(WaterError, match="outside the range"):
+        view_dilution(save(folder, JarScene(seed=7)), settings, 0.0, 0.1)
