@@ -11,7 +11,7 @@ import numpy as np
 
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb
-from greasecheck.measure.photo_header import RETAKE_HINT, Header, read_header
+from greasecheck.measure.photo_header import DAMAGED, RETAKE_HINT, Header, read_header
 from greasecheck.measure.photo_profile import (
     ADOBE_RGB_GAMMA,
     SAVE_HINT,
@@ -100,7 +100,7 @@ def _decode(name: str, header: Header, content: bytes) -> NDArray[np.uint8] | ND
 def _decode_heif(header: Header) -> MatLike | None:
     try:
         pixels: MatLike = np.asarray(header.heif)
-    except (OSError, ValueError, RuntimeError, EOFError):
+    except DAMAGED:
         return None
     return pixels
 

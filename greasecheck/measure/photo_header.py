@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import struct
 import warnings
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +17,7 @@ from greasecheck.measure.photo_exif import orientation
 from greasecheck.measure.photo_profile import SAVE_HINT, refuse_hdr
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 MAX_PIXELS = 120_000_000
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
@@ -27,6 +29,10 @@ UNUSABLE_MODES = {
     "P": "a palette of few colours",
 }
 COLOUR_MODES = ("RGB", "RGBA")
+DAMAGED = (  # what Pillow and libheif raise over damaged bytes
+    ArithmeticError, EOFError, LookupError, OSError, RuntimeError, SyntaxError, TypeError,
+    ValueError, struct.error,
+)  # fmt: skip
 KIND_HINT = "use JPEG, HEIC, PNG, TIFF or WebP; on a camera, choose JPEG"
 RETAKE_HINT = "copy the file again from the camera, or take the photo again"
 
@@ -92,7 +98,7 @@ def read_header(name: str, content: bytes) -> Header:
         raise _too_large(name) from error
     except UnidentifiedImageError as error:
         raise PhotoError(f"{name}: it is not a picture that can be read", hint=KIND_HINT) from error
-    except (OSError, ValueError, SyntaxError, RuntimeError, EOFError) as error:
+    except DAMAGED as error:
         raise PhotoError(f"{name}: its header is damaged: {error}", hint=RETAKE_HINT) from error
     _check_pixels(name, header)
     if _is_cut_short(header.kind, content):
@@ -108,8 +114,6 @@ def _read_heif(name: str, content: bytes) -> Header:
     from pillow_heif import open_heif  # noqa: PLC0415 - loads a decoder that few photos need
 
     heif = open_heif(content)
-    exif = Image.Exif()
-    exif.load(heif.info.get("exif") or b"")
     colour = heif.info.get("nclx_profile") or {}
     refuse_hdr(name, colour.get("transfer_characteristics", 0))
     return Header(
@@ -118,7 +122,7 @@ def _read_heif(name: str, content: bytes) -> Header:
         height_px=heif.size[1],
         mode=heif.mode,
         pictures=1,  # of several, the primary one is taken
-        exif=exif,
+        exif=_exif(partial(_exif_of, heif.info.get("exif") or b"")),
         orientation=1,  # the decoder turns it upright
         profile=heif.info.get("icc_profile"),
         gamma=None,
@@ -131,7 +135,7 @@ def _read(name: str, content: bytes) -> Header:
         kind = str(image.format)
         if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
-        exif = _exif(image)
+        exif = _exif(image.getexif)
         return Header(
             kind=kind,
             width_px=image.width,
@@ -146,14 +150,21 @@ def _read(name: str, content: bytes) -> Header:
         )
 
 
-def _exif(image: Image.Image) -> Image.Exif:
-    """Return the EXIF with its parts loaded; none of it when it is garbage."""
+def _exif(read: Callable[[], Image.Exif]) -> Image.Exif:
+    """Return the EXIF, decoded in all its parts; none of it when it is garbage."""
     try:
-        exif = image.getexif()
+        exif = read()
+        list(exif.values())  # Pillow decodes a value when it is first asked for
         for part in (IFD.Exif, IFD.Interop):
             exif.get_ifd(part)
-    except (OSError, ValueError, SyntaxError, TypeError, KeyError, OverflowError):
+    except DAMAGED:
         return Image.Exif()
+    return exif
+
+
+def _exif_of(content: bytes) -> Image.Exif:
+    exif = Image.Exif()
+    exif.load(content)
     return exif
 
 

@@ -75,7 +75,7 @@ def _transfer(name: str, profile: bytes) -> NDArray[np.float32]:
         raise PhotoError(f"{name}: its colour profile has no tone curves", hint=SAVE_HINT)
     with np.errstate(all="ignore"):  # impossible parameters show in the curve
         curves = np.column_stack([_curve(tags[tag]) for tag in CURVE_TAGS])
-    rises = np.diff(curves, axis=0)
+        rises = np.diff(curves, axis=0)
     if not np.isfinite(curves).all() or (rises < 0).any() or (rises.sum(axis=0) <= 0).any():
         raise ValueError("a tone curve does not rise")  # reported as a damaged profile
     return np.clip(curves, 0, 1).astype(np.float32)
