@@ -73,8 +73,8 @@ def _table(tubs: Sequence[TubToday]) -> Table:
     from rich.table import Table  # noqa: PLC0415 - keeps start-up light
     from rich.text import Text  # noqa: PLC0415
 
-    table = Table(box=None, pad_edge=False, header_style="bold underline")
-    table.add_column("tub", max_width=13, no_wrap=True)
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold underline")
+    table.add_column("tub", max_width=16, no_wrap=True)
     table.add_column("haze [1/m]", justify="right", no_wrap=True)
     table.add_column("a day", justify="right", no_wrap=True)
     table.add_column("bath", max_width=13, no_wrap=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
@@ -113,7 +114,7 @@ def stays(book: Logbook) -> tuple[Stay, ...]:
     """Return every skull's stays in tubs, oldest first for each skull."""
     events = select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
     found: list[Stay] = []
-    for event, following in zip(events, (*events[1:], None), strict=True):
+    for event, following in zip_longest(events, events[1:]):
         if event.kind in INTO_A_TUB and event.tub is not None:
             found.append(_stay(event, event.tub, following, found[-1] if found else None))
     return tuple(found)

@@ -1,0 +1,184 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import DataFileError, LogbookError
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.csv_out import export_tables
+from greasecheck.logbook.readings import find_reading, list_readings
+from greasecheck.logbook.records import Tub
+from greasecheck.logbook.tables import BATHS, TABLES, TUBS
+from greasecheck.logbook.water import enter_tub, list_baths, list_tubs
+from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+READINGS = "tub,taken_at,attenuation_per_m,attenuation_std_per_m\n"
+
+
+def write(folder: Path, name: str, text: str) -> Path:
+    path = folder / f"{name}.csv"
+    path.write_bytes(text.encode())
+    return path
+
+
+def faults(book: Logbook, *paths: Path) -> list[str]:
+    with pytest.raises(DataFileError) as caught:
+        import_tables(book, paths)
+    ((tubs, readings),) = book.rows(
+        "SELECT (SELECT count(*) FROM tubs), (SELECT count(*) FROM readings)"
+    )
+    assert (tubs, readings) == (0, 0), "all or nothing"
+    return [line.strip() for line in caught.value.problem.splitlines()[1:]]
+
+
+def test_a_simple_table_comes_in(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "readings", READINGS + "12,2026-03-01T19:00:00+01:00,12.5,0.4\n")
+    done = import_tables(book, [path])
+    assert (done.added, done.known, done.new_tubs) == ({"readings": 1}, {"readings": 0}, (12,))
+    one = find_reading(book, 12)
+    assert (one.taken_at, one.attenuation_per_m) == (day(0), 12.5)
+
+
+def test_a_spreadsheets_own_way_of_writing_is_understood(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "tubs", '\ufeffname,number\r\n"by the ""door""\nand dry",12\r\n\r\n')
+    import_tables(book, [path])
+    assert list_tubs(book) == (Tub(number=12, name='by the "door"\nand dry'),)
+
+
+def test_the_same_file_twice_doubles_nothing(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "readings", READINGS + "12,2026-03-01T18:00:00Z,12.5,0.4\n")
+    import_tables(book, [path])
+    done = import_tables(book, [path])
+    assert (done.added, done.known, done.new_tubs) == ({"readings": 0}, {"readings": 1}, ())
+    assert len(list_readings(book, 12)) == 1
+
+
+def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> None:
+    readings = write(
+        tmp_path,
+        "readings",
+        READINGS
+        + "12,2026-03-01T18:00:00Z,12.5,0.4\n"
+        + "twelve,yesterday,12.5,-1\n"
+        + "12,2026-03-01T18:00:00Z\n"
+        + "12,2026-03-02T18:00:00Z,,\n"
+        + "12,2026-03-02T18:00:00Z,3,\n"
+        + "12,2226-03-02T18:00:00Z,3,1\n"
+        + "12,2026-03-01T19:00:00+01:00,12.5,0.4\n",
+    )
+    tubs = write(tmp_path, "tubs", "number,name\n12,a\n13,\n12,b\n")
+    assert faults(book, tmp_path) == [
+        "readings.csv line 3: tub: 'twelve' is not a whole number",
+        "readings.csv line 3: taken_at: 'yesterday' is not a time such as 2026-03-04T18:05:00Z",
+        "readings.csv line 3: attenuation_std_per_m: -1.0 is not from 0 to 1e+06",
+        "readings.csv line 4: 2 cells where the first line has 4",
+        "readings.csv line 5: the reading holds neither haze nor yellowness",
+        "readings.csv line 6: the haze has no standard error",
+        "readings.csv line 7: taken_at lies in the future",
+        "tubs.csv line 4: it has the same number as line 2",
+        "readings.csv line 8: it has the same key as line 2",
+    ]
+    assert tubs.exists()
+    assert readings.exists()
+
+
+def test_a_long_list_of_faults_is_cut(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "tubs", "number\n" + "x\n" * 50)
+    assert faults(book, path)[-1] == "and 30 more"
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "fault"),
+    [
+        ("tubs", "number,colour\n", "tubs.csv line 1: tubs has no column colour"),
+        ("tubs", "number,number\n", "tubs.csv line 1: a column stands there twice"),
+        ("tubs", "name\n", "tubs.csv line 1: the column number is missing"),
+        ("tubs", "", "tubs.csv line 1: the column number is missing"),
+        ("tubs", 'number\n"12\n', "tubs.csv line 2: it is not CSV: unexpected end of data"),
+        (
+            "baths",
+            "tub,filled_at,dumped_at,recipe\n12,2026-03-02T00:00Z,2026-03-01T00:00Z,soap\n",
+            "baths.csv line 2: dumped_at is not after filled_at",
+        ),
+        (
+            "skull_events",
+            "skull,happened_at,kind\nfox,2026-03-02T00:00Z,moved\n",
+            "skull_events.csv line 2: a skull that was moved needs the tub it went into",
+        ),
+        (
+            "skull_events",
+            "skull,happened_at,kind\nfox,2026-03-02T00:00Z,dried\n",
+            "skull_events.csv line 2: skull 'fox' is not in skulls",
+        ),
+        (
+            "corrections",
+            "reading_key,number,made_at,field\nx,1,2026-03-02T00:00Z,haze\n",
+            "corrections.csv line 2: readings have no column haze",
+        ),
+        (
+            "corrections",
+            "reading_key,number,made_at,field\nx,1,2026-03-02T00:00Z,wrong\n",
+            "corrections.csv line 2: reading_key 'x' is not in readings",
+        ),
+    ],
+)
+def test_a_table_that_contradicts_itself_is_refused(
+    book: Logbook, tmp_path: Path, name: str, text: str, fault: str
+) -> None:
+    assert fault in faults(book, write(tmp_path, name, text))
+
+
+def test_a_row_unlike_the_one_that_stands_there_is_refused(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12, name="door", volume_l=60.0))
+    with pytest.raises(DataFileError, match=r"tubs.csv line 2: its volume_l, name|its name, volu"):
+        import_tables(book, [write(tmp_path, "tubs", "number,name\n12,window\n")])
+    assert list_tubs(book) == (Tub(number=12, name="door", volume_l=60.0),)
+
+
+def test_tables_may_refer_to_what_comes_with_them(book: Logbook, tmp_path: Path) -> None:
+    write(tmp_path, "skulls", "name\nfox\n")
+    write(tmp_path, "skull_events", "skull,happened_at,kind,tub\nfox,2026-03-02T00:00Z,moved,7\n")
+    write(tmp_path, "baths", "tub,filled_at,recipe\n9,2026-03-02T00:00Z,soap\n")
+    assert import_tables(book, [tmp_path]).new_tubs == (7, 9)
+    assert len(list_baths(book, 9)) == 1
+
+
+@pytest.mark.parametrize("names", [["tubs", "tubs"], [], ["bones"]])
+def test_files_must_be_named_after_their_tables(
+    book: Logbook, tmp_path: Path, names: list[str]
+) -> None:
+    paths = [write(tmp_path, name, "number\n12\n") for name in names]
+    with pytest.raises(DataFileError):
+        import_tables(book, paths)
+
+
+def test_a_file_that_is_not_there_or_not_utf8_is_told(book: Logbook, tmp_path: Path) -> None:
+    with pytest.raises(DataFileError, match="cannot read"):
+        import_tables(book, [tmp_path / "tubs.csv"])
+    (tmp_path / "tubs.csv").write_bytes("number,name\n12,T\u00fcr\n".encode("latin-1"))
+    with pytest.raises(DataFileError, match="not UTF-8"):
+        import_tables(book, [tmp_path / "tubs.csv"])
+
+
+def test_export_writes_each_table_and_overwrites_none(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12, volume_l=60.0))
+    files = export_tables(book, tmp_path / "out")
+    assert [file.stem for file in files] == [table.name for table in TABLES]
+    assert files[0].read_text(encoding="utf-8").splitlines() == [
+        "number,name,volume_l,started_at,note",
+        "12,,60.0,,",
+    ]
+    with pytest.raises(LogbookError, match="exists already"):
+        export_tables(book, tmp_path / "out", [TUBS])
+    assert export_tables(book, tmp_path / "other", [BATHS])[0].name == "baths.csv"
+
+
+def test_export_to_where_nothing_can_be_written_is_told(book: Logbook, tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(LogbookError, match="cannot write to"):
+        export_tables(book, tmp_path / "file" / "out")

@@ -1,0 +1,149 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.logbook.photos import LogSettings, log_photos
+from greasecheck.logbook.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls import enter_skull
+from greasecheck.logbook.today import Ask, TubToday, garage_today
+from greasecheck.logbook.water import Filling, change_water, enter_tub
+from greasecheck.model import Bound, Recipe, Verdict
+from tests.logbook_samples import day, make_reading, measure_files, write_photos
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.logbook.book import Logbook
+
+SOAP = Filling(recipe=Recipe.SOAP)
+
+
+@pytest.fixture
+def filled(book: Logbook) -> Logbook:
+    enter_tub(book, Tub(number=12, name="door"))
+    change_water(book, [12], day(0), SOAP)
+    return book
+
+
+def add(book: Logbook, at: float, haze: float, bound: Bound | None = None) -> None:
+    enter_by_hand(
+        book,
+        HandReading(
+            tub=12,
+            taken_at=day(at),
+            attenuation_per_m=haze,
+            attenuation_std_per_m=0.2,
+            bound=bound,
+        ),
+    )
+
+
+def look(book: Logbook, at: float) -> TubToday:
+    (one,) = garage_today(book, day(at))
+    return one
+
+
+def test_a_tub_in_order_asks_for_nothing(filled: Logbook) -> None:
+    for at in (0.5, 1.5, 2.5):
+        add(filled, at, 5.0 + 2.0 * at)
+    one = look(filled, 3)
+    assert one.asks == ()
+    assert one.trend_per_m_per_day == pytest.approx(2.0)
+    assert one.haze is not None
+    assert one.haze.taken_at == day(2.5)
+    assert one.bath is not None
+    assert one.bath.filled_at == day(0)
+
+
+def test_the_trend_is_of_the_present_bath_and_its_last_week(filled: Logbook) -> None:
+    for at in range(12):
+        add(filled, at + 0.5, 30.0 if at < 4 else 30.0 + at)
+    assert look(filled, 12).trend_per_m_per_day == pytest.approx(1.0)
+    change_water(filled, [12], day(12), SOAP)
+    assert look(filled, 13).trend_per_m_per_day is None
+    add(filled, 13, 8.0)
+    assert look(filled, 13).trend_per_m_per_day is None
+    add(filled, 14, 11.0)
+    assert look(filled, 14).trend_per_m_per_day == pytest.approx(3.0)
+
+
+def test_bounds_have_no_trend(filled: Logbook) -> None:
+    for at in (1, 2):
+        add(filled, at, 70.0, Bound.ABOVE)
+    one = look(filled, 2)
+    assert one.trend_per_m_per_day is None
+    assert one.asks == (Ask.DILUTE,)
+
+
+def test_a_photo_is_due_after_three_days(filled: Logbook) -> None:
+    assert look(filled, 2.9).asks == ()
+    assert look(filled, 3.1).asks == (Ask.TAKE_PHOTO,)
+    add(filled, 2, 8.0)
+    assert look(filled, 4.9).asks == ()
+    assert look(filled, 5.1).asks == (Ask.TAKE_PHOTO,)
+
+
+def test_an_old_reading_is_still_shown(filled: Logbook) -> None:
+    add(filled, 2, 8.0)
+    one = look(filled, 90)
+    assert one.haze is not None
+    assert one.asks == (Ask.TAKE_PHOTO,)
+
+
+def test_a_probable_change_asks_to_be_confirmed(filled: Logbook) -> None:
+    add(filled, 1, 20.0)
+    add(filled, 2, 3.0)
+    one = look(filled, 2)
+    assert one.asks == (Ask.CONFIRM_CHANGE,)
+    assert one.probable is not None
+    assert one.probable.latest == day(2)
+
+
+def test_a_tub_with_readings_but_no_bath_asks_for_it(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, name="door"))
+    assert look(book, 1).asks == ()
+    add(book, 1, 5.0)
+    assert look(book, 9).asks == (Ask.ENTER_BATH,)
+
+
+def test_an_unnamed_tub_asks_for_a_name(book: Logbook) -> None:
+    add(book, 1, 5.0)
+    assert look(book, 1).asks == (Ask.ENTER_BATH, Ask.NAME_TUB)
+
+
+def test_a_doubtful_reading_asks_for_another(filled: Logbook) -> None:
+    reading = make_reading(at=day(1), verdict=Verdict.DOUBTFUL)
+    with filled.entry("reading") as entry:
+        insert_reading(entry, reading, 12, None)
+    assert look(filled, 1).asks == (Ask.RETAKE_PHOTO,)
+
+
+def test_a_refused_photo_asks_for_another_until_a_reading_comes(
+    book: Logbook, tmp_path: Path
+) -> None:
+    enter_tub(book, Tub(number=10, name="door"))
+    (path,) = write_photos(tmp_path / "photos", 1, refused_every=1)
+    list(log_photos(book, [path], measure_files, LogSettings()))
+    assert look(book, 1).asks == (Ask.RETAKE_PHOTO,)
+    later = make_reading("later", at=day(0.5), tub=10)
+    with book.entry("reading") as entry:
+        insert_reading(entry, later, 10, None)
+    change_water(book, [10], day(0), SOAP)
+    assert look(book, 1).asks == ()
+
+
+def test_skulls_and_the_bone_of_the_present_soak_are_shown(filled: Logbook) -> None:
+    with filled.entry("reading") as entry:
+        insert_reading(entry, make_reading("before", at=day(1)), 12, None)
+    event = SkullEvent(skull="fox", happened_at=day(2), kind=EventKind.ENTERED, tub=12)
+    enter_skull(filled, Skull(name="fox"), event)
+    one = look(filled, 3)
+    assert (one.skulls, one.soak_since, one.bone) == (("fox",), day(2), None)
+    with filled.entry("reading") as entry:
+        insert_reading(entry, make_reading("after", at=day(2.5)), 12, None)
+    bone = look(filled, 3).bone
+    assert bone is not None
+    assert bone.taken_at == day(2.5)
