@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 MM_PER_INCH = 25.4
 DPI_RANGE = (30, 1200)
 OVERSAMPLING = 4
+SOLID = 1 - 1e-6  # a pixel covered but for rounding
 
 
 def draw_pixels(drawing: Drawing, dpi: float) -> NDArray[np.uint8]:
@@ -58,7 +59,7 @@ def draw_pixels(drawing: Drawing, dpi: float) -> NDArray[np.uint8]:
 def encode_png(pixels: NDArray[np.uint8], dpi: float) -> bytes:
     """Encode pixels as a PNG file that states its resolution."""
     buffer = BytesIO()
-    Image.fromarray(pixels).save(buffer, format="PNG", dpi=(dpi, dpi), optimize=True)
+    Image.fromarray(pixels).save(buffer, format="PNG", dpi=(dpi, dpi))
     return buffer.getvalue()
 
 
@@ -66,10 +67,12 @@ def _blend(canvas: NDArray[np.uint8], shape: Shape, per_mm: float) -> None:
     """Ink the shape onto the canvas, in place."""
     rows, columns = _pixel_span(bounds(shape), per_mm, canvas.shape)
     area = canvas[rows, columns]
-    cover = _cover(shape, rows, columns, per_mm)[..., np.newaxis]
+    cover = _cover(shape, rows, columns, per_mm)
+    area[cover >= SOLID] = shape.rgb
+    edge = (cover > 0) & (cover < SOLID)
+    share = cover[edge][:, np.newaxis]
     ink = _to_linear(np.array(shape.rgb, dtype=np.uint8))
-    mixed = _to_linear(area) * (1 - cover) + ink * cover
-    area[...] = np.where(cover > 0, _to_coded(mixed), area)
+    area[edge] = _to_coded(_to_linear(area[edge]) * (1 - share) + ink * share)
 
 
 def _pixel_span(box: Box, per_mm: float, shape: tuple[int, ...]) -> tuple[slice, slice]:
@@ -126,8 +129,6 @@ def _to_linear(coded: NDArray[np.uint8]) -> FloatArray:
 
 def _to_coded(linear: FloatArray) -> NDArray[np.uint8]:
     """Device values of linear light (IEC 61966-2-1:1999, sRGB)."""
-    curve = np.where(
-        linear <= 0.0031308, linear * 12.92, 1.055 * np.maximum(linear, 0) ** (1 / 2.4) - 0.055
-    )
+    curve = np.where(linear <= 0.0031308, linear * 12.92, 1.055 * linear ** (1 / 2.4) - 0.055)
     coded: NDArray[np.uint8] = np.rint(curve * 255).astype(np.uint8)
     return coded
