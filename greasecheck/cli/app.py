@@ -1,13 +1,12 @@
 """Assembles the commands and turns foreseen failures into clear words and exit code 1."""
 
-import sys
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli import read, sheet, stand
+from greasecheck.cli import demo, read, sheet, stand
 from greasecheck.cli.output import print_error
 from greasecheck.errors import GreasecheckError
 
@@ -17,10 +16,11 @@ class CommandGroup(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
+        as_json = "--json" in ctx.args
         try:
             return super().invoke(ctx)
         except GreasecheckError as error:
-            print_error(error, as_json="--json" in sys.argv)
+            print_error(error, as_json=as_json)
             raise typer.Exit(1) from error
 
 
@@ -53,7 +53,7 @@ def common(
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
 
 
-for commands in (sheet, stand, read):
+for commands in (demo, sheet, stand, read):
     commands.register(app)
 
 

@@ -1,0 +1,130 @@
+"""How long a reading takes against decoding the same JPEG, and what it needs in memory.
+
+Run ``python -m tests.benchmarks.reading_speed``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+
+import cv2
+import numpy as np
+
+from greasecheck.measure.many import map_photos
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.model import Reading
+from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
+
+WIDTH_PX, HEIGHT_PX = 4000, 3000
+SCENE = JarScene(
+    transmittance=(0.4, 0.4, 0.35),
+    veil=0.2,
+    bone_lab_rgb=(0.62, 0.55, 0.42),
+    px_per_mm=WIDTH_PX / FIELD_MM.width_mm,
+    blur_px=1.2,
+)
+KIB_PER_MIB = 1024
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Speed:
+    """Ratios of times, and a peak of memory [MiB]."""
+
+    reading_over_imread: float
+    pool_speedup: float
+    peak_mib: float
+
+
+def twelve_megapixels(folder: Path) -> Path:
+    """Save a drawn photo of 12 MP as a JPEG."""
+    pixels = photograph(SCENE).pixels
+    pad = HEIGHT_PX - pixels.shape[0]
+    tall = cv2.copyMakeBorder(pixels, pad // 2, pad - pad // 2, 0, 0, cv2.BORDER_REPLICATE)
+    noisy = np.clip(tall + np.random.default_rng(1).normal(0, 2, tall.shape), 0, 255)
+    path = folder / "twelve.jpg"
+    rgb = noisy.astype(np.uint8)
+    cv2.imwrite(str(path), rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return path
+
+
+def seconds(work: Callable[[], object], repeats: int) -> float:
+    """Median time of a piece of work, process warm."""
+    work()
+    taken = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return median(taken)
+
+
+def read(path: Path) -> Reading:
+    """Read a photo; here so that a worker process can find it."""
+    return view_photo(path, ReadSettings()).reading
+
+
+def measure(repeats: int) -> Speed:
+    """Measure on this machine."""
+    with tempfile.TemporaryDirectory() as name:
+        path = twelve_megapixels(Path(name))
+        decoding = seconds(lambda: cv2.imread(str(path)), repeats)
+        reading = seconds(lambda: read(path), repeats)
+        copies = [path] * (4 * repeats)
+        one = seconds(lambda: list(map_photos(read, copies, processes=1)), 1)
+        two = seconds(lambda: list(map_photos(read, copies, processes=2)), 1)
+        return Speed(
+            reading_over_imread=reading / decoding,
+            pool_speedup=one / two,
+            peak_mib=peak_of_reading(path),
+        )
+
+
+def peak_of_reading(path: Path) -> float:
+    """Peak memory of a fresh process that reads one photo [MiB]."""
+    code = (
+        "from pathlib import Path; from tests.benchmarks import reading_speed;"
+        f"reading_speed.read(Path({str(path)!r})); print(reading_speed.own_peak())"
+    )
+    answer = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    return float(answer.stdout)
+
+
+def own_peak() -> float:
+    """Peak memory of this process [MiB]."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / KIB_PER_MIB
+
+
+def start_up_seconds(arguments: list[str], repeats: int) -> float:
+    """Median time of a fresh interpreter."""
+    return seconds(lambda: subprocess.run([sys.executable, *arguments], check=True,
+                                          capture_output=True), repeats)  # fmt: skip
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--repeats", type=int, default=9)
+    repeats = parser.parse_args().repeats
+    speed = measure(repeats)
+    bare = start_up_seconds(["-c", "pass"], repeats)
+    help_text = start_up_seconds(["-m", "greasecheck", "--help"], repeats)
+    print(f"reading / cv2.imread, 12 MP JPEG     {speed.reading_over_imread:.2f}")
+    print(f"speed-up of two processes            {speed.pool_speedup:.2f}")
+    print(f"peak memory of a reading [MiB]       {speed.peak_mib:.0f}")
+    print(f"--help / bare interpreter            {help_text / bare:.1f}")
+    print(f"--help above bare interpreter [s]    {help_text - bare:.2f}")
+
+
+if __name__ == "__main__":
+    main()

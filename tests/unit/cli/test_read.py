@@ -1,0 +1,145 @@
+"""The commands that set up the stand and read photos, run as a user would."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+from typer.testing import CliRunner, Result
+
+from greasecheck.cli.app import app
+from tests.synthetic.jar_scene import JarScene, photograph
+
+MURKY = JarScene(transmittance=(0.5,) * 3, veil=0.15, bone_lab_rgb=(0.62, 0.55, 0.42), seed=5)
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+def answer(*arguments: object) -> Any:  # noqa: ANN401 - JSON
+    result = run(*arguments, "--json")
+    assert result.exit_code == 0, result.stderr
+    body = json.loads(result.stdout)
+    assert body["schema"] == 1
+    return body
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("bench")
+    for name, scene in (("clear.png", JarScene(seed=4)), ("murky.png", MURKY)):
+        Image.fromarray(photograph(scene).pixels).save(place / name)
+    Image.fromarray(np.full((400, 500, 3), 90, np.uint8)).save(place / "wall.png")
+    return place
+
+
+@pytest.fixture(scope="module")
+def reference(folder: Path) -> Path:
+    path = folder / "made" / "clear.json"
+    body = answer("clear", folder / "clear.png", "--out", path)
+    assert body["path_mm"] == 60.0
+    assert body["photos"] == 1
+    return path
+
+
+def test_read_gives_what_other_programs_rely_on(folder: Path, reference: Path) -> None:
+    body = answer("read", folder / "murky.png", "--reference", reference, "--no-log")
+    (reading,) = body["readings"]
+    assert reading["tub"] == 12
+    assert reading["verdict"] == "doubtful"
+    assert reading["time_source"] == "file"
+    assert set(reading["water"]["attenuation_per_m"]) == {"r", "g", "b", "main"}
+    assert reading["water"]["attenuation_std_per_m"] > 0
+    assert reading["water"]["bound"] is None
+    assert len(reading["bone"]["lab"]) == 3
+    assert 0 <= reading["bone"]["yellow_patch_share"] <= 1
+    assert reading["colour"]["absolute"] is False
+    assert reading["colour"]["loo_delta_e00"] < 3
+    assert {"name", "value", "limit", "passed", "hard", "advice"} == set(reading["checks"][0])
+
+
+def test_strict_exits_with_3(folder: Path, reference: Path) -> None:
+    options = ("--reference", reference, "--no-log")
+    assert run("read", folder / "murky.png", *options, "--strict").exit_code == 3
+    assert run("read", folder / "murky.png", *options).exit_code == 0
+
+
+def test_table_fits_a_narrow_terminal(folder: Path, reference: Path) -> None:
+    result = run("read", folder, "--reference", reference, "--no-log")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert any(re.search(r"wall\.png .* refused", line) for line in lines)
+    assert any("no reference sheet" in line for line in lines)
+
+
+def test_overlays_are_saved(folder: Path, reference: Path, tmp_path: Path) -> None:
+    options = ("--reference", reference, "--no-log", "--overlay", tmp_path / "found")
+    assert run("read", folder, *options).exit_code == 0
+    names = sorted(path.name for path in (tmp_path / "found").iterdir())
+    assert names == ["clear.png.overlay.jpg", "murky.png.overlay.jpg", "wall.png.overlay.jpg"]
+
+
+def test_calibrate_from_photos_and_from_figures(folder: Path, tmp_path: Path) -> None:
+    series = tmp_path / "figures.csv"
+    rows = [f"{fnu},0.1,{fnu / 1.5},0.1" for fnu in (5, 10, 20, 40)]
+    header = "turbidity,turbidity_std,attenuation_per_m,std_per_m"
+    series.write_text("\n".join(["# formazin", header, *rows]))
+    scale = tmp_path / "scale.json"
+    body = answer("calibrate", series, "--out", scale)
+    assert body["slope_per_attenuation_m"] == pytest.approx(1.5, rel=1e-3)
+    reading = answer("read", folder / "murky.png", "--scale", scale, "--no-log")["readings"][0]
+    assert reading["water"]["turbidity_unit"] == "FNU"
+    expected = 1.5 * reading["water"]["attenuation_per_m"]["main"]
+    assert reading["water"]["turbidity"] == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("read", "nowhere", "--no-log"), "refused"),
+        (("read", "{folder}/none", "--no-log"), "refused"),
+        (("read", "{folder}", "--reference", "{folder}/wall.png", "--no-log"), "cannot read"),
+        (("read", "{folder}", "--reference", "missing.json", "--no-log"), "cannot read"),
+        (("read", "{folder}", "--zone", "Moon/Base", "--no-log"), "no time zone"),
+        (("clear", "{folder}/wall.png", "--out", "{folder}/x.json"), "sheet"),
+        (("calibrate", "missing.csv", "--out", "{folder}/x.json"), "cannot read"),
+    ],
+)
+def test_bad_input_is_said_in_clear_words(
+    folder: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    result = run(*(argument.replace("{folder}", str(folder)) for argument in arguments))
+    assert "Traceback" not in result.output
+    assert words in result.output
+    assert result.exit_code == (0 if words == "refused" else 1)
+    assert not (folder / "x.json").exists()
+
+
+def test_errors_are_json_when_asked(folder: Path) -> None:
+    result = run("read", folder, "--zone", "Moon/Base", "--no-log", "--json")
+    body = json.loads(result.stderr)
+    assert (result.exit_code, body["error"]["code"], body["schema"]) == (1, "data", 1)
+    assert result.stdout == ""
+
+
+def test_empty_folder_is_an_error(tmp_path: Path) -> None:
+    result = run("read", tmp_path, "--no-log")
+    assert result.exit_code == 1
+    assert "hint:" in result.stderr
+
+
+def test_outline_file(folder: Path, reference: Path, tmp_path: Path) -> None:
+    outline = tmp_path / "outline.csv"
+    outline.write_text("x_mm,y_mm\n300,90\n370,90\n370,140\n300,140\n")
+    options = ("--reference", reference, "--no-log", "--outline", outline)
+    area = answer("read", folder / "murky.png", *options)["readings"][0]["bone"]["area_mm2"]
+    assert area == pytest.approx(70 * 50, rel=0.05)
+    outline.write_text("300,90\n370,90\n")
+    assert "three points" in run("read", folder / "murky.png", *options).output
+    outline.write_text("300,ninety\n")
+    assert "not two numbers" in run("read", folder / "murky.png", *options).output

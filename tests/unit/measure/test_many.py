@@ -1,0 +1,36 @@
+from pathlib import Path
+
+import pytest
+
+from greasecheck.measure.many import find_photos, map_photos
+
+
+def name_length(path: Path) -> int:
+    return len(path.name)
+
+
+def test_folders_are_searched_and_files_taken_as_named(tmp_path: Path) -> None:
+    wanted = [tmp_path / "b.JPG", tmp_path / "deep" / "a.heic"]
+    others = [tmp_path / "notes.txt", tmp_path / ".hidden.jpg", tmp_path / ".trash" / "c.jpg"]
+    for path in (*wanted, *others):
+        path.parent.mkdir(exist_ok=True)
+        path.touch()
+    named = tmp_path / "notes.txt"
+    assert find_photos([tmp_path]) == tuple(wanted)
+    assert find_photos([named, wanted[0], tmp_path]) == (named, *wanted)
+    assert find_photos([]) == ()
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+@pytest.mark.parametrize("count", [0, 1, 3, 25])
+def test_results_come_in_order(count: int, processes: int) -> None:
+    paths = [Path("x" * (n + 1)) for n in range(count)]
+    assert list(map_photos(name_length, paths, processes)) == list(range(1, count + 1))
+
+
+def test_a_stop_leaves_the_rest_undone() -> None:
+    paths = [Path("x" * (n + 1)) for n in range(200)]
+    results = map_photos(name_length, paths, 2)
+    assert next(results) == 1
+    results.close()  # type: ignore[attr-defined]
+    assert next(results, None) is None
