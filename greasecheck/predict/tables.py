@@ -7,7 +7,7 @@ from functools import cache
 
 from greasecheck.errors import ForecastError
 from greasecheck.reference.folder import data_folder
-from greasecheck.reference.table import read_table
+from greasecheck.reference.lookup import read_lookup
 
 UNKNOWN_SPECIES = "unknown"
 OWN_RECIPE = "own"
@@ -43,7 +43,7 @@ class Spread:
 
 @cache
 def _species() -> dict[str, SpeciesRange]:
-    rows = read_table(data_folder("calibration") / "species.csv").rows
+    rows = read_lookup(data_folder("calibration") / "species.csv").rows
     return {
         row["species"]: SpeciesRange(
             species=row["species"],
@@ -56,7 +56,7 @@ def _species() -> dict[str, SpeciesRange]:
 
 @cache
 def _recipes() -> dict[str, RecipePrior]:
-    rows = read_table(data_folder("calibration") / "leaching_recipes.csv").rows
+    rows = read_lookup(data_folder("calibration") / "leaching_recipes.csv").rows
     return {
         row["recipe"]: RecipePrior(
             recipe=row["recipe"],
@@ -71,7 +71,7 @@ def _recipes() -> dict[str, RecipePrior]:
 
 @cache
 def _spreads() -> dict[str, Spread]:
-    rows = read_table(data_folder("calibration") / "leaching_priors.csv").rows
+    rows = read_lookup(data_folder("calibration") / "leaching_priors.csv").rows
     return {
         row["parameter"]: Spread(median=float(row["median"]), log_std=float(row["log_std"]))
         for row in rows

@@ -27,17 +27,17 @@ class LookupTable:
     path : pathlib.Path
         Where it was read from.
     header : dict
-        At least `HEADER_KEYS`; repeated keys are joined by a space.
+        At least `HEADER_KEYS`.
     names : tuple of str
         Column names.
-    rows : tuple of tuple of str
-        The values as written, one for each column.
+    rows : tuple of dict
+        The values as written, by column name.
     """
 
     path: Path
     header: dict[str, str]
     names: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    rows: tuple[dict[str, str], ...]
 
     def texts(self, name: str) -> tuple[str, ...]:
         """Return a column as written.
@@ -49,8 +49,7 @@ class LookupTable:
         """
         if name not in self.names:
             raise _error(self.path, f"the column '{name}' is missing")
-        place = self.names.index(name)
-        return tuple(row[place] for row in self.rows)
+        return tuple(row[name] for row in self.rows)
 
     def numbers(self, name: str) -> FloatArray:
         """Return a column as numbers, shape (rows,); an empty value is NaN.
@@ -92,15 +91,15 @@ def read_lookup(path: Path) -> LookupTable:
     except (OSError, UnicodeDecodeError) as error:
         raise _error(path, f"it cannot be read: {error}") from error
     header = _header(path, [line for line in lines if line.startswith("#")])
-    table = [
-        tuple(row) for row in csv.reader(line for line in lines if not line.startswith("#")) if row
-    ]
-    if not table:
-        raise _error(path, "it holds no line of names")
-    uneven = [n for n, row in enumerate(table) if len(row) != len(table[0])]
+    body = csv.reader(line for line in lines if not line.startswith("#"))
+    names, *rows = [tuple(row) for row in body if row] or [()]
+    uneven = [n for n, row in enumerate(rows, start=1) if len(row) != len(names)]
     if uneven:
-        raise _error(path, f"its row {uneven[0]} does not have {len(table[0])} values")
-    return LookupTable(path=path, header=header, names=table[0], rows=tuple(table[1:]))
+        raise _error(path, f"its row {uneven[0]} does not have {len(names)} values")
+    if not rows:
+        raise _error(path, "it holds no rows")
+    by_name = tuple(dict(zip(names, row, strict=True)) for row in rows)
+    return LookupTable(path=path, header=header, names=names, rows=by_name)
 
 
 def _header(path: Path, lines: list[str]) -> dict[str, str]:

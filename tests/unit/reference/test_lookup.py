@@ -35,7 +35,8 @@ def test_each_header_key_is_required(tmp_path: Path, key: str) -> None:
     ("content", "problem"),
     [
         (GOOD + "d,2,3\n", "row 3 does not have 2 values"),
-        (GOOD.partition("name,")[0], "no line of names"),
+        (GOOD.partition("name,")[0], "holds no rows"),
+        (GOOD.partition('"a, b"')[0], "holds no rows"),
         (GOOD.encode() + b"\xff", "cannot be read"),
     ],
 )
