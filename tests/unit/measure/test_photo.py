@@ -349,3 +349,18 @@ def test_the_embedded_profile_gives_the_tone_curves(tmp_path: Path) -> None:
     path = write_photo(tmp_path / "a.jpg", gradient(), icc_profile=profile)
     expected = levels() ** (0x0233 / 256)
     np.testing.assert_allclose(load(path).transfer[:, 2], expected, atol=1e-6)
+
+
+def test_heic_coded_for_hdr_is_refused(tmp_path: Path) -> None:
+    path = heic(tmp_path / "a.heic", gradient(64, 64), transfer_characteristics=16)
+    assert "coded for HDR (PQ)" in refusal(path).problem
+
+
+def test_heic_of_several_pictures_gives_the_primary_one(tmp_path: Path) -> None:
+    import pillow_heif  # noqa: PLC0415 - only these tests encode HEIC
+
+    several = pillow_heif.from_pillow(Image.fromarray(255 - gradient(64, 64)))
+    several.add_from_pillow(Image.fromarray(gradient(64, 64)))
+    several.save(tmp_path / "a.heic", quality=95, chroma=444, primary_index=1)
+    pixels = load(tmp_path / "a.heic").pixels
+    assert np.abs(pixels.astype(int) - gradient(64, 64)).mean() < 3
