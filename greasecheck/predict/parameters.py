@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from greasecheck.predict.clear_prior import ClearTime
 
 LEADING = 6
-SLOWEST_DIFFUSION_PER_DAY = 2e-4  # below, clear times mean nothing: even sqrt(time) is too quick
-DIFFUSION_EDGE_LOG_STD = 0.25
+SLOWEST_DIFFUSION_PER_DAY = 1e-3  # slower, and no first gain falls to the last within the time
+DIFFUSION_EDGE_LOG_STD = 0.1
 SHAPES = {
     Form.ONE_POOL: 0,
     Form.TWO_POOLS: 2,

@@ -39,7 +39,8 @@ TOP_PER_M, BOTTOM_PER_M = 70.0, 0.3
 SOAK_HOURS = 72
 THRESHOLD_PER_M = 3.0
 SERIES_TERMS = 400
-CELLS = 40
+CELLS = 60
+SLOWEST_DIFFUSION_PER_DAY = 1e-3
 LEAST_HOURS = 24 * 90
 
 
@@ -207,7 +208,7 @@ def _diffusion_rate(kind: Truth, days: float, gain: float) -> float | None:
         late = _left(kind, rate, days) - _left(kind, rate, days + 3)
         return late / (1 - _left(kind, rate, 3)) - THRESHOLD_PER_M / gain
 
-    low, high = 3e-5, 1.0
+    low, high = SLOWEST_DIFFUSION_PER_DAY, 1.0
     return float(brentq(excess, low, high, xtol=1e-12)) if excess(low) > 0 > excess(high) else None
 
 
@@ -222,7 +223,7 @@ def diffusion_system(kind: Truth, diffusivity: float, grease: float, partition: 
 
     `diffusivity` is in squared radii (or half thicknesses) per day.
     """
-    edges = 1 - (1 - np.linspace(0, 1, CELLS + 1)) ** 2
+    edges = 1 - (1 - np.linspace(0, 1, CELLS + 1)) ** 3
     power = 3 if kind is Truth.SPHERE else 1
     volume = np.diff(edges**power)
     centre = (edges[1:] + edges[:-1]) / 2
