@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sampling import sample_window
+from greasecheck.measure.point_samples import box_points, sample_points
 from greasecheck.model import Box
 
 if TYPE_CHECKING:
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 SIDE_MARGIN_MM = 8.0
 EDGE_MARGIN_MM = 1.5
 BAND_MM = 3.0
-MAX_DENSITY_PER_MM = 10.0
+ROWS_PER_BAND = 12
+COLUMNS_PER_MM = 6
 MAX_SHIFT_MM = 7.0
 STRETCHES = np.arange(0.98, 1.0801, 0.005)
 CENTRAL_HALF = (0.25, 0.75)
@@ -126,16 +127,16 @@ def take_strips(
         width_mm=field.width_mm + 2 * SIDE_MARGIN_MM,
         height_mm=field.height_mm - 2 * EDGE_MARGIN_MM,
     )
-    density = min(placement.pixels_per_mm, MAX_DENSITY_PER_MM)
-    window = sample_window(photo, placement, box, density)
-    linear = window.linear
-    bands = np.array_split(linear, round(box.height_mm / BAND_MM), axis=0)
-    light = colour.scene_linear(np.stack([band.mean(axis=0) for band in bands]).astype(float))
+    bands = round(box.height_mm / BAND_MM)
+    columns = round(box.width_mm * COLUMNS_PER_MM)
+    points = box_points(box, columns, bands * ROWS_PER_BAND)
+    samples = sample_points(photo, placement, points)
+    light = samples.linear.reshape(bands, ROWS_PER_BAND, columns, 3).mean(axis=1, dtype=np.float64)
     middle = colour.illuminance(np.array([field.centre_mm]))[0]
     return Strips(
-        light=light / middle,
-        x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, linear.shape[1] + 1),
-        clipped_share=float(window.clipped.mean()),
+        light=colour.scene_linear(light) / middle,
+        x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
+        clipped_share=float((samples.bright | samples.partly_dark | ~samples.seen).mean()),
         bar_mm=bar_mm,
         width_mm=field.width_mm,
     )
