@@ -89,9 +89,7 @@ def read_cgats(path: Path) -> CgatsTable:
     }
     for mark, places in sections.items():
         if len(places) != 1:
-            raise _error(
-                path, f"'{mark}' stands in it {len(places)} times instead of once", LAYOUT_HINT
-            )
+            raise _error(path, f"it has {len(places)} lines '{mark}' instead of one", LAYOUT_HINT)
     first, format_end, start, end = (sections[mark][0] for mark in MARKS)
     if not first < format_end < start < end:
         raise _error(path, "its sections are out of order", LAYOUT_HINT)

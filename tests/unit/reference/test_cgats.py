@@ -54,9 +54,9 @@ def test_encodings_with_a_mark_and_all_line_ends_are_read(
         (GOOD.encode("utf-16-le"), "not plain text"),
         (GOOD.encode() + b"\xff\xfe", "line 13: it is not UTF-8"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not UTF-8"),
-        (GOOD.replace("END_DATA\n", ""), "'END_DATA' stands in it 0 times"),
-        (GOOD.replace("BEGIN_DATA_FORMAT", ""), "'BEGIN_DATA_FORMAT' stands in it 0 times"),
-        (GOOD + GOOD, "2 times instead of once"),
+        (GOOD.replace("END_DATA\n", ""), "0 lines 'END_DATA'"),
+        (GOOD.replace("BEGIN_DATA_FORMAT", ""), "0 lines 'BEGIN_DATA_FORMAT'"),
+        (GOOD + GOOD, "2 lines 'BEGIN_DATA_FORMAT' instead of one"),
         (
             GOOD.replace("BEGIN_DATA\n", "?\n").replace("BEGIN_DATA_F", "BEGIN_DATA\nBEGIN_DATA_F"),
             "sections are out of order",
