@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 SCHEMA = 1
+KIND = "greasecheck lens"
 REDO = "run 'greasecheck camera' again on photos from this camera at its present setting"
 ASPECT_TOLERANCE = 0.002  # rounding when a camera writes photos of another size
 UNDISTORT_ROUNDS = 20
@@ -135,44 +136,29 @@ def fit_lens_to_photo(lens: Lens, width_px: int, height_px: int) -> Lens:
     return Lens(matrix=matrix, distortion=lens.distortion, width_px=width_px, height_px=height_px)
 
 
-def write_lens(lens: Lens, path: Path) -> None:
-    """Write a lens to a JSON file.
+def lens_to_json(lens: Lens) -> str:
+    """Return the text of a lens file.
 
-    Parameters
-    ----------
-    lens : Lens
-        What to write.
-    path : pathlib.Path
-        The file; replaced when it exists.
-
-    Raises
-    ------
-    DataFileError
-        When the file cannot be written.
+    Examples
+    --------
+    >>> lens = Lens(matrix=np.diag([900.0, 900, 1]), distortion=np.zeros(5),
+    ...             width_px=1200, height_px=800)
+    >>> json.loads(lens_to_json(lens))["width_px"]
+    1200
     """
-    text = json.dumps(
-        {
-            "schema": SCHEMA,
-            "kind": "lens",
-            "width_px": lens.width_px,
-            "height_px": lens.height_px,
-            "matrix_px": lens.matrix.tolist(),
-            "distortion": lens.distortion.tolist(),
-        },
-        indent=2,
-    )
-    part = path.with_name(path.name + ".part")
-    try:
-        part.write_text(text + "\n", encoding="utf-8")
-        part.replace(path)
-    except OSError as error:
-        raise DataFileError(
-            f"cannot write the lens file {path}: {error}", hint="choose another folder"
-        ) from error
+    body = {
+        "schema": SCHEMA,
+        "kind": KIND,
+        "width_px": lens.width_px,
+        "height_px": lens.height_px,
+        "matrix_px": lens.matrix.tolist(),
+        "distortion": lens.distortion.tolist(),
+    }
+    return json.dumps(body, indent=2) + "\n"
 
 
 def read_lens(path: Path) -> Lens:
-    """Read a lens file that `write_lens` wrote.
+    """Read a lens file with the text of `lens_to_json`.
 
     Parameters
     ----------
@@ -193,8 +179,8 @@ def read_lens(path: Path) -> Lens:
 
 
 def _parse(body: dict[str, object]) -> Lens:
-    if (body["schema"], body["kind"]) != (SCHEMA, "lens"):
-        raise ValueError(f"it holds {body['kind']!r} of schema {body['schema']!r}")
+    if (body["schema"], body["kind"]) != (SCHEMA, KIND):
+        raise ValueError(f"it is a {body['kind']} of schema {body['schema']}")
     matrix = np.array(body["matrix_px"], dtype=np.float64)
     distortion = np.array(body["distortion"], dtype=np.float64)
     width, height = body["width_px"], body["height_px"]
