@@ -8,33 +8,33 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ColourError
-from greasecheck.measure.colorimetry import delta_e00, lab_from_xyz, yellowness_e313
+from greasecheck.measure.colorimetry import delta_e00, yellowness_e313
 from greasecheck.measure.colour_matrix import ColourMatrix, fit_matrix
-from greasecheck.measure.illuminance import LightField, LightSamples, fit_light
-from greasecheck.measure.patches import SheetColours, read_sheet_colours
-from greasecheck.measure.tone import ToneCurve, fit_tone, identity_tone
+from greasecheck.measure.even_light import EvenLight, agreeing, lit_paper, settle
+from greasecheck.measure.patches import (
+    SheetColours,
+    is_bone_tone,
+    is_neutral,
+    read_sheet_colours,
+)
 from greasecheck.model import ColourFit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from greasecheck.measure.illuminance import LightField
     from greasecheck.model import FloatArray, PatchValues, Photo, Placement, SheetGeometry
 
     BoolArray = NDArray[np.bool_]
 
-NEUTRAL_CHROMA = 6.0  # CIELAB chroma up to which a patch serves the tone curve
-BONE_CHROMA = (3.0, 50.0)  # CIELAB chroma and hue of bone, from ivory to greasy brown
-BONE_HUE_DEG = (55.0, 100.0)
 MEASURED_STD = 0.01  # relative standard error of the light that a measured neutral sends
 NOMINAL_STD = 0.10  # and of a nominal one: what printers do to greys
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation
-TURNS = 3  # tone curve and light settle in turns
-SHADOWED = 0.05  # a paper window this much off the fitted light is in a shadow
 ODD_DELTA_E00 = 4.0  # patches farther off than this, and than
 ODD_MEDIANS = 4.0  # so many median differences, are left out
-MAX_DROPS = 6  # rounds of leaving out
-LEAST_COLOURS, LEAST_NEUTRALS, LEAST_WINDOWS = 12, 4, 6
+ODD_ROUNDS = 8
+LEAST_COLOURS, LEAST_GREYS, LEAST_WINDOWS = 12, 4, 6
 CAUSE_SHARE = 0.3  # of the paper burnt out, or of all samples black, to name that as the cause
 
 
@@ -46,12 +46,8 @@ class ColourModel:
     ----------
     fit : ColourFit
         Figures of merit for the logbook.
-    tone : ToneCurve
-        The camera's residual tone curve, undone.
-    white : ndarray, shape (3,)
-        Scene light of bare paper at the sheet's centre, before scaling.
-    light : LightField
-        Relative light over the sheet's plane.
+    even : EvenLight
+        The tone curve and the light across the sheet, undone.
     matrix : ColourMatrix
         From camera values under even light to XYZ.
     patch_delta_e00 : dict of str to float
@@ -65,13 +61,16 @@ class ColourModel:
     """
 
     fit: ColourFit
-    tone: ToneCurve
-    white: FloatArray
-    light: LightField
+    even: EvenLight
     matrix: ColourMatrix
     patch_delta_e00: dict[str, float]
     dropped: tuple[str, ...]
     bone_yi_std: float
+
+    @property
+    def white(self) -> FloatArray:
+        """Return the light of bare paper at the sheet's centre before scaling, shape (3,)."""
+        return self.even.white
 
     def scene_linear(self, linear: FloatArray | NDArray[np.float32]) -> FloatArray:
         """Return scene light, bare paper at the sheet's centre = 1.
@@ -81,11 +80,11 @@ class ColourModel:
         linear : ndarray, shape (..., 3)
             Linear light by the photo's transfer curves, 0 to 1, as in `Window.linear`.
         """
-        return np.asarray(self.tone(linear) / self.white)
+        return np.asarray(self.even.tone(linear) / self.white)
 
     def illuminance(self, points_mm: FloatArray) -> FloatArray:
         """Return the relative light, shape (n, 3) for R, G, B, at points, shape (n, 2) [mm]."""
-        return self.light(points_mm)
+        return self.even.light(points_mm)
 
     def to_xyz(self, even_light: FloatArray) -> FloatArray:
         """Return CIE XYZ (D65/2), Y of the perfect diffuser = 100.
@@ -121,23 +120,24 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         When too few patches or paper windows can be used.
     """
     seen = read_sheet_colours(photo, placement, values)
-    _require(seen, seen.usable)
     std = MEASURED_STD if values.measured else NOMINAL_STD
-    tone, light = _settle(seen, placement.geometry, std)
-    scene = tone(seen.linear) / light(seen.points_mm)
-    white = _paper_white(seen, scene)
-    matrix, kept, difference = _fit_kept(seen, scene / white)
+    kept = seen.usable
+    for _ in range(2):  # once more without the patches found odd, which may have bent the tone
+        _require(seen, kept)
+        even = settle(seen, kept, placement.geometry, std)
+        camera = even(seen.linear, seen.points_mm)
+        kept = seen.usable & (~seen.paper | lit_paper(seen, camera))
+        matrix, kept = _fit_kept(seen, camera, kept)
+    difference = delta_e00(matrix(camera), seen.xyz)
     return ColourModel(
         fit=ColourFit(
             loo_delta_e00=matrix.loo_delta_e00,
             absolute=values.measured,
             order=matrix.order,
             clipped_share=float((seen.bright_share + seen.dark_share).mean()),
-            gradient_ratio=_gradient_ratio(light, placement.geometry),
+            gradient_ratio=_gradient_ratio(even.light, placement.geometry),
         ),
-        tone=tone,
-        white=white,
-        light=light,
+        even=even,
         matrix=matrix,
         patch_delta_e00=_by_patch(seen, difference),
         dropped=_names_where(seen, ~kept & ~seen.out_of_gamut & ~seen.paper),
@@ -145,23 +145,27 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
     )
 
 
-def _require(seen: SheetColours, usable: BoolArray) -> None:
+def _require(seen: SheetColours, kept: BoolArray) -> None:
     """Refuse a photo that shows too little of the sheet's colours."""
-    neutral = _neutral(seen.xyz) & ~seen.paper
-    found = (
-        len(np.unique(seen.stems[usable])),
-        len(np.unique(seen.stems[usable & neutral])),
-        int((usable & seen.paper).sum()),
-    )
-    if any(
-        count < least
-        for count, least in zip(found, (LEAST_COLOURS, LEAST_NEUTRALS, LEAST_WINDOWS), strict=True)
-    ):
+    if not _enough(seen, kept):
+        colours, greys, windows = _counts(seen, kept)
         raise ColourError(
-            f"only {found[0]} colours of the sheet, {found[1]} greys and {found[2]} spots of bare"
+            f"only {colours} colours of the sheet, {greys} greys and {windows} spots of bare"
             " paper among them, can be used",
             hint=_cause(seen),
         )
+
+
+def _enough(seen: SheetColours, kept: BoolArray) -> bool:
+    counts = _counts(seen, kept)
+    return bool(np.all(np.array(counts) >= (LEAST_COLOURS, LEAST_GREYS, LEAST_WINDOWS)))
+
+
+def _counts(seen: SheetColours, kept: BoolArray) -> tuple[int, int, int]:
+    """Distinct colours, distinct greys beside the paper, and paper windows."""
+    greys = kept & seen.neutral & ~seen.paper
+    windows = int((kept & seen.paper).sum())
+    return len(np.unique(seen.stems[kept])), len(np.unique(seen.stems[greys])), windows
 
 
 def _cause(seen: SheetColours) -> str:
@@ -172,63 +176,31 @@ def _cause(seen: SheetColours) -> str:
     return "keep the whole sheet in view, clean and uncovered, and take the photo again"
 
 
-def _settle(
-    seen: SheetColours, geometry: SheetGeometry, reference_std: float
-) -> tuple[ToneCurve, LightField]:
-    """Let the tone curve and the light across the sheet settle in turns."""
-    grey = seen.usable & _neutral(seen.xyz)
-    tone = identity_tone()
-    light = _light(seen, tone, geometry)
-    for _ in range(TURNS):
-        expected = seen.xyz[grey, 1] * light(seen.points_mm[grey])[:, 1]
-        tone = fit_tone(seen.linear[grey, 1], expected, reference_std)
-        light = _light(seen, tone, geometry)
-    return tone, light
+def _fit_kept(
+    seen: SheetColours, camera: FloatArray, usable: BoolArray
+) -> tuple[ColourMatrix, BoolArray]:
+    """Fit the colour map without odd patches: the map, and which were kept.
 
-
-def _light(seen: SheetColours, tone: ToneCurve, geometry: SheetGeometry) -> LightField:
-    _, index, counts = np.unique(seen.stems[seen.usable], return_inverse=True, return_counts=True)
-    repeated = np.flatnonzero(seen.usable)[counts[index] > 1]
-    samples = LightSamples(
-        points_mm=seen.points_mm[repeated],
-        scene=tone(seen.linear[repeated]) / seen.xyz[repeated, 1:2],
-        group=seen.stems[repeated],
-    )
-    return fit_light(samples, geometry.width_mm, geometry.height_mm)
-
-
-def _paper_white(seen: SheetColours, scene: FloatArray) -> FloatArray:
-    """Median light of the paper windows that no shadow touches, shape (3,)."""
-    paper = scene[seen.paper & seen.usable]
-    middle = np.median(paper, axis=0)
-    lit = _lit(paper / middle)
-    return np.asarray(np.median(paper[lit], axis=0)) if lit.any() else np.asarray(middle)
-
-
-def _lit(paper: FloatArray) -> BoolArray:
-    """Tell which paper windows, shape (n, 3), lie in no shadow: fully lit paper is 1."""
-    return np.asarray(np.abs(paper - 1).max(axis=1) < SHADOWED)
-
-
-def _fit_kept(seen: SheetColours, camera: FloatArray) -> tuple[ColourMatrix, BoolArray, FloatArray]:
-    """Fit the colour map, leaving out odd patches: the map, what was kept, the differences."""
-    kept = seen.usable & (~seen.paper | _lit(camera))
-    for _ in range(MAX_DROPS):
+    Twins that disagree both stay out until the others have told which of them is right.
+    """
+    sure = usable & agreeing(seen, usable, camera)
+    kept = sure if _enough(seen, sure) else usable
+    for _ in range(ODD_ROUNDS):
         _require(seen, kept)
         matrix = _fit_groups(seen, camera, kept)
         difference = delta_e00(matrix(camera), seen.xyz)
         limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(np.median(difference[kept])))
-        worst = float(difference[kept].max())
-        if worst <= limit:
+        close = usable & (difference <= max(limit, float(difference[kept].max()) / 2))
+        if (close == kept).all():
             break
-        kept = kept & (difference <= max(limit, worst / 2))
-    return matrix, kept, difference
+        kept = close
+    return matrix, kept
 
 
 def _fit_groups(seen: SheetColours, camera: FloatArray, kept: BoolArray) -> ColourMatrix:
     mean_camera, mean_xyz = _stem_means(seen, kept, camera), _stem_means(seen, kept, seen.xyz)
-    grey_or_not = np.where(_neutral(mean_xyz), NEUTRAL_WEIGHT, 1.0)
-    weights = np.where(_bone_tone(mean_xyz), BONE_WEIGHT, grey_or_not)
+    grey_or_not = np.where(is_neutral(mean_xyz), NEUTRAL_WEIGHT, 1.0)
+    weights = np.where(is_bone_tone(mean_xyz), BONE_WEIGHT, grey_or_not)
     return fit_matrix(mean_camera, mean_xyz, weights)
 
 
@@ -243,7 +215,7 @@ def _stem_means(seen: SheetColours, kept: BoolArray, rows: FloatArray) -> FloatA
 def _bone_yi_std(seen: SheetColours, kept: BoolArray, matrix: ColourMatrix) -> float:
     xyz = _stem_means(seen, kept, seen.xyz)
     error = yellowness_e313(matrix.left_out_xyz) - yellowness_e313(xyz)
-    bone = _bone_tone(xyz)
+    bone = is_bone_tone(xyz)
     fit_variance = float(np.mean(error[bone if bone.any() else slice(None)] ** 2))
     return float(np.hypot(np.sqrt(fit_variance), METAMERISM_YI))
 
@@ -267,18 +239,3 @@ def _gradient_ratio(light: LightField, geometry: SheetGeometry) -> float:
     points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     level = light(points).mean(axis=1)
     return float(level.max() / level.min())
-
-
-def _chroma_hue(xyz: FloatArray) -> tuple[FloatArray, FloatArray]:
-    lab = lab_from_xyz(xyz)
-    return np.hypot(lab[:, 1], lab[:, 2]), np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
-
-
-def _neutral(xyz: FloatArray) -> BoolArray:
-    return np.asarray(_chroma_hue(xyz)[0] <= NEUTRAL_CHROMA)
-
-
-def _bone_tone(xyz: FloatArray) -> BoolArray:
-    chroma, hue = _chroma_hue(xyz)
-    in_chroma = (chroma >= BONE_CHROMA[0]) & (chroma <= BONE_CHROMA[1])
-    return np.asarray(in_chroma & (hue >= BONE_HUE_DEG[0]) & (hue <= BONE_HUE_DEG[1]))

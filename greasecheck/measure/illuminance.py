@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.robust import robust_weights
+from greasecheck.measure.robust import robust_scale, robust_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
+PAPER_TRUST = 10.0  # weight of a paper window against a patch
+STIFF_STD = 0.005  # of the same, while the samples in a shadow are still to be found
 HUE_SLOPE_STD = 0.1  # prior of the colour's slope, in log light per half sheet
 NOISE_FLOOR = 0.004  # paper windows repeat no better than this, in log light
 ROUNDS = 8
@@ -70,11 +72,14 @@ class LightSamples:
         Its linear light, above 0.
     group : ndarray, shape (n,), int
         Samples of one number have one colour; each group has at least two samples.
+    paper : ndarray, shape (n,), bool
+        Windows of bare paper, which lie all over the sheet and so tell a shadow best.
     """
 
     points_mm: FloatArray
     scene: FloatArray
     group: NDArray[np.int64]
+    paper: NDArray[np.bool_]
 
 
 def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> LightField:
@@ -90,18 +95,22 @@ def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> Light
     Returns
     -------
     LightField
-        Found by robust least squares with a free level per group.
+        Found by robust least squares with a free level per group: first nearly a plane, which no
+        shadow can bend, then with curvature, without the samples that lie far off.
     """
     half = np.array([width_mm, height_mm]) / 2
     position = (samples.points_mm - half) / half
     groups = (samples.group[:, None] == np.unique(samples.group)).astype(np.float64)
     logs = np.log(samples.scene)
     mean = logs.mean(axis=1)
-    level_std = np.array([np.inf, np.inf, CURVATURE_STD, CURVATURE_STD, CURVATURE_STD])
-    weights = np.ones(len(logs))
+    trust = np.where(samples.paper, PAPER_TRUST, 1.0)
+    weights = trust
     for turn in range(ROUNDS):
+        first = turn < ROUNDS // 2
+        level_std = np.repeat([np.inf, STIFF_STD if first else CURVATURE_STD], [2, 3])
         level, residual = _solve(_terms(position), mean, groups, weights, level_std)
-        weights = robust_weights(residual, NOISE_FLOOR, absolute=turn < ROUNDS // 2)
+        scale = NOISE_FLOOR if first else robust_scale(residual[samples.paper], NOISE_FLOOR)
+        weights = trust * robust_weights(residual, scale, absolute=first)
     hue, _ = _solve(position, logs - mean[:, None], groups, weights, np.full(2, HUE_SLOPE_STD))
     return LightField(centre_mm=half, half_mm=half, level=level, hue=hue)
 

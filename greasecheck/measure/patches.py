@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.errors import ColourError
+from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.measure.point_samples import box_points, sample_points
 
 if TYPE_CHECKING:
@@ -21,6 +23,9 @@ INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
 GRID = 32  # samples along each side of a box
 TRIM_SHARE = 0.1  # of the samples, left out at each end
 USABLE_SHARE = 0.9  # of a box's samples must be unclipped
+NEUTRAL_CHROMA = 6.0  # CIELAB chroma up to which a patch serves the tone curve
+BONE_CHROMA = (3.0, 50.0)  # CIELAB chroma and hue of bone, from ivory to greasy brown
+BONE_HUE_DEG = (55.0, 100.0)
 PAPER = "paper"  # name of the bare paper among the patch values
 TWIN = re.compile(r"(.*\d)[a-z]")  # N1a and N1b are one colour printed twice
 
@@ -66,6 +71,11 @@ class SheetColours:
         """Return which are windows of bare paper."""
         return np.array([name == PAPER for name in self.names])
 
+    @property
+    def neutral(self) -> BoolArray:
+        """Return which should be grey or white, paper among them."""
+        return is_neutral(self.xyz)
+
 
 def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) -> SheetColours:
     """Average the light of each patch that has a value and a place, and of the paper windows.
@@ -77,8 +87,18 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     placement : Placement
         Where the sheet is in it.
     values : PatchValues
-        Colours of the patches; paper counts as white when they do not give it.
+        Colours of the patches and of the paper.
+
+    Raises
+    ------
+    ColourError
+        When the values do not give the paper's colour.
     """
+    if PAPER not in values.names:
+        raise ColourError(
+            "the patch values do not give the colour of the bare paper",
+            hint=f"measure it too and add it to the file as '{PAPER}'",
+        )
     geometry = placement.geometry
     patches = tuple(name for name in values.names if name in geometry.patches)
     names = patches + (PAPER,) * len(geometry.paper_windows)
@@ -98,6 +118,23 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
         usable=usable,
         out_of_gamut=_mostly(~spoiled) & ~usable,
     )
+
+
+def is_neutral(xyz: FloatArray) -> BoolArray:
+    """Return which colours, XYZ of shape (n, 3), are grey or white."""
+    return np.asarray(_chroma_hue(xyz)[0] <= NEUTRAL_CHROMA)
+
+
+def is_bone_tone(xyz: FloatArray) -> BoolArray:
+    """Return which colours, XYZ of shape (n, 3), a bone may have."""
+    chroma, hue = _chroma_hue(xyz)
+    in_chroma = (chroma >= BONE_CHROMA[0]) & (chroma <= BONE_CHROMA[1])
+    return np.asarray(in_chroma & (hue >= BONE_HUE_DEG[0]) & (hue <= BONE_HUE_DEG[1]))
+
+
+def _chroma_hue(xyz: FloatArray) -> tuple[FloatArray, FloatArray]:
+    lab = lab_from_xyz(xyz)
+    return np.hypot(lab[:, 1], lab[:, 2]), np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
 
 
 def _spots(box: Box) -> FloatArray:

@@ -13,15 +13,33 @@ TUKEY_WIDTHS = 4.685  # 95 % efficiency for normal errors, Huber (1981), section
 MAD_TO_STD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
 
 
-def robust_weights(residual: FloatArray, floor: float, *, absolute: bool) -> FloatArray:
+def robust_scale(residual: FloatArray, floor: float) -> float:
+    """Return the standard deviation that the middle half of the residuals speaks for.
+
+    Parameters
+    ----------
+    residual : ndarray, shape (n,)
+        Residuals around zero.
+    floor : float
+        Smallest scale to believe, in the unit of `residual`.
+
+    Examples
+    --------
+    >>> round(robust_scale(np.array([-0.1, 0.1, 0.1, -0.1, 9.0]), 0.01), 3)
+    0.148
+    """
+    return max(MAD_TO_STD * float(np.median(np.abs(residual))), floor)
+
+
+def robust_weights(residual: FloatArray, scale: float, *, absolute: bool) -> FloatArray:
     """Return the weights of the next round of iteratively reweighted least squares.
 
     Parameters
     ----------
     residual : ndarray, shape (n,)
         Residuals of the last round.
-    floor : float
-        Smallest scale to believe, in the unit of `residual`.
+    scale : float
+        Their standard deviation but for spoiled samples.
     absolute : bool
         True for least absolute deviations, which find their way from a poor start; False for
         Tukey's biweight, which then ignores what is spoiled.
@@ -38,10 +56,9 @@ def robust_weights(residual: FloatArray, floor: float, *, absolute: bool) -> Flo
     Examples
     --------
     >>> robust_weights(np.array([0.0, 0.1, -0.1, 9.0]), 0.1, absolute=False).round(1).tolist()
-    [1.0, 1.0, 1.0, 0.0]
+    [1.0, 0.9, 0.9, 0.0]
     """
     size = np.abs(residual)
     if absolute:
-        return np.asarray(floor / np.maximum(size, floor))
-    scale = max(MAD_TO_STD * float(np.median(size)), floor)
+        return np.asarray(scale / np.maximum(size, scale))
     return np.asarray(np.clip(1 - (size / (TUKEY_WIDTHS * scale)) ** 2, 1e-3, 1) ** 2)

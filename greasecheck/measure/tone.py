@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.robust import robust_weights
+from greasecheck.measure.robust import robust_scale, robust_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,12 +95,14 @@ def _penalised_heights(
     prior, wanted_prior = _prior(knots)
     weights = np.ones(len(data))
     for turn in range(ROUNDS):
-        scale = np.sqrt(weights) / reference_std
-        design = np.concatenate([data * scale[:, None], prior])
-        wanted = np.concatenate([target * scale, wanted_prior])
+        certainty = np.sqrt(weights) / reference_std
+        design = np.concatenate([data * certainty[:, None], prior])
+        wanted = np.concatenate([target * certainty, wanted_prior])
         solution = np.linalg.lstsq(design, wanted, rcond=None)[0]
         residual = target - data @ solution
-        weights = robust_weights(residual, reference_std, absolute=turn < ROUNDS // 2)
+        first = turn < ROUNDS // 2
+        scale = reference_std if first else robust_scale(residual, reference_std)
+        weights = robust_weights(residual, scale, absolute=first)
     return np.asarray(solution)
 
 

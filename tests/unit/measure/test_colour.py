@@ -133,6 +133,19 @@ def test_refuses_a_sheet_mostly_out_of_view() -> None:
     assert "whole sheet in view" in refusal.value.hint
 
 
+def test_refuses_values_without_the_papers_colour() -> None:
+    photo, placement = draw(Scene())
+    values = Scene().sheet.measured
+    patches = [name != "paper" for name in values.names]
+    without = replace(
+        values,
+        names=tuple(name for name in values.names if name != "paper"),
+        xyz=values.xyz[patches],
+    )
+    with pytest.raises(ColourError, match="bare paper"):
+        fit_colour(photo, placement, without)
+
+
 def test_reads_sixteen_bit_photos_like_eight_bit_ones() -> None:
     photo, placement = draw(Scene())
     deep = replace(photo, pixels=photo.pixels.astype(np.uint16) * 257)

@@ -55,7 +55,12 @@ def light_samples(hidden: int) -> LightSamples:
     points = np.column_stack([x.ravel(), y.ravel()])
     scene = 0.7 * np.repeat(np.exp(0.4 * (points[:, :1] - 130) / 260), 3, axis=1)
     scene[:hidden] *= 0.3
-    return LightSamples(points_mm=points, scene=scene, group=np.zeros(len(points), np.int64))
+    return LightSamples(
+        points_mm=points,
+        scene=scene,
+        group=np.zeros(len(points), np.int64),
+        paper=np.ones(len(points), dtype=bool),
+    )
 
 
 @pytest.mark.parametrize("hidden", [0, 6])

@@ -1,0 +1,113 @@
+"""Takes the tone curve and the light across the sheet out of a photo's values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.illuminance import LightField, LightSamples, fit_light
+from greasecheck.measure.tone import ToneCurve, fit_tone, identity_tone
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.measure.patches import SheetColours
+    from greasecheck.model import FloatArray, SheetGeometry
+
+    BoolArray = NDArray[np.bool_]
+
+TURNS = 3  # tone curve and light settle in turns
+SHADOWED = 0.05  # relative departure from its like by which a patch or window is in a shadow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvenLight:
+    """What lies between the photo's values and those of a camera under even light.
+
+    Attributes
+    ----------
+    tone : ToneCurve
+        The camera's residual tone curve, undone.
+    light : LightField
+        Relative light over the sheet's plane.
+    white : ndarray, shape (3,)
+        Scene light of bare paper at the sheet's centre, before scaling.
+    """
+
+    tone: ToneCurve
+    light: LightField
+    white: FloatArray
+
+    def __call__(self, linear: FloatArray, points_mm: FloatArray) -> FloatArray:
+        """Return values under even light, bare paper = 1, shape (n, 3), of values at points."""
+        return np.asarray(self.tone(linear) / (self.white * self.light(points_mm)))
+
+
+def settle(
+    seen: SheetColours, usable: BoolArray, geometry: SheetGeometry, reference_std: float
+) -> EvenLight:
+    """Let the tone curve and the light across the sheet settle in turns.
+
+    Parameters
+    ----------
+    seen : SheetColours
+        Patches and paper windows.
+    usable : ndarray, shape (n,), bool
+        Those to go by.
+    geometry : SheetGeometry
+        The sheet.
+    reference_std : float
+        Relative standard error of the light that the neutrals should send.
+    """
+    tone = identity_tone()
+    light = _light(seen, usable, tone, geometry)
+    for _ in range(TURNS):
+        even = tone(seen.linear) / light(seen.points_mm)
+        grey = usable & seen.neutral & agreeing(seen, usable, even)
+        expected = seen.xyz[grey, 1] * light(seen.points_mm[grey])[:, 1]
+        tone = fit_tone(seen.linear[grey, 1], expected, reference_std)
+        light = _light(seen, usable, tone, geometry)
+    even = tone(seen.linear) / light(seen.points_mm)
+    lit = seen.paper & agreeing(seen, usable, even)
+    return EvenLight(tone=tone, light=light, white=np.median(even[lit], axis=0))
+
+
+def lit_paper(seen: SheetColours, camera: FloatArray) -> BoolArray:
+    """Return the paper windows that lie in no shadow; `camera` are values under even light."""
+    return np.asarray(seen.paper & (np.abs(camera - 1).max(axis=1) < SHADOWED))
+
+
+def agreeing(seen: SheetColours, usable: BoolArray, even: FloatArray) -> BoolArray:
+    """Return which of the usable samples agree with those of their own colour.
+
+    Parameters
+    ----------
+    seen : SheetColours
+        Patches and paper windows.
+    usable : ndarray, shape (n,), bool
+        Those to compare.
+    even : ndarray, shape (n, 3)
+        Their values under even light.
+    """
+    green = even[:, 1] / seen.xyz[:, 1]
+    agree = np.zeros(len(green), dtype=bool)
+    for stem in np.unique(seen.stems[usable]):
+        members = usable & (seen.stems == stem)
+        agree |= members & (np.abs(green / np.median(green[members]) - 1) < SHADOWED)
+    return agree
+
+
+def _light(
+    seen: SheetColours, usable: BoolArray, tone: ToneCurve, geometry: SheetGeometry
+) -> LightField:
+    _, index, counts = np.unique(seen.stems[usable], return_inverse=True, return_counts=True)
+    repeated = np.flatnonzero(usable)[counts[index] > 1]
+    samples = LightSamples(
+        points_mm=seen.points_mm[repeated],
+        scene=tone(seen.linear[repeated]) / seen.xyz[repeated, 1:2],
+        group=seen.stems[repeated],
+        paper=seen.paper[repeated],
+    )
+    return fit_light(samples, geometry.width_mm, geometry.height_mm)
