@@ -1,6 +1,6 @@
 """Assembles the commands and turns foreseen failures into clear words and exit code 1."""
 
-from typing import Any
+from typing import Any, NoReturn
 
 import typer
 from typer.core import TyperGroup
@@ -9,6 +9,7 @@ from greasecheck import __version__
 from greasecheck.cli import demo, read, sheet, stand
 from greasecheck.cli.output import print_error
 from greasecheck.errors import GreasecheckError
+from greasecheck.reference.opencv import missing_library
 
 
 class CommandGroup(TyperGroup):
@@ -19,9 +20,15 @@ class CommandGroup(TyperGroup):
         as_json = "--json" in ctx.args
         try:
             return super().invoke(ctx)
+        except ImportError as error:
+            return _fail(missing_library(error), as_json=as_json)
         except GreasecheckError as error:
-            print_error(error, as_json=as_json)
-            raise typer.Exit(1) from error
+            return _fail(error, as_json=as_json)
+
+
+def _fail(error: GreasecheckError, *, as_json: bool) -> NoReturn:
+    print_error(error, as_json=as_json)
+    raise typer.Exit(1) from error
 
 
 app = typer.Typer(

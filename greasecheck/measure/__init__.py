@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.reference.opencv import import_cv2
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -38,6 +40,7 @@ def read_photo(path: Path, settings: ReadSettings | None = None) -> Reading:
     >>> str(reading.verdict)
     'refused'
     """
+    import_cv2()
     from greasecheck.measure import reading  # noqa: PLC0415 - keeps OpenCV out of start-up
 
     return reading.view_photo(path, settings or reading.ReadSettings()).reading
