@@ -1,0 +1,1 @@
+"""Path-traced photographs of an invented degreasing season, and the script that makes them."""
