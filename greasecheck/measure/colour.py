@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
     BoolArray = NDArray[np.bool_]
 
-MEASURED_STD = 0.01  # relative standard error of the light that a measured neutral sends
-NOMINAL_STD = 0.10  # and of a nominal one: what printers do to greys
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation
 ODD_DELTA_E00 = 4.0  # patches farther off than this, and than
@@ -120,11 +118,10 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         When too few patches or paper windows can be used.
     """
     seen = read_sheet_colours(photo, placement, values)
-    std = MEASURED_STD if values.measured else NOMINAL_STD
     kept = seen.usable
     for _ in range(2):  # once more without the patches found odd, which may have bent the tone
         _require(seen, kept)
-        even = settle(seen, kept, placement.geometry, std)
+        even = settle(seen, kept, placement.geometry, measured=values.measured)
         camera = even(seen.linear, seen.points_mm)
         kept = seen.usable & (~seen.paper | lit_paper(seen, camera))
         matrix, kept = _fit_kept(seen, camera, kept)

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     BoolArray = NDArray[np.bool_]
 
 TURNS = 3  # tone curve and light settle in turns
+# Standard error of a grey's luminance Y: a share of it, and an offset (Y of white = 100)
+MEASURED_STD = (0.01, 0.1)  # instruments and the evenness of the print
+NOMINAL_STD = (0.10, 1.5)  # what printers do to greys, and how dark their black is
 SHADOWED = 0.05  # relative departure from its like by which a patch or window is in a shadow
 
 
@@ -46,7 +49,7 @@ class EvenLight:
 
 
 def settle(
-    seen: SheetColours, usable: BoolArray, geometry: SheetGeometry, reference_std: float
+    seen: SheetColours, usable: BoolArray, geometry: SheetGeometry, *, measured: bool
 ) -> EvenLight:
     """Let the tone curve and the light across the sheet settle in turns.
 
@@ -58,16 +61,19 @@ def settle(
         Those to go by.
     geometry : SheetGeometry
         The sheet.
-    reference_std : float
-        Relative standard error of the light that the neutrals should send.
+    measured : bool
+        Whether the patches' values are measured, or only nominal.
     """
+    share, offset = MEASURED_STD if measured else NOMINAL_STD
+    luminance_std = np.hypot(share * seen.xyz[:, 1], offset)
     tone = identity_tone()
     light = _light(seen, usable, tone, geometry)
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
         grey = usable & seen.neutral & agreeing(seen, usable, even)
-        expected = seen.xyz[grey, 1] * light(seen.points_mm[grey])[:, 1]
-        tone = fit_tone(seen.linear[grey, 1], expected, reference_std)
+        luminance = seen.xyz[grey, 1]
+        expected = luminance * light(seen.points_mm[grey])[:, 1]
+        tone = fit_tone(seen.linear[grey, 1], expected, luminance_std[grey] / luminance)
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)

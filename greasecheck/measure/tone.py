@@ -51,7 +51,7 @@ def identity_tone() -> ToneCurve:
     return ToneCurve(table=_table_values())
 
 
-def fit_tone(linear: FloatArray, expected: FloatArray, reference_std: float) -> ToneCurve:
+def fit_tone(linear: FloatArray, expected: FloatArray, relative_std: FloatArray) -> ToneCurve:
     """Fit the curve that takes the neutrals' values to the light they should send.
 
     Parameters
@@ -61,7 +61,7 @@ def fit_tone(linear: FloatArray, expected: FloatArray, reference_std: float) -> 
         nearest to the luminance that patch values state.
     expected : ndarray, shape (n,)
         Light each should send, in any scale, above 0.
-    reference_std : float
+    relative_std : ndarray, shape (n,)
         Relative standard error of `expected`; the larger it is, the closer the curve stays to a
         straight line.
 
@@ -74,34 +74,34 @@ def fit_tone(linear: FloatArray, expected: FloatArray, reference_std: float) -> 
     Examples
     --------
     >>> grey = np.geomspace(0.02, 0.8, 8)
-    >>> curve = fit_tone(grey**1.2, grey, reference_std=0.01)
+    >>> curve = fit_tone(grey**1.2, grey, relative_std=np.full(8, 0.01))
     >>> ratio = curve(np.array([0.4**1.2])) / curve(np.array([0.1**1.2]))
     >>> bool(abs(ratio[0] - 4) < 0.05)
     True
     """
     value, target = np.log(linear), np.log(expected)
     knots = np.linspace(value.min(), value.max(), KNOTS)
-    heights = _penalised_heights(value, target, knots, reference_std)
+    heights = _penalised_heights(value, target, knots, relative_std)
     slopes = np.clip(np.diff(heights) / np.diff(knots), *SLOPE_RANGE)
     monotone = knots[-1] + np.concatenate([[0], np.cumsum(slopes * np.diff(knots))])
     return ToneCurve(table=_tabulate(knots, monotone - (monotone[-1] - knots[-1]), slopes[-1]))
 
 
 def _penalised_heights(
-    value: FloatArray, target: FloatArray, knots: FloatArray, reference_std: float
+    value: FloatArray, target: FloatArray, knots: FloatArray, relative_std: FloatArray
 ) -> FloatArray:
     """Heights of the log-log curve at the knots."""
     data = np.stack([np.interp(value, knots, row) for row in np.eye(KNOTS)], axis=-1)
     prior, wanted_prior = _prior(knots)
     weights = np.ones(len(data))
     for turn in range(ROUNDS):
-        certainty = np.sqrt(weights) / reference_std
+        certainty = np.sqrt(weights) / relative_std
         design = np.concatenate([data * certainty[:, None], prior])
         wanted = np.concatenate([target * certainty, wanted_prior])
         solution = np.linalg.lstsq(design, wanted, rcond=None)[0]
-        residual = target - data @ solution
+        residual = (target - data @ solution) / relative_std
         first = turn < ROUNDS // 2
-        scale = reference_std if first else robust_scale(residual, reference_std)
+        scale = 1.0 if first else robust_scale(residual, 1.0)
         weights = robust_weights(residual, scale, absolute=first)
     return np.asarray(solution)
 

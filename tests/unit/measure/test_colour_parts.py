@@ -9,6 +9,7 @@ from greasecheck.measure.robust import robust_weights
 from greasecheck.measure.tone import fit_tone, identity_tone
 
 GREYS = np.geomspace(0.02, 0.85, 9)
+SURE = np.full(9, 0.01)
 
 
 def test_identity_tone_changes_nothing() -> None:
@@ -17,33 +18,33 @@ def test_identity_tone_changes_nothing() -> None:
 
 
 def test_tone_of_a_straight_camera_is_straight() -> None:
-    curve = fit_tone(GREYS, 90 * GREYS, 0.01)
+    curve = fit_tone(GREYS, 90 * GREYS, SURE)
     np.testing.assert_allclose(curve(GREYS) / GREYS, 1, rtol=1e-3)
 
 
 def test_tone_is_monotone_whatever_the_neutrals_say() -> None:
     nonsense = np.random.default_rng(0).permutation(GREYS)
-    curve = fit_tone(GREYS, nonsense, 0.01)
+    curve = fit_tone(GREYS, nonsense, SURE)
     assert (np.diff(curve(np.linspace(0, 1.4, 300))) > 0).all()
 
 
 def test_tone_ignores_one_hidden_neutral() -> None:
     seen = np.repeat(GREYS, 2)
     seen[4] *= 0.4
-    curve = fit_tone(seen, np.repeat(GREYS, 2), 0.01)
+    curve = fit_tone(seen, np.repeat(GREYS, 2), np.repeat(SURE, 2))
     np.testing.assert_allclose(curve(GREYS) / GREYS, curve(GREYS[-1]) / GREYS[-1], rtol=0.03)
 
 
 def test_tone_is_straighter_the_less_the_neutrals_are_known() -> None:
     bends = []
     for std in (0.01, 0.5):
-        curve = fit_tone(GREYS**1.3, GREYS, std)
+        curve = fit_tone(GREYS**1.3, GREYS, np.full(9, std))
         bends.append(curve(np.array([0.5])) / curve(np.array([0.1])))
     assert bends[0] < bends[1] < 5
 
 
 def test_tone_goes_on_sanely_beyond_the_neutrals() -> None:
-    curve = fit_tone(GREYS, GREYS, 0.01)
+    curve = fit_tone(GREYS, GREYS, SURE)
     assert float(curve(np.array(0.0))) == 0
     np.testing.assert_allclose(curve(np.array([0.002, 1.1])), [0.002, 1.1], rtol=0.02)
     assert float(curve(np.array(-0.01))) == 0
