@@ -33,6 +33,8 @@ DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 CUT_MM = 5.0  # a bone that meets the photo's edge over this length is cut off
+PALE_CHROMA = 12.0  # CIELAB chroma below which any hue may be bone
+BONE_HUES_DEG = (20.0, 115.0)  # and the hues of bone above it, bloody to mossy
 LEAST_OUTLINE_MM2 = 10.0  # a hand-drawn outline encloses at least this
 CLIPPED_MOST = 0.5  # share of the bone that may be clipped
 SMOOTHING_MM = 1.5  # standard deviation of the yellowness map's smoothing
@@ -107,7 +109,7 @@ def measure_bone(
     Returns
     -------
     BoneView or None
-        None when the rest is empty or lies outside the photo.
+        None when the rest is empty, lies outside the photo, or bears something else than bone.
 
     Raises
     ------
@@ -125,9 +127,13 @@ def measure_bone(
     )
     if mask is None:
         return None
-    _refuse_unfit(zone, mask)
+    _refuse_unreadable(zone, mask)
     maps = _maps(zone, mask)
-    return _view(zone, maps, _reading(zone, maps, colour.bone_yi_std, state))
+    reading = _reading(zone, maps, colour.bone_yi_std, state)
+    if outline_mm is None and not _bone_like(reading):
+        return None
+    _refuse_cut_off(zone, mask)
+    return _view(zone, maps, reading)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,18 +188,21 @@ def _inside(outline_mm: FloatArray, zone: _Zone) -> BoolArray:
     return np.asarray(cv2.fillPoly(canvas, [points], (1,)) > 0)
 
 
-def _refuse_unfit(zone: _Zone, mask: BoolArray) -> None:
+def _refuse_unreadable(zone: _Zone, mask: BoolArray) -> None:
     if mask.sum() < LEAST_OUTLINE_MM2 * zone.per_mm**2:
         raise BoneError("the outline encloses next to nothing", hint="draw it around the bone")
-    grown = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    if (grown & ~zone.samples.seen).sum() > CUT_MM * zone.per_mm:
-        raise BoneError(
-            "the bone runs out of the picture", hint="take the photo with the whole bone in view"
-        )
     if zone.unclipped[mask].mean() < 1 - CLIPPED_MOST:
         raise BoneError(
             "the bone is burnt out or black in the picture",
             hint="change the exposure, and move the lamp if it glares on the bone",
+        )
+
+
+def _refuse_cut_off(zone: _Zone, mask: BoolArray) -> None:
+    grown = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    if (grown & ~zone.samples.seen).sum() > CUT_MM * zone.per_mm:
+        raise BoneError(
+            "the bone runs out of the picture", hint="take the photo with the whole bone in view"
         )
 
 
@@ -254,6 +263,13 @@ def _lit_colour(xyz: FloatArray) -> FloatArray:
     """Return the median colour of the better lit half: its lightness is less that of shading."""
     lit = xyz[:, 1] >= np.median(xyz[:, 1])
     return np.asarray(np.median(xyz[lit], axis=0))
+
+
+def _bone_like(reading: BoneReading) -> bool:
+    """Tell bone, from white to brown or bloody, from things of other colours."""
+    _, a, b = reading.lab
+    chroma, hue = np.hypot(a, b), np.degrees(np.arctan2(b, a))
+    return bool(chroma < PALE_CHROMA or (BONE_HUES_DEG[0] < hue < BONE_HUES_DEG[1]))
 
 
 def _median_std(values: FloatArray, per_mm: float) -> float:

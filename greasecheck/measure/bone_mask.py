@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too
+STRAY_SHARE = 0.2  # of a piece's surround along the zone's top and sides: no bone, background
 LEAST_CONTRAST_L = 15.0  # between rest and bone, in CIELAB lightness
 DARK_REST_L = 48.0  # a rest lighter than this (about 17 % reflectance) is not dark
 LEAST_STEP_L = 10.0  # the bone's edge lies at least this far above the rest
@@ -55,22 +56,19 @@ def find_bone(lightness: FloatArray, seen: BoolArray, per_mm: float) -> BoolArra
         When something lies there but the ground under it is not dark.
     """
     rest = float(np.median(lightness[_ring(seen, per_mm)]))
-    enough = round(LEAST_AREA_MM2 * per_mm**2)
-    levels = np.sort(lightness[seen])
-    bone = float(levels[-enough])
-    if bone - rest < LEAST_CONTRAST_L and rest - float(levels[enough]) < LEAST_CONTRAST_L:
-        return None
     if rest > DARK_REST_L:
-        raise BoneError(
-            "the ground under the bone is not dark",
-            hint="lay the bone on a dark, matt rest: black felt or card",
-        )
-    threshold = np.clip(
-        _otsu(lightness, seen),
-        rest + max(LEAST_STEP_L, EDGE_SHARES[0] * (bone - rest)),
-        rest + max(LEAST_STEP_L, EDGE_SHARES[1] * (bone - rest)),
-    )
-    return _without_debris((lightness > threshold) & seen, per_mm)
+        if _lies_within(np.abs(lightness - rest) > LEAST_CONTRAST_L, per_mm):
+            raise BoneError(
+                "the ground under the bone is not dark",
+                hint="lay the bone on a dark, matt rest: black felt or card",
+            )
+        return None
+    bone = float(np.sort(lightness[seen])[-_least_px(per_mm)])
+    if bone - rest < LEAST_CONTRAST_L:
+        return None
+    low, high = (rest + max(LEAST_STEP_L, share * (bone - rest)) for share in EDGE_SHARES)
+    threshold = float(np.clip(_otsu(lightness, seen), low, high))
+    return _pieces((lightness > threshold) & seen, per_mm)
 
 
 def matt_surface(
@@ -108,12 +106,31 @@ def drop_small(mask: BoolArray, least_px: float) -> BoolArray:
     return np.asarray(keep[labels])
 
 
-def _without_debris(bright: BoolArray, per_mm: float) -> BoolArray | None:
+def _pieces(bright: BoolArray, per_mm: float) -> BoolArray | None:
+    """Keep what may be bone: no threads, no crumbs, nothing that comes in from top or sides."""
     whole = _morph(cv2.MORPH_OPEN, bright, THIN_MM, per_mm)
-    _, _, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
-    largest = int(stats[1:, cv2.CC_STAT_AREA].max(initial=0))
-    kept = drop_small(whole, max(LEAST_AREA_MM2 * per_mm**2, DEBRIS_SHARE * largest))
-    return kept if kept.any() else None
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
+    edges = np.concatenate([labels[0], labels[:, 0], labels[:, -1]])
+    contact = np.bincount(edges, minlength=count)
+    around = 2 * (stats[:, cv2.CC_STAT_WIDTH] + stats[:, cv2.CC_STAT_HEIGHT])
+    area = np.where(contact > STRAY_SHARE * around, 0, stats[:, cv2.CC_STAT_AREA])
+    area[0] = 0
+    keep = area >= max(_least_px(per_mm), DEBRIS_SHARE * float(area.max()))
+    return np.asarray(keep[labels]) if keep.any() else None
+
+
+def _lies_within(other: BoolArray, per_mm: float) -> bool:
+    """Tell whether something as large as a bone lies apart from the zone's border."""
+    whole = _morph(cv2.MORPH_OPEN, other, THIN_MM, per_mm)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
+    edges = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    inner = ~np.isin(np.arange(len(stats)), edges)
+    inner[0] = False
+    return bool((stats[inner, cv2.CC_STAT_AREA] >= _least_px(per_mm)).any())
+
+
+def _least_px(per_mm: float) -> int:
+    return round(LEAST_AREA_MM2 * per_mm**2)
 
 
 def _ring(seen: BoolArray, per_mm: float) -> BoolArray:

@@ -182,6 +182,27 @@ def test_refuses_a_bone_cut_off_by_the_pictures_edge() -> None:
         measure_bone(cut, placement, colour, state=BoneState.DRY, outline_mm=None)
 
 
+def test_things_of_other_colours_are_no_bone() -> None:
+    red_blue = np.where(np.arange(61) < 20, 0.6, 0.1)[None]
+    assert look(SKULL, bone=red_blue) is None
+
+
+def test_background_that_comes_in_from_above_is_no_bone() -> None:
+    shelf = (Y_MM < 40).astype(np.int64)
+    assert look(CLEAN * shelf) is None
+    reading = seen(CLEAN * np.maximum(shelf, oval(70, 110, 30, 30))).reading
+    assert reading.area_mm2 == pytest.approx(area_mm2(oval(70, 110, 30, 30)), rel=0.02)
+
+
+def test_a_bone_may_stand_on_the_zones_lower_edge() -> None:
+    standing = oval(70, 150, 40, 60)
+    assert seen(CLEAN * standing).reading.area_mm2 == pytest.approx(area_mm2(standing), rel=0.02)
+
+
+def test_a_light_background_without_bone_gives_nothing() -> None:
+    assert look(DARK * (X_MM > 90).astype(np.int64), rest=0.4) is None
+
+
 def test_refuses_a_light_rest() -> None:
     with pytest.raises(BoneError, match="not dark"):
         look(CLEAN * SKULL, rest=0.4)
