@@ -1,116 +1,189 @@
-"""When will a tub run clear: fit its history once, then ask under any plan and rule."""
+"""When will a tub run clear: the entry points."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.arrhenius import rate_factor
-from greasecheck.predict.clear_prior import skull_time, slowest_time
-from greasecheck.predict.leaching import decay, fresh_soak_gain
-from greasecheck.predict.likelihood import Course, pace, run_course
-from greasecheck.predict.posterior import SEED, fit_forms
-from greasecheck.predict.projection import Routine, days_since_clear, days_until_clear
-from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.errors import ForecastError
+from greasecheck.predict.curve import haze_curve
+from greasecheck.predict.records import (
+    ClearDates,
+    ClearRule,
+    Forecast,
+    FormWeight,
+    Plan,
+    UnloggedChange,
+)
+from greasecheck.predict.skulls import skull_forecasts
 from greasecheck.predict.tables import recipe_prior
-from greasecheck.predict.timeline import build_timeline
+from greasecheck.predict.trust import diagnose, notes_on
+from greasecheck.predict.tub_fit import (
+    TubFit,
+    clear_days,
+    filled_plan,
+    fit_tub,
+    gains_per_m,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.model import FloatArray
-    from greasecheck.predict.clear_prior import ClearTime
-    from greasecheck.predict.parameters import Draws, Parameters
-    from greasecheck.predict.posterior import FormFit
     from greasecheck.predict.records import FinishedTub, TubHistory
-    from greasecheck.predict.timeline import Condition, Timeline
 
-DRAWS = 2000
-USUAL_INTERVAL_DAYS = 3.0
+__all__ = ["UnloggedChange", "fit_tub", "forecast", "forecast_tubs", "project"]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Branch:
-    """Equally likely draws of one form and the course they give."""
-
-    parameters: Parameters
-    points: FloatArray
-    draws: Draws
-    course: Course
+CURVE_PROBABILITY = 0.9
+CURVE_MARGIN_DAYS = 14.0
+FALLBACK_AHEAD_DAYS = 90.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TubFit:
-    """A fitted tub, ready to be asked."""
+def forecast(
+    history: TubHistory,
+    now: datetime,
+    *,
+    plan: Plan | None = None,
+    rule: ClearRule | None = None,
+    finished: Sequence[FinishedTub] = (),
+) -> Forecast:
+    """Forecast when a tub runs clear.
 
-    history: TubHistory
-    now: datetime
-    timeline: Timeline
-    clear_time: ClearTime
-    skull_times: tuple[ClearTime, ...]
-    fits: tuple[FormFit, ...]
-    weights: FloatArray
-    branches: tuple[Branch, ...]
+    Parameters
+    ----------
+    history : TubHistory
+        Skulls, water changes, readings and temperatures of one tub.
+    now : datetime.datetime
+        Zone-aware; what was logged later is not looked at.
+    plan : Plan, optional
+        How the tub will be run from now on; as usual where left open.
+    rule : ClearRule, optional
+        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+    finished : sequence of FinishedTub
+        The user's own finished tubs, which bend the species table.
+
+    Returns
+    -------
+    Forecast
+        Dates with probabilities, and how far to trust them.
+
+    Raises
+    ------
+    ForecastError
+        For a tub without a skull or filling, or with impossible entries.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
+    >>> start = datetime(2026, 1, 5, tzinfo=UTC)
+    >>> tub = TubHistory(
+    ...     skulls=(SoakingSkull(name="buck", species="deer", since=start),),
+    ...     changes=(WaterChange(at=start, temperature_c=40.0),),
+    ... )
+    >>> forecast(tub, start).notes
+    ("No readings yet: the dates are the species table's alone.",)
+    """
+    return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 
 
-def fit_tub(
-    history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()
-) -> TubFit:
-    timeline = build_timeline(history, now)
-    skull_times = tuple(skull_time(skull.species, finished) for skull in history.skulls)
-    clear_time = slowest_time(skull_times)
-    fits = fit_forms(timeline, clear_time)
-    log_weights = np.array([fit.log_weight for fit in fits])
-    weights = np.exp(log_weights - log_weights.max())
-    weights = weights / weights.sum()
-    return TubFit(
-        history=history, now=now, timeline=timeline, clear_time=clear_time,
-        skull_times=skull_times, fits=fits, weights=weights,
-        branches=_branches(timeline, fits, weights),
+def project(
+    fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = None
+) -> Forecast:
+    """Forecast from a fit that is already made: what if the tub were run another way?
+
+    Parameters
+    ----------
+    fit : TubFit
+        From `fit_tub`.
+    plan, rule
+        As for `forecast`.
+
+    Raises
+    ------
+    ForecastError
+        For an unknown recipe or an impossible plan or rule.
+    """
+    rule = rule or ClearRule()
+    _check(plan or Plan(), rule)
+    plan = filled_plan(fit.timeline, plan or Plan())
+    courses = [branch.course for branch in fit.branches]
+    days = np.concatenate([clear_days(fit.timeline, course, plan, rule) for course in courses])
+    log_days = np.concatenate([branch.log_clear_days for branch in fit.branches])
+    gain = np.concatenate([gains_per_m(fit.timeline, course, rule)[-1] for course in courses])
+    low, median, high = (float(value) for value in np.quantile(gain, (0.1, 0.5, 0.9)))
+    dates = ClearDates(origin=fit.timeline.calendar.origin, days=np.sort(days))
+    found = Forecast(
+        made_at=fit.now,
+        rule=rule,
+        plan=plan,
+        dates=dates,
+        probability_clear_now=float(np.mean(gain < rule.gain_per_m)),
+        gain_now_per_m=(low, median, high),
+        curve=haze_curve(fit, plan, rule, _days_ahead(dates, fit.timeline.calendar.now_days)),
+        forms=tuple(
+            FormWeight(form=part.peak.parameters.form.value, weight=part.weight)
+            for part in fit.fits
+        ),
+        skulls=skull_forecasts(fit, days, log_days),
+        unlogged_changes=fit.unlogged,
+        diagnostics=diagnose(fit, log_days),
     )
+    return replace(found, notes=notes_on(found, fit))
 
 
-def _branches(timeline: Timeline, fits: Sequence[FormFit], weights: FloatArray) -> tuple[Branch, ...]:
-    generator = np.random.default_rng(SEED)
-    branches = []
-    for fit, weight in zip(fits, weights, strict=True):
-        count = round(DRAWS * weight)
-        if not count:
-            continue
-        ranks = (np.arange(count) + generator.random()) / count
-        chosen = np.searchsorted(np.cumsum(fit.draws.weights), ranks)
-        points = fit.draws.points[:, np.minimum(chosen, fit.draws.points.shape[1] - 1)]
-        draws = fit.peak.parameters.draws(points)
-        branches.append(
-            Branch(parameters=fit.peak.parameters, points=points, draws=draws,
-                   course=run_course(timeline, draws))
+def _check(plan: Plan, rule: ClearRule) -> None:
+    if plan.recipe is not None:
+        recipe_prior(plan.recipe)
+    if plan.change_interval_days is not None and not plan.change_interval_days > 0:
+        raise ForecastError("the change interval is not above 0", hint="give it in days")
+    if not (rule.soak_days > 0 and rule.gain_per_m > 0):
+        raise ForecastError(
+            "the rule for clear water needs a soak and a gain above 0",
+            hint="the usual rule is a soak of 3 days that gains less than 3 per metre",
         )
-    return tuple(branches)
 
 
-def branch_days(fit: TubFit, branch: Branch, plan: Plan, rule: ClearRule) -> FloatArray:
-    timeline, modes = fit.timeline, branch.course.modes
-    speed = pace(timeline.conditions, timeline.recipes, branch.draws)
-    usual = int(np.argmax(timeline.exposure_days.sum(axis=0)))
-    soak_days = rule.soak_days * speed[usual]
-    now = branch.course.after[-1] * decay(modes, timeline.exposure_days[-1:] @ speed)[0]
-    gains = fresh_soak_gain(modes, np.concatenate([branch.course.after, now[None]]), soak_days)
-    since = days_since_clear(np.append(timeline.event_days, timeline.now_days), gains, rule.gain_per_m)
-    routine = _routine(timeline, branch, plan, speed, usual)
-    until = timeline.now_days + days_until_clear(modes, now, routine, soak_days, rule.gain_per_m)
-    return np.where(np.isfinite(since), since, until)
+def _days_ahead(dates: ClearDates, now_days: float) -> float:
+    late = float(np.quantile(dates.days, CURVE_PROBABILITY, method="inverted_cdf"))
+    ahead = late - now_days if np.isfinite(late) else FALLBACK_AHEAD_DAYS
+    return max(ahead, 0.0) + CURVE_MARGIN_DAYS
 
 
-def _routine(timeline, branch, plan, speed, usual):
-    draws = branch.draws
-    interval = plan.change_interval_days or timeline.usual_interval_days(USUAL_INTERVAL_DAYS)
-    first = max(timeline.last_change_days + interval - timeline.now_days, 0.0)
-    cond = timeline.conditions[usual]
-    t = plan.temperature_c if plan.temperature_c is not None else cond.temperature_c
-    ratio = draws.rate_ratio[timeline.recipes.index(cond.recipe)]
-    first_pace = rate_factor(t, draws.activation_kj_per_mol) * ratio
-    return Routine(first_days=first, interval_days=interval, first_pace=first_pace, pace=first_pace,
-                   kept=draws.carry_over)
+def forecast_tubs(
+    histories: Sequence[TubHistory],
+    now: datetime,
+    *,
+    finished: Sequence[FinishedTub] = (),
+    workers: int | None = None,
+) -> tuple[Forecast, ...]:
+    """Forecast several tubs, on all cores.
+
+    Parameters
+    ----------
+    histories : sequence of TubHistory
+        One per tub.
+    now : datetime.datetime
+        As for `forecast`.
+    finished : sequence of FinishedTub
+        As for `forecast`.
+    workers : int, optional
+        Processes; as many as cores by default.
+
+    Raises
+    ------
+    ForecastError
+        The first that any tub raises.
+    """
+    ask = partial(forecast, now=now, finished=tuple(finished))
+    count = min(workers or multiprocessing.cpu_count(), len(histories))
+    if count < 2:
+        return tuple(ask(history) for history in histories)
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(count, mp_context=context) as pool:
+        return tuple(pool.map(ask, histories))

@@ -39,6 +39,14 @@ class Network:
     shares: FloatArray
     partition: FloatArray
 
+    def thinned(self, every: int) -> Network:
+        """Return the networks of each `every`-th draw."""
+        return Network(
+            rates_per_day=self.rates_per_day[:, ::every],
+            shares=self.shares[:, ::every] if self.shares.shape[1] > 1 else self.shares,
+            partition=self.partition[::every],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Modes:
@@ -57,6 +65,14 @@ class Modes:
     decay_per_day: FloatArray
     vectors: FloatArray
     scale: FloatArray
+
+    def thinned(self, every: int) -> Modes:
+        """Return the modes of each `every`-th draw."""
+        return Modes(
+            decay_per_day=self.decay_per_day[:, ::every],
+            vectors=self.vectors[..., ::every],
+            scale=self.scale[:, ::every],
+        )
 
     @property
     def bath(self) -> FloatArray:
@@ -159,7 +175,9 @@ class Events:
     loads: FloatArray
 
 
-def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatArray:
+def run_events(
+    modes: Modes, events: Events, entry: FloatArray, start: FloatArray | None = None
+) -> FloatArray:
     """Return the mode weights just after each event, shape (events, n + 1, draws).
 
     Parameters
@@ -167,14 +185,14 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
     modes : Modes
         From `modes_of`.
     events : Events
-        Changes and entries; before the first there is no grease and a clean bath.
-    grease_per_m : ndarray, shape (n, draws)
-        All the grease in each pool before any leached [1/m].
+        Changes and entries.
+    entry : ndarray, shape (n + 1, draws)
+        Mode weights of all the grease before any leached.
+    start : ndarray, shape (n + 1, draws), optional
+        Mode weights before the first gap; without it, a clean bath and no skull.
     """
-    bath = np.zeros((1, grease_per_m.shape[1]))
-    entry = to_modes(modes, np.concatenate([grease_per_m, bath]))
+    weights = np.zeros_like(entry) if start is None else start
     factors = decay(modes, events.gaps_days)
-    weights = np.zeros_like(entry)
     after = np.empty_like(factors)
     for index, load in enumerate(events.loads):
         weights = keep_bath_share(modes, weights * factors[index], events.kept[index])
@@ -182,3 +200,9 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
             weights = weights + load * entry
         after[index] = weights
     return after
+
+
+def entry_weights(modes: Modes, grease_per_m: FloatArray) -> FloatArray:
+    """Return the mode weights of grease in the pools, shape (n, draws) [1/m], and a clean bath."""
+    bath = np.zeros((1, grease_per_m.shape[1]))
+    return to_modes(modes, np.concatenate([grease_per_m, bath]))

@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.arrhenius import rate_factor
-from greasecheck.predict.leaching import (
-    Events,
-    Modes,
-    bath_haze,
-    decay,
-    modes_of,
-    run_events,
-)
+from greasecheck.predict.course import run_course
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.parameters import Draws
-    from greasecheck.predict.timeline import Condition, Timeline
+    from greasecheck.predict.timeline import Timeline
 
 TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881
 SCATTER_FLOOR_PER_M = 0.1
@@ -32,67 +23,16 @@ LOG_T_CONSTANT = float(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
-    """The course of a tub under many draws.
-
-    Attributes
-    ----------
-    modes : Modes
-        Eigenmodes.
-    after : ndarray, shape (events, modes, draws)
-        Mode weights just after each event.
-    haze_per_m : ndarray, shape (readings, draws)
-        Expected readings [1/m].
-    """
-
-    modes: Modes
-    after: FloatArray
-    haze_per_m: FloatArray
-
-
-def pace(conditions: tuple[Condition, ...], recipes: tuple[str, ...], draws: Draws) -> FloatArray:
-    """Return effective days per day under each condition, shape (conditions, draws)."""
-    rows = [
-        rate_factor(condition.temperature_c, draws.activation_kj_per_mol)
-        * draws.rate_ratio[recipes.index(condition.recipe)]
-        for condition in conditions
-    ]
-    return np.stack(rows)
-
-
-def run_course(timeline: Timeline, draws: Draws) -> Course:
-    """Return what `draws` expect of the tub."""
-    modes = modes_of(draws.network)
-    speed = pace(timeline.conditions, timeline.recipes, draws)
-    events = Events(
-        gaps_days=timeline.exposure_days[:-1] @ speed,
-        kept=np.where(
-            np.isnan(timeline.carry_over)[:, None],
-            draws.carry_over,
-            np.nan_to_num(timeline.carry_over)[:, None],
-        ),
-        loads=timeline.loads,
-    )
-    after = run_events(modes, events, draws.grease_per_m)
-    seen = timeline.observations
-    weights = after[seen.event] * decay(modes, seen.exposure_days @ speed)
-    return Course(
-        modes=modes,
-        after=after,
-        haze_per_m=draws.fresh_per_m[seen.recipe] + bath_haze(modes, weights),
-    )
-
-
 def reading_std(timeline: Timeline, haze_per_m: FloatArray, scatter_share: FloatArray) -> FloatArray:
     """Return the standard deviation expected of each reading, shape (readings, draws) [1/m]."""
     own = np.hypot(timeline.observations.std_per_m, SCATTER_FLOOR_PER_M)
     return np.hypot(own[:, None], scatter_share * haze_per_m)
 
 
-def log_likelihood(timeline: Timeline, draws: Draws, haze_per_m: FloatArray) -> FloatArray:
+def log_likelihood(timeline: Timeline, draws: Draws) -> FloatArray:
     """Return the log likelihood of all readings, shape (draws,)."""
     seen = timeline.observations
+    haze_per_m = run_course(timeline, draws).haze_per_m(seen.moments)
     std = reading_std(timeline, haze_per_m, draws.scatter_share)
     z = (seen.haze_per_m[:, None] - haze_per_m) / std
     bounded = seen.above | seen.below

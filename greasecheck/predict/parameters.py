@@ -69,6 +69,17 @@ class Draws:
     fresh_per_m: FloatArray
     rate_ratio: FloatArray
 
+    def thinned(self, every: int) -> Draws:
+        """Return each `every`-th draw."""
+        return Draws(
+            network=self.network.thinned(every),
+            **{
+                name: getattr(self, name)[..., ::every]
+                for name in self.__slots__
+                if name != "network"
+            },
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parameters:

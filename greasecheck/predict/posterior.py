@@ -3,32 +3,36 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import special
 
+from greasecheck.predict.course import run_course
 from greasecheck.predict.forms import Form
 from greasecheck.predict.likelihood import (
     TAIL_FREEDOM,
     log_likelihood,
     reading_std,
-    run_course,
     signed_root_deviance,
 )
-from greasecheck.predict.optimise import Minimum, minimise_squares
+from greasecheck.predict.optimise import minimise_squares
 from greasecheck.predict.parameters import Parameters
 from greasecheck.predict.sampling import Bell, WeightedDraws, adaptive_draws
+from greasecheck.predict.tables import spread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from greasecheck.model import FloatArray
     from greasecheck.predict.clear_prior import ClearTime
+    from greasecheck.predict.parameters import Draws
     from greasecheck.predict.timeline import Timeline
 
 SEED = 20261125  # the same readings always give the same dates
 REWEIGHTINGS = 2
 SCATTER_INDEX = 5
+SCATTER_GRID = np.linspace(-3.0, 4.0, 29)
+HOPELESS_LOG_EVIDENCE = 12.0
 LOG_TWO_PI = float(np.log(2 * np.pi))
 FORM_PRIORS = {
     Form.ONE_POOL: 0.1,
@@ -46,108 +50,150 @@ class Peak:
     ----------
     parameters : Parameters
         What the coordinates mean.
-    minimum : Minimum
+    x : ndarray, shape (size,)
         Where the posterior is highest.
-    std_per_m : ndarray, shape (readings, 1)
-        Standard deviations of the readings there [1/m].
+    converged : bool
+        Whether the optimiser settled.
+    log_posterior : float
+        Log density there.
+    bell : Bell
+        The Laplace approximation.
     """
 
     parameters: Parameters
-    minimum: Minimum
-    std_per_m: FloatArray
+    x: FloatArray
+    converged: bool
+    log_posterior: float
+    bell: Bell
+
+    @property
+    def log_evidence(self) -> float:
+        """Return Laplace's approximation of the log evidence."""
+        volume = float(np.log(np.diag(self.bell.root)).sum())
+        return self.log_posterior + volume + 0.5 * len(self.x) * LOG_TWO_PI
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormFit:
-    """The posterior under one form."""
+    """The posterior under one form.
+
+    Attributes
+    ----------
+    peak : Peak
+        Its mode.
+    draws : WeightedDraws
+        Draws of the coordinates.
+    weight : float
+        Posterior probability of the form, 0 to 1.
+    """
 
     peak: Peak
     draws: WeightedDraws
-    log_weight: float
+    weight: float
 
 
-def find_peak(timeline: Timeline, parameters: Parameters) -> Peak:
-    """Climb to the most probable parameters, reweighting readings as the scatter is learnt."""
-    x = np.zeros(parameters.size)
-    std = _std_at(timeline, parameters, x, observed=True)
-    for _ in range(REWEIGHTINGS):
+def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = None) -> Peak:
+    """Climb to the most probable parameters, reweighting readings as the scatter is learnt.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        The tub.
+    parameters : Parameters
+        What is unknown.
+    near : Peak, optional
+        Where to begin: the peak of a tub almost like this one.
+    """
+    x = np.zeros(parameters.size) if near is None else near.x
+    std = _first_std(timeline, parameters.draws(x[:, None]))
+    for _ in range(REWEIGHTINGS if near is None else 1):
         minimum = minimise_squares(
-            lambda z, std=std: _residuals(timeline, parameters, z, std),
-            x,
-            typical=1.0,
-            tolerance=1e-5,
+            partial(_residuals, timeline, parameters, std), x, typical=1.0, tolerance=1e-5
         )
-        x = minimum.x
-        x[SCATTER_INDEX] = _scatter_coordinate(timeline, parameters, x)
-        std = _std_at(timeline, parameters, x)
-    return Peak(parameters=parameters, minimum=minimum, std_per_m=std)
+        x = _with_scatter(timeline, parameters, minimum.x)
+        draws = parameters.draws(x[:, None])
+        std = reading_std(timeline, _expected(timeline, draws), draws.scatter_share)
+    return Peak(
+        parameters=parameters,
+        x=x,
+        converged=minimum.converged,
+        log_posterior=float(log_posterior(timeline, parameters, x[:, None])[0]),
+        bell=_laplace(x, minimum.jacobian),
+    )
 
 
 def _residuals(
-    timeline: Timeline, parameters: Parameters, z: FloatArray, std: FloatArray
+    timeline: Timeline, parameters: Parameters, std: FloatArray, z: FloatArray
 ) -> FloatArray:
     draws = parameters.draws(z)
-    misfit = signed_root_deviance(timeline, run_course(timeline, draws).haze_per_m, std)
+    misfit = signed_root_deviance(timeline, _expected(timeline, draws), std)
     return np.concatenate([z, parameters.outside(draws)[None], misfit])
 
 
-def _std_at(
-    timeline: Timeline, parameters: Parameters, x: FloatArray, *, observed: bool = False
-) -> FloatArray:
-    draws = parameters.draws(x[:, None])
-    haze = (
-        np.maximum(timeline.observations.haze_per_m, 0.0)[:, None]
-        if observed
-        else run_course(timeline, draws).haze_per_m
-    )
-    return reading_std(timeline, haze, draws.scatter_share)
+def _expected(timeline: Timeline, draws: Draws) -> FloatArray:
+    return run_course(timeline, draws).haze_per_m(timeline.observations.moments)
 
 
-def _scatter_coordinate(timeline: Timeline, parameters: Parameters, x: FloatArray) -> float:
-    """Return the most probable coordinate of the scatter, all else held fixed."""
-    grid = np.linspace(-3.0, 4.0, 29)
-    points = np.repeat(x[:, None], len(grid), axis=1)
-    points[SCATTER_INDEX] = grid
-    score = _log_posterior(timeline, parameters, points)
-    return float(grid[np.argmax(score)])
+def _first_std(timeline: Timeline, draws: Draws) -> FloatArray:
+    """Return standard deviations as if every reading were the truth."""
+    read = np.maximum(timeline.observations.haze_per_m, 0.0)[:, None]
+    return reading_std(timeline, read, draws.scatter_share)
 
 
-def _log_posterior(timeline: Timeline, parameters: Parameters, z: FloatArray) -> FloatArray:
+def _with_scatter(timeline: Timeline, parameters: Parameters, x: FloatArray) -> FloatArray:
+    """Return `x` with the most probable scatter, all else held fixed."""
+    points = np.repeat(x[:, None], len(SCATTER_GRID), axis=1)
+    points[SCATTER_INDEX] = SCATTER_GRID
+    best: FloatArray = points[:, np.argmax(log_posterior(timeline, parameters, points))]
+    return best
+
+
+def log_posterior(timeline: Timeline, parameters: Parameters, z: FloatArray) -> FloatArray:
+    """Return the log of prior times likelihood at coordinates `z`, shape (size, draws)."""
     draws = parameters.draws(z)
-    haze = run_course(timeline, draws).haze_per_m
-    prior = -0.5 * ((z**2).sum(axis=0) + parameters.outside(draws) ** 2 + len(z) * LOG_TWO_PI)
-    score: FloatArray = prior + log_likelihood(timeline, draws, haze)
+    distance = (z**2).sum(axis=0) + parameters.outside(draws) ** 2
+    score: FloatArray = log_likelihood(timeline, draws) - 0.5 * (distance + len(z) * LOG_TWO_PI)
     return score
 
 
-def fit_form(timeline: Timeline, parameters: Parameters, log_prior: float) -> FormFit:
-    """Return the posterior under one form."""
-    peak = find_peak(timeline, parameters)
-    draws = adaptive_draws(
-        lambda z: _log_posterior(timeline, parameters, z),
-        _laplace(peak),
-        np.random.default_rng(SEED),
-    )
-    return FormFit(peak=peak, draws=draws, log_weight=log_prior + draws.log_evidence)
-
-
-def _laplace(peak: Peak) -> Bell:
-    """Return the first proposal: the peak with its curvature, the scatter's added."""
-    jacobian = peak.minimum.jacobian
+def _laplace(x: FloatArray, jacobian: FloatArray) -> Bell:
+    """Return the curvature at the peak, with what the readings' number says of the scatter."""
     precision = jacobian.T @ jacobian
-    readings = len(jacobian) - len(precision) - 1
-    precision[SCATTER_INDEX, SCATTER_INDEX] += readings * 0.25 * TAIL_FREEDOM / (TAIL_FREEDOM + 3)
+    readings = len(jacobian) - len(x) - 1
+    # expected information on log scale of a t law, times the squared scale of the coordinate
+    information = 2 * TAIL_FREEDOM / (TAIL_FREEDOM + 3) * spread("scatter_share").log_std ** 2
+    precision[SCATTER_INDEX, SCATTER_INDEX] += readings * information
     covariance = np.linalg.inv(precision)
-    return Bell(centre=peak.minimum.x, root=np.linalg.cholesky((covariance + covariance.T) / 2))
+    return Bell(centre=x, root=np.linalg.cholesky((covariance + covariance.T) / 2))
 
 
 def fit_forms(timeline: Timeline, clear_time: ClearTime) -> tuple[FormFit, ...]:
-    """Return the posterior under each form."""
-    return tuple(
-        fit_form(
+    """Return the posterior under each form that the readings leave possible, weightiest first."""
+    peaks = [
+        find_peak(
             timeline,
-            Parameters(form=form, clear_time=clear_time, recipes=timeline.recipes),
-            float(np.log(prior)),
+            Parameters(form=form, clear_time=clear_time, recipes=timeline.calendar.recipes),
         )
-        for form, prior in FORM_PRIORS.items()
+        for form in FORM_PRIORS
+    ]
+    best = max(peak.log_evidence for peak in peaks)
+    left = [peak for peak in peaks if peak.log_evidence > best - HOPELESS_LOG_EVIDENCE]
+    draws = [_draw(timeline, peak) for peak in left]
+    log_weights = np.array(
+        [
+            np.log(FORM_PRIORS[peak.parameters.form]) + found.log_evidence
+            for peak, found in zip(left, draws, strict=True)
+        ]
+    )
+    weights = special.softmax(log_weights)
+    fits = [
+        FormFit(peak=peak, draws=found, weight=float(weight))
+        for peak, found, weight in zip(left, draws, weights, strict=True)
+    ]
+    return tuple(sorted(fits, key=lambda fit: -fit.weight))
+
+
+def _draw(timeline: Timeline, peak: Peak) -> WeightedDraws:
+    return adaptive_draws(
+        partial(log_posterior, timeline, peak.parameters), peak.bell, np.random.default_rng(SEED)
     )

@@ -9,7 +9,6 @@ import numpy as np
 
 from greasecheck.predict.leaching import (
     Modes,
-    bath_haze,
     decay,
     fresh_soak_gain,
     keep_bath_share,
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 LEAST_KEPT = 1e-9
+LEAST_GAIN = 1e-9
 HALVINGS = 45
 
 
@@ -143,10 +143,9 @@ def days_until_clear(
 
 def crossing_share(before: FloatArray, after: FloatArray, threshold: float) -> FloatArray:
     """Return where between two gains, 0 to 1, an exponential fall meets `threshold`."""
-    tiny = np.finfo(float).tiny
-    fall = np.log(np.maximum(before, tiny) / np.maximum(after, tiny))
-    above = np.log(np.maximum(before, tiny) / threshold)
-    share: FloatArray = np.clip(above / np.maximum(fall, tiny), 0.0, 1.0)
+    fall = np.log(np.maximum(before, LEAST_GAIN) / np.maximum(after, LEAST_GAIN))
+    above = np.log(np.maximum(before, LEAST_GAIN) / threshold)
+    share: FloatArray = np.clip(above / np.maximum(fall, LEAST_GAIN), 0.0, 1.0)
     return share
 
 
@@ -183,8 +182,3 @@ def days_since_clear(
     share = crossing_share(gains_per_m[start, column], gains_per_m[stop, column], gain_per_m)
     days = event_days[start] + share * (event_days[stop] - event_days[start])
     return np.where(last < 0, 0.0, np.where(last == times - 1, np.inf, days))
-
-
-def haze_now(modes: Modes, weights: FloatArray) -> FloatArray:
-    """Return the grease haze of each draw [1/m]."""
-    return bath_haze(modes, weights)

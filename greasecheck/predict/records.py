@@ -217,11 +217,20 @@ class SkullForecast:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnloggedChange:
-    """A water change that the readings show but nobody logged; to be confirmed."""
+    """A water change that the readings show but nobody logged; to be confirmed.
+
+    Attributes
+    ----------
+    after, before : datetime.datetime
+        The readings that it lies between.
+    fall_per_m, fall_share : float
+        The fall of the haze [1/m], and as a share of the haze before.
+    """
 
     after: datetime
     before: datetime
     fall_per_m: float
+    fall_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,10 +248,12 @@ class Diagnostics:
         (Vehtari et al. 2024).
     effective_draws : float
         Effective number of posterior draws.
-    residual_scatter : float
+    scatter_share : float
+        Fitted relative scatter of the readings beyond their own standard errors.
+    residual_size : float
         Robust size of the standardised residuals; near 1 when all is well.
     residual_correlation : float
-        Correlation of neighbouring standardised residuals, -1 to 1.
+        How much more often neighbouring residuals have the same sign than not, -1 to 1.
     readings_used, readings_left_out : int
         Counts; refused readings and those before the first filling are left out.
     data_share : float
@@ -253,7 +264,8 @@ class Diagnostics:
     describes_data: bool
     pareto_k: float
     effective_draws: float
-    residual_scatter: float
+    scatter_share: float
+    residual_size: float
     residual_correlation: float
     readings_used: int
     readings_left_out: int
