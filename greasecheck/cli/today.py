@@ -74,7 +74,7 @@ def _table(tubs: Sequence[TubToday]) -> Table:
     from rich.text import Text  # noqa: PLC0415
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold underline")
-    table.add_column("tub", max_width=16, no_wrap=True)
+    table.add_column("tub", max_width=14, no_wrap=True)
     table.add_column("haze [1/m]", justify="right", no_wrap=True)
     table.add_column("a day", justify="right", no_wrap=True)
     table.add_column("bath", max_width=13, no_wrap=True)
@@ -128,7 +128,7 @@ def ask_words(one: TubToday, ask: Ask) -> str:
     """Return what the log asks for, in a few words."""
     if ask is Ask.TAKE_PHOTO:
         last = one.haze.taken_at if one.haze else None
-        return f"photo due ({span_words(one.at - last)})" if last else "first photo due"
+        return f"photo due, {span_words(one.at - last)}" if last else "first photo due"
     return {
         Ask.ENTER_BATH: "enter its bath",
         Ask.CONFIRM_CHANGE: "changed? confirm",

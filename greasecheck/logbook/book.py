@@ -13,7 +13,7 @@ from platformdirs import user_data_path
 
 from greasecheck import __version__
 from greasecheck.logbook.faults import in_clear_words
-from greasecheck.logbook.store import connect
+from greasecheck.logbook.store import connect, transaction
 from greasecheck.logbook.times import now, to_text
 
 if TYPE_CHECKING:
@@ -121,15 +121,8 @@ class Logbook:
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
         """Write everything done on the connection in the `with` block, or nothing of it."""
-        with in_clear_words(self.path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield self._connection
-                self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:  # a full disk rolls back by itself
-                    self._connection.execute("ROLLBACK")
-                raise
+        with in_clear_words(self.path), transaction(self._connection):
+            yield self._connection
 
 
 class Entry:

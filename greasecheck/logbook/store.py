@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,6 +88,19 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return version
 
 
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """Write everything done on the connection in the `with` block, or nothing of it."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:  # a full disk rolls back by itself
+            connection.execute("ROLLBACK")
+        raise
+
+
 def fsync_folder(folder: Path) -> None:
     """Make a rename in `folder` last through a power cut, where the system can."""
     if os.name == "nt":
@@ -99,17 +113,12 @@ def fsync_folder(folder: Path) -> None:
 
 
 def _run_migrations(connection: sqlite3.Connection, scripts: Sequence[str]) -> None:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
+    with transaction(connection):
         # Another process may have migrated while this one waited for the lock.
         for number in range(schema_version(connection), len(scripts)):
             for statement in _statements(scripts[number]):
                 connection.execute(statement)
             connection.execute(f"PRAGMA user_version = {number + 1}")
-        connection.execute("COMMIT")
-    except BaseException:
-        connection.execute("ROLLBACK")
-        raise
 
 
 def _statements(script: str) -> Iterator[str]:

@@ -6,7 +6,8 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
-from greasecheck.logbook.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.corrections import mark_wrong
+from greasecheck.logbook.readings import enter_by_hand, find_reading, insert_reading
 from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.water import Filling, change_water, enter_tub, list_baths
 from greasecheck.model import Bound, Recipe, Verdict
@@ -119,9 +120,6 @@ def test_a_doubtful_reading_must_fall_further(book: Logbook) -> None:
 
 
 def test_wrong_readings_betray_nothing(fallen: Logbook) -> None:
-    from greasecheck.logbook.corrections import mark_wrong
-    from greasecheck.logbook.readings import find_reading
-
     mark_wrong(fallen, find_reading(fallen, 12, day(4)).key)
     mark_wrong(fallen, find_reading(fallen, 12, day(5)).key)
     assert spans(fallen) == []

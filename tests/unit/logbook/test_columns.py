@@ -63,7 +63,7 @@ def test_an_unknown_choice_lists_the_known_ones() -> None:
 
 
 def test_a_value_that_does_not_fit_names_its_column() -> None:
-    with pytest.raises(LogbookError, match="volume l: 0.0 is not from") as caught:
+    with pytest.raises(LogbookError, match=r"volume l: 0\.0 is not from") as caught:
         TUBS.row({"number": 1, "volume_l": 0.0})
     assert "[L]" in caught.value.hint
     with pytest.raises(LogbookError, match="empty text"):

@@ -135,7 +135,7 @@ def test_a_table_that_contradicts_itself_is_refused(
 
 def test_a_row_unlike_the_one_that_stands_there_is_refused(book: Logbook, tmp_path: Path) -> None:
     enter_tub(book, Tub(number=12, name="door", volume_l=60.0))
-    with pytest.raises(DataFileError, match=r"tubs.csv line 2: its volume_l, name|its name, volu"):
+    with pytest.raises(DataFileError, match=r"tubs\.csv line 2: its name, volume_l differ"):
         import_tables(book, [write(tmp_path, "tubs", "number,name\n12,window\n")])
     assert list_tubs(book) == (Tub(number=12, name="door", volume_l=60.0),)
 

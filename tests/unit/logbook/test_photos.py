@@ -3,7 +3,7 @@ from __future__ import annotations
 import shutil
 from dataclasses import replace
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -98,7 +98,7 @@ def test_a_photo_read_at_last_is_no_open_attempt(book: Logbook, tmp_path: Path) 
     ],
 )
 def test_an_unusable_reading_is_refused_with_the_way_out(
-    book: Logbook, tmp_path: Path, change: dict[str, None], problem: str, hint: str
+    book: Logbook, tmp_path: Path, change: dict[str, Any], problem: str, hint: str
 ) -> None:
     done = log_one(book, tmp_path, lambda one: replace(one, **change))
     assert done.outcome is Outcome.REFUSED

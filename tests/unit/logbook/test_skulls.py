@@ -5,10 +5,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.readings import insert_reading
+from greasecheck.logbook.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import (
     EventKind,
     FollowUp,
+    HandReading,
     Skull,
     SkullEvent,
     Tub,
@@ -130,9 +131,6 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
 
 
 def test_a_bound_is_told_as_one(fox: Logbook) -> None:
-    from greasecheck.logbook.readings import enter_by_hand
-    from greasecheck.logbook.records import HandReading
-
     for at, bound in ((1, Bound.ABOVE), (2, Bound.BELOW)):
         enter_by_hand(
             fox,

@@ -1,0 +1,303 @@
+"""Any sequence of entries, taken out as CSV and in again, gives the same logbook."""
+
+from __future__ import annotations
+
+import tempfile
+from contextlib import suppress
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from greasecheck.errors import GreasecheckError
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
+from greasecheck.logbook.corrections import mark_wrong, move_to_tub, shift_readings
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.csv_out import export_tables
+from greasecheck.logbook.photos import LogSettings, log_photos
+from greasecheck.logbook.readings import enter_by_hand, list_readings
+from greasecheck.logbook.records import (
+    EventKind,
+    FollowUp,
+    HandReading,
+    Skull,
+    SkullEvent,
+    Standard,
+    StandardKind,
+    Tub,
+    WeightClass,
+)
+from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.standards import put_in_force
+from greasecheck.logbook.tables import TABLES
+from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub, list_tubs
+from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
+from tests.logbook_samples import START, make_reading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from greasecheck.model import Reading
+
+    Step = Callable[[Logbook], object]
+
+# Disks are slow to sync, and no power cut is tested here.
+MEMORY = "/dev/shm" if Path("/dev/shm").is_dir() else None
+FEW = settings(max_examples=50, deadline=None)
+PLAIN_LETTERS = st.characters(
+    exclude_categories=["Cs"],
+    exclude_characters="".join(map(chr, [*range(9), 11, 12, *range(14, 32), 127])),
+)
+TEXT = st.text(PLAIN_LETTERS, min_size=1, max_size=12)
+MAYBE_TEXT = st.none() | TEXT
+TIMES = st.integers(0, 3650 * 86400).map(
+    lambda seconds: datetime(2016, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
+)
+TUBS = st.integers(10, 13)
+SKULLS = ("fox", "roe, old", 'the "big" one', "Wildschwein ü")
+NAMES = st.sampled_from(SKULLS)
+SHARES = st.floats(0.0, 1.0)
+
+
+def numbers(lowest: float, highest: float) -> st.SearchStrategy[float]:
+    return st.floats(lowest, highest, allow_nan=False)
+
+
+checks = st.builds(
+    Check,
+    name=TEXT,
+    value=st.none() | numbers(-1e5, 1e5),
+    limit=numbers(-1e5, 1e5),
+    passed=st.booleans(),
+    hard=st.booleans(),
+    advice=st.just("") | TEXT,
+)
+
+
+@st.composite
+def readings(draw: st.DrawFn) -> Reading:
+    bound = draw(st.sampled_from([None, *Bound]))
+    base = make_reading(
+        draw(st.text("abc", min_size=1, max_size=2)),
+        at=draw(TIMES),
+        tub=draw(TUBS),
+        haze_per_m=draw(numbers(0.0, 100.0)),
+        bone=draw(st.booleans()),
+        verdict=draw(st.sampled_from(Verdict)),
+    )
+    assert base.water is not None
+    water = replace(base.water, bound=bound, tint_yi=draw(numbers(-50, 200)))
+    return replace(base, water=water, checks=tuple(draw(st.lists(checks, max_size=3))))
+
+
+FILLINGS = st.builds(
+    Filling,
+    recipe=st.none() | st.sampled_from(Recipe),
+    temperature_c=st.none() | numbers(0, 90),
+    carry_over_share=st.none() | SHARES,
+    why=MAYBE_TEXT,
+)
+EVENTS = st.builds(
+    SkullEvent,
+    skull=NAMES,
+    happened_at=TIMES,
+    kind=st.sampled_from(EventKind),
+    tub=TUBS,
+    strength_percent=st.none() | numbers(0, 100),
+    note=MAYBE_TEXT,
+)
+HAND_READINGS = st.builds(
+    HandReading,
+    tub=TUBS,
+    taken_at=TIMES,
+    attenuation_per_m=numbers(0, 100),
+    attenuation_std_per_m=numbers(0, 1),
+    bone_yi_e313=st.none() | numbers(0, 60),
+    bone_state=st.sampled_from([None, *BoneState]),
+    note=MAYBE_TEXT,
+)
+
+
+def _undo(book: Logbook) -> None:
+    last = last_entry(book)
+    if last is not None:
+        undo(book, last)
+
+
+def tub_steps() -> st.SearchStrategy[Step]:
+    tubs = st.builds(
+        Tub, number=TUBS, name=MAYBE_TEXT, volume_l=numbers(0.001, 999), started_at=TIMES
+    )
+    return tubs.map(lambda tub: lambda book: enter_tub(book, tub))
+
+
+def water_steps() -> st.SearchStrategy[Step]:
+    return st.one_of(
+        st.tuples(TUBS, TIMES, FILLINGS).map(
+            lambda drawn: lambda book: change_water(book, [drawn[0]], *drawn[1:])
+        ),
+        st.tuples(TUBS, TIMES).map(
+            lambda drawn: lambda book: dump_water(book, [drawn[0]], drawn[1])
+        ),
+        st.tuples(FILLINGS, st.booleans()).map(lambda drawn: lambda book: _settle(book, *drawn)),
+    )
+
+
+def skull_steps() -> st.SearchStrategy[Step]:
+    skulls = st.builds(
+        Skull, name=NAMES, weight_class=st.sampled_from([None, *WeightClass]), owner=MAYBE_TEXT
+    )
+    follow_ups = st.builds(
+        FollowUp, skull=NAMES, seen_at=TIMES, yellowed=st.booleans(), yi_e313=numbers(0, 60)
+    )
+    return st.one_of(
+        skulls.map(lambda skull: lambda book: enter_skull(book, skull)),
+        EVENTS.map(lambda event: lambda book: enter_event(book, event)),
+        follow_ups.map(lambda seen: lambda book: enter_follow_up(book, seen)),
+    )
+
+
+def reading_steps() -> st.SearchStrategy[Step]:
+    return st.one_of(
+        HAND_READINGS.map(lambda made: lambda book: enter_by_hand(book, made)),
+        readings().map(lambda photo: lambda book: _log(book, [photo])),
+        st.tuples(TUBS, MAYBE_TEXT).map(lambda drawn: lambda book: _correct(book, *drawn)),
+    )
+
+
+def standard_steps() -> st.SearchStrategy[Step]:
+    standards = st.builds(
+        Standard,
+        kind=st.sampled_from(StandardKind),
+        in_force_from=TIMES,
+        body=st.just('{"a": [1, "ü"]}'),
+        note=MAYBE_TEXT,
+    )
+    return standards.map(lambda standard: lambda book: put_in_force(book, standard))
+
+
+STEPS = st.one_of(
+    tub_steps(), water_steps(), skull_steps(), reading_steps(), standard_steps(), st.just(_undo)
+)
+
+
+def begin(book: Logbook) -> None:
+    """Enter what most entries refer to, and a fall of the haze in each tub."""
+    for tub in range(10, 14):
+        enter_tub(book, Tub(number=tub))
+        for number, haze in enumerate((20.0, 4.0, 19.0, 3.0)):
+            enter_by_hand(
+                book,
+                HandReading(
+                    tub=tub,
+                    taken_at=START + timedelta(days=number),
+                    attenuation_per_m=haze,
+                    attenuation_std_per_m=0.3,
+                ),
+            )
+    for name in SKULLS:
+        enter_skull(book, Skull(name=name))
+
+
+def _log(book: Logbook, photos: list[Reading]) -> None:
+    with tempfile.TemporaryDirectory(dir=MEMORY) as folder:
+        paths = []
+        for number, reading in enumerate(photos):
+            path = Path(folder) / f"{number}.jpg"
+            path.write_text(reading.photo_sha256, encoding="utf-8")
+            paths.append(path)
+        list(log_photos(book, paths, lambda _: photos, LogSettings()))
+
+
+def _settle(book: Logbook, filling: Filling, confirm: bool) -> None:
+    for tub in list_tubs(book):
+        for number, change in enumerate(probable_changes(book, tub.number)):
+            if confirm or number % 2:
+                confirm_change(book, change, filling)
+            else:
+                deny_change(book, change)
+
+
+def _correct(book: Logbook, tub: int, why: str | None) -> None:
+    for number, one in enumerate(list_readings(book, tub, wrong_too=True)):
+        if number % 3 == 0:
+            mark_wrong(book, one.key, wrong=not one.wrong, why=why)
+        elif number % 3 == 1:
+            move_to_tub(book, one.key, tub + 1, why)
+        else:
+            shift_readings(book, [one], timedelta(hours=-5, seconds=1), why)
+
+
+def content(book: Logbook) -> dict[str, list[tuple[object, ...]]]:
+    """Return all that a logbook holds, but for which entry brought it."""
+    return {
+        table.name: book.rows(
+            f"SELECT {', '.join(table.names)} FROM {table.name} ORDER BY {', '.join(table.key)}"
+        )
+        for table in TABLES
+    }
+
+
+@FEW
+@given(st.lists(STEPS, max_size=25))
+def test_out_and_in_again_gives_the_same_logbook(sequence: list[Step]) -> None:
+    with tempfile.TemporaryDirectory(dir=MEMORY) as name:
+        folder = Path(name)
+        with (
+            Logbook(folder / "one.logbook", create=True) as one,
+            Logbook(folder / "other.logbook", create=True) as other,
+        ):
+            begin(one)
+            for step in sequence:
+                with suppress(GreasecheckError):  # an impossible entry is refused, no more
+                    step(one)
+            export_tables(one, folder / "out")
+            import_tables(other, [folder / "out"])
+            assert content(other) == content(one)
+            export_tables(other, folder / "again")
+            for file in (folder / "out").iterdir():
+                assert (folder / "again" / file.name).read_bytes() == file.read_bytes()
+
+
+@FEW
+@given(st.lists(readings(), max_size=12, unique_by=lambda one: one.photo_sha256))
+def test_the_order_of_photos_changes_nothing(photos: list[Reading]) -> None:
+    shuffled = sorted(photos, key=lambda reading: reading.photo_sha256[::-1])
+    with tempfile.TemporaryDirectory(dir=MEMORY) as name:
+        folder = Path(name)
+        with (
+            Logbook(folder / "one.logbook", create=True) as one,
+            Logbook(folder / "other.logbook", create=True) as other,
+        ):
+            _log(one, photos)
+            _log(other, shuffled)
+            assert _without_attempt_times(one) == _without_attempt_times(other)
+
+
+def _without_attempt_times(book: Logbook) -> dict[str, list[tuple[object, ...]]]:
+    found = content(book)
+    return {name: rows for name, rows in found.items() if name != "attempts"}
+
+
+@FEW
+@given(st.lists(STEPS, min_size=1, max_size=12))
+def test_undoing_everything_leaves_only_wrong_readings(sequence: list[Step]) -> None:
+    with (
+        tempfile.TemporaryDirectory(dir=MEMORY) as name,
+        Logbook(Path(name) / "season.logbook", create=True) as book,
+    ):
+        for step in sequence:
+            with suppress(GreasecheckError):
+                step(book)
+        while last_entry(book) is not None:
+            _undo(book)
+        found = content(book)
+        ((right,),) = book.rows("SELECT count(*) FROM readings WHERE wrong = 0")
+        assert right == 0
+        left = {name for name, rows in found.items() if rows}
+        assert left <= {"readings", "corrections", "tubs"}

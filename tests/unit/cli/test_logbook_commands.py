@@ -1,0 +1,342 @@
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from greasecheck.cli import book, log_readings, skulls, today, tubs
+from greasecheck.cli.app import CommandGroup
+from greasecheck.cli.logbook_options import complete_skull, complete_tub
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.photos import LogSettings, log_photos
+from tests.logbook_samples import measure_files, write_photos
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from typer.testing import Result
+
+app = typer.Typer(cls=CommandGroup)
+for commands in (tubs, skulls, log_readings, book, today):
+    commands.register(app)
+
+
+@pytest.fixture
+def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "season.logbook"
+    monkeypatch.setenv("GREASECHECK_LOGBOOK", str(path))
+    monkeypatch.setenv("COLUMNS", "80")
+    return path
+
+
+def call(line: str) -> Result:
+    words = [word.replace("~", " ") for word in line.split()]
+    return CliRunner().invoke(app, words, catch_exceptions=False)
+
+
+def run(line: str) -> str:
+    """Run a command whose words stand apart, `~` for a space in a word; return what it said."""
+    result = call(line)
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def answer(line: str) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(run(line + " --json"))
+    assert told.pop("schema") == 1
+    return told
+
+
+@pytest.fixture
+def season(path: Path) -> Path:
+    """A tub with a soaking fox whose water was changed without an entry."""
+    run("tub 12 --name door --volume 60")
+    run("change 12 --recipe soap --temperature 40 --at 2026-03-01")
+    run("skull enter fox~3 --species fox --tub 12 --at 2026-03-01")
+    for day, haze in enumerate((5, 12, 18, 3, 4), start=2):
+        run(f"reading add 12 --haze {haze} --std 0.3 --yellowness 25 --at 2026-03-0{day}")
+    return path
+
+
+def test_the_first_command_makes_the_logbook(path: Path) -> None:
+    assert run("tub 12") == "tub 12 is entered\n"
+    assert path.exists()
+
+
+def test_looking_makes_none(path: Path) -> None:
+    result = call("today")
+    assert result.exit_code == 1
+    assert "error[logbook]: there is no logbook" in result.stderr
+    assert not path.exists()
+
+
+def test_a_tub_is_answered_as_json(path: Path) -> None:
+    assert answer("tub 12 --volume 60 --started 2026-03-01T00:00Z") == {
+        "tub": {
+            "number": 12,
+            "name": None,
+            "volume_l": 60.0,
+            "started_at": "2026-03-01T00:00:00+00:00",
+            "note": None,
+        }
+    }
+
+
+def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
+    run("tub 14")
+    assert len(answer("change 12 14 --recipe ammonia")["baths"]) == 2
+    assert run("change 14 --recipe soap --at 2026-04-01").startswith("tub 14: soap, filled 2026-04")
+    told = answer("change --all --at 1m~ago")["baths"]
+    assert [(bath["tub"], bath["recipe"]) for bath in told] == [(12, "soap"), (14, "soap")]
+
+
+@pytest.mark.parametrize("line", ["change", "change 12 --all", "change x", "change 14-12"])
+def test_a_change_must_name_its_tubs(season: Path, line: str) -> None:
+    assert call(line).exit_code == 1
+
+
+def test_all_tubs_are_none_when_none_holds_a_bath(path: Path) -> None:
+    run("tub 12")
+    assert "no tub holds a bath" in call("change --all").stderr
+
+
+def test_a_tub_is_dumped(season: Path) -> None:
+    assert "emptied: tub 12" in run("dump 12")
+    assert answer("today")["tubs"][0]["bath"] is None
+    run("change 12 --at 1m~ago")
+    assert answer("dump --all")["tubs"] == [12]
+
+
+def test_a_probable_change_is_shown_and_confirmed(season: Path) -> None:
+    assert "tub 12: probable change between 2026-03-04 00:00 and 2026-03-05" in run("probable 12")
+    (one,) = answer("probable")["probable_changes"]
+    assert (one["before_per_m"], one["after_per_m"]) == (18.0, 3.0)
+    assert answer("confirm 12")["baths"][0]["filled_at"].startswith("2026-03-04T12:00:00")
+    assert run("probable").startswith("no probable change")
+    assert "has no probable change" in call("confirm 12").stderr
+
+
+def test_a_probable_change_is_denied(season: Path) -> None:
+    assert "no probable change at that time" not in call("deny 12 --at 2026-03-09").stdout
+    assert "has no probable change at that time" in call("deny 12 --at 2026-03-09").stderr
+    assert run("deny 12 --at 2026-03-04T12:00").startswith("tub 12: no change from 2026-03-04")
+    assert run("probable").startswith("no probable change")
+    run("undo --yes")
+    assert answer("deny 12")["denied"]["tub"] == 12
+
+
+def test_the_list_for_the_garage_fits_80_columns_a_line_a_tub(season: Path) -> None:
+    run("tub 14 --name far~behind~the~old~shelf")
+    run("change 14 --recipe soap+ammonia")
+    run("reading add 14 --haze 70 --std 0 --bound above")
+    run("reading add 10 --haze 1 --std 0 --bound below")
+    lines = run("today").splitlines()
+    assert max(map(len, lines[:4])) <= 80
+    assert lines[1].split() == ["10", "<1.0", "-", "-", "-", "-", "-", "enter", "its", "bath"]
+    assert lines[2].startswith("12 door")
+    assert ">70.0" in lines[3]
+    assert lines[3].endswith("too murky: dilute")
+
+
+def test_an_empty_garage_says_what_to_do(season: Path, path: Path) -> None:
+    for _ in range(8):
+        run("undo --yes")
+    assert "no tub is entered" in call("today --logbook " + str(_empty(path))).stdout
+
+
+def _empty(path: Path) -> Path:
+    other = path.with_name("empty.logbook")
+    Logbook(other, create=True).close()
+    return other
+
+
+def test_what_the_log_asks_for_stands_in_the_list(season: Path, tmp_path: Path) -> None:
+    assert "photo due, " in run("today")
+    (first, *_) = answer("today")["tubs"]
+    assert first["asks"][0]["ask"] == "take_photo"
+    run("reading add 12 --haze 30 --std 0.2 --at 3h~ago")
+    run("reading add 12 --haze 33 --std 0.2 --at 2h~ago")
+    assert "+7" in run("today")
+    run("reading add 12 --haze 3 --std 0.2 --at 1h~ago")
+    told = run("today")
+    assert "changed? confirm" in told
+    assert "greasecheck confirm 12, or deny 12" in told
+
+
+def test_a_flat_trend_a_fresh_tub_and_a_refused_photo_are_shown(path: Path, tmp_path: Path) -> None:
+    run("tub 10 --name a")
+    run("change 10 --recipe soap --at 4d~ago")
+    assert "first photo due" in run("today")
+    run("reading add 10 --haze 5 --std 0.1 --at 2d~ago")
+    run("reading add 10 --haze 5.1 --std 0.1 --at 1d~ago")
+    assert "flat" in run("today")
+    (photo,) = write_photos(tmp_path / "photos", 1, refused_every=1)
+    run("tub 11 --name b")
+    photo.write_text(photo.read_text().replace('"tub": 10', '"tub": 11'))
+    with Logbook(path) as opened:
+        list(log_photos(opened, [photo], measure_files, LogSettings()))
+    told = run("today")
+    assert "take photo again" in told
+    assert "tub 11: the photo is refused by tilt_deg; straighten the camera" in told
+
+
+def test_a_skull_goes_its_way(season: Path) -> None:
+    run("tub 14")
+    assert run("skull move fox~3 --tub 14 --at 2026-03-10").startswith("skull fox 3: moved, tub 14")
+    assert "tub 14, soaking for" in run("skull list")
+    assert answer("skull list")["skulls"][0]["soak"]["tub"] == 14
+    run("skull degreased fox~3 --at 2026-04-10")
+    assert "not soaking" in run("skull list")
+    run("skull whitened fox~3 --strength 3 --hours 24 --at 2026-04-12")
+    run("skull resoak fox~3 --tub 12 --at 2026-04-14")
+    run("skull dried fox~3 --at 2026-04-20")
+    assert answer("skull returned fox~3 --at 2026-04-21 --note home")["event"]["note"] == "home"
+    told = run("skull follow-up fox~3 --white --yellowness 18 --at 2026-06-01")
+    assert told == "skull fox 3: still white\n"
+    assert answer("skull follow-up fox~3 --yellowed --at 2026-07-01")["follow_up"]["yellowed"]
+    story = run("skull show fox~3")
+    assert story.startswith("fox 3  fox\n  2026-03-01 00:00  entered into tub 12\n")
+    assert "whitened 3 % for 24 h" in story
+    assert len(answer("skull show fox~3")["story"]) == 15
+
+
+def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
+    assert run("skull enter roe") == "skull roe is entered\n"
+    assert answer("skull enter roe --owner me")["event"] is None
+
+
+def test_readings_are_listed_marked_and_moved(season: Path) -> None:
+    assert "WRONG" in run("reading wrong 12 --why foam")
+    listed = run("reading list 12 --since 2026-03-06")
+    assert listed.splitlines()[0].endswith("good  WRONG")
+    assert "wrong was no, is yes: foam" in listed
+    assert "WRONG" not in run("reading right 12 --at 2026-03-06")
+    assert run("reading move 12 --to 14").startswith("tub 14")
+    told = answer("reading list 14")
+    assert [one["field"] for one in told["corrections"]] == ["wrong", "wrong", "tub"]
+    assert told["readings"][0]["attenuation_std_per_m"] == 0.3
+    assert run("reading list 99") == "tub 99 has no reading\n"
+
+
+def test_readings_are_shifted(season: Path) -> None:
+    told = run("reading shift 12 --by -1h --since 2026-03-05")
+    assert told == "tub 12: 2 reading(s) moved by -1h\n"
+    assert answer("reading shift 12 --by 30m --since 2026-03-01 --until 2026-03-02") == {
+        "moved": 1,
+        "by_s": 1800.0,
+    }
+    assert "no reading in that time" in call("reading shift 12 --by 1h --since 2027-01-01").stderr
+
+
+def test_a_new_tub_is_pointed_out(path: Path) -> None:
+    result = call("reading add 31 --haze 5 --std 1")
+    assert "tub 31 was new and stands there unnamed" in result.stderr
+    assert answer("reading add 32 --haze 5 --std 1")["new_tub"]
+    assert not answer("reading add 32 --yellowness 30 --at 5m~ago")["new_tub"]
+
+
+def test_the_last_entry_is_taken_back(season: Path) -> None:
+    assert run("undo").startswith("taken back: reading of tub 12 by hand")
+    assert answer("undo")["undone"]["rows"] == 1
+    run("tub 14")
+    run("change 12 14 --recipe soap")
+    result = CliRunner().invoke(app, ["undo"], input="n\n")
+    assert result.exit_code == 1
+    result = CliRunner().invoke(app, ["undo"], input="y\n")
+    assert "taken back: water change of tub 12, 14" in result.stdout
+
+
+def test_nothing_to_undo_is_told(path: Path) -> None:
+    assert "no entry to take back" in call(f"undo --logbook {_empty(path)}").stderr
+
+
+def test_the_book_is_kept_safe(season: Path, tmp_path: Path) -> None:
+    assert run("book where").strip() == str(season)
+    assert answer("book where") == {"logbook": str(season), "exists": True}
+    assert run("book check") == "the logbook is sound\n"
+    assert answer("book check") == {"sound": True, "faults": []}
+    backup = tmp_path / "backup"
+    assert run(f"book backup {backup}").endswith("MB, checked\n")
+    assert answer(f"book backup {tmp_path}/two")["size_bytes"] > 4096
+    run("change 12")
+    assert "is kept as" in run(f"book restore {backup}")
+    told = answer(f"book restore {backup} --logbook {tmp_path}/new.logbook")
+    assert told["kept"] is None
+    fresh = run(f"book restore {backup} --logbook {tmp_path}/newer.logbook")
+    assert "is kept as" not in fresh
+
+
+def test_faults_in_the_book_are_told_with_an_exit_code(season: Path) -> None:
+    with Logbook(season) as opened:
+        opened.connection.execute("PRAGMA foreign_keys = OFF")
+        opened.connection.execute("UPDATE baths SET tub = 99")
+    result = call("book check")
+    assert result.exit_code == 1
+    assert "missing row of tubs" in result.stdout
+    assert call("book check --json").exit_code == 1
+
+
+def test_the_book_goes_out_and_comes_in(season: Path, tmp_path: Path) -> None:
+    assert len(run(f"book export {tmp_path}/out").splitlines()) == 10
+    assert len(answer(f"book export {tmp_path}/few tubs baths")["files"]) == 2
+    other = tmp_path / "other.logbook"
+    told = run(f"book import {tmp_path}/out --logbook {other}")
+    assert "readings: 5 added, 0 stood there" in told
+    known = answer(f"book import {tmp_path}/out --logbook {other}")["import"]
+    assert known["known"]["readings"] == 5
+    (tmp_path / "baths.csv").write_text("tub,filled_at,recipe\n7,2026-01-01T00:00Z,soap\n")
+    result = call(f"book import {tmp_path}/baths.csv")
+    assert "new and unnamed: tub 7" in result.stderr
+
+
+def test_the_columns_are_told_with_their_units(path: Path) -> None:
+    assert "attenuation_per_m (number): haze: beam attenuation, or its bound [1/m]" in run(
+        "book columns readings"
+    )
+    tables = answer("book columns")["tables"]
+    assert len(tables) == 10
+    assert "soap" in tables[1]["columns"][3]["choices"]
+
+
+def test_tubs_and_skulls_are_completed(season: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run("tub 14")
+    context = typer.Context(typer.main.get_command(app))
+    assert complete_tub(context, "1") == ["12", "14"]
+    assert complete_skull(context, "f") == ["fox 3"]
+    context.params["logbook"] = season.with_name("nowhere")
+    assert complete_tub(context, "1") == []
+
+
+def test_the_shell_asks_for_completions(season: Path) -> None:
+    result = CliRunner().invoke(
+        app,
+        [],
+        env={
+            "_GREASECHECK_COMPLETE": "complete_bash",
+            "COMP_WORDS": "greasecheck change 1",
+            "COMP_CWORD": "2",
+        },
+        prog_name="greasecheck",
+    )
+    assert result.stdout.split() == ["12"]
+
+
+def _commands(command: object, name: str) -> list[tuple[str, object]]:
+    inner = getattr(command, "commands", {})
+    return [pair for key, one in inner.items() for pair in _commands(one, f"{name} {key}")] or [
+        (name, command)
+    ]
+
+
+@pytest.mark.parametrize(("name", "command"), _commands(typer.main.get_command(app), "greasecheck"))
+def test_every_commands_help_shows_an_example_of_itself(name: str, command: object) -> None:
+    assert f"Example: {name}" in getattr(command, "help", "")
+
+
+def test_errors_are_told_as_json_too(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.argv", ["greasecheck", "today", "--json"])
+    result = call("today --json")
+    assert json.loads(result.stderr)["error"]["code"] == "logbook"
