@@ -31,7 +31,7 @@ BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for t
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation
 ODD_DELTA_E00 = 4.0  # patches farther off than this, and than
 ODD_MEDIANS = 4.0  # so many median differences, are left out
-ODD_ROUNDS = 8
+ODD_ROUNDS = 8  # of leaving out and taking back
 LEAST_COLOURS, LEAST_GREYS, LEAST_WINDOWS = 12, 4, 6
 CAUSE_SHARE = 0.3  # of the paper burnt out, or of all samples black, to name that as the cause
 
@@ -183,18 +183,22 @@ def _fit_kept(
     sure = usable & agreeing(seen, usable, camera)
     kept = sure if _enough(seen, sure) else usable
     for _ in range(ODD_ROUNDS):
-        _require(seen, kept)
         matrix = _fit_groups(seen, camera, kept)
-        difference = delta_e00(matrix(camera), seen.xyz)
-        limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(np.median(difference[kept])))
-        close = usable & (difference <= max(limit, float(difference[kept].max()) / 2))
+        close = usable & _close(delta_e00(matrix(camera), seen.xyz), kept)
         if (close == kept).all():
-            break
+            return matrix, kept
         kept = close
-    return matrix, kept
+    return _fit_groups(seen, camera, kept), kept
+
+
+def _close(difference: FloatArray, kept: BoolArray) -> BoolArray:
+    """Tell which patches the fit explains; the worst go first, as they may have bent it."""
+    limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(np.median(difference[kept])))
+    return np.asarray(difference <= max(limit, float(difference[kept].max()) / 2))
 
 
 def _fit_groups(seen: SheetColours, camera: FloatArray, kept: BoolArray) -> ColourMatrix:
+    _require(seen, kept)
     mean_camera, mean_xyz = _stem_means(seen, kept, camera), _stem_means(seen, kept, seen.xyz)
     grey_or_not = np.where(is_neutral(mean_xyz), NEUTRAL_WEIGHT, 1.0)
     weights = np.where(is_bone_tone(mean_xyz), BONE_WEIGHT, grey_or_not)
