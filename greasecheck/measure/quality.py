@@ -142,8 +142,8 @@ WATER_SHIFT = Limit(
 )
 CLEAR_CONTRAST = Limit(
     name="clear_contrast_ratio",
-    doubtful=0.75,
-    refused=0.5,
+    doubtful=0.45,
+    refused=0.35,
     advice="the water or the jar is not clear: use clean tap water, wipe the jar",
 )
 

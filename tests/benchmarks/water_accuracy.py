@@ -1,0 +1,97 @@
+"""Attenuation read from path-traced photographs against the attenuation they were made with.
+
+Run ``python -m tests.benchmarks.water_accuracy``. Attenuations are above that of the reference
+water, as the tool reports them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from greasecheck.measure.clear_water import ClearWater, make_clear_water
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.measure.stand import view_clear_water
+from greasecheck.measure.water import Jar
+from greasecheck.model import Reading
+from greasecheck.reference.lookup import LookupTable, read_lookup
+
+FOLDER = Path(__file__).parent.parent / "synthetic" / "water_renders"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One photograph of known water, as read.
+
+    `true_per_m` is the attenuation above that of the reference water [1/m].
+    """
+
+    file: str
+    true_per_m: float
+    albedo: float
+    g: float
+    reading: Reading
+
+    @property
+    def error_per_m(self) -> float:
+        """Attenuation read less the true one [1/m]."""
+        assert self.reading.water is not None
+        return self.reading.water.main_per_m - self.true_per_m
+
+    @property
+    def error_std(self) -> float:
+        """Error in stated standard errors."""
+        assert self.reading.water is not None
+        return self.error_per_m / self.reading.water.std_per_m
+
+
+def reference(table: LookupTable) -> ClearWater:
+    """Make the clear-water reference from its photograph."""
+    file = table.texts("file")[table.texts("role").index("reference")]
+    return make_clear_water([view_clear_water(FOLDER / file, ReadSettings())], 60.0)
+
+
+def read_cases() -> tuple[Case, ...]:
+    """Read every photograph of the series."""
+    table = read_lookup(FOLDER / "truth.csv")
+    settings = ReadSettings(jar=Jar(clear=reference(table)))
+    columns = [table.numbers(name) for name in ("extinction_per_m", "albedo", "g")]
+    clear = columns[0][table.texts("role").index("reference")]
+    return tuple(
+        Case(
+            file=file,
+            true_per_m=float(extinction - clear),
+            albedo=float(albedo),
+            g=float(g),
+            reading=view_photo(FOLDER / file, settings).reading,
+        )
+        for file, role, extinction, albedo, g in zip(
+            table.texts("file"), table.texts("role"), *columns, strict=True
+        )
+        if role != "reference"
+    )
+
+
+def line(case: Case) -> str:
+    """One line of the table."""
+    water = case.reading.water
+    head = f"{case.true_per_m:8.2f} {case.albedo:6.2f} {case.g:5.2f}"
+    if water is None:
+        return f"{head}  {case.reading.verdict}"
+    bound = water.bound or ""
+    ratio = "" if water.forward_scatter is None else f"{water.forward_scatter:.2f}"
+    return (
+        f"{head} {water.main_per_m:8.2f} {water.std_per_m:6.2f} {bound:>6} "
+        f"{case.error_std:7.1f} {ratio:>6}  {case.reading.verdict}"
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    print("    true albedo     g     read    std  bound err/std ratio  verdict")
+    for case in sorted(read_cases(), key=lambda case: (case.albedo, case.g, case.true_per_m)):
+        print(line(case))
+
+
+if __name__ == "__main__":
+    main()

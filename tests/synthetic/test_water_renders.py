@@ -1,0 +1,46 @@
+"""Known waters in path-traced photographs come out within stated limits."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from greasecheck.model import Bound, Verdict
+from tests.benchmarks.water_accuracy import Case, line, read_cases
+
+LOWEST_PER_M, HIGHEST_PER_M, LOST_PER_M = 1.0, 60.0, 120.0
+# Own requirement: 10 % from 1 to 60 per metre, 0.15 per metre below.
+RELATIVE_ERROR, LOW_ERROR_PER_M = 0.10, 0.15
+
+
+@cache
+def cases() -> tuple[Case, ...]:
+    return read_cases()
+
+
+@pytest.mark.parametrize("case", cases(), ids=lambda case: case.file)
+def test_attenuation_is_right_or_a_bound(case: Case) -> None:
+    water = case.reading.water
+    assert water is not None
+    assert case.reading.verdict is not Verdict.REFUSED
+    if case.true_per_m > LOST_PER_M:
+        assert water.bound is Bound.ABOVE
+        assert water.main_per_m < case.true_per_m
+        return
+    allowed = max(RELATIVE_ERROR * case.true_per_m, LOW_ERROR_PER_M)
+    if water.bound is Bound.BELOW:
+        assert case.true_per_m <= water.main_per_m
+    else:
+        assert water.bound is None
+        assert abs(case.error_per_m) <= allowed, line(case)
+
+
+def test_stated_errors_are_honest() -> None:
+    errors = [
+        abs(case.error_std)
+        for case in cases()
+        if case.reading.water is not None and case.reading.water.bound is None
+    ]
+    assert len(errors) >= 20
+    assert np.mean(np.array(errors) < 2) >= 0.9
+    assert np.mean(np.array(errors) < 0.25) < 0.9  # nor so wide that nothing could miss
