@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -172,10 +172,6 @@ def photo_of(pixels: Pixels) -> Photo:
     )
 
 
-def turned_photo(photo: Photo, pixels: Pixels) -> Photo:
-    return replace(photo, pixels=pixels)
-
-
 def clutter(rng: np.random.Generator, size_px: tuple[int, int]) -> Pixels:
     """Overlapping boxes, discs, lines and grain: a workbench at random."""
     width, height = size_px
@@ -284,8 +280,15 @@ def _at_level(raster: Pixels, homography: FloatArray) -> tuple[Pixels, FloatArra
 
 
 def _undistorted_grid(lens: Lens) -> FloatArray:
-    x, y = np.meshgrid(np.arange(lens.width_px), np.arange(lens.height_px))
-    return undistort(np.column_stack([x.ravel(), y.ravel()]).astype(np.float64), lens)
+    """Undistorted place of each pixel: worked out on a coarse grid, smooth in between."""
+    height, width = lens.height_px, lens.width_px
+    x, y = np.meshgrid(np.linspace(0, width - 1, 200), np.linspace(0, height - 1, 150))
+    coarse = undistort(np.column_stack([x.ravel(), y.ravel()]), lens).reshape(150, 200, 2)
+    across = np.arange(width, dtype=np.float32) * np.float32(199 / (width - 1))
+    down = np.arange(height, dtype=np.float32) * np.float32(149 / (height - 1))
+    at_x, at_y = np.meshgrid(across, down)
+    fine = cv2.remap(coarse.astype(np.float32), at_x, at_y, cv2.INTER_LINEAR)
+    return np.asarray(fine, dtype=np.float64).reshape(-1, 2)
 
 
 def _expose(scene: Pixels, setting: Setting, rng: np.random.Generator) -> Pixels:
