@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
+import threading
 from concurrent.futures import ProcessPoolExecutor
-from functools import partial
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from typing import TYPE_CHECKING
 
 import cv2
@@ -70,7 +71,7 @@ def map_photos(
         yield from map(work, paths)
         return
     context = get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread) as pool:
+    with ProcessPoolExecutor(count, mp_context=context, initializer=_begin_worker) as pool:
         yield from _in_order(pool, work, paths, count)
 
 
@@ -90,4 +91,15 @@ def _in_order(
             future.cancel()
 
 
-_one_thread = partial(cv2.setNumThreads, 1)
+def _begin_worker() -> None:
+    """Use one core, leave Ctrl-C to the parent, and end when the parent does, even when killed."""
+    cv2.setNumThreads(1)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
