@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.mapping import select, stored
+from greasecheck.logbook.readings import reading_values
 from greasecheck.logbook.records import Correction
 from greasecheck.logbook.tables import CORRECTIONS, READINGS
 from greasecheck.logbook.times import now, to_text
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.book import Entry, Logbook
     from greasecheck.logbook.columns import Value
     from greasecheck.logbook.records import LoggedReading
+    from greasecheck.model import Reading
 
 
 def mark_wrong(book: Logbook, key: str, *, wrong: bool = True, why: str | None = None) -> None:
@@ -48,6 +50,23 @@ def shift_readings(
             taken_at = reading.taken_at + shift
             refuse_future(taken_at)
             add_correction(entry, reading.key, {"taken_at": to_text(taken_at)}, why)
+
+
+def renew_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -> bool:
+    """Correct a logged photo's reading to what is measured now; return whether its tub is new.
+
+    It is right again if it was marked wrong; `skull` is kept when None.
+
+    Raises
+    ------
+    LogbookError
+        When there is no such reading or a value is not allowed.
+    """
+    new_tub = ensure_tub(entry, tub)
+    named = {} if skull is None else {"skull": skull}
+    changes = {**reading_values(reading), **named, "tub": tub, "wrong": 0}
+    add_correction(entry, reading.photo_sha256, changes, "measured again")
+    return new_tub
 
 
 def add_correction(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.book import EntryKind
 from greasecheck.logbook.checks import checks_text
+from greasecheck.logbook.corrections import renew_reading
 from greasecheck.logbook.mapping import stored
 from greasecheck.logbook.readings import insert_reading, reading_under
 from greasecheck.logbook.tables import ATTEMPTS
@@ -37,6 +38,7 @@ class Outcome(StrEnum):
 
     LOGGED = "logged"
     KNOWN = "already logged"
+    RENEWED = "measured again"
     REFUSED = "refused"
 
 
@@ -49,11 +51,11 @@ class Logged:
     path : pathlib.Path
         The photo.
     outcome : Outcome
-        Whether its reading was logged, had been, or was refused.
+        Whether its reading was logged, had been, was corrected or refused.
     reading : Reading or None
         The reading as logged or refused; None when it was not measured.
     known : LoggedReading or None
-        What had been logged.
+        What had been logged before.
     tub : int or None
         The tub it was logged for.
     new_tub : bool
@@ -82,10 +84,13 @@ class LogSettings:
         The skull on the rest.
     shift : datetime.timedelta
         Added to every photo's time, for a camera whose clock is wrong.
+    again : bool
+        Measure photos that are logged too, and correct their readings to what is found now.
     """
 
     skull: str | None = None
     shift: timedelta = timedelta(0)
+    again: bool = False
 
 
 def log_photos(
@@ -120,7 +125,7 @@ def log_photos(
     """
     unknown = []
     for path in paths:
-        settled = _settled(book, path)
+        settled = _settled(book, path, again=settings.again)
         if settled is None:
             unknown.append(path)
         else:
@@ -130,13 +135,13 @@ def log_photos(
         yield run.take(path, reading)
 
 
-def _settled(book: Logbook, path: Path) -> Logged | None:
+def _settled(book: Logbook, path: Path, *, again: bool) -> Logged | None:
     """Return what is known of a photo before it is measured; None when it must be."""
     try:
         known = reading_under(book, file_sha256(path))
     except PhotoError as error:
         return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
-    return _known(path, known) if known else None
+    return _known(path, known) if known and not again else None
 
 
 def _known(path: Path, known: LoggedReading) -> Logged:
@@ -170,12 +175,18 @@ class _Run:
         with self._entry_open() as entry:
             # The same photo may have two names, or another process may have been first.
             known = reading_under(self._book, reading.photo_sha256)
-            if known is not None:
+            if known is not None and not self._settings.again:
                 return _known(path, known)
-            new_tub = insert_reading(entry, checked, reading.tub, self._settings.skull)
+            write = insert_reading if known is None else renew_reading
+            new_tub = write(entry, checked, reading.tub, self._settings.skull)
         self._entry = entry.number
         return Logged(
-            path=path, outcome=Outcome.LOGGED, reading=checked, tub=reading.tub, new_tub=new_tub
+            path=path,
+            outcome=Outcome.LOGGED if known is None else Outcome.RENEWED,
+            reading=checked,
+            known=known,
+            tub=reading.tub,
+            new_tub=new_tub,
         )
 
     def _flagged(self, reading: Reading, tub: int) -> Reading:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import probable_changes
 from greasecheck.logbook.readings import list_readings
-from greasecheck.logbook.skulls import soaking
+from greasecheck.logbook.skulls import degreased_at, list_skulls, stays
 from greasecheck.logbook.water import list_baths
 
 if TYPE_CHECKING:
@@ -73,11 +73,28 @@ class BathChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Soak:
+    """A skull's soak, from its entry or resoaking to its end; `until` is None while it lasts.
+
+    `tub` is the one it is in, or was in last; `degreased` tells that it ended because the skull
+    was done.
+    """
+
+    skull: str
+    species: str | None
+    tub: int
+    since: datetime
+    until: datetime | None
+    degreased: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TubSeries:
-    """The story of one tub from `since` on, each sequence oldest first."""
+    """The story of one tub from `since` on, each sequence oldest first; `soaks` is of now."""
 
     tub: int
     since: datetime | None
+    soaks: tuple[Soak, ...]
     hazes: tuple[HazePoint, ...]
     bones: tuple[BonePoint, ...]
     changes: tuple[BathChange, ...]
@@ -102,15 +119,34 @@ def tub_series(book: Logbook, tub: int, *, since: datetime | None = None) -> Tub
     return TubSeries(
         tub=tub,
         since=since,
+        soaks=tuple(soak for soak in list_soaks(book) if soak.tub == tub and soak.until is None),
         hazes=_hazes(readings),
         bones=_bones(readings),
         changes=_changes(_from(baths, since), probable, baths),
     )
 
 
+def list_soaks(book: Logbook) -> tuple[Soak, ...]:
+    """Return every soak of every skull, oldest first for each; moves between tubs joined."""
+    species = {skull.name: skull.species for skull in list_skulls(book)}
+    done = degreased_at(book)
+    last_stays = {(stay.skull, stay.soak_since): stay for stay in stays(book)}
+    return tuple(
+        Soak(
+            skull=stay.skull,
+            species=species[stay.skull],
+            tub=stay.tub,
+            since=stay.soak_since,
+            until=stay.until,
+            degreased=(stay.skull, stay.until) in done,
+        )
+        for stay in last_stays.values()
+    )
+
+
 def soak_start(book: Logbook, tub: int) -> datetime | None:
     """Return when the longest-soaking skull now in `tub` began its soak; None without one."""
-    starts = [stay.soak_since for stay in soaking(book) if stay.tub == tub]
+    starts = [soak.since for soak in list_soaks(book) if soak.tub == tub and soak.until is None]
     return min(starts, default=None)
 
 

@@ -141,6 +141,13 @@ def soaking(book: Logbook) -> tuple[Stay, ...]:
     return tuple(stay for stay in stays(book) if stay.until is None)
 
 
+def degreased_at(book: Logbook) -> frozenset[tuple[str, datetime]]:
+    """Return each skull that was done degreasing, with the time."""
+    rest = "WHERE kind = ?"
+    found = select(book, SkullEvent, SKULL_EVENTS, rest, (EventKind.DEGREASED,))
+    return frozenset((event.skull, event.happened_at) for event in found)
+
+
 def require_skull(entry: Entry, name: str) -> None:
     """Raise LogbookError when there is no skull called `name`."""
     if entry.row(SKULLS, (name,)) is None:

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from greasecheck.logbook.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings import find_reading, list_readings, open_attempts
 from greasecheck.logbook.records import Skull, Tub
 from greasecheck.logbook.skulls import enter_skull
 from greasecheck.logbook.times import now
+from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water import enter_tub, list_tubs
 from greasecheck.model import Reading, Verdict
-from tests.logbook_samples import day, measure_file, measure_files, write_photos
+from tests.logbook_samples import day, make_water, measure_file, measure_files, write_photos
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -155,3 +157,38 @@ def test_one_run_is_one_entry(book: Logbook, tmp_path: Path) -> None:
     assert count(book, "entries") == 1
     list(log_photos(book, [], measure_files, PLAIN))
     assert count(book, "entries") == 1
+
+
+def test_measuring_again_corrects_the_reading_and_shows_what_it_was(
+    book: Logbook, tmp_path: Path
+) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, [path], measure_files, PLAIN))
+    mark_wrong(book, find_reading(book, 10).key)
+    hazier = changed(lambda one: replace(one, water=make_water(30.0), tub=11))
+    (done,) = log_photos(book, [path], hazier, LogSettings(again=True))
+    assert done.outcome is Outcome.RENEWED
+    assert done.known is not None
+    assert (done.known.attenuation_per_m, done.known.tub) == (5.0, 10)
+    one = find_reading(book, 11)
+    assert (one.attenuation_per_m, one.wrong) == (30.0, False)
+    fields = [correction.field for correction in corrections_of(book, 11)]
+    assert {"wrong", "tub", "attenuation_per_m", "turbidity"} < set(fields)
+    last = last_entry(book)
+    assert last is not None
+    undo(book, last)
+    assert find_reading(book, 10).attenuation_per_m == 5.0
+
+
+def test_measuring_again_logs_what_is_not_logged(book: Logbook, tmp_path: Path) -> None:
+    paths = write_photos(tmp_path / "photos", 2)
+    done = log_photos(book, paths, measure_files, LogSettings(again=True))
+    assert [one.outcome for one in done] == [Outcome.LOGGED] * 2
+
+
+def test_measuring_again_names_the_skull_when_told(book: Logbook, tmp_path: Path) -> None:
+    enter_skull(book, Skull(name="fox"))
+    paths = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, paths, measure_files, PLAIN))
+    list(log_photos(book, paths, measure_files, LogSettings(again=True, skull="fox")))
+    assert find_reading(book, 10).skull == "fox"

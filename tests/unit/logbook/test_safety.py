@@ -6,8 +6,9 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.records import Tub
+from greasecheck.logbook.records import Skull, Tub
 from greasecheck.logbook.safety import back_up, faults, restore
+from greasecheck.logbook.skulls import enter_skull
 from greasecheck.logbook.water import enter_tub, list_tubs
 
 if TYPE_CHECKING:
@@ -92,6 +93,29 @@ def test_a_backup_that_is_none_changes_nothing(book: Logbook, tmp_path: Path) ->
         restore(tmp_path / "letter", book.path)
     with pytest.raises(LogbookError, match="cannot restore"):
         restore(tmp_path / "letter", tmp_path / "letter" / "season.logbook")
+
+
+def test_a_changed_byte_is_found(book: Logbook) -> None:
+    enter_skull(book, Skull(name="polecat"))
+    book.close()
+    before, after = book.path.read_bytes().rsplit(b"polecat", 1)
+    book.path.write_bytes(before + b"badgers" + after)
+    with Logbook(book.path) as spoilt:
+        assert "missing from index" in faults(spoilt)[0]
+
+
+def test_a_page_of_nonsense_is_found_and_not_backed_up(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    ((page,),) = book.rows("SELECT rootpage FROM sqlite_schema WHERE name = 'tubs'")
+    book.close()
+    content = bytearray(book.path.read_bytes())
+    content[(page - 1) * 4096 : page * 4096] = b"\x55" * 4096
+    book.path.write_bytes(bytes(content))
+    with Logbook(book.path) as spoilt:
+        assert "damaged" in faults(spoilt)[0]
+        with pytest.raises(LogbookError, match="damaged"):
+            back_up(spoilt, tmp_path / "backup")
+    assert not (tmp_path / "backup").exists()
 
 
 def test_faults_inside_the_file_are_told(book: Logbook) -> None:

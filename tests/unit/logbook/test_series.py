@@ -7,7 +7,7 @@ import pytest
 from greasecheck.logbook.corrections import mark_wrong
 from greasecheck.logbook.readings import enter_by_hand, find_reading
 from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.series import soak_start, tub_series
+from greasecheck.logbook.series import list_soaks, soak_start, tub_series
 from greasecheck.logbook.skulls import enter_event, enter_skull
 from greasecheck.logbook.water import Filling, change_water, enter_tub
 from greasecheck.model import Recipe
@@ -83,3 +83,21 @@ def test_the_soak_starts_with_the_longest_soaking_skull(season: Logbook) -> None
     moved = SkullEvent(skull="fox", happened_at=day(2), kind=EventKind.MOVED, tub=12)
     enter_event(season, moved)
     assert soak_start(season, 12) == day(0)
+
+
+def test_soaks_are_told_with_how_they_ended(season: Logbook) -> None:
+    for name, kind in (("fox", EventKind.DEGREASED), ("roe", EventKind.RETURNED)):
+        event = SkullEvent(skull=name, happened_at=day(0), kind=EventKind.ENTERED, tub=14)
+        enter_skull(season, Skull(name=name, species=f"{name} kind"), event)
+        moved = SkullEvent(skull=name, happened_at=day(5), kind=EventKind.MOVED, tub=12)
+        enter_event(season, moved)
+        enter_event(season, SkullEvent(skull=name, happened_at=day(30), kind=kind))
+    again = SkullEvent(skull="fox", happened_at=day(40), kind=EventKind.RESOAKED, tub=12)
+    enter_event(season, again)
+    told = [(s.skull, s.species, s.tub, s.since, s.until, s.degreased) for s in list_soaks(season)]
+    assert told == [
+        ("fox", "fox kind", 12, day(0), day(30), True),
+        ("fox", "fox kind", 12, day(40), None, False),
+        ("roe", "roe kind", 12, day(0), day(30), False),
+    ]
+    assert [soak.skull for soak in tub_series(season, 12).soaks] == ["fox"]

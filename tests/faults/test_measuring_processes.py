@@ -1,0 +1,46 @@
+"""Measuring processes end when the one that began them does."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+LONGEST_S = 20.0
+
+
+def lives(number: int) -> bool:
+    try:
+        state = (
+            Path(f"/proc/{number}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0]
+        )
+    except FileNotFoundError:
+        return False
+    return state != "Z"
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks processes up in /proc")
+@pytest.mark.parametrize("ending", [signal.SIGKILL, signal.SIGINT])
+def test_measuring_processes_end_with_their_parent(tmp_path: Path, ending: int) -> None:
+    parent = subprocess.Popen(
+        [sys.executable, "-m", "tests.faults.many_worker", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    assert parent.stdout is not None
+    for _ in range(4):
+        parent.stdout.readline()
+    children = [int(path.name.removeprefix("process-")) for path in tmp_path.iterdir()]
+    assert len(children) == 2
+    parent.send_signal(ending)
+    parent.stdout.close()
+    assert parent.wait(LONGEST_S) != 0
+    deadline = time.monotonic() + LONGEST_S
+    while any(map(lives, children)):
+        assert time.monotonic() < deadline, "they live on"
+        time.sleep(0.05)
