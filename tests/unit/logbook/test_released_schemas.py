@@ -1,0 +1,35 @@
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.csv_out import export_tables
+from greasecheck.logbook.safety import faults
+from greasecheck.logbook.skull_story import skull_story
+from greasecheck.logbook.tables import TABLES
+from greasecheck.logbook.today import garage_today
+
+RELEASED = sorted((Path(__file__).parent / "released").glob("schema_*.sql"))
+
+
+@pytest.mark.parametrize("script", RELEASED, ids=lambda path: path.stem)
+def test_a_logbook_of_every_released_schema_opens(tmp_path: Path, script: Path) -> None:
+    path = tmp_path / "season.logbook"
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript(script.read_text(encoding="utf-8"))
+    with Logbook(path) as book:
+        assert faults(book) == ()
+        (tub,) = garage_today(book, datetime(2026, 3, 4, tzinfo=UTC))
+        assert tub.haze is not None
+        assert tub.haze.attenuation_per_m == 5.0
+        assert len(skull_story(book, "fox 3")) == 6
+        export_tables(book, tmp_path / "out")
+    with Logbook(tmp_path / "new.logbook", create=True) as fresh:
+        done = import_tables(fresh, [tmp_path / "out"])
+    assert all(done.added[table.name] >= 1 for table in TABLES)
