@@ -70,17 +70,24 @@ def _check(history: TubHistory, now: datetime) -> None:
         require_zone(skull.since, f"the entry of {skull.name}")
     for change in history.changes:
         require_zone(change.at, "a water change")
-        _check_temperature(change.temperature_c)
+        check_temperature(change.temperature_c)
         if change.carry_over is not None and not 0 <= change.carry_over <= 1:
             raise ForecastError("a carry-over lies outside 0 to 1", hint="give it as a share")
     for record in history.temperatures:
         require_zone(record.at, "a temperature")
-        _check_temperature(record.temperature_c)
+        check_temperature(record.temperature_c)
     for reading in history.readings:
         _check_reading(reading)
 
 
-def _check_temperature(temperature_c: float | None) -> None:
+def check_temperature(temperature_c: float | None) -> None:
+    """Refuse a temperature that no bath has.
+
+    Raises
+    ------
+    ForecastError
+        When it lies outside 0 to 100 degrees C.
+    """
     if temperature_c is not None and not COLDEST_C <= temperature_c <= HOTTEST_C:
         raise ForecastError(
             f"a bath cannot be at {temperature_c:g} degrees C",

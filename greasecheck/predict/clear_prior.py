@@ -44,7 +44,7 @@ class ClearTime:
         return float(np.hypot(self.scatter_log_std, self.shared_log_std))
 
 
-def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> LogNormal:
+def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> ClearTime:
     """Return the time until clear of one skull, pooled with the user's finished tubs.
 
     Parameters
@@ -67,7 +67,10 @@ def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> LogNormal:
     >>> round(float(np.exp(table.log_mean))), round(float(np.exp(slow.log_mean)))
     (104, 177)
     """
-    user, own = spread("user_offset_share").log_std ** 2, spread("species_offset_share").log_std**2
+    user, own = (
+        spread("user_offset_share").log_std ** 2,
+        spread("species_offset_share").log_std ** 2,
+    )
     target = _table_time(species)
     tables = [_table_time(tub.species) for tub in finished]
     names = np.array([species_range(tub.species).species for tub in finished], dtype=str)

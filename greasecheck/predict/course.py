@@ -61,9 +61,7 @@ class Course:
 
     def haze_per_m(self, moments: Moments) -> FloatArray:
         """Return the bath's haze at `moments`, shape (moments, draws) [1/m]."""
-        return self.draws.fresh_per_m[moments.recipe] + bath_haze(
-            self.modes, self.weights(moments)
-        )
+        return self.draws.fresh_per_m[moments.recipe] + bath_haze(self.modes, self.weights(moments))
 
 
 def pace(calendar: Calendar, draws: Draws) -> FloatArray:

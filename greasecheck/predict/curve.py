@@ -18,10 +18,12 @@ from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.tub_fit import routine_of, soak_days
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.course import Course
     from greasecheck.predict.projection import Routine
-    from greasecheck.predict.records import ClearRule, Plan
+    from greasecheck.predict.records import ClearRule, FilledPlan
     from greasecheck.predict.tub_fit import TubFit
 
 CURVE_DRAWS = 200
@@ -30,15 +32,15 @@ TIDIEST_DAYS = 1e-6  # a moment this long after an event shows the fresh water
 QUANTILES = (0.1, 0.5, 0.9)
 
 
-def haze_curve(fit: TubFit, plan: Plan, rule: ClearRule, days_ahead: float) -> HazeCurve:
+def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float) -> HazeCurve:
     """Return the curve from the origin until `days_ahead` days from now.
 
     Parameters
     ----------
     fit : TubFit
         The fitted tub.
-    plan : Plan
-        A filled plan.
+    plan : FilledPlan
+        How the tub will be run.
     rule : ClearRule
         Sets the standard soak.
     days_ahead : float
@@ -79,10 +81,10 @@ def _ahead_days(days_ahead: float) -> FloatArray:
     return np.arange(1.0, max(days_ahead, 1.0) + 1.0)
 
 
-def _values(  # noqa: PLR0913, PLR0917 - one course, over past and plan
+def _values(
     fit: TubFit,
     course: Course,
-    plan: Plan,
+    plan: FilledPlan,
     rule: ClearRule,
     past: FloatArray,
     ahead: FloatArray,
@@ -101,30 +103,32 @@ def _values(  # noqa: PLR0913, PLR0917 - one course, over past and plan
 
 def _coming_weights(
     course: Course, routine: Routine, fit: TubFit, ahead: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, NDArray[np.intp]]:
     """Return the mode weights on the days ahead, and how many changes lie before each."""
     count = int(max(0.0, ahead[-1] - routine.first_days) // routine.interval_days) + 1
     changes = routine.first_days + routine.interval_days * np.arange(count)
     gaps = np.full((count, course.speed.shape[1]), routine.interval_days) * routine.pace
     gaps[0] = routine.first_days * routine.first_pace
-    events = Events(
-        gaps_days=gaps, kept=np.tile(routine.kept, (count, 1)), loads=np.zeros(count)
-    )
+    events = Events(gaps_days=gaps, kept=np.tile(routine.kept, (count, 1)), loads=np.zeros(count))
     now = course.weights(fit.timeline.now)[0]
     after = np.concatenate([now[None], run_events(course.modes, events, now, now)])
     done = np.searchsorted(changes, ahead, side="left")
     since = ahead - np.append(0.0, changes)[done]
     pace = np.where((done == 0)[:, None], routine.first_pace, routine.pace)
-    return after[done] * decay(course.modes, since[:, None] * pace), done
+    coming: FloatArray = after[done] * decay(course.modes, since[:, None] * pace)
+    return coming, done
 
 
-def _fresh_ahead(fit: TubFit, course: Course, plan: Plan, changes: FloatArray) -> FloatArray:
+def _fresh_ahead(
+    fit: TubFit, course: Course, plan: FilledPlan, changes: NDArray[np.intp]
+) -> FloatArray:
     """Return the fresh bath's haze on the days ahead, shape (days, draws) [1/m]."""
-    recipes, recipe = fit.timeline.calendar.recipes, plan.recipe or ""
+    recipes, recipe = fit.timeline.calendar.recipes, plan.recipe
     present = course.draws.fresh_per_m[fit.timeline.now.recipe[0]]
     planned = (
         course.draws.fresh_per_m[recipes.index(recipe)]
         if recipe in recipes
         else np.full_like(present, recipe_prior(recipe).fresh_per_m)
     )
-    return np.where((changes == 0)[:, None], present, planned)
+    fresh: FloatArray = np.where((changes == 0)[:, None], present, planned)
+    return fresh

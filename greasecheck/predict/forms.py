@@ -63,7 +63,7 @@ def sheet_spectrum() -> Spectrum:
     ----------
     J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, eq. 4.18 (from memory).
     """
-    odd = 2.0 * np.arange(SERIES_TERMS) + 1
+    odd = 2 * np.arange(SERIES_TERMS, dtype=np.float64) + 1
     return _grouped(odd**2, 8 / (np.pi * odd) ** 2)
 
 
@@ -75,7 +75,7 @@ def sphere_spectrum() -> Spectrum:
     ----------
     J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, eq. 6.20 (from memory).
     """
-    order = np.arange(SERIES_TERMS) + 1.0
+    order = np.arange(SERIES_TERMS, dtype=np.float64) + 1
     return _grouped(order**2, 6 / (np.pi * order) ** 2)
 
 

@@ -10,6 +10,8 @@ from scipy import special
 from greasecheck.predict.course import run_course
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.parameters import Draws
     from greasecheck.predict.timeline import Timeline
@@ -23,7 +25,9 @@ LOG_T_CONSTANT = float(
 )
 
 
-def reading_std(timeline: Timeline, haze_per_m: FloatArray, scatter_share: FloatArray) -> FloatArray:
+def reading_std(
+    timeline: Timeline, haze_per_m: FloatArray, scatter_share: FloatArray
+) -> FloatArray:
     """Return the standard deviation expected of each reading, shape (readings, draws) [1/m]."""
     own = np.hypot(timeline.observations.std_per_m, SCATTER_FLOOR_PER_M)
     return np.hypot(own[:, None], scatter_share * haze_per_m)
@@ -48,7 +52,7 @@ def log_likelihood(timeline: Timeline, draws: Draws) -> FloatArray:
     return total
 
 
-def _log_beyond(z: FloatArray, above: FloatArray) -> FloatArray:
+def _log_beyond(z: FloatArray, above: NDArray[np.bool_]) -> FloatArray:
     """Return the log probability of lying beyond a bound."""
     beyond: FloatArray = np.log(special.stdtr(TAIL_FREEDOM, np.where(above[:, None], -z, z)))
     return beyond

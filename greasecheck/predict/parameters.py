@@ -24,7 +24,7 @@ from greasecheck.predict.leaching import Network
 from greasecheck.predict.tables import recipe_prior, spread
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
+    from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.clear_prior import ClearTime
 
 LEADING = 6
@@ -87,7 +87,7 @@ class Parameters:
 
     form: Form
     clear_time: ClearTime
-    recipes: tuple[str, ...]
+    recipes: tuple[Recipe, ...]
 
     @property
     def size(self) -> int:
@@ -96,11 +96,12 @@ class Parameters:
 
     def log_clear_days(self, z: FloatArray) -> FloatArray:
         """Return the log of the standard days until clear, shape (draws,)."""
-        return self.clear_time.log_mean + self.clear_time.log_std * z[0]
+        log_days: FloatArray = self.clear_time.log_mean + self.clear_time.log_std * z[0]
+        return log_days
 
     def draws(self, z: FloatArray) -> Draws:
         """Turn coordinates, shape (size, draws), into parameters."""
-        recipes = len(self.recipes)
+        recipes, priors = len(self.recipes), [recipe_prior(recipe) for recipe in self.recipes]
         spectrum = _spectrum(self.form, z[LEADING + 2 * recipes :])
         first_gain = STANDARD_GAIN_PER_M + _log_normal("first_gain_per_m", z[1])
         grease, rates = grease_and_rates(spectrum, np.exp(self.log_clear_days(z)), first_gain)
@@ -114,8 +115,18 @@ class Parameters:
             carry_over=_logit_normal("carry_over_share", z[3]),
             activation_kj_per_mol=_log_normal("activation_kj_per_mol", z[4]),
             scatter_share=_log_normal("scatter_share", z[5]),
-            fresh_per_m=self._fresh(z[LEADING : LEADING + recipes]),
-            rate_ratio=self._ratio(z[LEADING + recipes : LEADING + 2 * recipes]),
+            fresh_per_m=np.stack(
+                [
+                    prior.fresh_per_m * np.exp(prior.fresh_log_std * z[LEADING + index])
+                    for index, prior in enumerate(priors)
+                ]
+            ),
+            rate_ratio=np.stack(
+                [
+                    prior.rate_ratio * np.exp(prior.rate_log_std * z[LEADING + recipes + index])
+                    for index, prior in enumerate(priors)
+                ]
+            ),
         )
 
     def outside(self, draws: Draws) -> FloatArray:
@@ -124,17 +135,8 @@ class Parameters:
         if self.form not in {Form.SHEET, Form.SPHERE}:
             return np.zeros_like(slowest)
         short = np.log(SLOWEST_DIFFUSION_PER_DAY / slowest)
-        return np.maximum(short, 0.0) / DIFFUSION_EDGE_LOG_STD
-
-    def _fresh(self, z: FloatArray) -> FloatArray:
-        priors = [recipe_prior(recipe) for recipe in self.recipes]
-        rows = [p.fresh_per_m * np.exp(p.fresh_log_std * row) for p, row in zip(priors, z, strict=True)]
-        return np.stack(rows)
-
-    def _ratio(self, z: FloatArray) -> FloatArray:
-        priors = [recipe_prior(recipe) for recipe in self.recipes]
-        rows = [p.rate_ratio * np.exp(p.rate_log_std * row) for p, row in zip(priors, z, strict=True)]
-        return np.stack(rows)
+        beyond: FloatArray = np.maximum(short, 0.0) / DIFFUSION_EDGE_LOG_STD
+        return beyond
 
 
 def _log_normal(name: str, z: FloatArray) -> FloatArray:

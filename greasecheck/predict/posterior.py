@@ -19,7 +19,7 @@ from greasecheck.predict.likelihood import (
 )
 from greasecheck.predict.optimise import minimise_squares
 from greasecheck.predict.parameters import Parameters
-from greasecheck.predict.sampling import Bell, WeightedDraws, adaptive_draws
+from greasecheck.predict.sampling import Bell, WeightedDraws, adaptive_draws, bell_of
 from greasecheck.predict.tables import spread
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def _laplace(x: FloatArray, jacobian: FloatArray) -> Bell:
     information = 2 * TAIL_FREEDOM / (TAIL_FREEDOM + 3) * spread("scatter_share").log_std ** 2
     precision[SCATTER_INDEX, SCATTER_INDEX] += readings * information
     covariance = np.linalg.inv(precision)
-    return Bell(centre=x, root=np.linalg.cholesky((covariance + covariance.T) / 2))
+    return bell_of(x, (covariance + covariance.T) / 2)
 
 
 def fit_forms(timeline: Timeline, clear_time: ClearTime) -> tuple[FormFit, ...]:

@@ -133,9 +133,7 @@ def days_until_clear(
     now_gain = fresh_soak_gain(modes, weights, soak_days)
     then_gain = fresh_soak_gain(modes, at_change, soak_days)
     share = crossing_share(now_gain, then_gain, gain_per_m)
-    decline = decline_of(
-        modes, keep_bath_share(modes, at_change, routine.kept), routine, soak_days
-    )
+    decline = decline_of(modes, keep_bath_share(modes, at_change, routine.kept), routine, soak_days)
     changes = changes_until(decline, gain_per_m, LATEST_DAYS / routine.interval_days)
     later = routine.first_days + changes * routine.interval_days
     return np.where(then_gain < gain_per_m, share * routine.first_days, later)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.model import Bound, Verdict
+from greasecheck.model import Bound, Recipe, Verdict
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
@@ -51,8 +51,8 @@ class WaterChange:
     ----------
     at : datetime.datetime
         Zone-aware time.
-    recipe : str
-        A name in calibration/leaching_recipes.csv.
+    recipe : Recipe
+        What went in.
     temperature_c : float or None
         Bath temperature from here on [degrees C]; None when unknown.
     carry_over : float or None
@@ -60,7 +60,7 @@ class WaterChange:
     """
 
     at: datetime
-    recipe: str = "soap"
+    recipe: Recipe = Recipe.SOAP
     temperature_c: float | None = None
     carry_over: float | None = None
 
@@ -114,7 +114,16 @@ class Plan:
 
     change_interval_days: float | None = None
     temperature_c: float | None = None
-    recipe: str | None = None
+    recipe: Recipe | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilledPlan:
+    """A plan with nothing left open."""
+
+    change_interval_days: float
+    temperature_c: float
+    recipe: Recipe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,8 +291,8 @@ class Forecast:
         The time that 'now' meant.
     rule : ClearRule
         What counts as clear.
-    plan : Plan
-        The plan that was assumed, with every field filled that is known.
+    plan : FilledPlan
+        The plan that was assumed.
     dates : ClearDates
         Posterior of the date the tub runs clear.
     probability_clear_now : float
@@ -306,7 +315,7 @@ class Forecast:
 
     made_at: datetime
     rule: ClearRule
-    plan: Plan
+    plan: FilledPlan
     dates: ClearDates
     probability_clear_now: float
     gain_now_per_m: tuple[float, float, float]

@@ -85,6 +85,11 @@ class WeightedDraws:
         return float(1 / (self.weights**2).sum())
 
 
+def bell_of(centre: FloatArray, covariance: FloatArray) -> Bell:
+    """Return the bell of a centre and a scale matrix."""
+    return Bell(centre=centre, root=np.linalg.cholesky(covariance).astype(np.float64))
+
+
 def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
     first: Bell,
@@ -143,7 +148,7 @@ def _log_mixture(bells: list[Bell], points: FloatArray) -> FloatArray:
 
 
 def _refit(points: FloatArray, weights: FloatArray) -> Bell:
-    """Return a proposal with the weighted mean and covariance, weights flattened where few count."""
+    """Return a proposal with the draws' mean and covariance; weights are flattened if few count."""
     size = len(points)
     flat = weights
     while 1 / (flat**2).sum() < DRAWS_PER_COORDINATE * size:
@@ -152,7 +157,7 @@ def _refit(points: FloatArray, weights: FloatArray) -> Bell:
     centre = points @ flat
     apart = points - centre[:, None]
     covariance = (apart * flat) @ apart.T
-    return Bell(centre=centre, root=np.linalg.cholesky(covariance + LEAST_VARIANCE * np.eye(size)))
+    return bell_of(centre, covariance + LEAST_VARIANCE * np.eye(size))
 
 
 def smooth_log_weights(log_weights: FloatArray) -> tuple[FloatArray, float]:

@@ -86,4 +86,5 @@ def _quicker(
     chance = np.maximum(limit * generator.random(len(limit)), LEAST_PROBABILITY)
     log_share = time.log_mean + time.log_std * special.ndtri(chance) - log_clear_days
     start = max((fit.skulls[index].since - origin).total_seconds() / SECONDS_PER_DAY, 0.0)
-    return np.minimum(start + tub_days * np.exp(np.minimum(log_share, 0.0)), tub_days)
+    days: FloatArray = start + tub_days * np.exp(np.minimum(log_share, 0.0))
+    return np.minimum(days, tub_days)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from greasecheck.errors import ForecastError
+from greasecheck.model import Recipe
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import read_lookup
 
 UNKNOWN_SPECIES = "unknown"
-OWN_RECIPE = "own"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +25,7 @@ class SpeciesRange:
 class RecipePrior:
     """A recipe's haze when fresh and its leaching rate against soap; medians and log spreads."""
 
-    recipe: str
+    recipe: Recipe
     fresh_per_m: float
     fresh_log_std: float
     rate_ratio: float
@@ -55,11 +54,11 @@ def _species() -> dict[str, SpeciesRange]:
 
 
 @cache
-def _recipes() -> dict[str, RecipePrior]:
+def _recipes() -> dict[Recipe, RecipePrior]:
     rows = read_lookup(data_folder("calibration") / "leaching_recipes.csv").rows
     return {
-        row["recipe"]: RecipePrior(
-            recipe=row["recipe"],
+        Recipe(row["recipe"]): RecipePrior(
+            recipe=Recipe(row["recipe"]),
             fresh_per_m=float(row["fresh_per_m"]),
             fresh_log_std=float(row["fresh_log_std"]),
             rate_ratio=float(row["rate_ratio"]),
@@ -83,11 +82,6 @@ def known_species() -> tuple[str, ...]:
     return tuple(_species())
 
 
-def known_recipes() -> tuple[str, ...]:
-    """Return the names of the recipe table."""
-    return tuple(_recipes())
-
-
 def species_range(species: str) -> SpeciesRange:
     """Return the usual range of a species; that of 'unknown' for one not in the table.
 
@@ -100,25 +94,15 @@ def species_range(species: str) -> SpeciesRange:
     return table.get(species.strip().lower(), table[UNKNOWN_SPECIES])
 
 
-def recipe_prior(recipe: str) -> RecipePrior:
+def recipe_prior(recipe: Recipe) -> RecipePrior:
     """Return what is assumed of a recipe.
-
-    Raises
-    ------
-    ForecastError
-        For a recipe that is not in the table.
 
     Examples
     --------
-    >>> recipe_prior("soap").rate_ratio
+    >>> recipe_prior(Recipe.SOAP).rate_ratio
     1.0
     """
-    try:
-        return _recipes()[recipe]
-    except KeyError:
-        raise ForecastError(
-            f"there is no recipe '{recipe}'", hint=f"use one of: {', '.join(known_recipes())}"
-        ) from None
+    return _recipes()[recipe]
 
 
 def spread(parameter: str) -> Spread:

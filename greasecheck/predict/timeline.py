@@ -11,14 +11,14 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import FloatArray, Recipe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
     """What sets the pace of leaching: recipe and temperature [degrees C]."""
 
-    recipe: str
+    recipe: Recipe
     temperature_c: float
 
 
@@ -112,7 +112,7 @@ class Calendar:
         Share of all grease that went in.
     recipe : ndarray of int, shape (events,)
         Index of the recipe in the tub after each event.
-    recipes : tuple of str
+    recipes : tuple of Recipe
         All recipes met, in order of first use.
     steps : Steps
         Conditions over time.
@@ -125,7 +125,7 @@ class Calendar:
     carry_over: FloatArray
     loads: FloatArray
     recipe: NDArray[np.intp]
-    recipes: tuple[str, ...]
+    recipes: tuple[Recipe, ...]
     steps: Steps
 
     @property

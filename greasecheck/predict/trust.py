@@ -85,7 +85,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
     said = [
         (trust.readings_used == 0, "No readings yet: the dates are the species table's alone."),
         (
-            0 < trust.readings_used and trust.data_share < LITTLE_SAID,
+            trust.readings_used > 0 and trust.data_share < LITTLE_SAID,
             "The readings say little so far: the dates are mostly the species table's.",
         ),
         (not trust.converged, "The fit did not settle: do not rely on these dates."),

@@ -14,7 +14,7 @@ from greasecheck.predict.course import Course, run_course
 from greasecheck.predict.leaching import fresh_soak_gain
 from greasecheck.predict.posterior import SEED, FormFit, fit_forms
 from greasecheck.predict.projection import Routine, days_since_clear, days_until_clear
-from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.predict.records import ClearRule, FilledPlan, Plan
 from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.unlogged import find_unlogged, with_changes
 
@@ -86,9 +86,7 @@ class TubFit:
     branches: tuple[Branch, ...]
 
 
-def fit_tub(
-    history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()
-) -> TubFit:
+def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()) -> TubFit:
     """Fit a tub's history as known at `now`; later entries are not looked at.
 
     Parameters
@@ -136,11 +134,11 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     )
 
 
-def filled_plan(timeline: Timeline, plan: Plan) -> Plan:
+def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
     """Return the plan with what has been usual in place of what it leaves open."""
     usual = timeline.calendar.steps.conditions[timeline.usual]
     interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
-    return Plan(
+    return FilledPlan(
         change_interval_days=plan.change_interval_days or interval,
         temperature_c=usual.temperature_c if plan.temperature_c is None else plan.temperature_c,
         recipe=plan.recipe or usual.recipe,
@@ -149,11 +147,12 @@ def filled_plan(timeline: Timeline, plan: Plan) -> Plan:
 
 def soak_days(timeline: Timeline, course: Course, rule: ClearRule) -> FloatArray:
     """Return the effective days of the standard soak: in this tub as it has usually been kept."""
-    return rule.soak_days * course.speed[timeline.usual]
+    days: FloatArray = rule.soak_days * course.speed[timeline.usual]
+    return days
 
 
-def routine_of(timeline: Timeline, course: Course, plan: Plan) -> Routine:
-    """Return the tub's routine under a filled plan: heat from now on, recipe from the next change."""
+def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
+    """Return the routine under a plan: its heat from now on, its recipe from the next change."""
     calendar = timeline.calendar
     interval, temperature_c = plan.change_interval_days, plan.temperature_c
     warmth = rate_factor(temperature_c, course.draws.activation_kj_per_mol)
@@ -167,13 +166,13 @@ def routine_of(timeline: Timeline, course: Course, plan: Plan) -> Routine:
     )
 
 
-def planned_ratio(timeline: Timeline, course: Course, plan: Plan) -> FloatArray:
+def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> FloatArray:
     """Return the planned recipe's rate ratio; one never used here comes from its prior."""
     recipes = timeline.calendar.recipes
     if plan.recipe in recipes:
         row: FloatArray = course.draws.rate_ratio[recipes.index(plan.recipe)]
         return row
-    prior = recipe_prior(plan.recipe or "")
+    prior = recipe_prior(plan.recipe)
     chance = np.random.default_rng(SEED).standard_normal(course.speed.shape[1])
     ratio: FloatArray = prior.rate_ratio * np.exp(prior.rate_log_std * chance)
     return ratio
@@ -185,7 +184,7 @@ def gains_per_m(timeline: Timeline, course: Course, rule: ClearRule) -> FloatArr
     return fresh_soak_gain(course.modes, weights, soak_days(timeline, course, rule))
 
 
-def clear_days(timeline: Timeline, course: Course, plan: Plan, rule: ClearRule) -> FloatArray:
+def clear_days(timeline: Timeline, course: Course, plan: FilledPlan, rule: ClearRule) -> FloatArray:
     """Return when each draw runs clear, in days from the origin, shape (draws,)."""
     calendar = timeline.calendar
     since = days_since_clear(

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.clear_prior import ClearTime
     from greasecheck.predict.records import HazeReading, TubHistory
 
@@ -59,7 +59,7 @@ def with_changes(history: TubHistory, found: Sequence[UnloggedChange]) -> TubHis
     return replace(history, changes=history.changes + extra)
 
 
-def _recipe_at(history: TubHistory, when: datetime) -> str:
+def _recipe_at(history: TubHistory, when: datetime) -> Recipe:
     return max((c for c in history.changes if c.at <= when), key=lambda change: change.at).recipe
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.forecast import forecast
+from greasecheck.predict.forecasting import forecast
 from tests.benchmarks.forecast_baselines import (
     plain_exponential_days,
     straight_line_days,
@@ -146,9 +146,7 @@ def main() -> None:
     print(f"{'truth':40s} day tubs   50 %  80 %  95 %  errors: model table line exp  ratio trust")
     for truth in TRUTHS:
         _print_truth(truth, simulate_cases(truth, tubs, options.workers))
-    _print_learning(
-        simulate_cases(Truth.PRIOR, tubs // 2, options.workers, LEARNING_AGES_DAYS)
-    )
+    _print_learning(simulate_cases(Truth.PRIOR, tubs // 2, options.workers, LEARNING_AGES_DAYS))
 
 
 if __name__ == "__main__":

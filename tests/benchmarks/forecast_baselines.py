@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import curve_fit
 
-from greasecheck.model import Verdict
+from greasecheck.model import Recipe, Verdict
 from greasecheck.predict.clear_prior import skull_time
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import recipe_prior
@@ -37,7 +38,7 @@ def straight_line_days(history: TubHistory, now: datetime) -> float:
     fills = sorted(change.at for change in history.changes if change.at <= now)
     last = [
         [reading for reading in known if begin < reading.at <= end][-1:]
-        for begin, end in zip(fills, fills[1:], strict=False)
+        for begin, end in pairwise(fills)
     ]
     days, rise = _days_and_rise(history, [reading for found in last for reading in found])
     if len(days) < FEWEST:
@@ -67,7 +68,7 @@ def _known(history: TubHistory, now: datetime) -> list[HazeReading]:
 def _days_and_rise(
     history: TubHistory, readings: list[HazeReading]
 ) -> tuple[FloatArray, FloatArray]:
-    fresh = recipe_prior("soap").fresh_per_m
+    fresh = recipe_prior(Recipe.SOAP).fresh_per_m
     start = history.skulls[0].since
     pairs = np.array(
         [

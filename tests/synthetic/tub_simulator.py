@@ -16,7 +16,7 @@ import numpy as np
 from scipy.linalg import expm
 from scipy.optimize import brentq
 
-from greasecheck.model import Bound, Verdict
+from greasecheck.model import Bound, Recipe, Verdict
 from greasecheck.predict.clear_prior import skull_time
 from greasecheck.predict.records import (
     HazeReading,
@@ -259,7 +259,7 @@ def _temperatures(generator: np.random.Generator, hours: int, habits: Habits) ->
     return temperature
 
 
-def _run(  # noqa: PLR0913, PLR0917 - the tub's whole story
+def _run(
     generator: np.random.Generator,
     bone: Bone,
     species: str,
@@ -319,8 +319,7 @@ def _log(  # noqa: PLR0913, PLR0917 - the tub's whole story
         history=TubHistory(
             skulls=(SoakingSkull(name="skull", species=species, since=START),),
             changes=tuple(
-                WaterChange(at=_at(h), recipe="soap", temperature_c=float(temperature_c[h]))
-                for h in logged
+                WaterChange(at=_at(h), temperature_c=float(temperature_c[h])) for h in logged
             ),
             readings=_readings(generator, haze, changes, habits),
             temperatures=_thermometer(temperature_c[: len(haze)]),
@@ -346,7 +345,7 @@ def _thermometer(temperature_c: FloatArray) -> tuple[TemperatureRecord, ...]:
 def _readings(
     generator: np.random.Generator, haze: FloatArray, changes: list[int], habits: Habits
 ) -> tuple[HazeReading, ...]:
-    prior = recipe_prior("soap")
+    prior = recipe_prior(Recipe.SOAP)
     fresh = prior.fresh_per_m * np.exp(prior.fresh_log_std * generator.standard_normal())
     bath = np.searchsorted(changes, np.arange(len(haze)), side="left")
     each_fresh = fresh * np.exp(habits.fresh_log_std * generator.standard_normal(len(changes) + 1))

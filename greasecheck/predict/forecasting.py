@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
+from greasecheck.predict.chronicle import check_temperature
 from greasecheck.predict.curve import haze_curve
 from greasecheck.predict.records import (
     ClearDates,
@@ -18,10 +19,8 @@ from greasecheck.predict.records import (
     Forecast,
     FormWeight,
     Plan,
-    UnloggedChange,
 )
 from greasecheck.predict.skulls import skull_forecasts
-from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.trust import diagnose, notes_on
 from greasecheck.predict.tub_fit import (
     TubFit,
@@ -37,7 +36,7 @@ if TYPE_CHECKING:
 
     from greasecheck.predict.records import FinishedTub, TubHistory
 
-__all__ = ["UnloggedChange", "fit_tub", "forecast", "forecast_tubs", "project"]
+__all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 
 CURVE_PROBABILITY = 0.9
 CURVE_MARGIN_DAYS = 14.0
@@ -92,10 +91,8 @@ def forecast(
     return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 
 
-def project(
-    fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = None
-) -> Forecast:
-    """Forecast from a fit that is already made: what if the tub were run another way?
+def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = None) -> Forecast:
+    """Forecast from a fit that is already made, to ask what another plan would bring.
 
     Parameters
     ----------
@@ -107,13 +104,13 @@ def project(
     Raises
     ------
     ForecastError
-        For an unknown recipe or an impossible plan or rule.
+        For an impossible plan or rule.
     """
     rule = rule or ClearRule()
     _check(plan or Plan(), rule)
-    plan = filled_plan(fit.timeline, plan or Plan())
+    filled = filled_plan(fit.timeline, plan or Plan())
     courses = [branch.course for branch in fit.branches]
-    days = np.concatenate([clear_days(fit.timeline, course, plan, rule) for course in courses])
+    days = np.concatenate([clear_days(fit.timeline, course, filled, rule) for course in courses])
     log_days = np.concatenate([branch.log_clear_days for branch in fit.branches])
     gain = np.concatenate([gains_per_m(fit.timeline, course, rule)[-1] for course in courses])
     low, median, high = (float(value) for value in np.quantile(gain, (0.1, 0.5, 0.9)))
@@ -121,11 +118,11 @@ def project(
     found = Forecast(
         made_at=fit.now,
         rule=rule,
-        plan=plan,
+        plan=filled,
         dates=dates,
         probability_clear_now=float(np.mean(gain < rule.gain_per_m)),
         gain_now_per_m=(low, median, high),
-        curve=haze_curve(fit, plan, rule, _days_ahead(dates, fit.timeline.calendar.now_days)),
+        curve=haze_curve(fit, filled, rule, _days_ahead(dates, fit.timeline.calendar.now_days)),
         forms=tuple(
             FormWeight(form=part.peak.parameters.form.value, weight=part.weight)
             for part in fit.fits
@@ -138,8 +135,7 @@ def project(
 
 
 def _check(plan: Plan, rule: ClearRule) -> None:
-    if plan.recipe is not None:
-        recipe_prior(plan.recipe)
+    check_temperature(plan.temperature_c)
     if plan.change_interval_days is not None and not plan.change_interval_days > 0:
         raise ForecastError("the change interval is not above 0", hint="give it in days")
     if not (rule.soak_days > 0 and rule.gain_per_m > 0):
