@@ -16,8 +16,9 @@ from greasecheck.measure.sheet import see_sheet
 from greasecheck.model import Lens
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
+    from cv2.typing import MatLike
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray, Photo
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 FEWEST_PHOTOS = 3
 # Square pixels, no tangential terms, two radial ones: what a few photos of one sheet can bear.
 FLAGS = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3
+SMALLEST_TURN_DEG = 15.0  # parallel sheets say nothing new (Zhang 2000, appendix D)
 LARGEST_FOCAL_STD = 0.02  # of the focal length; beyond it the photos are too much alike
 LARGEST_RMS = 5e-4  # of the photo's longest side: 2 px in 12 megapixels
 TURN_HINT = (
@@ -47,6 +49,8 @@ class LensEstimate:
         Standard error of the focal length as a share of it.
     corner_shift_px : float
         How far the lens moves the most displaced corner of the photo [px].
+    turn_deg : float
+        Largest angle between the sheet's normals in two of the photos [degrees].
     photos : int
         How many photos it rests on.
     """
@@ -55,6 +59,7 @@ class LensEstimate:
     rms_px: float
     focal_std: float
     corner_shift_px: float
+    turn_deg: float
     photos: int
 
 
@@ -126,7 +131,7 @@ def _points(photo: Photo) -> _Points:
 
 def _calibrated(views: list[_Points]) -> LensEstimate:
     width, height = views[0].size_px
-    rms, matrix, distortion, _, _, std, _, _ = cv2.calibrateCameraExtended(
+    rms, matrix, distortion, turns, _, std, _, _ = cv2.calibrateCameraExtended(
         [view.sheet_mm for view in views],
         [view.photo_px for view in views],
         (width, height),
@@ -145,6 +150,7 @@ def _calibrated(views: list[_Points]) -> LensEstimate:
         rms_px=float(rms),
         focal_std=float(np.ravel(std)[1] / lens.matrix[1, 1]),
         corner_shift_px=_corner_shift_px(lens),
+        turn_deg=_largest_turn_deg(turns),
         photos=len(views),
     )
 
@@ -155,11 +161,17 @@ def _corner_shift_px(lens: Lens) -> float:
     return float(np.hypot(*(distort(corners, lens) - corners).T).max())
 
 
+def _largest_turn_deg(turns: Sequence[MatLike]) -> float:
+    """Largest angle between the normals of planes with these rotation vectors [degrees]."""
+    normals = np.array([cv2.Rodrigues(turn)[0][:, 2] for turn in turns])
+    return float(np.degrees(np.arccos(np.clip(normals @ normals.T, -1, 1))).max())
+
+
 def _checked(found: LensEstimate) -> LensEstimate:
-    if not found.focal_std < LARGEST_FOCAL_STD:
+    if found.turn_deg < SMALLEST_TURN_DEG or not found.focal_std < LARGEST_FOCAL_STD:
         raise SheetError(
-            "the photos are too much alike to tell the lens from the sheet's tilt "
-            f"(focal length known to {found.focal_std:.0%})",
+            "the photos are too much alike to tell the lens from the sheet's tilt: the sheet turns "
+            f"by {found.turn_deg:.0f} degrees, the focal length is known to {found.focal_std:.1%}",
             hint=TURN_HINT,
         )
     if found.rms_px > LARGEST_RMS * max(found.lens.width_px, found.lens.height_px):

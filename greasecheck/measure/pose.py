@@ -34,6 +34,8 @@ class Pose:
     ----------
     homography : ndarray, shape (3, 3)
         Takes homogeneous sheet coordinates [mm] to pixels of an undistorted image.
+    inverse : ndarray, shape (3, 3)
+        Takes them back.
     markers : tuple of SeenMarker
         The sheet's markers that it was fitted to.
     residual_px : float
@@ -43,6 +45,7 @@ class Pose:
     """
 
     homography: FloatArray
+    inverse: FloatArray
     markers: tuple[SeenMarker, ...]
     residual_px: float
     residual_mm: float
@@ -80,12 +83,14 @@ def fit_pose(
     sheet_mm = np.concatenate([box_corners(boxes[marker.id]) for marker in markers])
     seen_px = np.concatenate([marker.corners_px for marker in markers])
     ideal_px = seen_px if lens is None else undistort(seen_px, lens)
-    homography, _ = cv2.findHomography(sheet_mm, ideal_px)
-    if homography is None or abs(np.linalg.det(homography)) < np.finfo(float).tiny:
+    fitted, _ = cv2.findHomography(sheet_mm, ideal_px)
+    if fitted is None:
         return None
-    inverse = np.linalg.inv(homography)
+    homography = np.asarray(fitted, dtype=np.float64)
+    inverse = np.asarray(np.linalg.inv(homography), dtype=np.float64)
     return Pose(
         homography=homography,
+        inverse=inverse,
         markers=tuple(markers),
         residual_px=_rms(project(homography, None, sheet_mm) - ideal_px),
         residual_mm=_rms(project(inverse, None, ideal_px) - sheet_mm),

@@ -10,8 +10,8 @@ import numpy as np
 from greasecheck.errors import SheetError
 from greasecheck.measure.lens import fit_lens_to_photo, project, undistort
 from greasecheck.measure.markers import (
-    detect_quickly,
     detect_near,
+    detect_quickly,
     detect_thoroughly,
     grey_of,
     refine,
@@ -141,7 +141,7 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
 
 
 def _merit(grey: Grey, found: Sighting, lens: Lens | None) -> tuple[bool, float]:
-    """The version whose own marker is seen comes first, then the one whose patches fit best."""
+    """Rank a version: by its own marker being seen, then by how well its patches fit."""
     version_ids = {marker.id for marker in found.geometry.markers if not marker.corner}
     own = any(marker.id in version_ids for marker in found.pose.markers)
     return own, patch_correlation(grey, found.pose, found.geometry, lens)
@@ -170,7 +170,7 @@ def _detect_in_box(
 
 
 def _tag_in_slot(grey: Grey, sighting: Sighting, lens: Lens | None) -> SeenMarker | None:
-    """The tub's tag that hangs in the slot; tags elsewhere do not count."""
+    """Find the tub's tag that hangs in the slot; tags elsewhere do not count."""
     geometry, pose = sighting.geometry, sighting.pose
     zone = geometry.tag_slot.inset(-SLOT_MARGIN_MM)
     around = zone.inset(-geometry.tag_marker.width_mm / 2)
@@ -200,4 +200,4 @@ def _tag_scale(tag: SeenMarker, pose: Pose, geometry: SheetGeometry, lens: Lens 
 def _to_sheet(tag: SeenMarker, pose: Pose, lens: Lens | None) -> FloatArray:
     """Corners of a marker on the sheet, shape (4, 2) [mm]."""
     ideal_px = tag.corners_px if lens is None else undistort(tag.corners_px, lens)
-    return project(np.linalg.inv(pose.homography), None, ideal_px)
+    return project(pose.inverse, None, ideal_px)

@@ -66,8 +66,9 @@ def why_no_sheet(grey: Grey) -> SheetError:
             hint="stand the sheet behind the jar, with all four corner markers in view and sharp",
         )
     return SheetError(
-        f"only {most} of the sheet's corner markers can be used; {FEWEST_CORNER_MARKERS} are needed",
-        hint="uncover the corners, keep glare off them, and see that they are sharp and in the frame",
+        f"only {most} of the sheet's corner markers can be read, of which "
+        f"{FEWEST_CORNER_MARKERS} are needed",
+        hint="uncover the corners, keep glare off them, have them sharp and in the frame",
     )
 
 
@@ -117,7 +118,7 @@ def refuse_stretched_print(found: Attitude, lens: Lens | None) -> None:
     limit = LARGEST_STRETCH_UNCALIBRATED if lens is None else LARGEST_STRETCH
     if found.stretch > limit:
         raise SheetError(
-            f"the sheet is stretched by {found.stretch:.1%}: its print has not the true proportions",
+            f"the sheet is stretched by {found.stretch:.1%}: its print is out of proportion",
             hint="print the sheet again at 100 %, without 'fit to page', and check its ruler; "
             "use the photo as the camera took it, not cropped or resized to another shape",
         )

@@ -55,6 +55,7 @@ class Setting:
     distortion: tuple[float, float, float, float, float] = (0, 0, 0, 0, 0)
     print_stretch: float = 1.0
     tag_scale: float = 1.0
+    version_marker: int = 4
     seed: int = 0
 
 
@@ -73,8 +74,9 @@ class View:
         x, y = np.meshgrid(np.linspace(0, sheet.width_mm, 9), np.linspace(0, sheet.height_mm, 7))
         points = np.column_stack([x.ravel(), y.ravel()])
         found_px = project(homography, lens, points)
-        true_mm = project(np.linalg.inv(self.homography), None, undistort(found_px, self.lens))
-        return np.hypot(*(true_mm - points).T)
+        inverse = np.asarray(np.linalg.inv(self.homography), dtype=np.float64)
+        true_mm = project(inverse, None, undistort(found_px, self.lens))
+        return np.asarray(np.linalg.norm(true_mm - points, axis=1), dtype=np.float64)
 
 
 def random_setting(rng: np.random.Generator) -> Setting:
@@ -125,8 +127,8 @@ def true_homography(setting: Setting) -> FloatArray:
     centre = np.array([sheet.width_mm, sheet.height_mm, 0]) / 2
     plane = np.column_stack([rotation[:, :2], middle - rotation @ centre])
     stretch = np.diag([setting.print_stretch, 1, 1])
-    homography: FloatArray = matrix @ plane @ stretch
-    return homography / homography[2, 2]
+    homography = matrix @ plane @ stretch
+    return np.asarray(homography / homography[2, 2], dtype=np.float64)
 
 
 def camera_matrix(setting: Setting) -> FloatArray:
@@ -138,8 +140,7 @@ def _rotation(setting: Setting) -> FloatArray:
     axis = np.radians(setting.tilt_axis_deg)
     turn = np.radians(setting.tilt_deg) * np.array([np.cos(axis), np.sin(axis), 0])
     roll = np.radians(setting.roll_deg) * np.array([0, 0, 1.0])
-    tilt: FloatArray = cv2.Rodrigues(turn)[0] @ cv2.Rodrigues(roll)[0]
-    return tilt
+    return np.asarray(cv2.Rodrigues(turn)[0] @ cv2.Rodrigues(roll)[0], dtype=np.float64)
 
 
 def render(setting: Setting, background: Pixels | None = None) -> View:
@@ -216,6 +217,8 @@ def _dressed_sheet(setting: Setting) -> Pixels:
     if setting.tub is not None:
         _hang_tag(raster, sheet, setting)
     for marker in sheet.markers:
+        if not marker.corner:
+            draw_marker(_area(raster, marker.box), setting.version_marker)
         if marker.id == setting.hidden:
             _area(raster, marker.box.inset(-1.5))[...] = SKIN_RGB
     return raster
@@ -226,11 +229,15 @@ def _hang_tag(raster: Pixels, sheet: SheetGeometry, setting: Setting) -> None:
     side = sheet.tag_marker.width_mm * setting.tag_scale
     x, y = sheet.tag_marker.centre_mm
     place = Box(x_mm=x - side / 2, y_mm=y - side / 2, width_mm=side, height_mm=side)
-    area = _area(raster, place)
-    inked = marker_cells(sheet.dictionary, setting.tub or 0)
+    draw_marker(_area(raster, place), setting.tub or 0)
+
+
+def draw_marker(area: Pixels, number: int) -> None:
+    """Fill an area of a picture, in place, with a marker of the sheet's dictionary."""
+    inked = marker_cells(known_sheets()[0].dictionary, number)
     cells = np.where(inked, 0, 255).astype(np.uint8)
-    grown = cv2.resize(cells, area.shape[1::-1], interpolation=cv2.INTER_NEAREST)
-    area[...] = grown[..., None]
+    size = area.shape[1], area.shape[0]
+    area[...] = cv2.resize(cells, size, interpolation=cv2.INTER_NEAREST)[..., None]
 
 
 def _area(raster: Pixels, box: Box) -> Pixels:
@@ -245,9 +252,10 @@ def _lay_on(behind: Pixels, setting: Setting, homography: FloatArray, lens: Lens
     from_photo = to_raster @ np.linalg.inv(homography)
     if any(setting.distortion):
         grid = _undistorted_grid(lens)
-        maps = project(from_photo, None, grid).reshape(lens.height_px, lens.width_px, 2)
-        warped = cv2.remap(raster, maps.astype(np.float32), None, cv2.INTER_LINEAR)
-        cover = cv2.remap(ones, maps.astype(np.float32), None, cv2.INTER_LINEAR)
+        places = project(from_photo, None, grid).astype(np.float32)
+        at_x, at_y = (axis.reshape(lens.height_px, lens.width_px) for axis in places.T)
+        warped = cv2.remap(raster, at_x, at_y, cv2.INTER_LINEAR)
+        cover = cv2.remap(ones, at_x, at_y, cv2.INTER_LINEAR)
     else:
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         warped = cv2.warpPerspective(raster, from_photo, setting.size_px, flags=flags)
@@ -299,9 +307,9 @@ def _expose(scene: Pixels, setting: Setting, rng: np.random.Generator) -> Pixels
     down = np.linspace(-1, 1, height, dtype=np.float32)[:, None] * np.float32(np.sin(angle))
     place = (across + down) / np.float32(abs(np.cos(angle)) + abs(np.sin(angle)))
     light = setting.exposure * setting.light_ratio ** ((place - 1) / 2)
-    coded = scene.astype(np.float32) * (light ** np.float32(1 / GAMMA))[..., None]
-    coded = cv2.GaussianBlur(coded, (0, 0), setting.blur_px)
-    coded = coded + setting.noise * rng.standard_normal(coded.shape, dtype=np.float32)
+    lit = scene.astype(np.float32) * (light ** np.float32(1 / GAMMA))[..., None]
+    soft = cv2.GaussianBlur(lit, (0, 0), setting.blur_px)
+    coded = soft + setting.noise * rng.standard_normal(soft.shape, dtype=np.float32)
     shot = np.clip(np.rint(coded), 0, 255).astype(np.uint8)
     _, packed = cv2.imencode(".jpg", shot[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, setting.jpeg])
     return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), dtype=np.uint8)[..., ::-1]

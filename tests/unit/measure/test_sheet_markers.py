@@ -1,0 +1,28 @@
+import numpy as np
+import pytest
+
+from greasecheck.measure.markers import SeenMarker, detect_near, refine
+from tests.synthetic.views import draw_marker
+
+CORNERS = np.array([[40.0, 40], [100, 40], [100, 100], [40, 100]])
+
+
+def test_sharpens_corners_to_the_edges_of_the_ink() -> None:
+    picture = np.full((140, 140, 3), 255, dtype=np.uint8)
+    draw_marker(picture[40:100, 40:100], 12)
+    rough = SeenMarker(id=12, corners_px=CORNERS + [[1.5, -1], [-1, 1], [1, 1.2], [-0.5, 1]])
+    sharp = refine(np.ascontiguousarray(picture[..., 1]), rough)
+    # The outermost dark pixels are 40 to 99: the edges lie at 39.5 and 99.5.
+    assert sharp.corners_px == pytest.approx(CORNERS - 0.5, abs=0.05)
+
+
+@pytest.mark.parametrize("slope", [0, 1])
+def test_leaves_corners_alone_where_no_edge_shows(slope: int) -> None:
+    flat = (np.arange(140) * slope + np.full((140, 1), 60)).astype(np.uint8)
+    marker = SeenMarker(id=1, corners_px=CORNERS)
+    moved = np.abs(refine(flat, marker).corners_px - CORNERS).max()
+    assert moved < marker.side_px / 6
+
+
+def test_sees_nothing_outside_the_frame() -> None:
+    assert detect_near(np.zeros((50, 50), dtype=np.uint8), "DICT_4X4_50", CORNERS + 100) == ()
