@@ -16,8 +16,6 @@ from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent, 
 from greasecheck.logbook.skull_story import skull_story
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from greasecheck.logbook.skull_story import Moment
 
 skull = typer.Typer(
@@ -25,11 +23,6 @@ skull = typer.Typer(
     help="Enter skulls, note what happens to them, see their story.",
     rich_markup_mode="markdown",
 )
-
-IntoTub = Annotated[
-    int,
-    typer.Option("--tub", help="Tub it goes into.", min=0, autocompletion=options.complete_tub),
-]
 
 
 def register(app: typer.Typer) -> None:
@@ -71,117 +64,45 @@ def enter(
 
 
 @skull.command()
-def move(
+def log(
     name: options.SkullName,
-    tub: IntoTub,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Move a skull into another tub; its soak goes on.
-
-    Example: greasecheck skull move "fox 3" --tub 14
-    """
-    event = SkullEvent(
-        skull=name, happened_at=parse_time(at), kind=EventKind.MOVED, tub=tub, note=note
-    )
-    _enter(event, logbook, as_json=as_json)
-
-
-@skull.command()
-def resoak(
-    name: options.SkullName,
-    tub: IntoTub,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Put a skull back into a tub to soak again.
-
-    Example: greasecheck skull resoak "fox 3" --tub 12
-    """
-    event = SkullEvent(
-        skull=name, happened_at=parse_time(at), kind=EventKind.RESOAKED, tub=tub, note=note
-    )
-    _enter(event, logbook, as_json=as_json)
-
-
-@skull.command()
-def degreased(
-    name: options.SkullName,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Note that a skull is done degreasing and left its tub.
-
-    Example: greasecheck skull degreased "fox 3"
-    """
-    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.DEGREASED, note=note)
-    _enter(event, logbook, as_json=as_json)
-
-
-@skull.command()
-def whitened(
-    name: options.SkullName,
+    kind: Annotated[EventKind, typer.Argument(help="What happened.", metavar="WHAT")],
+    tub: options.TubOption = None,
     strength: Annotated[
-        float,
-        typer.Option(help="Strength of the peroxide [% by mass].", min=0.0, max=100.0),
-    ],
-    hours: Annotated[float, typer.Option(help="How long it lay in it [h].", min=0.0)],
-    at: options.At = None,
+        float | None,
+        typer.Option(help="Strength of the whitening peroxide [% by mass].", min=0.0, max=100.0),
+    ] = None,
+    hours: Annotated[
+        float | None, typer.Option(help="How long it was whitened [h].", min=0.0)
+    ] = None,
     note: options.NoteText = None,
+    at: options.At = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Note that a skull was whitened.
+    """Log what happened to a skull.
 
-    Example: greasecheck skull whitened "fox 3" --strength 3 --hours 24
+    WHAT is entered, moved or resoaked (with --tub), degreased, whitened (with --strength and
+    --hours), dried or returned.
+
+    Example: greasecheck skull log "fox 3" whitened --strength 3 --hours 24
     """
     event = SkullEvent(
         skull=name,
         happened_at=parse_time(at),
-        kind=EventKind.WHITENED,
+        kind=kind,
+        tub=tub,
         strength_percent=strength,
         duration_h=hours,
         note=note,
     )
-    _enter(event, logbook, as_json=as_json)
-
-
-@skull.command()
-def dried(
-    name: options.SkullName,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Note that a skull has dried.
-
-    Example: greasecheck skull dried "fox 3"
-    """
-    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.DRIED, note=note)
-    _enter(event, logbook, as_json=as_json)
-
-
-@skull.command()
-def returned(
-    name: options.SkullName,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Note that a skull went home.
-
-    Example: greasecheck skull returned "fox 3" --note "to the owner"
-    """
-    event = SkullEvent(skull=name, happened_at=parse_time(at), kind=EventKind.RETURNED, note=note)
-    _enter(event, logbook, as_json=as_json)
+    with options.open_logbook(logbook) as book:
+        skulls.enter_event(book, event)
+    if as_json:
+        print_json({"event": plain(event)})
+    else:
+        into = f", tub {tub}" if tub is not None else ""
+        typer.echo(f"skull {name}: {kind}{into}, {local(event.happened_at)}")
 
 
 @skull.command("follow-up")
@@ -261,16 +182,6 @@ def show(
     typer.echo("  ".join([known.name, *(fact for fact in facts if fact)]))
     for moment in moments:
         typer.echo(f"  {_line(moment)}")
-
-
-def _enter(event: SkullEvent, logbook: Path | None, *, as_json: bool) -> None:
-    with options.open_logbook(logbook) as book:
-        skulls.enter_event(book, event)
-    if as_json:
-        print_json({"event": plain(event)})
-    else:
-        into = f", tub {event.tub}" if event.tub is not None else ""
-        typer.echo(f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}")
 
 
 def _line(moment: Moment) -> str:

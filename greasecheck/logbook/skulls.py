@@ -55,8 +55,8 @@ def enter_event(book: Logbook, event: SkullEvent) -> None:
     Raises
     ------
     LogbookError
-        When the skull or the tub is unknown, no tub is named for a soak, the time lies in the
-        future, or the same is entered already.
+        When the skull or the tub is unknown, no tub is named for a soak, no strength and time
+        for a whitening, the time lies in the future, or the same is entered already.
     """
     with book.entry(f"skull {event.skull} {event.kind}") as entry:
         require_skull(entry, event.skull)
@@ -158,6 +158,11 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
     refuse_future(event.happened_at)
     if event.kind in INTO_A_TUB:
         _require_tub(entry, event)
+    if event.kind is EventKind.WHITENED and None in (event.strength_percent, event.duration_h):
+        raise LogbookError(
+            f"skull {event.skull} was whitened, but how strongly and how long?",
+            hint="give --strength in percent and --hours",
+        )
     if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
         raise _entered_already(event.skull)
     entry.insert(SKULL_EVENTS, values_of(event))

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+import time
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -15,6 +17,7 @@ from greasecheck.logbook.photos import LogSettings, log_photos
 from tests.logbook_samples import measure_files, write_photos
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from typer.testing import Result
@@ -24,11 +27,41 @@ for commands in (tubs, skulls, log_readings, book, today):
     commands.register(app)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def greenwich() -> Iterator[None]:
+    """Let local time be UTC."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TZ", "UTC")
+        time.tzset()
+        yield
+    time.tzset()
+
+
 @pytest.fixture
 def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "season.logbook"
     monkeypatch.setenv("GREASECHECK_LOGBOOK", str(path))
     monkeypatch.setenv("COLUMNS", "80")
+    return path
+
+
+@pytest.fixture(scope="module")
+def made_season(greenwich: None, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A tub with a soaking fox whose water was changed without an entry."""
+    path = tmp_path_factory.mktemp("made") / "season.logbook"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("GREASECHECK_LOGBOOK", str(path))
+        run("tub 12 --name door --volume 60")
+        run("change 12 --recipe soap --temperature 40 --at 2026-03-01")
+        run("skull enter fox~3 --species fox --tub 12 --at 2026-03-01")
+        for day, haze in enumerate((5, 12, 18, 3, 4), start=2):
+            run(f"reading add 12 --haze {haze} --std 0.3 --yellowness 25 --at 2026-03-0{day}")
+    return path
+
+
+@pytest.fixture
+def season(made_season: Path, path: Path) -> Path:
+    shutil.copy(made_season, path)
     return path
 
 
@@ -48,17 +81,6 @@ def answer(line: str) -> dict[str, Any]:
     told: dict[str, Any] = json.loads(run(line + " --json"))
     assert told.pop("schema") == 1
     return told
-
-
-@pytest.fixture
-def season(path: Path) -> Path:
-    """A tub with a soaking fox whose water was changed without an entry."""
-    run("tub 12 --name door --volume 60")
-    run("change 12 --recipe soap --temperature 40 --at 2026-03-01")
-    run("skull enter fox~3 --species fox --tub 12 --at 2026-03-01")
-    for day, haze in enumerate((5, 12, 18, 3, 4), start=2):
-        run(f"reading add 12 --haze {haze} --std 0.3 --yellowness 25 --at 2026-03-0{day}")
-    return path
 
 
 def test_the_first_command_makes_the_logbook(path: Path) -> None:
@@ -185,15 +207,17 @@ def test_a_flat_trend_a_fresh_tub_and_a_refused_photo_are_shown(path: Path, tmp_
 
 def test_a_skull_goes_its_way(season: Path) -> None:
     run("tub 14")
-    assert run("skull move fox~3 --tub 14 --at 2026-03-10").startswith("skull fox 3: moved, tub 14")
+    assert run("skull log fox~3 moved --tub 14 --at 2026-03-10").startswith(
+        "skull fox 3: moved, tub 14"
+    )
     assert "tub 14, soaking for" in run("skull list")
     assert answer("skull list")["skulls"][0]["soak"]["tub"] == 14
-    run("skull degreased fox~3 --at 2026-04-10")
+    run("skull log fox~3 degreased --at 2026-04-10")
     assert "not soaking" in run("skull list")
-    run("skull whitened fox~3 --strength 3 --hours 24 --at 2026-04-12")
-    run("skull resoak fox~3 --tub 12 --at 2026-04-14")
-    run("skull dried fox~3 --at 2026-04-20")
-    assert answer("skull returned fox~3 --at 2026-04-21 --note home")["event"]["note"] == "home"
+    run("skull log fox~3 whitened --strength 3 --hours 24 --at 2026-04-12")
+    run("skull log fox~3 resoaked --tub 12 --at 2026-04-14")
+    run("skull log fox~3 dried --at 2026-04-20")
+    assert answer("skull log fox~3 returned --at 2026-04-21 --note home")["event"]["note"] == "home"
     told = run("skull follow-up fox~3 --white --yellowness 18 --at 2026-06-01")
     assert told == "skull fox 3: still white\n"
     assert answer("skull follow-up fox~3 --yellowed --at 2026-07-01")["follow_up"]["yellowed"]

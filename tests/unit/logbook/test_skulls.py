@@ -78,6 +78,7 @@ def test_stays_of_two_skulls_do_not_mix(fox: Logbook) -> None:
         (event(EventKind.MOVED, 3), "into which tub"),
         (event(EventKind.MOVED, 3, 99), "tub 99 is not in the logbook"),
         (event(EventKind.ENTERED, 0, 12), "entered already"),
+        (event(EventKind.WHITENED, 3), "how strongly and how long"),
         (event(EventKind.DRIED, 3, name="wolf"), "no skull is called 'wolf'"),
         (event(EventKind.DRIED, 90000), "future"),
     ],
