@@ -6,7 +6,18 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli import demo, read, sheet, stand
+from greasecheck.cli import (
+    book,
+    camera,
+    demo,
+    log_readings,
+    read,
+    sheet,
+    skulls,
+    stand,
+    today,
+    tubs,
+)
 from greasecheck.cli.output import print_error
 from greasecheck.errors import GreasecheckError
 from greasecheck.reference.opencv import missing_library
@@ -60,7 +71,7 @@ def common(
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
 
 
-for commands in (demo, sheet, stand, read):
+for commands in (demo, sheet, stand, camera, read, today, tubs, skulls, log_readings, book):
     commands.register(app)
 
 

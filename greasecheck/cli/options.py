@@ -18,26 +18,34 @@ PatchFile = Annotated[
     Path | None,
     typer.Option(
         "--patches",
+        envvar="GREASECHECK_PATCHES",
         help="Your own measured patch values (CGATS text); without it readings are card-relative.",
         metavar="FILE",
     ),
 ]
 LensFile = Annotated[
     Path | None,
-    typer.Option("--lens", help="Lens file made by 'greasecheck camera'.", metavar="FILE"),
+    typer.Option(
+        "--lens",
+        envvar="GREASECHECK_LENS",
+        help="Lens file made by 'greasecheck camera'.",
+        metavar="FILE",
+    ),
 ]
 ReferenceFile = Annotated[
     Path | None,
     typer.Option(
         "--reference",
-        help="Clear-water reference made by 'greasecheck clear'.",
+        help="Clear-water reference file; by default the one in force in the logbook.",
         metavar="FILE",
     ),
 ]
 ScaleFile = Annotated[
     Path | None,
     typer.Option(
-        "--scale", help="Turbidity scale made by 'greasecheck calibrate'.", metavar="FILE"
+        "--scale",
+        help="Turbidity scale file; by default the one in force in the logbook.",
+        metavar="FILE",
     ),
 ]
 PathMm = Annotated[

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli import options
+from greasecheck.cli import logbook_options, options
+from greasecheck.cli.clock import parse_span
 from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.reading_json import reading_json
 from greasecheck.cli.reading_table import print_readings
@@ -45,11 +46,24 @@ def read(
     ] = None,
     tub: Annotated[int | None, typer.Option(help="Tub number, instead of the tag.")] = None,
     zone: options.ZoneName = None,
+    skull: Annotated[
+        str | None,
+        typer.Option(help="The skull on the rest.", autocompletion=logbook_options.complete_skull),
+    ] = None,
+    shift: Annotated[
+        str | None,
+        typer.Option(help="Correct the camera's clock, such as +1h or -2d.", metavar="SPAN"),
+    ] = None,
     overlay: Annotated[
         Path | None,
         typer.Option(help="Save pictures of what was found into this folder.", metavar="DIR"),
     ] = None,
+    logbook: logbook_options.LogbookFile = None,
     no_log: Annotated[bool, typer.Option("--no-log", help="Do not write to the logbook.")] = False,
+    watch: Annotated[
+        bool,
+        typer.Option("--watch", help="Go on reading what arrives in the folder, until Ctrl-C."),
+    ] = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="Exit with code 3 unless all readings are good.")
     ] = False,
@@ -57,10 +71,13 @@ def read(
 ) -> None:
     """Read photos: turbidity of the water, yellowness of the bone, and how far to trust them.
 
-    Example: greasecheck read photos/ --reference clear.json --overlay found/
+    Good and doubtful readings go into the logbook, each photo once.
+
+    Example: greasecheck read photos/ --overlay found/
     """
+    from greasecheck.cli import read_log  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.cli.standards import with_standards  # noqa: PLC0415 - loads OpenCV
 
     settings = build_settings(
         patches=patches,
@@ -74,18 +91,45 @@ def read(
         outline=outline,
         tub=tub,
     )
+    if no_log:
+        readings = read_all(_found(photos), settings, overlay)
+        _answer(readings, {}, as_json=as_json)
+    else:
+        keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"))
+        with logbook_options.open_logbook(logbook, create=True) as book:
+            work = partial(read_one, settings=with_standards(settings, book), overlay=overlay)
+            if watch:
+                read_log.watch(book, _one_folder(photos), work, keep)
+            logged = read_log.log_all(book, _found(photos), work, keep)
+        readings = tuple(one.reading for one in logged if one.reading)
+        _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
+        read_log.print_outcomes(logged)
+    if strict and any(reading.verdict is not Verdict.GOOD for reading in readings):
+        raise typer.Exit(EXIT_NOT_ALL_GOOD)
+
+
+def _found(photos: Sequence[Path]) -> tuple[Path, ...]:
+    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
+
     found = find_photos(photos)
     if not found:
         raise PhotoError(
             f"no photos in {', '.join(map(str, photos))}", hint="name photos, or a folder of them"
         )
-    readings = read_all(found, settings, overlay)
+    return found
+
+
+def _one_folder(photos: Sequence[Path]) -> Path:
+    if len(photos) != 1 or not photos[0].is_dir():
+        raise PhotoError("--watch takes one folder", hint="name the folder the camera saves to")
+    return photos[0]
+
+
+def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bool) -> None:
     if as_json:
-        print_json({"readings": [reading_json(reading) for reading in readings]})
+        print_json({"readings": [reading_json(reading) for reading in readings], **more})
     else:
         print_readings(readings)
-    if strict and any(reading.verdict is not Verdict.GOOD for reading in readings):
-        raise typer.Exit(EXIT_NOT_ALL_GOOD)
 
 
 def read_all(

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli import options
+from greasecheck.cli import logbook_options, options
 from greasecheck.cli.output import print_json
 from greasecheck.errors import DataFileError
+from greasecheck.logbook.records import StandardKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,6 +26,12 @@ SERIES_HINT = (
 )
 
 
+OutFile = Annotated[
+    Path | None,
+    typer.Option("--out", help="Write it to a file instead of the logbook.", metavar="FILE"),
+]
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
     app.command()(clear)
@@ -32,7 +40,8 @@ def register(app: typer.Typer) -> None:
 
 def clear(
     photos: Annotated[list[Path], typer.Argument(help="One or several photos of clear water.")],
-    out: Annotated[Path, typer.Option("--out", help="Where to write it.", metavar="FILE")],
+    out: OutFile = None,
+    logbook: logbook_options.LogbookFile = None,
     path_mm: options.PathMm = 60.0,
     patches: options.PatchFile = None,
     lens: options.LensFile = None,
@@ -41,20 +50,24 @@ def clear(
 ) -> None:
     """Make the clear-water reference from photos of the jar filled with clean tap water.
 
-    Example: greasecheck clear tap_water.jpg --path-mm 60 --out clear.json
+    It goes into the logbook and is in force from the photos' time on, unless --out names a file.
+
+    Example: greasecheck clear tap_water.jpg --path-mm 60
     """
+    from greasecheck.cli import standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure import clear_water, stand  # noqa: PLC0415 - loads OpenCV
 
     settings = build_settings(patches=patches, lens=lens, zone=zone, path_mm=path_mm)
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
     made = clear_water.make_clear_water(seen, path_mm)
-    options.write_text(out, clear_water.to_json(made), "clear-water reference")
+    kind = StandardKind.CLEAR_WATER
+    where = standards.keep_standard(kind, clear_water.to_json(made), made.taken_at, out, logbook)
     if as_json:
-        print_json({"file": str(out), **_clear_json(made)})
+        print_json({"file": where, **_clear_json(made)})
     else:
         ratio = made.fine.mean_ratio[1]
-        typer.echo(f"{out}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
+        typer.echo(f"{where}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
 
 
 def _clear_json(made: ClearWater) -> dict[str, object]:
@@ -73,7 +86,8 @@ def _clear_json(made: ClearWater) -> dict[str, object]:
 
 def calibrate(
     series: Annotated[Path, typer.Argument(help="CSV file of the dilution series.")],
-    out: Annotated[Path, typer.Option("--out", help="Where to write it.", metavar="FILE")],
+    out: OutFile = None,
+    logbook: logbook_options.LogbookFile = None,
     unit: Annotated[str, typer.Option(help="Unit of the known turbidities.")] = "FNU",
     reference: options.ReferenceFile = None,
     patches: options.PatchFile = None,
@@ -85,19 +99,23 @@ def calibrate(
     The file has the columns turbidity and turbidity_std, and either photo (file names beside the
     series) or attenuation_per_m and std_per_m.
 
-    Example: greasecheck calibrate formazin.csv --reference clear.json --out scale.json
+    Example: greasecheck calibrate formazin.csv --reference clear.json
     """
+    from greasecheck.cli import standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.turbidity import fit_scale, scale_to_json  # noqa: PLC0415
 
     settings = build_settings(patches=patches, lens=lens, reference=reference)
+    with logbook_options.open_logbook(logbook, create=True) as book:
+        settings = standards.with_standards(settings, book)
     scale = fit_scale([_step(row, series, settings) for row in _rows(series)], unit)
-    options.write_text(out, scale_to_json(scale), "turbidity scale")
+    now = datetime.now(UTC)
+    where = standards.keep_standard(StandardKind.TURBIDITY, scale_to_json(scale), now, out, logbook)
     if as_json:
-        print_json({"file": str(out), **_scale_json(scale)})
+        print_json({"file": where, **_scale_json(scale)})
     else:
         typer.echo(
-            f"{out}: {scale.slope:.3g} ± {scale.slope_std:.2g} {unit} per 1/m, "
+            f"{where}: {scale.slope:.3g} ± {scale.slope_std:.2g} {unit} per 1/m, "
             f"from {scale.points} dilutions"
         )
 

@@ -1,0 +1,82 @@
+"""Reads photos into the logbook and tells what became of each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from greasecheck.cli.output import with_progress
+from greasecheck.cli.reading_table import print_readings
+from greasecheck.logbook.photos import Logged, LogSettings, Outcome, log_photos
+from greasecheck.logbook.watch import watch_folder
+from greasecheck.measure.many import map_photos
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
+    from typing import NoReturn
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.model import Reading
+
+    Work = Callable[[Path], Reading]
+
+__all__ = [
+    "LogSettings",
+    "log_all",
+    "logged_json",
+    "print_outcomes",
+    "watch",
+]
+
+
+def log_all(
+    book: Logbook, photos: Sequence[Path], work: Work, settings: LogSettings
+) -> tuple[Logged, ...]:
+    """Read and log photos on all cores, with a progress bar on stderr when it takes long."""
+
+    def measure_all(paths: Sequence[Path]) -> Iterable[Reading]:
+        return map_photos(work, paths)
+
+    logged = log_photos(book, photos, measure_all, settings)
+    return tuple(with_progress(logged, len(photos), "reading"))
+
+
+def watch(book: Logbook, folder: Path, work: Work, settings: LogSettings) -> NoReturn:
+    """Read and log what arrives in a folder, until interrupted."""
+    typer.echo(f"watching {folder}; Ctrl-C ends", err=True)
+    for photos in watch_folder(folder):
+        if photos:
+            logged = log_all(book, photos, work, settings)
+            print_readings([one.reading for one in logged if one.reading])
+            print_outcomes(logged)
+    raise AssertionError
+
+
+def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
+    """Return what became of each photo as plain JSON values."""
+    return [
+        {
+            "photo": str(one.path),
+            "outcome": one.outcome,
+            "tub": one.tub,
+            "new_tub": one.new_tub,
+            "problem": one.problem,
+            "hint": one.hint,
+        }
+        for one in logged
+    ]
+
+
+def print_outcomes(logged: Sequence[Logged]) -> None:
+    """Tell on stderr how many photos were logged, and of tubs that were not known."""
+    counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
+    words = ", ".join(f"{count} {outcome}" for outcome, count in counts.items() if count)
+    typer.echo(f"{len(logged)} photos: {words}", err=True)
+    for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
+        typer.echo(
+            f"tub {tub} was not known and now stands in the logbook unnamed: "
+            f"enter it with 'greasecheck tub {tub}'",
+            err=True,
+        )

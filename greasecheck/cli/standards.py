@@ -1,0 +1,44 @@
+"""The clear-water reference and the turbidity scale: kept in the logbook, or in files."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from greasecheck.cli.logbook_options import open_logbook
+from greasecheck.cli.options import write_text
+from greasecheck.logbook.records import Standard, StandardKind
+from greasecheck.logbook.standards import in_force, put_in_force
+from greasecheck.measure.clear_water import from_json
+from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.measure.reading import ReadSettings
+
+
+def with_standards(settings: ReadSettings, book: Logbook) -> ReadSettings:
+    """Fill in the reference and the scale in force now, where no file was named for them."""
+    jar = settings.jar
+    clear = in_force(book, StandardKind.CLEAR_WATER, datetime.now(UTC))
+    if jar.clear is None and clear is not None:
+        jar = replace(jar, clear=from_json(clear.body, "the clear-water reference in force"))
+    scale = in_force(book, StandardKind.TURBIDITY, datetime.now(UTC))
+    if jar.scale is ROUGH_SCALE and scale is not None:
+        jar = replace(jar, scale=scale_from_json(scale.body, "the turbidity scale in force"))
+    return replace(settings, jar=jar)
+
+
+def keep_standard(
+    kind: StandardKind, text: str, since: datetime, out: Path | None, logbook: Path | None
+) -> str:
+    """Write a standard to a file, or put it in force in the logbook; return where it is."""
+    if out is not None:
+        write_text(out, text, kind.replace("_", " "))
+        return str(out)
+    with open_logbook(logbook, create=True) as book:
+        put_in_force(book, Standard(kind=kind, in_force_from=since, body=text))
+        return str(book.path)

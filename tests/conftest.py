@@ -1,0 +1,9 @@
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def _own_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep the tests away from the logbook of whoever runs them."""
+    monkeypatch.setenv("GREASECHECK_LOGBOOK", str(tmp_path / "untouched.logbook"))
