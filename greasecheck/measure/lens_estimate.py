@@ -168,15 +168,20 @@ def _largest_turn_deg(turns: Sequence[MatLike]) -> float:
 
 
 def _checked(found: LensEstimate) -> LensEstimate:
-    if found.turn_deg < SMALLEST_TURN_DEG or not found.focal_std < LARGEST_FOCAL_STD:
+    longest = max(found.lens.width_px, found.lens.height_px)
+    if found.turn_deg < SMALLEST_TURN_DEG:
         raise SheetError(
             "the photos are too much alike to tell the lens from the sheet's tilt: the sheet turns "
-            f"by {found.turn_deg:.0f} degrees, the focal length is known to {found.focal_std:.1%}",
+            f"by {found.turn_deg:.0f} degrees only",
             hint=TURN_HINT,
         )
-    if found.rms_px > LARGEST_RMS * max(found.lens.width_px, found.lens.height_px):
+    if found.rms_px > LARGEST_RMS * longest:
         raise SheetError(
             f"the photos do not fit one lens: the markers lie {found.rms_px:.1f} pixels off",
             hint="put the sheet on a flat board, and do not zoom or focus anew between the photos",
+        )
+    if not found.focal_std < LARGEST_FOCAL_STD:
+        raise SheetError(
+            f"the photos tell the focal length to {found.focal_std:.1%} only", hint=TURN_HINT
         )
     return found

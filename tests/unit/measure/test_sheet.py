@@ -38,6 +38,10 @@ SHEET = known_sheets()[0]
 CORNERS = box_corners(Box(x_mm=0, y_mm=0, width_mm=SHEET.width_mm, height_mm=SHEET.height_mm))
 
 
+def pixels_of(view: View) -> Pixels:
+    return np.asarray(view.photo.pixels, dtype=np.uint8)
+
+
 def with_pixels(view: View, pixels: Pixels) -> Photo:
     return replace(view.photo, pixels=np.ascontiguousarray(pixels))
 
@@ -51,7 +55,7 @@ def refusal(photo: Photo, lens: Lens | None = None) -> str:
 
 def paste_marker(view: View, number: int, centre_mm: tuple[float, float], side_mm: float) -> Photo:
     """The photo of a square-on view with a marker, in its white gap, laid over it."""
-    pixels = view.photo.pixels.astype(np.uint8)
+    pixels = pixels_of(view).copy()
     for side, draw in ((side_mm + 6, False), (side_mm, True)):
         x, y = np.array(centre_mm) - side / 2
         box = box_corners(Box(x_mm=x, y_mm=y, width_mm=side, height_mm=side))
@@ -134,12 +138,12 @@ def test_no_sheet() -> None:
 
 
 def test_mirrored(plain: View) -> None:
-    assert refusal(with_pixels(plain, plain.photo.pixels[:, ::-1])) == "the picture is mirrored"
-    assert refusal(with_pixels(plain, plain.photo.pixels[::-1])) == "the picture is mirrored"
+    assert refusal(with_pixels(plain, pixels_of(plain)[:, ::-1])) == "the picture is mirrored"
+    assert refusal(with_pixels(plain, pixels_of(plain)[::-1])) == "the picture is mirrored"
 
 
 def test_two_sheets(plain: View) -> None:
-    both = np.concatenate([plain.photo.pixels, plain.photo.pixels[::-1, ::-1]])
+    both = np.concatenate([pixels_of(plain), pixels_of(plain)[::-1, ::-1]])
     assert refusal(with_pixels(plain, both)) == "two reference sheets are in the picture"
 
 
@@ -162,7 +166,7 @@ def test_two_hidden_corners_are_too_many(square: View) -> None:
 def test_cut_off() -> None:
     view = render(replace(PLAIN, roll_deg=40))
     low = project(view.homography, None, CORNERS)[:, 1].max()
-    cut = view.photo.pixels[: int(low) - 20]
+    cut = pixels_of(view)[: int(low) - 20]
     assert "cut off" in refusal(with_pixels(view, cut))
 
 
@@ -172,9 +176,10 @@ def test_too_small() -> None:
 
 
 def test_bent(square: View) -> None:
-    rows, columns = np.indices(square.photo.pixels.shape[:2]).astype(np.float32)
+    grid = np.indices(pixels_of(square).shape[:2]).astype(np.float32)
+    rows, columns = grid[0], grid[1]
     bulge = 12 * ((columns - 600) / 360) ** 2 + 12 * ((rows - 450) / 260) ** 2
-    bent = cv2.remap(square.photo.pixels, columns + bulge, rows, cv2.INTER_LINEAR)
+    bent = cv2.remap(pixels_of(square), columns + bulge, rows, cv2.INTER_LINEAR)
     assert "the sheet is bent" in refusal(with_pixels(square, np.asarray(bent, dtype=np.uint8)))
 
 
@@ -230,11 +235,10 @@ def test_a_tag_beside_the_slot_does_not_count() -> None:
 def test_turning_and_scaling_the_picture_moves_the_sheet_along(
     plain: View, quarter_turns: int, scale: float
 ) -> None:
-    turned = np.ascontiguousarray(np.rot90(plain.photo.pixels, -quarter_turns))
+    turned = np.ascontiguousarray(np.rot90(pixels_of(plain), -quarter_turns))
     size = round(turned.shape[1] * scale), round(turned.shape[0] * scale)
-    scaled = cv2.resize(
-        turned, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    )
+    method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    scaled = cv2.resize(turned, size, interpolation=method)
     found = find_sheet(with_pixels(plain, np.asarray(scaled, dtype=np.uint8)))
     before = project(find_sheet(plain.photo).homography, None, CORNERS)
     shape = np.array(turned.shape[1::-1])

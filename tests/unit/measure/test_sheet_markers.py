@@ -10,7 +10,8 @@ CORNERS = np.array([[40.0, 40], [100, 40], [100, 100], [40, 100]])
 def test_sharpens_corners_to_the_edges_of_the_ink() -> None:
     picture = np.full((140, 140, 3), 255, dtype=np.uint8)
     draw_marker(picture[40:100, 40:100], 12)
-    rough = SeenMarker(id=12, corners_px=CORNERS + [[1.5, -1], [-1, 1], [1, 1.2], [-0.5, 1]])
+    slips = np.array([[1.5, -1], [-1, 1], [1, 1.2], [-0.5, 1]])
+    rough = SeenMarker(id=12, corners_px=CORNERS + slips)
     sharp = refine(np.ascontiguousarray(picture[..., 1]), rough)
     # The outermost dark pixels are 40 to 99: the edges lie at 39.5 and 99.5.
     assert sharp.corners_px == pytest.approx(CORNERS - 0.5, abs=0.05)
