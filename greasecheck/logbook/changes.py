@@ -12,7 +12,7 @@ from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.tables import DENIALS
 from greasecheck.logbook.times import from_text, to_text
-from greasecheck.logbook.water import Filling, change_water, list_baths
+from greasecheck.logbook.water import Filling, change_water
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
@@ -36,9 +36,33 @@ def probable_changes(
     book: Logbook, tub: int, *, since: datetime | None = None
 ) -> tuple[ProbableChange, ...]:
     """Return the falls of haze in `tub` from `since` on that no entry explains, oldest first."""
-    spans = _denied_spans(book, tub)
-    readings = list_readings(book, tub, since=since)
-    return find_changes(readings, [bath.filled_at for bath in list_baths(book, tub)], spans)
+    return changes_among(book, tub, list_readings(book, tub, since=since))
+
+
+def changes_among(
+    book: Logbook, tub: int, readings: Sequence[LoggedReading]
+) -> tuple[ProbableChange, ...]:
+    """Return the falls of haze among some readings of `tub` that no entry explains.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look for what explains them.
+    tub : int
+        Number of the tub.
+    readings : sequence of LoggedReading
+        The readings, oldest first.
+    """
+    if not readings:
+        return ()
+    first = to_text(readings[0].taken_at)
+    filled = book.rows("SELECT filled_at FROM baths WHERE tub = ? AND filled_at >= ?", (tub, first))
+    denied = book.rows("SELECT earliest, latest FROM denials WHERE tub = ?", (tub,))
+    return find_changes(
+        readings,
+        [from_text(filled_at) for (filled_at,) in filled],
+        [(from_text(earliest), from_text(latest)) for earliest, latest in denied],
+    )
 
 
 def find_changes(
@@ -114,11 +138,6 @@ def deny_change(book: Logbook, change: ProbableChange) -> None:
                 "latest": to_text(change.latest),
             },
         )
-
-
-def _denied_spans(book: Logbook, tub: int) -> list[tuple[datetime, datetime]]:
-    rows = book.rows("SELECT earliest, latest FROM denials WHERE tub = ?", (tub,))
-    return [(from_text(earliest), from_text(latest)) for earliest, latest in rows]
 
 
 def _haze(reading: LoggedReading) -> float:

@@ -71,7 +71,7 @@ class Column:
             With what is wrong, for people.
         """
         if not cell:
-            return self.checked(self.default)
+            return self.checked(self.default) if self.required else self.default
         return self.checked(_PARSERS[self.kind](cell))
 
     def checked(self, value: Value) -> Value:

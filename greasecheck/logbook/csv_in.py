@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import DataFileError, GreasecheckError
 from greasecheck.logbook.book import EntryKind
-from greasecheck.logbook.row_rules import completed, problem_of
+from greasecheck.logbook.csv_lines import read_table
 from greasecheck.logbook.tables import READINGS, SKULLS, TABLES, TUBS, table_named
 
 if TYPE_CHECKING:
-    from _csv import Reader as CSVReader
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.columns import Column, Value
+    from greasecheck.logbook.columns import Value
+    from greasecheck.logbook.csv_lines import CsvFile
     from greasecheck.logbook.tables import Row, Table
 
 MOST_FAULTS_SHOWN = 20
@@ -40,30 +39,6 @@ class Imported:
     new_tubs: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A row and where it stands."""
-
-    number: int
-    row: Row
-
-
-@dataclass(frozen=True, slots=True)
-class _File:
-    """A file that was read: its table, and its good lines."""
-
-    path: Path
-    table: Table
-    lines: list[_Line]
-
-    @property
-    def rows(self) -> Iterator[Row]:
-        return (line.row for line in self.lines)
-
-    def fault(self, line: _Line, problem: str) -> str:
-        return _fault(self.path, line.number, problem)
-
-
 def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
     """Add the rows of CSV files to the logbook, all of them or none.
 
@@ -84,7 +59,7 @@ def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
         doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
     """
     faults: list[str] = []
-    files = [_read(path, faults) for path in _in_order(paths)]
+    files = [read_table(path, table, faults) for path, table in _in_order(paths)]
     for file in files:
         faults.extend(_doubled(file))
     _raise_if_any(faults)
@@ -127,78 +102,7 @@ def _table_of(path: Path) -> Table:
         ) from error
 
 
-def _read(named: tuple[Path, Table], faults: list[str]) -> _File:
-    path, table = named
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            lines = list(_lines(path, table, csv.reader(file, strict=True), faults))
-    except OSError as error:
-        raise DataFileError(
-            f"cannot read {path}: {error.strerror}", hint="check its name and rights"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise DataFileError(
-            f"{path.name} is not UTF-8 text: {error.reason}", hint="save it as CSV in UTF-8"
-        ) from error
-    return _File(path, table, lines)
-
-
-def _lines(path: Path, table: Table, reader: CSVReader, faults: list[str]) -> Iterator[_Line]:
-    try:
-        header = next(reader, [])
-        layout = _layout(path, table, header, faults)
-        number = reader.line_num + 1
-        for cells in reader:
-            if len(cells) == len(header):
-                row = _row(table, layout, cells)
-                if isinstance(row, tuple):
-                    yield _Line(number, row)
-                else:
-                    faults.extend(_fault(path, number, problem) for problem in row)
-            elif cells:
-                problem = f"{len(cells)} cells where the first line has {len(header)}"
-                faults.append(_fault(path, number, problem))
-            number = reader.line_num + 1
-    except csv.Error as error:
-        faults.append(_fault(path, reader.line_num, f"it is not CSV: {error}"))
-
-
-def _layout(
-    path: Path, table: Table, header: Sequence[str], faults: list[str]
-) -> list[tuple[Column, int | None]]:
-    """Return each column with its place in the file; None for one that is absent."""
-    unknown = [name for name in header if name not in table.names]
-    if unknown:
-        faults.append(_fault(path, 1, f"{table.name} has no column {', '.join(unknown)}"))
-    if len(set(header)) < len(header):
-        faults.append(_fault(path, 1, "a column stands there twice"))
-    missing = [c.name for c in table.columns if c.required and c.default is None]
-    absent = [name for name in missing if name not in header]
-    if absent:
-        faults.append(_fault(path, 1, f"the column {', '.join(absent)} is missing"))
-    places = {name: place for place, name in enumerate(header)}
-    return [(column, places.get(column.name)) for column in table.columns]
-
-
-def _row(
-    table: Table, layout: Sequence[tuple[Column, int | None]], cells: Sequence[str]
-) -> Row | list[str]:
-    """Return the row that the cells of a line hold, or what is wrong with it."""
-    row: list[Value] = []
-    problems = []
-    for column, place in layout:
-        try:
-            row.append(column.parse("" if place is None else cells[place]))
-        except ValueError as error:
-            problems.append(f"{column.name}: {error}")
-    if problems:
-        return problems
-    values = completed(table, dict(zip(table.names, row, strict=True)))
-    problem = problem_of(table, values)
-    return [problem] if problem else tuple(values.values())
-
-
-def _doubled(file: _File) -> Iterator[str]:
+def _doubled(file: CsvFile) -> Iterator[str]:
     seen: dict[Row, int] = {}
     for line in file.lines:
         first = seen.setdefault(file.table.key_of(line.row), line.number)
@@ -206,7 +110,7 @@ def _doubled(file: _File) -> Iterator[str]:
             yield file.fault(line, f"it has the same {', '.join(file.table.key)} as line {first}")
 
 
-def _dangling(book: Logbook, files: Sequence[_File]) -> Iterator[str]:
+def _dangling(book: Logbook, files: Sequence[CsvFile]) -> Iterator[str]:
     """Find the rows that refer to a skull or a reading that is nowhere."""
     for column, target in (("skull", SKULLS), ("reading_key", READINGS)):
         users = [file for file in files if column in file.table.names]
@@ -218,14 +122,14 @@ def _dangling(book: Logbook, files: Sequence[_File]) -> Iterator[str]:
                     yield file.fault(line, f"{column} '{line.row[place]}' is not in {target.name}")
 
 
-def _keys(book: Logbook, files: Sequence[_File], target: Table) -> frozenset[Value]:
+def _keys(book: Logbook, files: Sequence[CsvFile], target: Table) -> frozenset[Value]:
     """Return the keys of `target`, in the logbook and in the files."""
     stored = (key for (key,) in book.rows(f"SELECT {target.key[0]} FROM {target.name}"))
     coming = (target.key_of(row)[0] for f in files if f.table is target for row in f.rows)
     return frozenset((*stored, *coming))
 
 
-def _fresh(book: Logbook, file: _File, faults: list[str]) -> list[Row]:
+def _fresh(book: Logbook, file: CsvFile, faults: list[str]) -> list[Row]:
     """Return the rows that do not stand in the logbook yet."""
     table = file.table
     there = {
@@ -247,7 +151,7 @@ def _differing(table: Table, old: Row, new: Row) -> str:
     return ", ".join(name for name, before, after in pairs if before != after)
 
 
-def _unknown_tubs(book: Logbook, files: Sequence[_File]) -> tuple[int, ...]:
+def _unknown_tubs(book: Logbook, files: Sequence[CsvFile]) -> tuple[int, ...]:
     known = _keys(book, files, TUBS)
     named = {
         row[file.table.names.index("tub")]
@@ -260,10 +164,6 @@ def _unknown_tubs(book: Logbook, files: Sequence[_File]) -> tuple[int, ...]:
 
 def _names(table: Table) -> str:
     return ", ".join(table.names)
-
-
-def _fault(path: Path, line: int, problem: str) -> str:
-    return f"{path.name} line {line}: {problem}"
 
 
 def _raise_if_any(faults: Sequence[str]) -> None:

@@ -14,7 +14,6 @@ from greasecheck.logbook.tables import (
     READINGS,
     SKULL_EVENTS,
 )
-from greasecheck.logbook.times import now, to_text
 
 if TYPE_CHECKING:
     from greasecheck.logbook.columns import Value
@@ -37,10 +36,10 @@ def completed(table: Table, values: dict[str, Value]) -> dict[str, Value]:
     return values
 
 
-def problem_of(table: Table, values: dict[str, Value]) -> str | None:
-    """Return the rule that a row of `table` breaks, in words; None when it breaks none."""
+def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
+    """Return the rule that a row of `table` breaks at the time `now`; None when it breaks none."""
     past = PAST.get(table.name)
-    if past and str(values[past]) > to_text(now()):
+    if past and str(values[past]) > now:
         return f"{past} lies in the future"
     if table.name in SPANS:
         first, last = SPANS[table.name]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.changes import probable_changes
+from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.skulls import degreased_at, list_skulls, stays
 from greasecheck.logbook.water import list_baths
@@ -115,7 +115,7 @@ def tub_series(book: Logbook, tub: int, *, since: datetime | None = None) -> Tub
     """
     readings = list_readings(book, tub, since=since)
     baths = list_baths(book, tub)
-    probable = probable_changes(book, tub, since=since)
+    probable = changes_among(book, tub, readings)
     return TubSeries(
         tub=tub,
         since=since,

@@ -8,7 +8,7 @@ from enum import StrEnum
 from statistics import linear_regression
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.changes import probable_changes
+from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.mapping import select
 from greasecheck.logbook.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading
@@ -137,7 +137,7 @@ def _tub_today(
     haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m")
     bath = bath_at(book, tub.number, at)
     soak_since = min((stay.soak_since for stay in stays), default=None)
-    probable = probable_changes(book, tub.number, since=at - RECENT)
+    probable = changes_among(book, tub.number, recent)
     fresh_since = max(
         [*([bath.filled_at] if bath else []), *(change.latest for change in probable)],
         default=None,

@@ -87,6 +87,11 @@ def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> Non
     assert readings.exists()
 
 
+def test_lines_are_counted_as_an_editor_does(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "tubs", 'number,note\n\n12,"two\nlines"\n\nx,\n')
+    assert faults(book, path) == ["tubs.csv line 6: number: 'x' is not a whole number"]
+
+
 def test_a_long_list_of_faults_is_cut(book: Logbook, tmp_path: Path) -> None:
     path = write(tmp_path, "tubs", "number\n" + "x\n" * 50)
     assert faults(book, path)[-1] == "and 30 more"
