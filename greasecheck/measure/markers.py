@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     Grey = NDArray[np.uint8]
 
 QUICK_SIDE_PX = 1400
+SMALLEST_REDUCTION = 1.3  # less is not worth the blur
 NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at
 QUICK_WINDOWS_PX = range(13, 14)  # of the adaptive threshold; one is enough in 49 of 50 views
 THOROUGH_WINDOWS_PX = range(3, 24, 10)
@@ -25,10 +26,11 @@ SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600
 SHARPEN_AMOUNT = 2.0
 PROFILE_STEP_PX = 0.5
 EDGE_SPAN = (0.12, 0.88)  # the part of a marker's side away from its corners
-PROFILES_PER_SIDE = 32
+PROFILES_PER_SIDE = 24
 REACH_PX = (2.0, 8.0)
 REACH_CELLS = 0.45  # stays within the black border and the white gap around it
 REFINE_ROUNDS = 3
+SETTLED_PX = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,16 +94,26 @@ def detect_near(grey: Grey, dictionary: str, outline_px: FloatArray) -> tuple[Se
 
 
 def _detect_reduced(grey: Grey, dictionary: str, side_px: int) -> tuple[SeenMarker, ...]:
-    """Detect markers on a copy whose longest side is about `side_px`, or on the whole."""
-    factor = max(round(max(grey.shape) / side_px), 1)
-    rows, columns = (side // factor for side in grey.shape)
-    cut = grey[: rows * factor, : columns * factor]
-    small = cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA)
-    shift = (factor - 1) / 2  # pixel centres lie at whole numbers
+    """Detect markers on a copy whose longest side is at most about `side_px`."""
+    small = _reduced(grey, side_px)
+    grown = np.array(grey.shape[::-1]) / np.array(small.shape[::-1])
     return tuple(
-        SeenMarker(id=marker.id, corners_px=marker.corners_px * factor + shift)
-        for marker in _detect(np.asarray(small, dtype=np.uint8), dictionary, QUICK_WINDOWS_PX)
+        SeenMarker(id=marker.id, corners_px=(marker.corners_px + 0.5) * grown - 0.5)
+        for marker in _detect(small, dictionary, QUICK_WINDOWS_PX)
     )
+
+
+def _reduced(grey: Grey, side_px: int) -> Grey:
+    """Halve a picture while it is twice too large, by mean; go the rest of the way linearly."""
+    rows, columns = grey.shape
+    factor = max(rows, columns) / side_px
+    if factor < SMALLEST_REDUCTION:
+        return grey
+    if factor >= 2:
+        half = cv2.resize(grey, (columns // 2, rows // 2), interpolation=cv2.INTER_AREA)
+        return _reduced(np.asarray(half, dtype=np.uint8), side_px)
+    size = round(columns / factor), round(rows / factor)
+    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
 
 
 def _detect(grey: Grey, dictionary: str, windows_px: range) -> tuple[SeenMarker, ...]:
@@ -140,7 +152,7 @@ def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
     """Put a marker's corners where lines fitted to its four edges meet.
 
     Each edge is sampled by profiles across it; the centroid of a profile's rise from ink to
-    paper does not move with blur. It is done thrice, as profiles must lie evenly about the edge.
+    paper does not move with blur. It is repeated, as profiles must lie evenly about the edge.
 
     Parameters
     ----------
@@ -159,7 +171,10 @@ def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
         met = _meeting_points(_edge_lines(grey, quad))
         if met is None:
             return marker
+        step = np.abs(met - quad).max()
         quad = met
+        if step < SETTLED_PX:
+            break
     moved = np.abs(quad - marker.corners_px).max()
     sound = moved < marker.side_px / MARKER_CELLS
     return SeenMarker(id=marker.id, corners_px=quad) if sound else marker
@@ -207,13 +222,17 @@ def _line(
 
 def _sample(grey: Grey, grid: FloatArray) -> FloatArray:
     """Grey values at points, shape (..., 2); only the part of the photo around them is touched."""
-    points = grid.reshape(-1, 2)
-    low, high = np.floor(points.min(axis=0)) - 1, np.ceil(points.max(axis=0)) + 2
-    left, top = np.clip(low, 0, np.array(grey.shape[::-1]) - 1).astype(int)
-    right, bottom = np.maximum(high, (left + 1, top + 1)).astype(int)
-    maps = (grid - (left, top)).reshape(len(grid), -1, 2).astype(np.float32)
+    x, y = grid[..., 0], grid[..., 1]
+    left, right = _touched(x, grey.shape[1])
+    top, bottom = _touched(y, grey.shape[0])
+    at_x = (x - left).reshape(len(grid), -1).astype(np.float32)
+    at_y = (y - top).reshape(len(grid), -1).astype(np.float32)
     crop = grey[top:bottom, left:right].astype(np.float32)
-    sampled = cv2.remap(
-        crop, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    sampled = cv2.remap(crop, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return sampled.reshape(grid.shape[:-1]).astype(np.float64)
+
+
+def _touched(places_px: FloatArray, size_px: int) -> tuple[int, int]:
+    """First and last-but-one of the pixels, of `size_px` along an axis, that the places touch."""
+    start = min(max(int(places_px.min()) - 1, 0), size_px - 1)
+    return start, max(int(places_px.max()) + 3, start + 1)
