@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
@@ -41,6 +42,7 @@ __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 CURVE_PROBABILITY = 0.9
 CURVE_MARGIN_DAYS = 14.0
 FALLBACK_AHEAD_DAYS = 90.0
+TUBS_WORTH_A_PROCESS = 4  # starting a process costs about as much as so many forecasts
 
 
 def forecast(
@@ -155,6 +157,8 @@ def forecast_tubs(
     histories: Sequence[TubHistory],
     now: datetime,
     *,
+    plan: Plan | None = None,
+    rule: ClearRule | None = None,
     finished: Sequence[FinishedTub] = (),
     workers: int | None = None,
 ) -> tuple[Forecast, ...]:
@@ -164,22 +168,21 @@ def forecast_tubs(
     ----------
     histories : sequence of TubHistory
         One per tub.
-    now : datetime.datetime
-        As for `forecast`.
-    finished : sequence of FinishedTub
+    now, plan, rule, finished
         As for `forecast`.
     workers : int, optional
-        Processes; as many as cores by default.
+        Processes; by default as many as cores, and one for a few tubs.
 
     Raises
     ------
     ForecastError
         The first that any tub raises.
     """
-    ask = partial(forecast, now=now, finished=tuple(finished))
-    count = min(workers or multiprocessing.cpu_count(), len(histories))
-    if count < 2:
+    ask = partial(forecast, now=now, plan=plan, rule=rule, finished=tuple(finished))
+    if workers is None:
+        workers = min(os.cpu_count() or 1, len(histories) // TUBS_WORTH_A_PROCESS)
+    if workers < 2:
         return tuple(ask(history) for history in histories)
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context) as pool:
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
         return tuple(pool.map(ask, histories))

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.clear_prior import ClearTime
 
 LEADING = 6
+SHAPE_STARTS = (-1.5, 1.5)
 SLOWEST_DIFFUSION_PER_DAY = 1e-3  # slower, and no first gain falls to the last within the time
 DIFFUSION_EDGE_LOG_STD = 0.1
 SHAPES = {
@@ -93,6 +94,14 @@ class Parameters:
     def size(self) -> int:
         """Return the number of coordinates."""
         return LEADING + 2 * len(self.recipes) + SHAPES[self.form]
+
+    def starts(self) -> tuple[FloatArray, ...]:
+        """Return where to begin climbing: a slow pool that counts for little, and for much."""
+        middle = np.zeros(self.size)
+        if not SHAPES[self.form]:
+            return (middle,)
+        shape = np.arange(self.size) == LEADING + 2 * len(self.recipes)
+        return tuple(middle + far * shape for far in SHAPE_STARTS)
 
     def log_clear_days(self, z: FloatArray) -> FloatArray:
         """Return the log of the standard days until clear, shape (draws,)."""

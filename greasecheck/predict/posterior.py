@@ -19,6 +19,7 @@ from greasecheck.predict.likelihood import (
 )
 from greasecheck.predict.optimise import minimise_squares
 from greasecheck.predict.parameters import Parameters
+from greasecheck.predict.ridge import ridge_bells
 from greasecheck.predict.sampling import Bell, WeightedDraws, adaptive_draws, bell_of
 from greasecheck.predict.tables import spread
 
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
 SEED = 20261125  # the same readings always give the same dates
 REWEIGHTINGS = 2
-SCATTER_INDEX = 5
+CLEAR_TIME_INDEX, SCATTER_INDEX = 0, 5
 SCATTER_GRID = np.linspace(-3.0, 4.0, 29)
 HOPELESS_LOG_EVIDENCE = 12.0
 LOG_TWO_PI = float(np.log(2 * np.pi))
@@ -56,6 +57,8 @@ class Peak:
         Whether the optimiser settled.
     log_posterior : float
         Log density there.
+    std_per_m : ndarray, shape (readings, 1)
+        Standard deviations of the readings there [1/m].
     bell : Bell
         The Laplace approximation.
     """
@@ -64,6 +67,7 @@ class Peak:
     x: FloatArray
     converged: bool
     log_posterior: float
+    std_per_m: FloatArray
     bell: Bell
 
     @property
@@ -93,7 +97,7 @@ class FormFit:
 
 
 def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = None) -> Peak:
-    """Climb to the most probable parameters, reweighting readings as the scatter is learnt.
+    """Climb to the most probable parameters.
 
     Parameters
     ----------
@@ -102,11 +106,24 @@ def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = No
     parameters : Parameters
         What is unknown.
     near : Peak, optional
-        Where to begin: the peak of a tub almost like this one.
+        Where to begin, for a tub almost like that peak's: one short climb.
     """
-    x = np.zeros(parameters.size) if near is None else near.x
-    std = _first_std(timeline, parameters.draws(x[:, None]))
-    for _ in range(REWEIGHTINGS if near is None else 1):
+    if near is not None:
+        return _climb(timeline, parameters, near.x, reweightings=1)
+    climbs = [
+        _climb(timeline, parameters, start, reweightings=REWEIGHTINGS)
+        for start in parameters.starts()
+    ]
+    climbs.sort(key=lambda peak: -peak.log_posterior)
+    return climbs[0]
+
+
+def _climb(
+    timeline: Timeline, parameters: Parameters, start: FloatArray, *, reweightings: int
+) -> Peak:
+    """Climb from one start, reweighting readings as the scatter is learnt."""
+    x, std = start, _first_std(timeline, parameters.draws(start[:, None]))
+    for _ in range(reweightings):
         minimum = minimise_squares(
             partial(_residuals, timeline, parameters, std), x, typical=1.0, tolerance=1e-5
         )
@@ -118,6 +135,7 @@ def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = No
         x=x,
         converged=minimum.converged,
         log_posterior=float(log_posterior(timeline, parameters, x[:, None])[0]),
+        std_per_m=std,
         bell=_laplace(x, minimum.jacobian),
     )
 
@@ -194,6 +212,12 @@ def fit_forms(timeline: Timeline, clear_time: ClearTime) -> tuple[FormFit, ...]:
 
 
 def _draw(timeline: Timeline, peak: Peak) -> WeightedDraws:
+    parameters = peak.parameters
+    ridge = ridge_bells(
+        partial(_residuals, timeline, parameters, peak.std_per_m), peak.bell, CLEAR_TIME_INDEX
+    )
     return adaptive_draws(
-        partial(log_posterior, timeline, peak.parameters), peak.bell, np.random.default_rng(SEED)
+        partial(log_posterior, timeline, parameters),
+        (peak.bell, *ridge),
+        np.random.default_rng(SEED),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from greasecheck.model import FloatArray
 
@@ -92,7 +92,7 @@ def bell_of(centre: FloatArray, covariance: FloatArray) -> Bell:
 
 def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
-    first: Bell,
+    first: Sequence[Bell],
     generator: np.random.Generator,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
@@ -101,8 +101,8 @@ def adaptive_draws(
     ----------
     log_target : callable
         Log density of points given as columns.
-    first : Bell
-        The first proposal.
+    first : sequence of Bell
+        The first proposals, one round each.
     generator : numpy.random.Generator
         Source of chance.
 
@@ -116,17 +116,18 @@ def adaptive_draws(
     ----------
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
-    bells = [first]
-    points, log_targets = np.empty((len(first.centre), 0)), np.empty(0)
+    bells = list(first)
+    points = np.hstack([bell.draw(DRAWS_PER_ROUND, generator) for bell in bells])
+    log_targets = log_target(points)
     while True:
-        fresh = bells[-1].draw(DRAWS_PER_ROUND, generator)
-        points = np.hstack([points, fresh])
-        log_targets = np.append(log_targets, log_target(fresh))
         found = _weigh(points, log_targets - _log_mixture(bells, points))
         enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
         if enough or len(bells) == MOST_ROUNDS:
             return found
         bells.append(_refit(points, found.weights))
+        fresh = bells[-1].draw(DRAWS_PER_ROUND, generator)
+        points = np.hstack([points, fresh])
+        log_targets = np.append(log_targets, log_target(fresh))
 
 
 def _weigh(points: FloatArray, log_weights: FloatArray) -> WeightedDraws:
