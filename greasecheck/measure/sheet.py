@@ -152,14 +152,15 @@ def _sharpened(
 ) -> Sighting:
     """Look again at full resolution: for the markers missed, and at each corner."""
     found = {marker.id: marker for marker in rough.markers}
+    late: list[SeenMarker] = []
     for marker in geometry.markers:
         if marker.id not in found:
             around = marker.box.inset(-SEARCH_MARGIN * marker.box.width_mm)
-            near = _detect_in_box(grey, geometry, rough, around, lens)
-            found |= {late.id: late for late in near if late.id == marker.id}
+            late += _detect_in_box(grey, geometry, rough, around, lens)
+    found |= {marker.id: marker for marker in late}
     sharp = [refine(grey, marker) for marker in found.values()]
     pose = best_pose(sharp, geometry, lens, LOOSE_TOLERANCE_MM)
-    return Sighting(geometry=geometry, pose=pose or rough, seen=tuple(seen))
+    return Sighting(geometry=geometry, pose=pose or rough, seen=(*seen, *late))
 
 
 def _detect_in_box(

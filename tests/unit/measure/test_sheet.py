@@ -7,10 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.errors import DataFileError, SheetError
+from greasecheck.measure import sheet, sheet_checks
 from greasecheck.measure.lens import project
 from greasecheck.measure.pose import box_corners
 from greasecheck.measure.sheet import find_sheet
-from greasecheck.model import Box, Lens, Photo
+from greasecheck.model import Box, Lens, Photo, SheetGeometry
 from greasecheck.reference import known_sheets
 from tests.synthetic.pictures import bare_corners
 from tests.synthetic.views import (
@@ -198,6 +199,30 @@ def test_small_stretch_shows_with_a_calibrated_lens() -> None:
 def test_unknown_version(number: int) -> None:
     view = render(replace(PLAIN, version_marker=number))
     assert f"its version marker is number {number}" in refusal(view.photo)
+
+
+@pytest.fixture
+def second_version(monkeypatch: pytest.MonkeyPatch) -> SheetGeometry:
+    """A second sheet that is known: version marker 6, its patches the other way up."""
+    markers = tuple(marker if marker.corner else replace(marker, id=6) for marker in SHEET.markers)
+    turned = dict(zip(SHEET.patches, reversed(SHEET.patches.values()), strict=True))
+    second = replace(SHEET, version=99, markers=markers, patches=turned)
+    for module in (sheet, sheet_checks):
+        monkeypatch.setattr(module, "known_sheets", lambda: (SHEET, second))
+    return second
+
+
+def test_version_marker_decides_between_known_versions(
+    second_version: SheetGeometry, plain: View
+) -> None:
+    assert find_sheet(plain.photo).geometry is SHEET
+    view = render(replace(PLAIN, version_marker=second_version.markers[4].id))
+    assert "but not its patches" in refusal(view.photo)
+
+
+def test_patches_decide_when_the_version_marker_is_hidden(second_version: SheetGeometry) -> None:
+    found = find_sheet(render(replace(PLAIN, hidden=4)).photo)
+    assert found.geometry.version != second_version.version
 
 
 def test_version_marker_beside_the_sheet_is_no_matter(square: View) -> None:

@@ -1,7 +1,9 @@
 import numpy as np
 import pytest
 
-from greasecheck.measure.markers import SeenMarker, detect_near, refine
+from greasecheck.measure.markers import SeenMarker, _meeting_points, detect_near, refine
+from greasecheck.measure.pose import fit_pose
+from greasecheck.reference import known_sheets
 from tests.synthetic.views import draw_marker
 
 CORNERS = np.array([[40.0, 40], [100, 40], [100, 100], [40, 100]])
@@ -27,3 +29,12 @@ def test_leaves_corners_alone_where_no_edge_shows(slope: int) -> None:
 
 def test_sees_nothing_outside_the_frame() -> None:
     assert detect_near(np.zeros((50, 50), dtype=np.uint8), "DICT_4X4_50", CORNERS + 100) == ()
+
+
+def test_parallel_edges_do_not_meet() -> None:
+    assert _meeting_points(np.array([[1.0, 0, 0], [1, 0, -5], [0, 1, 0], [0, 1, -5]])) is None
+
+
+def test_no_pose_from_points_that_coincide() -> None:
+    markers = [SeenMarker(id=number, corners_px=np.full((4, 2), 7.0)) for number in range(3)]
+    assert fit_pose(markers, known_sheets()[0], None) is None
