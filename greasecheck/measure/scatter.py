@@ -28,11 +28,13 @@ ASYMMETRIES = np.linspace(0.60, 0.99, 79)
 USUAL_ASYMMETRY = 0.88
 ASYMMETRY_STD = 0.08
 ALBEDO = 0.95
-# The bars stand in the jar's shadow: of the light that reaches them, a share falls with the
-# reduced optical depth (1 - albedo g) c L. Share and its uncertainty from path-traced stands.
-SHADOW = 0.75
-SHADOW_STD = 0.25
-MODEL_ERROR = 0.03
+# The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
+# comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Both
+# figures and their uncertainty come from path-traced stands.
+PAST_THE_JAR = 0.55
+SHADOW = 2.2
+SHADOW_ERROR = 0.3
+MODEL_ERROR = 0.02
 
 
 def bar_factor(
@@ -95,9 +97,12 @@ class ApparentAttenuation:
         Width of the bars [mm].
     value_per_m, std_per_m : float
         Apparent attenuation and its standard error [1/m].
+    clear_ratio : float
+        Wet over dry contrast of these bars in clear water.
     """
 
     bar_mm: float
+    clear_ratio: float
     value_per_m: float
     std_per_m: float
 
@@ -140,9 +145,14 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
         Path through the water [mm].
     """
     start = max(seen[0].value_per_m, 0.0)
-    factors = np.stack([_stand_factor(one.bar_mm, path_mm, start) for one in seen])
+    scatter = np.stack(
+        [bar_factor(one.bar_mm, path_mm, ASYMMETRIES, ALBEDO, start) for one in seen]
+    )
+    shadow = np.stack([shadow_factor(one.clear_ratio) for one in seen])
+    factors = scatter + shadow
     values = np.array([[one.value_per_m] for one in seen])
-    variance = np.array([[one.std_per_m**2] for one in seen]) + (MODEL_ERROR * values) ** 2
+    noise = np.array([[one.std_per_m] for one in seen])
+    variance = noise**2 + values**2 * (MODEL_ERROR**2 + (SHADOW_ERROR * shadow / factors) ** 2)
     information = (factors**2 / variance).sum(axis=0)
     best = (factors * values / variance).sum(axis=0) / information
     misfit = ((values - factors * best) ** 2 / variance).sum(axis=0)
@@ -150,24 +160,31 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     mean = float(weight @ best)
-    lamp = SHADOW_STD * best * (1 - ALBEDO * ASYMMETRIES) / factors[0]
-    spread = weight @ (1 / information + (best - mean) ** 2 + lamp**2)
     return BeamAttenuation(
         value_per_m=mean,
-        std_per_m=float(np.sqrt(spread)),
+        std_per_m=float(np.sqrt(weight @ (1 / information + (best - mean) ** 2))),
         asymmetry=float(weight @ ASYMMETRIES),
         factor=float(weight @ factors[0]),
         misfit_std=float(np.sqrt(misfit.min())),
     )
 
 
-def usual_factor(bar_mm: float, path_mm: float, attenuation_per_m: float) -> float:
+def usual_factor(
+    bar_mm: float, path_mm: float, attenuation_per_m: float, clear_ratio: float
+) -> float:
     """Apparent over true attenuation for a suspension of the usual asymmetry."""
-    factors = _stand_factor(bar_mm, path_mm, attenuation_per_m)
+    scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDO, attenuation_per_m)
+    factors = scatter + shadow_factor(clear_ratio)
     return float(np.interp(USUAL_ASYMMETRY, ASYMMETRIES, factors))
 
 
-def _stand_factor(bar_mm: float, path_mm: float, attenuation_per_m: float) -> FloatArray:
-    """Factor on the asymmetry grid, with the light that the murky jar takes from the bars."""
-    scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDO, attenuation_per_m)
-    return scatter + SHADOW * (1 - ALBEDO * ASYMMETRIES)
+def shadow_factor(clear_ratio: float) -> FloatArray:
+    """Return what the jar's shadow adds to the factor, on the grid of asymmetries.
+
+    Parameters
+    ----------
+    clear_ratio : float
+        Wet over dry contrast of the bars in clear water: how much light the jar lets onto them.
+    """
+    through = max(1 - PAST_THE_JAR / clear_ratio, 0.0)
+    return SHADOW * through * (1 - ALBEDO * ASYMMETRIES)

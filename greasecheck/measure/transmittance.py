@@ -43,11 +43,14 @@ class Transmittance:
     ----------
     bar_mm : float
         Width of one bar [mm].
+    clear_ratio : float
+        Wet over dry contrast in clear water, in the main channel.
     kept, std : ndarray, shape (3,)
         Share of contrast kept, clear water keeping 1, and its standard error, for R, G, B.
     """
 
     bar_mm: float
+    clear_ratio: float
     kept: FloatArray
     std: FloatArray
 
@@ -126,7 +129,12 @@ def transmittance(pair: FieldPair, reference: FieldReference, *, nominal: bool) 
     slope = (NOMINAL_SLOPE_ERROR if nominal else SLOPE_ERROR) * (1 - pair.ratio)
     relative = np.sqrt(np.array(reference.relative_std) ** 2 + JAR_ERROR**2 + slope**2)
     std = np.sqrt(pair.ratio_std**2 + CODING_ERROR**2 + (pair.ratio * relative) ** 2)
-    return Transmittance(bar_mm=pair.bar_mm, kept=pair.ratio, std=std)
+    return Transmittance(
+        bar_mm=pair.bar_mm,
+        clear_ratio=reference.mean_ratio[MAIN_CHANNEL],
+        kept=pair.ratio,
+        std=std,
+    )
 
 
 def jar_state(sight: SightView, clear: ClearWater) -> JarState:

@@ -156,6 +156,7 @@ def _apparent(seen: _Seen) -> tuple[ApparentAttenuation, ...]:
     return tuple(
         ApparentAttenuation(
             bar_mm=field.bar_mm,
+            clear_ratio=field.clear_ratio,
             value_per_m=field.attenuation_per_m(MAIN_CHANNEL, seen.path_mm),
             std_per_m=field.attenuation_std_per_m(MAIN_CHANNEL, seen.path_mm),
         )
@@ -203,7 +204,7 @@ def _lost(seen: _Seen) -> WaterReading:
     """Read water so murky that no bars are seen: a bound from the contrast that may hide there."""
     dilution, fine = seen.jar.dilution, seen.fine
     hidden = _hidden_contrast(fine)
-    factor = usual_factor(fine.bar_mm, seen.path_mm, MURKY_PER_M)
+    factor = usual_factor(fine.bar_mm, seen.path_mm, MURKY_PER_M, fine.clear_ratio)
     return WaterReading(
         attenuation_per_m=(None, None, None),
         main_per_m=attenuation_from_contrast(hidden, seen.path_mm) / factor * dilution,

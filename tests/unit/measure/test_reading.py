@@ -69,7 +69,7 @@ def read(folder: Path, scene: JarScene, **changes: object) -> PhotoView:
 def murky(attenuation_per_m: float, **other: object) -> JarScene:
     """Water whose bars fade as those of a usual suspension do."""
     kept = tuple(
-        float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m) * 0.06))
+        float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m, 0.9) * 0.06))
         for _ in range(3)
     )
     return JarScene(transmittance=kept, veil=0.3 * (1 - kept[0]), **other)  # type: ignore[arg-type]

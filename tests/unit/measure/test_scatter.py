@@ -3,12 +3,15 @@ import pytest
 
 from greasecheck.measure.scatter import (
     ALBEDO,
-    SHADOW,
+    ASYMMETRIES,
     ApparentAttenuation,
     bar_factor,
     correct_scatter,
+    shadow_factor,
     usual_factor,
 )
+
+CLEAR_RATIO = 0.9
 
 
 def apparent(
@@ -16,10 +19,16 @@ def apparent(
 ) -> tuple[ApparentAttenuation, ...]:
     rows = []
     for bar_mm in bars:
-        shadow = SHADOW * (1 - ALBEDO * g)
-        factor = bar_factor(bar_mm, 60.0, np.array([g]), ALBEDO, true_per_m)[0] + shadow
-        value = true_per_m * float(factor)
-        rows.append(ApparentAttenuation(bar_mm=bar_mm, value_per_m=value, std_per_m=std_per_m))
+        scatter = bar_factor(bar_mm, 60.0, np.array([g]), ALBEDO, true_per_m)[0]
+        shadow = np.interp(g, ASYMMETRIES, shadow_factor(CLEAR_RATIO))
+        rows.append(
+            ApparentAttenuation(
+                bar_mm=bar_mm,
+                clear_ratio=CLEAR_RATIO,
+                value_per_m=true_per_m * float(scatter + shadow),
+                std_per_m=std_per_m,
+            )
+        )
     return tuple(rows)
 
 
@@ -40,7 +49,9 @@ def test_one_width_is_less_sure() -> None:
 
 
 def test_noise_below_zero_is_kept() -> None:
-    seen = (ApparentAttenuation(bar_mm=2.0, value_per_m=-0.05, std_per_m=0.07),)
+    seen = (
+        ApparentAttenuation(bar_mm=2.0, clear_ratio=CLEAR_RATIO, value_per_m=-0.05, std_per_m=0.07),
+    )
     beam = correct_scatter(seen, 60.0)
     assert beam.value_per_m == pytest.approx(-0.05, abs=0.02)
     assert beam.std_per_m == pytest.approx(0.07, rel=0.2)
@@ -48,4 +59,6 @@ def test_noise_below_zero_is_kept() -> None:
 
 def test_usual_factor_lies_between_the_extremes() -> None:
     extremes = bar_factor(2.0, 60.0, np.array([0.6, 0.99]), ALBEDO, 20.0)
-    assert extremes.min() < usual_factor(2.0, 60.0, 20.0) < extremes.max() + SHADOW
+    unshaded = usual_factor(2.0, 60.0, 20.0, clear_ratio=0.5)
+    assert extremes.min() < unshaded < extremes.max()
+    assert usual_factor(2.0, 60.0, 20.0, clear_ratio=1.0) > unshaded
