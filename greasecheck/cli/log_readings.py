@@ -13,6 +13,7 @@ from greasecheck.cli.output import print_json
 from greasecheck.cli.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import corrections, readings
+from greasecheck.logbook.checks import checks_of
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.skull_story import bone_words, haze_words
 from greasecheck.model import BoneState, Bound
@@ -112,9 +113,10 @@ def list_some(
     with options.open_logbook(logbook) as book:
         found = readings.list_readings(book, tub, since=start, wrong_too=True)
         made = corrections.corrections_of(book, tub)
-    if as_json:
-        print_json({"readings": plain(found), "corrections": plain(made)})
-        return
+        if as_json:
+            rows = [{**plain(one), "checks": plain(checks_of(book, one.key))} for one in found]
+            print_json({"readings": rows, "corrections": plain(made)})
+            return
     for one in found:
         typer.echo(_line(one))
         for correction in made:

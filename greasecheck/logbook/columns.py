@@ -11,7 +11,6 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.checks import checks_from
 from greasecheck.logbook.times import to_text
 
 if TYPE_CHECKING:
@@ -32,7 +31,6 @@ class Kind(StrEnum):
     TIME = "time with zone, ISO 8601"
     FLAG = "yes or no"
     JSON = "JSON"
-    CHECKS = "JSON list of checks"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,16 +158,6 @@ def _parse_json(cell: str) -> str:
     return cell
 
 
-def _parse_checks(cell: str) -> str:
-    try:
-        checks_from(cell)
-    except (ValueError, TypeError):
-        raise ValueError(
-            "it is not a list of [name, value, limit, passed, hard, advice] in JSON"
-        ) from None
-    return cell
-
-
 _PARSERS: dict[Kind, Callable[[str], Value]] = {
     Kind.TEXT: str,
     Kind.WHOLE: _parse_whole,
@@ -177,5 +165,4 @@ _PARSERS: dict[Kind, Callable[[str], Value]] = {
     Kind.TIME: _parse_time,
     Kind.FLAG: _parse_flag,
     Kind.JSON: _parse_json,
-    Kind.CHECKS: _parse_checks,
 }

@@ -64,7 +64,7 @@ def renew_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -
     """
     new_tub = ensure_tub(entry, tub)
     named = {} if skull is None else {"skull": skull}
-    changes = {**reading_values(reading), **named, "tub": tub, "wrong": 0}
+    changes = {**reading_values(entry, reading), **named, "tub": tub, "wrong": 0}
     add_correction(entry, reading.photo_sha256, changes, "measured again")
     return new_tub
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import DataFileError, GreasecheckError
 from greasecheck.logbook.book import EntryKind
 from greasecheck.logbook.csv_lines import read_table
-from greasecheck.logbook.tables import READINGS, SKULLS, TABLES, TUBS, table_named
+from greasecheck.logbook.tables import CHECK_PLANS, READINGS, SKULLS, TABLES, TUBS, table_named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.tables import Row, Table
 
 MOST_FAULTS_SHOWN = 20
+# Columns that name a row of another table; tubs may be named before they are entered.
+REFERENCES = (("skull", SKULLS), ("check_plan", CHECK_PLANS), ("reading_key", READINGS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +113,8 @@ def _doubled(file: CsvFile) -> Iterator[str]:
 
 
 def _dangling(book: Logbook, files: Sequence[CsvFile]) -> Iterator[str]:
-    """Find the rows that refer to a skull or a reading that is nowhere."""
-    for column, target in (("skull", SKULLS), ("reading_key", READINGS)):
+    """Find the rows that refer to a skull, a plan or a reading that is nowhere."""
+    for column, target in REFERENCES:
         users = [file for file in files if column in file.table.names]
         known = _keys(book, files, target) if users else frozenset()
         for file in users:

@@ -6,7 +6,6 @@ from dataclasses import fields
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from greasecheck.logbook.checks import checks_from
 from greasecheck.logbook.columns import Kind
 from greasecheck.logbook.times import from_text, to_text
 
@@ -53,8 +52,6 @@ def select(
 
 def revived(column: Column, value: Any) -> Any:  # noqa: ANN401 - the column decides
     """Return a stored value as its record holds it."""
-    if column.kind is Kind.CHECKS:
-        return checks_from(value)
     if value is None:
         return None
     if column.choices:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.book import EntryKind
-from greasecheck.logbook.checks import checks_text
 from greasecheck.logbook.corrections import renew_reading
 from greasecheck.logbook.mapping import stored
 from greasecheck.logbook.readings import insert_reading, reading_under
@@ -219,7 +218,6 @@ class _Run:
                     "taken_at": stored(reading.taken_at),
                     "problem": error.problem,
                     "hint": error.hint,
-                    "checks": checks_text(reading.checks),
                     "software_version": reading.software_version,
                 },
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.checks import checks_text
+from greasecheck.logbook.checks import store_checks
 from greasecheck.logbook.mapping import select, stored, values_of
 from greasecheck.logbook.records import Attempt, HandReading, LoggedReading
 from greasecheck.logbook.skulls import require_skull
@@ -32,7 +32,7 @@ def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) 
     if skull is not None:
         require_skull(entry, skull)
     new = ensure_tub(entry, tub)
-    entry.insert(READINGS, {**reading_values(reading), "tub": tub, "skull": skull})
+    entry.insert(READINGS, {**reading_values(entry, reading), "tub": tub, "skull": skull})
     return new
 
 
@@ -143,8 +143,11 @@ def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
     return select(book, Attempt, ATTEMPTS, rest)
 
 
-def reading_values(reading: Reading) -> dict[str, Value]:
-    """Return a photo's reading as the columns of the readings table, without tub and skull."""
+def reading_values(entry: Entry, reading: Reading) -> dict[str, Value]:
+    """Return a photo's reading as the columns of the readings table, without tub and skull.
+
+    The plan of its checks is kept by the way.
+    """
     values: dict[str, Value] = {
         "key": reading.photo_sha256,
         "taken_at": stored(reading.taken_at),
@@ -153,7 +156,7 @@ def reading_values(reading: Reading) -> dict[str, Value]:
         "photo_path": reading.photo_path,
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
-        "checks": checks_text(reading.checks),
+        **store_checks(entry, reading.checks),
     }
     if reading.water is not None:
         values |= _water_values(reading.water)

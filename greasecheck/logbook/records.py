@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
+    from greasecheck.model import BoneState, Bound, Recipe, Verdict
 
 
 class WeightClass(StrEnum):
@@ -168,7 +168,6 @@ class LoggedReading:
     bone_yi_std: float | None
     bone_yellow_patch_share: float | None
     bone_state: BoneState | None
-    checks: tuple[Check, ...]
     note: str | None
 
 

@@ -121,11 +121,10 @@ def _share(name: str, meaning: str) -> Column:
     return _number(name, f"{meaning} [0 to 1]", 0.0, 1.0)
 
 
-CHECKS = Column(
-    name="checks",
-    kind=Kind.CHECKS,
-    meaning="checks as a list of [name, value, limit, passed, hard, advice], to 6 digits",
-)
+def _json(name: str, meaning: str, *, required: bool = False) -> Column:
+    return Column(name=name, kind=Kind.JSON, meaning=meaning, required=required)
+
+
 NOTE = _text("note", "anything else")
 POSITIVE = math.ulp(0.0)
 
@@ -183,6 +182,16 @@ SKULL_EVENTS = Table(
         _number("strength_percent", "strength of the whitening peroxide [% by mass]", 0.0, 100.0),
         _number("duration_h", "how long it was whitened [h]", 0.0),
         NOTE,
+    ),
+)
+
+CHECK_PLANS = Table(
+    name="check_plans",
+    meaning="what was checked of photos, once for all readings checked alike",
+    key=("key",),
+    columns=(
+        _text("key", "start of the SHA-256 of the checks", required=True),
+        _json("checks", "list of [name, limit, hard]", required=True),
     ),
 )
 
@@ -248,7 +257,9 @@ READINGS = Table(
         _number("colour_gradient_ratio", "brightest over darkest light on the sheet [1]", 0.0),
         _whole("sheet_version", "version of the sheet"),
         _text("software_version", "version of greasecheck that measured it"),
-        CHECKS,
+        _text("check_plan", "key of the checks that were made"),
+        _json("check_values", "list of what was found for each check, to 6 digits"),
+        _json("failed_checks", "list of [place in the plan, advice] of the checks that failed"),
         NOTE,
     ),
 )
@@ -280,7 +291,6 @@ ATTEMPTS = Table(
         _time("taken_at", "when the photo was taken, when known"),
         _text("problem", "what is wrong", required=True),
         _text("hint", "what to do", required=True),
-        CHECKS,
         _text("software_version", "version of greasecheck that tried it", required=True),
     ),
 )
@@ -317,7 +327,7 @@ STANDARDS = Table(
     columns=(
         _choice("kind", "what it is", StandardKind, required=True),
         _time("in_force_from", "from when it is in force", required=True),
-        Column(name="body", kind=Kind.JSON, meaning="the text of its file", required=True),
+        _json("body", "the text of its file", required=True),
         NOTE,
     ),
 )
@@ -328,6 +338,7 @@ TABLES = (
     BATHS,
     SKULLS,
     SKULL_EVENTS,
+    CHECK_PLANS,
     READINGS,
     CORRECTIONS,
     ATTEMPTS,

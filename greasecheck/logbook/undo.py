@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.book import Entry, EntryKind, set_values
 from greasecheck.logbook.corrections import add_correction
-from greasecheck.logbook.tables import READINGS, TABLES, TUBS, table_named
+from greasecheck.logbook.tables import CHECK_PLANS, READINGS, SKULLS, TABLES, TUBS, table_named
 from greasecheck.logbook.times import from_text, now, to_text
 
 if TYPE_CHECKING:
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
+
+# The column of readings that names a row of the table.
+NAMED_BY_READINGS = {TUBS.name: "tub", SKULLS.name: "skull", CHECK_PLANS.name: "check_plan"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,14 +105,16 @@ def _put_back(connection: sqlite3.Connection, number: int) -> None:
 
 
 def _remove(connection: sqlite3.Connection, number: int, *, keep_readings: bool) -> None:
+    """Remove what the entry added, but for what a reading that is kept refers to."""
     for table in reversed(TABLES):
-        if not (keep_readings and table in (READINGS, TUBS)):
-            connection.execute(f"DELETE FROM {table.name} WHERE entry_id = ?", (number,))
-    if keep_readings:
-        connection.execute(
-            "DELETE FROM tubs WHERE entry_id = ? AND number NOT IN (SELECT tub FROM readings)",
-            (number,),
-        )
+        if keep_readings and table is READINGS:
+            continue
+        unused = ""
+        if table.name in NAMED_BY_READINGS:
+            column = NAMED_BY_READINGS[table.name]
+            named = f"SELECT {column} FROM readings WHERE {column} IS NOT NULL"
+            unused = f" AND {table.key[0]} NOT IN ({named})"
+        connection.execute(f"DELETE FROM {table.name} WHERE entry_id = ?{unused}", (number,))
 
 
 def _mark_wrong(connection: sqlite3.Connection, last: LastEntry) -> None:

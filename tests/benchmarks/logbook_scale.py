@@ -29,11 +29,7 @@ if TYPE_CHECKING:
 TUBS = range(10, 30)
 SOAK_DAYS = 10.4  # 7,000 baths in ten years of 20 tubs
 DAYS_WITH_READING = 0.96  # 70,000 readings in ten years
-CHECK_NAMES = (
-    "markers", "print_scale_percent", "tilt_deg", "residual_px", "tag_scale", "sharpness_px",
-    "clipped_share", "gradient_ratio", "loo_delta_e00", "jar_shift_mm", "fill_line_mm",
-    "foam_share", "bubble_share", "bone_area_mm2", "glare_share",
-)  # fmt: skip
+CHECK_NAMES = tuple(f"check_{number}" for number in range(25))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +71,7 @@ def write_season(folder: Path, days: int) -> dict[str, int]:
         "baths": list(_baths(start, days)),
         "skulls": [{"name": f"skull {tub}", "species": "red deer"} for tub in TUBS],
         "skull_events": [_entered(tub, days) for tub in TUBS],
+        "check_plans": [{"key": "plan", "checks": json.dumps([[n, 0.5, 0] for n in CHECK_NAMES])}],
         "readings": list(_readings(chance, start, days)),
     }
     for name, table in rows.items():
@@ -114,7 +111,7 @@ def _readings(chance: random.Random, start: datetime, days: int) -> Iterator[dic
 
 
 def _reading(chance: random.Random, tub: int, taken_at: datetime, haze: float) -> dict[str, object]:
-    checks = [[name, round(chance.random(), 6), 0.5, 1, 0] for name in CHECK_NAMES]
+    checks = [round(chance.random(), 6) for _ in CHECK_NAMES]
     key = hashlib.sha256(f"{tub} {taken_at}".encode()).hexdigest()
     measured = {
         "attenuation_per_m": haze, "attenuation_std_per_m": 0.1 + chance.random() / 10,
@@ -135,7 +132,8 @@ def _reading(chance: random.Random, tub: int, taken_at: datetime, haze: float) -
         "verdict": "good", "photo_path": f"/photos/{taken_at:%Y-%m-%d}/IMG_{key[:8]}.JPG",
         **measured, "bone_state": "blotted", "colour_absolute": "no", "colour_order": 2,
         "sheet_version": 1, "software_version": "0.1.0",
-        "checks": json.dumps(checks, separators=(",", ":")),
+        "check_plan": "plan", "check_values": json.dumps(checks, separators=(",", ":")),
+        "failed_checks": "[]",
     }  # fmt: skip
 
 

@@ -62,6 +62,12 @@ CREATE TABLE skull_events (
 ) STRICT;
 CREATE INDEX skull_events_tub ON skull_events (tub);
 
+CREATE TABLE check_plans (
+  key TEXT PRIMARY KEY NOT NULL,
+  checks TEXT NOT NULL,
+  entry_id INTEGER NOT NULL REFERENCES entries (id)
+) STRICT;
+
 CREATE TABLE readings (
   key TEXT PRIMARY KEY NOT NULL,
   tub INTEGER NOT NULL REFERENCES tubs (number),
@@ -103,7 +109,9 @@ CREATE TABLE readings (
   colour_gradient_ratio REAL,
   sheet_version INTEGER,
   software_version TEXT,
-  checks TEXT,
+  check_plan TEXT REFERENCES check_plans (key),
+  check_values TEXT,
+  failed_checks TEXT,
   note TEXT,
   entry_id INTEGER NOT NULL REFERENCES entries (id),
   CHECK (attenuation_per_m IS NOT NULL OR bone_yi_e313 IS NOT NULL)
@@ -131,7 +139,6 @@ CREATE TABLE attempts (
   taken_at TEXT,
   problem TEXT NOT NULL,
   hint TEXT NOT NULL,
-  checks TEXT,
   software_version TEXT NOT NULL,
   entry_id INTEGER NOT NULL REFERENCES entries (id)
 ) STRICT;

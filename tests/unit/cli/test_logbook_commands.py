@@ -304,7 +304,7 @@ def test_faults_in_the_book_are_told_with_an_exit_code(season: Path) -> None:
 
 
 def test_the_book_goes_out_and_comes_in(season: Path, tmp_path: Path) -> None:
-    assert len(run(f"book export {tmp_path}/out").splitlines()) == 10
+    assert len(run(f"book export {tmp_path}/out").splitlines()) == 11
     assert len(answer(f"book export {tmp_path}/few tubs baths")["files"]) == 2
     other = tmp_path / "other.logbook"
     told = run(f"book import {tmp_path}/out --logbook {other}")
@@ -321,7 +321,7 @@ def test_the_columns_are_told_with_their_units(path: Path) -> None:
         "book columns readings"
     )
     tables = answer("book columns")["tables"]
-    assert len(tables) == 10
+    assert len(tables) == 11
     assert "soap" in tables[1]["columns"][3]["choices"]
 
 

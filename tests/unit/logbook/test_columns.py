@@ -20,7 +20,6 @@ from greasecheck.logbook.tables import BATHS, READINGS, TABLES, TUBS, table_name
         (Kind.TIME, "2026-03-04T18:05", "no zone"),
         (Kind.FLAG, "1", "neither yes nor no"),
         (Kind.JSON, "{", "not valid JSON"),
-        (Kind.CHECKS, "[1]", "not a list of"),
         (Kind.TEXT, "a\x00b", "cannot be printed"),
     ],
 )

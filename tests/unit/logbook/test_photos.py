@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from greasecheck.logbook.checks import checks_of
 from greasecheck.logbook.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings import find_reading, list_readings, open_attempts
@@ -125,8 +126,9 @@ def test_a_reading_before_the_tubs_first_day_is_doubtful(book: Logbook, tmp_path
     one = find_reading(book, 10)
     assert done.outcome is Outcome.LOGGED
     assert one.verdict is Verdict.DOUBTFUL
-    assert (one.checks[-1].name, one.checks[-1].value) == ("before_tub_start_h", 24.0)
-    assert "--shift" in one.checks[-1].advice
+    check = checks_of(book, one.key)[-1]
+    assert (check.name, check.value) == ("before_tub_start_h", 24.0)
+    assert "--shift" in check.advice
 
 
 def test_the_same_photo_under_two_names_is_one_reading(book: Logbook, tmp_path: Path) -> None:

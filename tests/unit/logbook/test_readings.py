@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.checks import checks_of
 from greasecheck.logbook.corrections import (
     corrections_of,
     mark_wrong,
@@ -43,7 +44,7 @@ def test_all_measured_values_are_kept(book: Logbook) -> None:
     assert (one.attenuation_per_m, one.attenuation_std_per_m, one.turbidity) == (12.5, 0.4, 26.25)
     assert (one.bone_yi_e313, one.bone_state) == (27.5, BoneState.BLOTTED)
     assert one.verdict is Verdict.GOOD
-    assert one.checks == (make_check(),)
+    assert checks_of(book, one.key) == (make_check(),)
 
 
 BLANK = {"bound", "skull", "note"}
@@ -92,7 +93,7 @@ def test_a_reading_is_entered_by_hand(book: Logbook) -> None:
         Bound.ABOVE,
         "no camera",
     )
-    assert one.checks == ()
+    assert checks_of(book, one.key) == ()
     with pytest.raises(LogbookError, match="already has a reading by hand"):
         enter_by_hand(book, made)
 

@@ -10,11 +10,10 @@ CREATE TABLE attempts (
   taken_at TEXT,
   problem TEXT NOT NULL,
   hint TEXT NOT NULL,
-  checks TEXT,
   software_version TEXT NOT NULL,
   entry_id INTEGER NOT NULL REFERENCES entries (id)
 ) STRICT;
-INSERT INTO "attempts" VALUES('dc88131599ffbb46784101b7fd54a7d472d14bfbb7e09fe21cab09e3381ba52c','photos/photo0000.jpg','2026-11-25T09:52:33Z',10,'2026-03-01T18:00:00Z','the photo is refused by tilt_deg','straighten the camera','[["tilt_deg",3.25,20.0,0,1,"straighten the camera"]]','0.1.0',9);
+INSERT INTO "attempts" VALUES('dc88131599ffbb46784101b7fd54a7d472d14bfbb7e09fe21cab09e3381ba52c','photos/photo0000.jpg','2026-11-25T09:57:53Z',10,'2026-03-01T18:00:00Z','the photo is refused by tilt_deg','straighten the camera','0.1.0',9);
 CREATE TABLE baths (
   tub INTEGER NOT NULL REFERENCES tubs (number),
   filled_at TEXT NOT NULL,
@@ -36,6 +35,12 @@ CREATE TABLE before_images (
   before TEXT NOT NULL
 ) STRICT;
 INSERT INTO "before_images" VALUES(1,8,'readings','["7692c3ad3540bb803c020b3aee66cd8887123234ea0c6e7143c0add73ff431ed"]','{"wrong": 0}');
+CREATE TABLE check_plans (
+  key TEXT PRIMARY KEY NOT NULL,
+  checks TEXT NOT NULL,
+  entry_id INTEGER NOT NULL REFERENCES entries (id)
+) STRICT;
+INSERT INTO "check_plans" VALUES('0731dbe3bf2d7cb4','[["tilt_deg",20.0,0]]',7);
 CREATE TABLE corrections (
   reading_key TEXT NOT NULL REFERENCES readings (key),
   number INTEGER NOT NULL CHECK (number >= 1),
@@ -47,7 +52,7 @@ CREATE TABLE corrections (
   entry_id INTEGER NOT NULL REFERENCES entries (id),
   PRIMARY KEY (reading_key, number)
 ) STRICT;
-INSERT INTO "corrections" VALUES('7692c3ad3540bb803c020b3aee66cd8887123234ea0c6e7143c0add73ff431ed',1,'2026-11-25T09:52:33Z','wrong','no','yes','foam',8);
+INSERT INTO "corrections" VALUES('7692c3ad3540bb803c020b3aee66cd8887123234ea0c6e7143c0add73ff431ed',1,'2026-11-25T09:57:53Z','wrong','no','yes','foam',8);
 CREATE TABLE denials (
   tub INTEGER NOT NULL REFERENCES tubs (number),
   earliest TEXT NOT NULL,
@@ -64,18 +69,18 @@ CREATE TABLE entries (
   software_version TEXT NOT NULL,
   undone_at TEXT
 ) STRICT;
-INSERT INTO "entries" VALUES(1,'2026-11-25T09:52:33Z','command','tub 10','0.1.0',NULL);
-INSERT INTO "entries" VALUES(2,'2026-11-25T09:52:33Z','command','water change of tub 10','0.1.0',NULL);
-INSERT INTO "entries" VALUES(3,'2026-11-25T09:52:33Z','command','skull fox 3','0.1.0',NULL);
-INSERT INTO "entries" VALUES(4,'2026-11-25T09:52:33Z','command','reading of tub 10 by hand','0.1.0',NULL);
-INSERT INTO "entries" VALUES(5,'2026-11-25T09:52:33Z','command','reading of tub 10 by hand','0.1.0',NULL);
-INSERT INTO "entries" VALUES(6,'2026-11-25T09:52:33Z','command','no water change of tub 10','0.1.0',NULL);
-INSERT INTO "entries" VALUES(7,'2026-11-25T09:52:33Z','command','photos read','0.1.0',NULL);
-INSERT INTO "entries" VALUES(8,'2026-11-25T09:52:33Z','command','reading marked wrong','0.1.0',NULL);
-INSERT INTO "entries" VALUES(9,'2026-11-25T09:52:33Z','read','photos read','0.1.0',NULL);
-INSERT INTO "entries" VALUES(10,'2026-11-25T09:52:33Z','command','skull fox 3 whitened','0.1.0',NULL);
-INSERT INTO "entries" VALUES(11,'2026-11-25T09:52:33Z','command','follow-up of skull fox 3','0.1.0',NULL);
-INSERT INTO "entries" VALUES(12,'2026-11-25T09:52:33Z','command','clear_water in force','0.1.0',NULL);
+INSERT INTO "entries" VALUES(1,'2026-11-25T09:57:53Z','command','tub 10','0.1.0',NULL);
+INSERT INTO "entries" VALUES(2,'2026-11-25T09:57:53Z','command','water change of tub 10','0.1.0',NULL);
+INSERT INTO "entries" VALUES(3,'2026-11-25T09:57:53Z','command','skull fox 3','0.1.0',NULL);
+INSERT INTO "entries" VALUES(4,'2026-11-25T09:57:53Z','command','reading of tub 10 by hand','0.1.0',NULL);
+INSERT INTO "entries" VALUES(5,'2026-11-25T09:57:53Z','command','reading of tub 10 by hand','0.1.0',NULL);
+INSERT INTO "entries" VALUES(6,'2026-11-25T09:57:53Z','command','no water change of tub 10','0.1.0',NULL);
+INSERT INTO "entries" VALUES(7,'2026-11-25T09:57:53Z','command','photos read','0.1.0',NULL);
+INSERT INTO "entries" VALUES(8,'2026-11-25T09:57:53Z','command','reading marked wrong','0.1.0',NULL);
+INSERT INTO "entries" VALUES(9,'2026-11-25T09:57:53Z','read','photos read','0.1.0',NULL);
+INSERT INTO "entries" VALUES(10,'2026-11-25T09:57:53Z','command','skull fox 3 whitened','0.1.0',NULL);
+INSERT INTO "entries" VALUES(11,'2026-11-25T09:57:53Z','command','follow-up of skull fox 3','0.1.0',NULL);
+INSERT INTO "entries" VALUES(12,'2026-11-25T09:57:53Z','command','clear_water in force','0.1.0',NULL);
 CREATE TABLE follow_ups (
   skull TEXT NOT NULL REFERENCES skulls (name),
   seen_at TEXT NOT NULL,
@@ -128,14 +133,16 @@ CREATE TABLE readings (
   colour_gradient_ratio REAL,
   sheet_version INTEGER,
   software_version TEXT,
-  checks TEXT,
+  check_plan TEXT REFERENCES check_plans (key),
+  check_values TEXT,
+  failed_checks TEXT,
   note TEXT,
   entry_id INTEGER NOT NULL REFERENCES entries (id),
   CHECK (attenuation_per_m IS NOT NULL OR bone_yi_e313 IS NOT NULL)
 ) STRICT;
-INSERT INTO "readings" VALUES('hand:10:2026-03-02T18:00:00Z',10,'2026-03-02T18:00:00Z',NULL,'good',0,NULL,NULL,20.0,0.3,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,4);
-INSERT INTO "readings" VALUES('hand:10:2026-03-03T18:00:00Z',10,'2026-03-03T18:00:00Z',NULL,'good',0,NULL,NULL,5.0,0.3,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,5);
-INSERT INTO "readings" VALUES('7692c3ad3540bb803c020b3aee66cd8887123234ea0c6e7143c0add73ff431ed',10,'2026-03-04T18:00:00Z','exif','good',1,'fox 3','photos/one.jpg',12.5,0.4,NULL,11.25,12.5,15.0,0.71,11.5,60.0,1.0,26.25,1.3,'NTU (rough)',27.5,0.6,4.2,81.5,2.1,14.9,12.0,-3.5,5.1,0.18,2310.0,'blotted',1.2,0,2,0.001,1.3,1,'0.1.0','[["tilt_deg",3.25,20.0,1,0]]',NULL,7);
+INSERT INTO "readings" VALUES('hand:10:2026-03-02T18:00:00Z',10,'2026-03-02T18:00:00Z',NULL,'good',0,NULL,NULL,20.0,0.3,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,4);
+INSERT INTO "readings" VALUES('hand:10:2026-03-03T18:00:00Z',10,'2026-03-03T18:00:00Z',NULL,'good',0,NULL,NULL,5.0,0.3,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,5);
+INSERT INTO "readings" VALUES('7692c3ad3540bb803c020b3aee66cd8887123234ea0c6e7143c0add73ff431ed',10,'2026-03-04T18:00:00Z','exif','good',1,'fox 3','photos/one.jpg',12.5,0.4,NULL,11.25,12.5,15.0,0.71,11.5,60.0,1.0,26.25,1.3,'NTU (rough)',27.5,0.6,4.2,81.5,2.1,14.9,12.0,-3.5,5.1,0.18,2310.0,'blotted',1.2,0,2,0.001,1.3,1,'0.1.0','0731dbe3bf2d7cb4','[3.25]','[]',NULL,7);
 CREATE TABLE skull_events (
   skull TEXT NOT NULL REFERENCES skulls (name),
   happened_at TEXT NOT NULL,
