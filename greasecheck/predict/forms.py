@@ -126,7 +126,7 @@ def slowest_rate(
         miss = value - target
         low, high = np.where(miss > 0, rate, low), np.where(miss > 0, high, rate)
         step = rate - miss / slope
-        inside = (step > low) & (step < high)
+        inside = (step >= low) & (step <= high)
         update = np.where(inside, step, (low + high) / 2)
         moved, rate = np.abs(update - rate), update
         if np.all(moved <= RATE_TOLERANCE * rate):

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881
 SCATTER_FLOOR_PER_M = 0.1
+FRESH_SCATTER_SHARE = 0.1
 LOG_T_CONSTANT = float(
     special.gammaln((TAIL_FREEDOM + 1) / 2)
     - special.gammaln(TAIL_FREEDOM / 2)
@@ -25,19 +26,23 @@ LOG_T_CONSTANT = float(
 )
 
 
-def reading_std(
-    timeline: Timeline, haze_per_m: FloatArray, scatter_share: FloatArray
-) -> FloatArray:
-    """Return the standard deviation expected of each reading, shape (readings, draws) [1/m]."""
-    own = np.hypot(timeline.observations.std_per_m, SCATTER_FLOOR_PER_M)
-    return np.hypot(own[:, None], scatter_share * haze_per_m)
+def reading_std(timeline: Timeline, draws: Draws, haze_per_m: FloatArray) -> FloatArray:
+    """Return the standard deviation expected of each reading, shape (readings, draws) [1/m].
+
+    A reading's own standard error, the scatter of readings in proportion to the haze, and what
+    one fresh bath of a recipe differs from the next.
+    """
+    seen = timeline.observations
+    own = np.hypot(seen.std_per_m, SCATTER_FLOOR_PER_M)[:, None]
+    bath = FRESH_SCATTER_SHARE * draws.fresh_per_m[seen.moments.recipe]
+    return np.sqrt(own**2 + bath**2 + (draws.scatter_share * haze_per_m) ** 2)
 
 
 def log_likelihood(timeline: Timeline, draws: Draws) -> FloatArray:
     """Return the log likelihood of all readings, shape (draws,)."""
     seen = timeline.observations
     haze_per_m = run_course(timeline, draws).haze_per_m(seen.moments)
-    std = reading_std(timeline, haze_per_m, draws.scatter_share)
+    std = reading_std(timeline, draws, haze_per_m)
     z = (seen.haze_per_m[:, None] - haze_per_m) / std
     bounded = seen.above | seen.below
     plain = ~bounded

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.timeline import Timeline
 
 SEED = 20261125  # the same readings always give the same dates
-REWEIGHTINGS = 2
+TOLERANCES = (1e-2, 1e-4)  # of the first climb, and of that with better standard deviations
 CLEAR_TIME_INDEX, SCATTER_INDEX = 0, 5
 SCATTER_GRID = np.linspace(-3.0, 4.0, 29)
 HOPELESS_LOG_EVIDENCE = 12.0
@@ -111,7 +111,7 @@ def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = No
     if near is not None:
         return _climb(timeline, parameters, near.x, reweightings=1)
     climbs = [
-        _climb(timeline, parameters, start, reweightings=REWEIGHTINGS)
+        _climb(timeline, parameters, start, reweightings=len(TOLERANCES))
         for start in parameters.starts()
     ]
     climbs.sort(key=lambda peak: -peak.log_posterior)
@@ -123,13 +123,13 @@ def _climb(
 ) -> Peak:
     """Climb from one start, reweighting readings as the scatter is learnt."""
     x, std = start, _first_std(timeline, parameters.draws(start[:, None]))
-    for _ in range(reweightings):
+    for tolerance in TOLERANCES[-reweightings:]:
         minimum = minimise_squares(
-            partial(_residuals, timeline, parameters, std), x, typical=1.0, tolerance=1e-5
+            partial(_residuals, timeline, parameters, std), x, typical=1.0, tolerance=tolerance
         )
         x = _with_scatter(timeline, parameters, minimum.x)
         draws = parameters.draws(x[:, None])
-        std = reading_std(timeline, _expected(timeline, draws), draws.scatter_share)
+        std = reading_std(timeline, draws, _expected(timeline, draws))
     return Peak(
         parameters=parameters,
         x=x,
@@ -155,7 +155,7 @@ def _expected(timeline: Timeline, draws: Draws) -> FloatArray:
 def _first_std(timeline: Timeline, draws: Draws) -> FloatArray:
     """Return standard deviations as if every reading were the truth."""
     read = np.maximum(timeline.observations.haze_per_m, 0.0)[:, None]
-    return reading_std(timeline, read, draws.scatter_share)
+    return reading_std(timeline, draws, read)
 
 
 def _with_scatter(timeline: Timeline, parameters: Parameters, x: FloatArray) -> FloatArray:

@@ -65,7 +65,7 @@ def _residuals(fit: TubFit) -> FloatArray:
     peak, seen = fit.fits[0].peak, fit.timeline.observations
     draws = peak.parameters.draws(peak.x[:, None])
     haze = run_course(fit.timeline, draws).haze_per_m(seen.moments)
-    z = (seen.haze_per_m[:, None] - haze) / reading_std(fit.timeline, haze, draws.scatter_share)
+    z = (seen.haze_per_m[:, None] - haze) / reading_std(fit.timeline, draws, haze)
     plain: FloatArray = z[~(seen.above | seen.below), 0]
     return plain
 

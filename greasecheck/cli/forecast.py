@@ -1,0 +1,108 @@
+"""The command that says when tubs run clear."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import options
+from greasecheck.cli.clock import parse_time
+from greasecheck.cli.output import print_json
+from greasecheck.model import Recipe
+
+if TYPE_CHECKING:
+    from greasecheck.predict.records import Forecast
+
+NEVER = "never"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(forecast)
+
+
+def forecast(
+    readings: Annotated[
+        Path,
+        typer.Option(
+            help="CSV: tub,taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict.",
+            metavar="FILE",
+        ),
+    ],
+    baths: Annotated[
+        Path,
+        typer.Option(
+            help="CSV: tub,filled_at,recipe,temperature_c,carry_over_share.", metavar="FILE"
+        ),
+    ],
+    skulls: Annotated[Path, typer.Option(help="CSV: tub,name,species,since.", metavar="FILE")],
+    finished: Annotated[
+        Path | None,
+        typer.Option(help="Your finished tubs, CSV: species,days.", metavar="FILE"),
+    ] = None,
+    now: Annotated[str | None, typer.Option(help="Forecast as of this time.")] = None,
+    by: Annotated[str | None, typer.Option(help="How sure is it clear by this date?")] = None,
+    every_days: Annotated[
+        float | None, typer.Option(help="What if the water were changed every so many days?")
+    ] = None,
+    temperature_c: Annotated[
+        float | None, typer.Option(help="What if the bath were kept at so many degrees C?")
+    ] = None,
+    recipe: Annotated[
+        Recipe | None, typer.Option(help="What if the next baths were of this recipe?")
+    ] = None,
+    gain_per_m: Annotated[
+        float, typer.Option(help="Clear: a fresh soak gains less than this [1/m].")
+    ] = 3.0,
+    soak_days: Annotated[float, typer.Option(help="Length of that fresh soak [days].")] = 3.0,
+    curve: Annotated[bool, typer.Option("--curve", help="Add the haze curve (JSON).")] = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Say when each tub runs clear: as dates with their odds, and how far to trust them.
+
+    Example: greasecheck forecast --readings r.csv --baths b.csv --skulls s.csv --by 2027-03-01
+    """
+    from greasecheck.cli.forecast_csv import read_finished, read_histories  # noqa: PLC0415 - numpy
+    from greasecheck.cli.forecast_json import forecast_json  # noqa: PLC0415 - with the above
+    from greasecheck.predict.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
+    from greasecheck.predict.records import ClearRule, Plan  # noqa: PLC0415 - loads numpy
+
+    histories = read_histories(readings, baths, skulls)
+    found = forecast_tubs(
+        tuple(histories.values()),
+        parse_time(now),
+        plan=Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe),
+        rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m),
+        finished=read_finished(finished) if finished else (),
+    )
+    promise = parse_time(by) if by else None
+    by_tub = dict(zip(histories, found, strict=True))
+    if as_json:
+        bodies = [forecast_json(tub, one, by=promise, curve=curve) for tub, one in by_tub.items()]
+        print_json({"tubs": bodies})
+    else:
+        for tub, one in by_tub.items():
+            typer.echo("\n".join(forecast_lines(tub, one, promise)))
+
+
+def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
+    """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
+    dates = [found.dates.quantile(p) for p in (0.1, 0.5, 0.9)]
+    early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in dates)
+    low, median, high = found.gain_now_per_m
+    lines = [
+        f"tub {tub}: clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)",
+        f"  clear now: {found.probability_clear_now:.0%}; a fresh soak would gain "
+        f"{median:.1f} per m ({low:.1f} to {high:.1f})",
+    ]
+    if by is not None:
+        lines.append(f"  clear by {by.astimezone():%Y-%m-%d}: {found.dates.probability_by(by):.0%}")
+    if len(found.skulls) > 1:
+        lines += [
+            f"  {skull.name} ({skull.species}): the slowest with {skull.slowest_probability:.0%}"
+            for skull in found.skulls
+        ]
+    return lines + [f"  note: {note}" for note in found.notes]
