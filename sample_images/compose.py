@@ -98,8 +98,8 @@ def _relight(stand: Stand, other: Stand, view: View) -> Image:
     outside = np.ones(new.shape[:2], dtype=np.float32)
     left, top, columns, rows = jar_crop(small)
     outside[top : top + rows, left : left + columns] = 0.0
-    ratio = new / np.maximum(old, 1e-4) * outside[..., None]
-    blurred = cv2.GaussianBlur(ratio, (0, 0), 2.0)
+    ratio = cv2.medianBlur(new / np.maximum(old, 1e-4), 5)
+    blurred = cv2.GaussianBlur(ratio * outside[..., None], (0, 0), 2.0)
     share = np.maximum(cv2.GaussianBlur(outside, (0, 0), 2.0), 1e-6)
     return cv2.resize(blurred / share[..., None], (width, height), interpolation=cv2.INTER_CUBIC)
 
