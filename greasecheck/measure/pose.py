@@ -22,7 +22,11 @@ FEWEST_CORNER_MARKERS = 3
 # telephoto lenses (8); common practice, no source.
 FOCAL_RANGE = (0.35, 8.0)
 FOCAL_USUAL = 0.8
-FOCAL_STEPS = 301
+FOCAL_STEPS = 161
+CAMERA_ASPECTS = (1, 4 / 3, 3 / 2, 16 / 9)  # common practice, no source
+ASPECT_TOLERANCE = 0.01
+CENTRED = (0.0,)
+OFF_CENTRE = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of a cropped photo, shares of its longest side
 FOCAL_PRIOR = 1e-3  # so weak that it decides only when the picture says nothing
 
 
@@ -129,8 +133,8 @@ def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None
     The columns h1, h2 of the homography, freed from the camera matrix, are the images of the
     sheet's two axes: for a true print they are orthogonal and of equal length (Zhang's two
     constraints). With a calibrated lens their disagreement is the stretch; without one, square
-    pixels and a centred axis are assumed and the focal length is the one with the least
-    disagreement.
+    pixels are assumed and the focal length is the one with the least disagreement. The axis is
+    taken as centred; in a photo cropped to a shape that no camera makes it is sought nearby.
 
     Parameters
     ----------
@@ -148,18 +152,30 @@ def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None
     """
     if lens is not None:
         return _attitudes(homography, lens.matrix[np.newaxis])[0]
-    shares = np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
-    found = _attitudes(homography, _pinholes(shares * max(size_px), size_px))
+    aspect = max(size_px) / min(size_px)
+    whole = any(abs(aspect / usual - 1) < ASPECT_TOLERANCE for usual in CAMERA_ASPECTS)
+    return _best_attitude(homography, size_px, CENTRED if whole else OFF_CENTRE)
+
+
+def _best_attitude(
+    homography: FloatArray, size_px: tuple[int, int], offsets: tuple[float, ...]
+) -> Attitude:
+    """Attitude with the least stretch, the axis off the centre by any of `offsets` each way."""
+    focal = np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
+    shares, x, y = (axis.ravel() for axis in np.meshgrid(focal, offsets, offsets))
+    found = _attitudes(homography, _pinholes(shares, np.column_stack([x, y]), size_px))
     prior = FOCAL_PRIOR * np.log(shares / FOCAL_USUAL)
     cost = np.hypot([each.stretch for each in found], prior)
     return found[int(np.argmin(cost))]
 
 
-def _pinholes(focal_px: FloatArray, size_px: tuple[int, int]) -> FloatArray:
-    """Camera matrices, shape (n, 3, 3), with square pixels and a centred axis."""
-    matrices = np.zeros((len(focal_px), 3, 3))
-    matrices[:, 0, 0] = matrices[:, 1, 1] = focal_px
-    matrices[:, :, 2] = [(size_px[0] - 1) / 2, (size_px[1] - 1) / 2, 1]
+def _pinholes(shares: FloatArray, offsets: FloatArray, size_px: tuple[int, int]) -> FloatArray:
+    """Camera matrices, shape (n, 3, 3), with square pixels."""
+    longest = max(size_px)
+    matrices = np.zeros((len(shares), 3, 3))
+    matrices[:, 0, 0] = matrices[:, 1, 1] = shares * longest
+    matrices[:, :2, 2] = (np.array(size_px) - 1) / 2 + offsets * longest
+    matrices[:, 2, 2] = 1
     return matrices
 
 

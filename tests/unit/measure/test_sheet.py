@@ -190,6 +190,12 @@ def test_print_stretched_to_the_page(stretch: float) -> None:
     assert "stretched" in refusal(view.photo)
 
 
+def test_a_cropped_photo_is_not_taken_for_a_stretched_print() -> None:
+    view = render(replace(PLAIN, tilt_deg=30, width_share=0.4, centre_share=(0.6, 0.5)))
+    cropped = with_pixels(view, pixels_of(view)[:, 240:])
+    assert find_sheet(cropped).tub == PLAIN.tub
+
+
 def test_small_stretch_shows_with_a_calibrated_lens() -> None:
     view = render(replace(PLAIN, print_stretch=1.02))
     assert "stretched by 2.0%" in refusal(view.photo, view.lens)
