@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.model import Box, FloatArray, Lens, SheetGeometry
 
 FEWEST_CORNER_MARKERS = 3
+LOOSE_TOLERANCE_MM = 4.0  # an uncalibrated lens bends the sheet by less; a strange marker by more
 # Focal length over the photo's longest side: from ultra-wide phone cameras (0.35) to long
 # telephoto lenses (8); common practice, no source.
 FOCAL_RANGE = (0.35, 8.0)

@@ -16,7 +16,7 @@ from greasecheck.measure.markers import (
     grey_of,
     refine,
 )
-from greasecheck.measure.pose import attitude, best_pose, box_corners
+from greasecheck.measure.pose import LOOSE_TOLERANCE_MM, attitude, best_pose, box_corners
 from greasecheck.measure.sheet_checks import (
     patch_correlation,
     refuse_second_sheet,
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.pose import Pose
     from greasecheck.model import Box, FloatArray, Lens, Photo, SheetGeometry
 
-LOOSE_TOLERANCE_MM = 4.0  # an uncalibrated lens bends the sheet by less; a strange marker by more
 SEARCH_MARGIN = 0.4  # of a marker's side, around where it should be
 SLOT_MARGIN_MM = 6.0  # a tag this far out of its slot still counts as hung there
 

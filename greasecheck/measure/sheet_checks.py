@@ -10,7 +10,12 @@ import numpy as np
 from greasecheck.errors import SheetError
 from greasecheck.measure.lens import project
 from greasecheck.measure.markers import detect_quickly
-from greasecheck.measure.pose import FEWEST_CORNER_MARKERS, best_pose, box_corners
+from greasecheck.measure.pose import (
+    FEWEST_CORNER_MARKERS,
+    LOOSE_TOLERANCE_MM,
+    best_pose,
+    box_corners,
+)
 from greasecheck.model import Box
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
@@ -22,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.pose import Attitude, Pose
     from greasecheck.model import FloatArray, Lens, SheetGeometry
 
-VERSION_IDS = range(4, 10)
+VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
 SMALLEST_WIDTH_SHARE = 0.13
 LARGEST_RESIDUAL_MM = 0.75
 # A true print is stretched by less; without a calibrated lens some of it may be the lens.
@@ -32,7 +37,6 @@ LOWEST_PATCH_CORRELATION = 0.7
 FRAME_MARGIN_MM = 1.0
 PATCH_INSET_MM = 4.0
 PATCH_GRID = 5
-MIRROR_MM = 4.0
 
 
 def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> None:
@@ -49,27 +53,39 @@ def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> 
 
 def why_no_sheet(grey: Grey) -> SheetError:
     """Say why no sheet was found: it is mirrored, hidden in part, or not there."""
-    mirrored = np.ascontiguousarray(grey[:, ::-1])
-    most = 0
-    for geometry in known_sheets():
-        if best_pose(detect_quickly(mirrored, geometry.dictionary), geometry, None, MIRROR_MM):
-            return SheetError(
-                "the picture is mirrored",
-                hint="switch off mirroring in the camera's settings (front cameras often do it)",
-            )
-        corners = {marker.id for marker in geometry.markers if marker.corner}
-        seen = {marker.id for marker in detect_quickly(grey, geometry.dictionary)}
-        most = max(most, len(corners & seen))
-    if most < FEWEST_CORNER_MARKERS - 1:
+    if _is_mirrored(grey):
+        return SheetError(
+            "the picture is mirrored",
+            hint="switch off mirroring in the camera's settings (front cameras often do it)",
+        )
+    corners = max(_corner_markers_seen(grey, geometry) for geometry in known_sheets())
+    if corners < FEWEST_CORNER_MARKERS - 1:
         return SheetError(
             "no reference sheet is in the picture",
             hint="stand the sheet behind the jar, with all four corner markers in view and sharp",
         )
+    if corners < FEWEST_CORNER_MARKERS:
+        return SheetError(
+            f"only {corners} of the sheet's corner markers can be read",
+            hint="uncover the corners, keep glare off them, have them sharp and in the frame",
+        )
     return SheetError(
-        f"only {most} of the sheet's corner markers can be read, of which "
-        f"{FEWEST_CORNER_MARKERS} are needed",
-        hint="uncover the corners, keep glare off them, have them sharp and in the frame",
+        "markers of the sheet were found, but not at their places on one sheet",
+        hint="use one printed sheet, whole and flat",
     )
+
+
+def _is_mirrored(grey: Grey) -> bool:
+    flipped = np.ascontiguousarray(grey[:, ::-1])
+    return any(
+        best_pose(detect_quickly(flipped, geometry.dictionary), geometry, None, LOOSE_TOLERANCE_MM)
+        for geometry in known_sheets()
+    )
+
+
+def _corner_markers_seen(grey: Grey, geometry: SheetGeometry) -> int:
+    corners = {marker.id for marker in geometry.markers if marker.corner}
+    return len(corners & {marker.id for marker in detect_quickly(grey, geometry.dictionary)})
 
 
 def refuse_unknown_version(

@@ -13,7 +13,7 @@ from greasecheck.measure.pose import box_corners
 from greasecheck.measure.sheet import find_sheet
 from greasecheck.model import Box, Lens, Photo, SheetGeometry
 from greasecheck.reference import known_sheets
-from tests.synthetic.pictures import bare_corners
+from tests.synthetic.pictures import bare_corners, scattered_markers
 from tests.synthetic.views import (
     FloatArray,
     Pixels,
@@ -162,6 +162,11 @@ def test_a_marker_out_of_its_place_is_left_out() -> None:
 def test_two_hidden_corners_are_too_many(square: View) -> None:
     view = render(replace(SQUARE, hidden=0))
     assert refusal(paste_marker(view, 40, (247, 177), 22)).startswith("only 2 of the sheet's")
+
+
+def test_markers_that_do_not_belong_together() -> None:
+    picture = scattered_markers(np.random.default_rng(3))
+    assert "not at their places on one sheet" in refusal(photo_of(picture))
 
 
 def test_cut_off() -> None:
