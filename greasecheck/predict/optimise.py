@@ -55,7 +55,7 @@ def minimise_squares(
     start : ndarray, shape (p,)
         Where to begin.
     typical : float
-        Size of a coordinate near zero, for the difference step.
+        Size of a coordinate near zero, for the difference step and the scale.
     tolerance : float
         Relative tolerance of the sum of squares and of the point.
     most_steps : int
@@ -86,7 +86,7 @@ def minimise_squares(
         start,
         jac=slopes,
         method="lm",
-        x_scale="jac",
+        x_scale=np.maximum(np.abs(start), typical),
         ftol=tolerance,
         xtol=tolerance,
         gtol=tolerance,

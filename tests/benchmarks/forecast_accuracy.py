@@ -142,11 +142,12 @@ def main() -> None:
     parser.add_argument("--tubs", type=int, default=300)
     parser.add_argument("--workers", type=int, default=1)
     options = parser.parse_args()
-    tubs = 8 if options.quick else options.tubs
+    tubs = 9 if options.quick else options.tubs
     print(f"{'truth':40s} day tubs   50 %  80 %  95 %  errors: model table line exp  ratio trust")
     for truth in TRUTHS:
-        _print_truth(truth, simulate_cases(truth, tubs, options.workers))
-    _print_learning(simulate_cases(Truth.PRIOR, tubs // 2, options.workers, LEARNING_AGES_DAYS))
+        count = tubs if truth is Truth.PRIOR else tubs // 3
+        _print_truth(truth, simulate_cases(truth, count, options.workers))
+    _print_learning(simulate_cases(Truth.PRIOR, tubs // 3, options.workers, LEARNING_AGES_DAYS))
 
 
 if __name__ == "__main__":
