@@ -20,7 +20,7 @@ from greasecheck.logbook.csv_out import export_tables
 from greasecheck.logbook.tables import TABLES, table_named
 
 if TYPE_CHECKING:
-    from greasecheck.logbook.tables import Table
+    from greasecheck.logbook.table import Table
 
 EXIT_FAULTS = 1
 

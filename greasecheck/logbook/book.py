@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from greasecheck.logbook.columns import Value
-    from greasecheck.logbook.tables import Row, Table
+    from greasecheck.logbook.table import Row, Table
 
 
 class EntryKind(StrEnum):

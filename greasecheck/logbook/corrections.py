@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.checks import store_checks
 from greasecheck.logbook.mapping import select, stored
 from greasecheck.logbook.readings import reading_values
 from greasecheck.logbook.records import Correction
@@ -63,8 +64,9 @@ def renew_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -
         When there is no such reading or a value is not allowed.
     """
     new_tub = ensure_tub(entry, tub)
+    checks = store_checks(entry, reading.checks)
     named = {} if skull is None else {"skull": skull}
-    changes = {**reading_values(entry, reading), **named, "tub": tub, "wrong": 0}
+    changes = {**reading_values(reading), **checks, **named, "tub": tub, "wrong": 0}
     add_correction(entry, reading.photo_sha256, changes, "measured again")
     return new_tub
 

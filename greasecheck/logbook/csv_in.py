@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.columns import Value
     from greasecheck.logbook.csv_lines import CsvFile
-    from greasecheck.logbook.tables import Row, Table
+    from greasecheck.logbook.table import Row, Table
 
 MOST_FAULTS_SHOWN = 20
 # Columns that name a row of another table; tubs may be named before they are entered.

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.logbook.columns import Value
-    from greasecheck.logbook.tables import Row, Table
+    from greasecheck.logbook.table import Row, Table
 
 
 @dataclass(frozen=True, slots=True)

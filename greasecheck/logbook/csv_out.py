@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.tables import Table
+    from greasecheck.logbook.table import Table
 
 
 def export_tables(

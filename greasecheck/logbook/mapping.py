@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.columns import Column, Value
-    from greasecheck.logbook.tables import Table
+    from greasecheck.logbook.table import Table
 
 RecordT = TypeVar("RecordT")
 

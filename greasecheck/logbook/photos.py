@@ -12,11 +12,11 @@ from greasecheck.errors import PhotoError
 from greasecheck.logbook.book import EntryKind
 from greasecheck.logbook.corrections import renew_reading
 from greasecheck.logbook.mapping import stored
+from greasecheck.logbook.photo_rules import flag_early, require_usable
 from greasecheck.logbook.readings import insert_reading, reading_under
 from greasecheck.logbook.tables import ATTEMPTS
 from greasecheck.logbook.times import now, to_text
 from greasecheck.logbook.water import tub_start
-from greasecheck.model import Check, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -29,15 +29,13 @@ if TYPE_CHECKING:
 
     MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
 
-CLOCK_SLACK = timedelta(minutes=10)  # own choice: clocks of camera and computer differ a little
-
 
 class Outcome(StrEnum):
     """What became of a photo."""
 
     LOGGED = "logged"
-    KNOWN = "already logged"
-    RENEWED = "measured again"
+    KNOWN = "known"
+    RENEWED = "renewed"
     REFUSED = "refused"
 
 
@@ -159,7 +157,7 @@ class _Run:
         """Log a reading, or keep the attempt."""
         reading = self._prepared(measured)
         try:
-            _require_usable(reading)
+            require_usable(reading)
         except PhotoError as error:
             return self._refuse(path, reading, error)
         return self._log(path, reading)
@@ -170,7 +168,7 @@ class _Run:
 
     def _log(self, path: Path, reading: Reading) -> Logged:
         assert reading.tub is not None
-        checked = self._flagged(reading, reading.tub)
+        checked = flag_early(reading, tub_start(self._book, reading.tub))
         with self._entry_open() as entry:
             # The same photo may have two names, or another process may have been first.
             known = reading_under(self._book, reading.photo_sha256)
@@ -187,24 +185,6 @@ class _Run:
             tub=reading.tub,
             new_tub=new_tub,
         )
-
-    def _flagged(self, reading: Reading, tub: int) -> Reading:
-        """Make a reading from before the tub's first day doubtful."""
-        start = tub_start(self._book, tub)
-        if start is None or reading.taken_at is None or reading.taken_at >= start:
-            return reading
-        check = Check(
-            name="before_tub_start_h",
-            value=(start - reading.taken_at).total_seconds() / 3600,
-            limit=0.0,
-            passed=False,
-            hard=False,
-            advice=(
-                f"taken before the first day of tub {tub}: enter its earlier baths, or correct the"
-                " camera's clock by --shift"
-            ),
-        )
-        return replace(reading, checks=(*reading.checks, check), verdict=Verdict.DOUBTFUL)
 
     def _refuse(self, path: Path, reading: Reading, error: PhotoError) -> Logged:
         with self._entry_open() as entry:
@@ -250,37 +230,3 @@ def file_sha256(path: Path) -> str:
         raise PhotoError(
             f"cannot read the photo {path}: {error.strerror}", hint="check its name and rights"
         ) from error
-
-
-def _require_usable(reading: Reading) -> None:
-    if reading.verdict is Verdict.REFUSED:
-        raise _why_refused(reading)
-    if reading.water is None and reading.bone is None:
-        raise PhotoError(
-            "the photo shows neither a jar of water nor a bone",
-            hint="stand the jar before the sight, or lay the bone on the rest",
-        )
-    if reading.tub is None:
-        raise PhotoError(
-            "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
-        )
-    _require_time(reading)
-
-
-def _why_refused(reading: Reading) -> PhotoError:
-    failed = [check for check in reading.checks if check.hard and not check.passed]
-    advice = "; ".join(check.advice for check in failed) or "take the photo again"
-    names = ", ".join(check.name for check in failed) or "its measurement"
-    return PhotoError(f"the photo is refused by {names}", hint=advice)
-
-
-def _require_time(reading: Reading) -> None:
-    if reading.taken_at is None:
-        raise PhotoError(
-            "the photo tells no time", hint="keep the camera's own file, with its EXIF data"
-        )
-    if reading.taken_at > now() + CLOCK_SLACK:
-        raise PhotoError(
-            f"the photo's time {reading.taken_at.isoformat()} lies in the future",
-            hint="set the camera's clock, and read this photo with --shift, such as --shift -1h",
-        )

@@ -32,7 +32,8 @@ def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) 
     if skull is not None:
         require_skull(entry, skull)
     new = ensure_tub(entry, tub)
-    entry.insert(READINGS, {**reading_values(entry, reading), "tub": tub, "skull": skull})
+    checks = store_checks(entry, reading.checks)
+    entry.insert(READINGS, {**reading_values(reading), **checks, "tub": tub, "skull": skull})
     return new
 
 
@@ -143,20 +144,17 @@ def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
     return select(book, Attempt, ATTEMPTS, rest)
 
 
-def reading_values(entry: Entry, reading: Reading) -> dict[str, Value]:
-    """Return a photo's reading as the columns of the readings table, without tub and skull.
-
-    The plan of its checks is kept by the way.
-    """
+def reading_values(reading: Reading) -> dict[str, Value]:
+    """Return a photo's reading as columns of the readings table, but for skull and checks."""
     values: dict[str, Value] = {
         "key": reading.photo_sha256,
+        "tub": reading.tub,
         "taken_at": stored(reading.taken_at),
         "time_source": reading.time_source,
         "verdict": reading.verdict,
         "photo_path": reading.photo_path,
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
-        **store_checks(entry, reading.checks),
     }
     if reading.water is not None:
         values |= _water_values(reading.water)

@@ -17,7 +17,7 @@ from greasecheck.logbook.tables import (
 
 if TYPE_CHECKING:
     from greasecheck.logbook.columns import Value
-    from greasecheck.logbook.tables import Table
+    from greasecheck.logbook.table import Table
 
 # The column that may not lie in the future, and the one that may not come before it.
 PAST = {

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-PHOTOS = 250
+PHOTOS = 200
 IMPORT_READINGS = 8000
-LONGEST_S = {"read": 1.2, "import": 1.2, "change": 1.0}
+LONGEST_S = {"read": 1.0, "import": 1.2, "change": 1.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,11 +123,9 @@ def names(book: Logbook, table: str) -> list[str]:
 
 
 def _lost(book: Logbook, line: str, there: dict[str, list[str]]) -> list[str]:
-    *word, last = line.split(" ")
-    told = " ".join(word)
+    told, last = line.split(" ")
     if told == "changed":
-        sql = "SELECT count(*) FROM baths WHERE tub = 10"
-        ((count,),) = book.rows(sql)
+        ((count,),) = book.rows("SELECT count(*) FROM baths WHERE tub = 10")
         return [] if count > int(last) else [f"change {last} is lost"]
     if told == "imported":
         ((count,),) = book.rows("SELECT count(*) FROM readings")

@@ -264,7 +264,7 @@ def test_out_and_in_again_gives_the_same_logbook(sequence: list[Step]) -> None:
                 assert (folder / "again" / file.name).read_bytes() == file.read_bytes()
 
 
-@FEW
+@settings(FEW, max_examples=20)
 @given(st.lists(readings(), max_size=12, unique_by=lambda one: one.photo_sha256))
 def test_the_order_of_photos_changes_nothing(photos: list[Reading]) -> None:
     shuffled = sorted(photos, key=lambda reading: reading.photo_sha256[::-1])

@@ -17,7 +17,14 @@ from greasecheck.logbook.times import now
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water import enter_tub, list_tubs
 from greasecheck.model import Reading, Verdict
-from tests.logbook_samples import day, make_water, measure_file, measure_files, write_photos
+from tests.logbook_samples import (
+    day,
+    make_bone,
+    make_water,
+    measure_file,
+    measure_files,
+    write_photos,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -95,6 +102,8 @@ def test_a_photo_read_at_last_is_no_open_attempt(book: Logbook, tmp_path: Path) 
     ("change", "problem", "hint"),
     [
         ({"tub": None}, "no tub tag", "--tub"),
+        ({"water": make_water(float("nan"))}, "an impossible value: attenuation per m", "bug"),
+        ({"bone": replace(make_bone(), yellow_patch_share=1.5)}, "impossible value", "bug"),
         ({"water": None, "bone": None}, "neither a jar of water nor a bone", "jar"),
         ({"taken_at": None}, "tells no time", "EXIF"),
         ({"taken_at": now() + timedelta(days=400)}, "lies in the future", "--shift"),
