@@ -15,6 +15,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook import changes, water
 from greasecheck.logbook.records import Tub
 from greasecheck.model import Recipe
+from greasecheck.reference import known_sheets
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,6 +79,8 @@ def tub(
         print_json({"tub": plain(entered)})
     else:
         typer.echo(f"tub {number} is entered")
+    if not any(number in sheet.tag_ids for sheet in known_sheets()):
+        typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
 
 
 def change(

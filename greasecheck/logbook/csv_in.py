@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.csv_lines import CsvFile
     from greasecheck.logbook.table import Row, Table
 
-MOST_FAULTS_SHOWN = 20
+MOST_FAULTS_SHOWN = 1000
 # Columns that name a row of another table; tubs may be named before they are entered.
 REFERENCES = (("skull", SKULLS), ("check_plan", CHECK_PLANS), ("reading_key", READINGS))
 

@@ -107,6 +107,11 @@ def test_a_tub_is_answered_as_json(path: Path) -> None:
     }
 
 
+def test_a_tub_without_a_tag_is_pointed_out(path: Path) -> None:
+    assert "no tag is printed for tub 5" in call("tub 5").stderr
+    assert "no tag" not in call("tub 12").stderr
+
+
 def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
     run("tub 14")
     assert len(answer("change 12 14 --recipe ammonia")["baths"]) == 2
