@@ -41,6 +41,14 @@ Left = Annotated[
     float | None,
     typer.Option("--left", help="Share of the old bath left in the tub, 0 to 1.", min=0.0, max=1.0),
 ]
+WithinIt = Annotated[
+    str | None,
+    typer.Option(
+        "--at",
+        help="A time between its two readings: which change is meant, and when it was.",
+        metavar="TIME",
+    ),
+]
 All = Annotated[bool, typer.Option("--all", help="All tubs that hold a bath.")]
 
 
@@ -155,13 +163,13 @@ def confirm(
     recipe: RecipeName = None,
     temperature: TemperatureC = None,
     left: Left = None,
-    at: options.At = None,
+    at: WithinIt = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Confirm a tub's newest probable change: it is entered as a water change.
+    """Confirm a tub's newest probable change, or the one at a time, as a water change.
 
-    Without --at it is entered halfway between the two readings.
+    Without --at it is entered halfway between its two readings.
 
     Example: greasecheck confirm 12 --recipe soap
     """
@@ -176,7 +184,7 @@ def confirm(
 
 def deny(
     tub: options.TubNumber,
-    at: options.At = None,
+    at: WithinIt = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
