@@ -12,7 +12,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter, map_coordinates
 from skimage.measure import marching_cubes
 
-from sample_images.scene import Spec, Vector, mitsuba, world
+from sample_images.mesh import mesh
+from sample_images.scene import Spec, Vector, world
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -24,7 +25,8 @@ LOW, HIGH = np.array([-60.0, -34.0, -36.0]), np.array([64.0, 36.0, 36.0])
 CLEAN_RGB = (0.735, 0.690, 0.605)
 GREASY_RGB = (0.615, 0.470, 0.235)
 TOOTH_RGB = (0.760, 0.730, 0.660)
-GLOSS = 0.05
+GLOSS = 0.015  # share of the light that a dull sheen reflects, without colour
+JAW_BASE_MM = -27.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,35 +65,26 @@ def skull(bone: Bone, at: Vector) -> Spec:
     }
 
 
-def _shape(field: Array, bone: Bone, at: Vector, colour: Vector | None) -> Any:  # noqa: ANN401
-    mi = mitsuba()
+def _shape(field: Array, bone: Bone, at: Vector, colour: Vector | None) -> Any:  # noqa: ANN401 - Mitsuba's objects are untyped
     vertices, faces, normals, _ = marching_cubes(field, 0.0, spacing=(STEP_MM,) * 3)
     local = vertices + LOW
-    rgb = _colours(local, bone) if colour is None else np.tile(colour, (len(local), 1))
+    colours = _colours(local, bone) if colour is None else np.tile(colour, (len(local), 1))
     turn = np.array([bone.facing, 1.0, bone.facing])
-    placed = local * turn * bone.scale + world(at) + [0.0, 27.0 * bone.scale, 0.0]
-    surface = mi.load_dict(
-        {
-            "type": "twosided",
-            "nested": {
-                "type": "blendbsdf",
-                "weight": GLOSS,
-                "matt": {"type": "diffuse", "reflectance": {"type": "mesh_attribute",
-                                                            "name": "vertex_colour"}},
-                "gloss": {"type": "roughconductor", "material": "none", "alpha": 0.28},
-            },
-        }
-    )  # fmt: skip
-    properties = mi.Properties()
-    properties["mesh_bsdf"] = surface
-    mesh = mi.Mesh("bone", len(placed), len(faces), has_vertex_normals=True, props=properties)
-    parameters = mi.traverse(mesh)
-    parameters["vertex_positions"] = placed.astype(np.float32).ravel()
-    parameters["vertex_normals"] = (-normals * turn).astype(np.float32).ravel()
-    parameters["faces"] = faces[:, ::-1].astype(np.uint32).ravel()
-    mesh.add_attribute("vertex_colour", 3, rgb.astype(np.float32).ravel())
-    parameters.update()
-    return mesh
+    placed = local * turn * bone.scale + world(at) + [0.0, -JAW_BASE_MM * bone.scale, 0.0]
+    return mesh("bone", placed, -normals * turn, faces[:, ::-1], _surface(), colours)
+
+
+def _surface() -> Spec:
+    reflectance = {"type": "mesh_attribute", "name": "vertex_colour"}
+    return {
+        "type": "twosided",
+        "nested": {
+            "type": "blendbsdf",
+            "weight": GLOSS,
+            "matt": {"type": "diffuse", "reflectance": reflectance},
+            "gloss": {"type": "roughconductor", "material": "none", "alpha": 0.28},
+        },
+    }
 
 
 def grease(points: Array, bone: Bone) -> Array:

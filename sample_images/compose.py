@@ -43,6 +43,8 @@ GUIDE_SAMPLES = 8
 BENCH_STEPS_PX = (1, 2, 4, 6)
 BAR_REACH_PX = 14
 SIGHT_MARGIN_MM = 5.0
+SIGHT_TOP_Y_MM = 106.0
+REST_X_MM, REST_Y_MM = (274.0, 403.0), (43.0, 170.0)  # all felt behind the bone
 SPECKLE_FACTOR = 3.0
 OPAQUE_DEPTH = 7.0
 MAD_TO_SIGMA = 1.4826 / 2**0.5  # of a difference of two normal values
@@ -52,11 +54,12 @@ COARSE_SAMPLES = 48
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
-    """Samples per pixel of the whole frame, of the jar, and of the sight behind it."""
+    """Samples per pixel of the whole frame, the jar, the sight behind it, the bone."""
 
     frame: int = 24
     jar: int = 16
     sight: int = 160
+    bone: int = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,20 +72,28 @@ class Bench:
 
 def render_bench(stand: Stand, view: View, samples: Samples, seed: int) -> Image:
     """Return the whole frame in linear light, right outside the jar, shape (rows, columns, 3)."""
-    light = _light(stand, view, None, samples.frame, seed)
-    return filter_bench(light, _guide(stand, view, seed))
+    return _matte(stand, view, None, samples.frame, seed)
 
 
 def render_linear(stand: Stand, view: View, bench: Bench, samples: Samples, seed: int) -> Image:
     """Return the frame in linear light, shape (rows, columns, 3)."""
     frame = bench.light * _relight(stand, bench.stand, view)
+    if "bone" in stand.extras:
+        rest = rest_crop(view)
+        _paste(frame, rest, _matte(stand, view, rest, samples.bone, seed + 300))
     jar, sight = jar_crop(view), sight_crop(view)
     _paste(frame, jar, denoise(_light(stand, view, jar, samples.jar, seed + 100)))
     wet = _light(stand, view, sight, samples.sight, seed + 200)
     fields = np.zeros_like(frame)
     _paste(fields, sight, wet)
     _paste(frame, sight, denoise(wet))
+    if not stand.sheet or stand.level_y_mm > SIGHT_TOP_Y_MM:
+        return frame
     return _set_fields(frame, fields, view, opaque=is_opaque(stand))
+
+
+def _matte(stand: Stand, view: View, crop: Crop | None, spp: int, seed: int) -> Image:
+    return filter_bench(_light(stand, view, crop, spp, seed), guide(stand, view, crop, seed))
 
 
 def is_opaque(stand: Stand) -> bool:
@@ -117,6 +128,12 @@ def jar_crop(view: View) -> Crop:
     return _bounds(np.array(corners), view)
 
 
+def rest_crop(view: View) -> Crop:
+    """Return the box of the frame that holds the bone on its rest [px]."""
+    corners = [pixel(view, (x, y, 0.0)) for x in REST_X_MM for y in REST_Y_MM]
+    return _bounds(np.array(corners), view)
+
+
 def sight_crop(view: View) -> Crop:
     """Return the box of the frame that holds the sight behind the jar [px]."""
     sight = known_sheets()[0].sight
@@ -138,9 +155,9 @@ def _bounds(corners: npt.NDArray[np.float64], view: View) -> Crop:
 def _light(stand: Stand, view: View, crop: Crop | None, spp: int, seed: int) -> Image:
     mi = mitsuba()
     scene = build(stand, view, crop)
-    integrator = mi.load_dict(
-        {"type": "volpath", "max_depth": MAX_DEPTH, "rr_depth": ROULETTE_DEPTH}
-    )
+    coloured = len(set(stand.water.extinction_per_m)) > 1
+    kind = "volpathmis" if coloured else "volpath"
+    integrator = mi.load_dict({"type": kind, "max_depth": MAX_DEPTH, "rr_depth": ROULETTE_DEPTH})
     width, height = view.size_px if crop is None else crop[2:]
     passes = -(-spp * width * height // PASS_SAMPLES)
     part = -(-spp // passes)
@@ -150,11 +167,11 @@ def _light(stand: Stand, view: View, crop: Crop | None, spp: int, seed: int) -> 
     return _despeckle(total / passes)
 
 
-def _guide(stand: Stand, view: View, seed: int) -> Image:
+def guide(stand: Stand, view: View, crop: Crop | None, seed: int) -> Image:
     """Return reflectance, normal and depth of what is seen, shape (rows, columns, 7)."""
     mi = mitsuba()
     names = {"type": "aov", "aovs": "a:albedo,n:sh_normal,d:depth"}
-    scene, integrator = build(stand, view, None), mi.load_dict(names)
+    scene, integrator = build(stand, view, crop), mi.load_dict(names)
     layers = mi.render(scene, integrator=integrator, spp=GUIDE_SAMPLES, seed=seed)
     return np.array(layers, dtype=np.float32)[..., -7:]
 
@@ -166,18 +183,18 @@ def _despeckle(light: Image) -> Image:
     return np.where(speckled, median, light)
 
 
-def filter_bench(light: Image, guide: Image) -> Image:
+def filter_bench(light: Image, seen: Image) -> Image:
     """Smooth the light on matte surfaces, keeping their edges; shape (rows, columns, 3)."""
-    reflectance = np.maximum(guide[..., :3], 1e-3)
-    shape = np.concatenate([guide[..., 3:6] * 8.0, guide[..., 6:7] / 3.0], axis=2)
+    reflectance = np.maximum(seen[..., :3], 1e-3)
+    shape = np.concatenate([seen[..., 3:6] * 8.0, seen[..., 6:7] / 3.0], axis=2)
     irradiance = light / reflectance
-    trust = _evenness(reflectance)
+    trust = evenness(reflectance)
     for step in BENCH_STEPS_PX:
         irradiance, trust = _smooth(irradiance, trust, shape, step)
     return irradiance * reflectance
 
 
-def _evenness(reflectance: Image) -> Image:
+def evenness(reflectance: Image) -> Image:
     """Return the weight of each pixel's light: little where reflectance changes within it."""
     kernel = np.ones((3, 3), dtype=np.uint8)
     spread = cv2.dilate(reflectance, kernel) - cv2.erode(reflectance, kernel)

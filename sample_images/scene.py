@@ -139,6 +139,14 @@ def diffuse(values: Vector) -> Spec:
     return {"type": "twosided", "nested": {"type": "diffuse", "reflectance": rgb(values)}}
 
 
+def bitmap(raster: np.ndarray) -> Spec:
+    """Return a texture of linear reflectance, shape (rows, columns, 3), the first row on top."""
+    return {
+        "type": "bitmap", "bitmap": mitsuba().Bitmap(np.ascontiguousarray(raster[::-1])),
+        "raw": True, "filter_type": "bilinear", "wrap_mode": "clamp",
+    }  # fmt: skip
+
+
 def build(stand: Stand, view: View, crop: tuple[int, int, int, int] | None = None) -> Any:  # noqa: ANN401
     """Return the Mitsuba scene of a stand; crop is left, top, width, height [px] in the frame."""
     spec: Spec = {"type": "scene", "sensor": _sensor(view, crop)}
@@ -190,11 +198,7 @@ def _room(light: Light) -> Spec:
 
 
 def _card(raster: np.ndarray, centre: Vector, width: float, height: float) -> Spec:
-    texture = {
-        "type": "bitmap", "bitmap": mitsuba().Bitmap(np.ascontiguousarray(raster[::-1])), "raw": True,
-        "filter_type": "bilinear", "wrap_mode": "clamp",
-    }  # fmt: skip
-    surface = {"type": "twosided", "nested": {"type": "diffuse", "reflectance": texture}}
+    surface = {"type": "twosided", "nested": {"type": "diffuse", "reflectance": bitmap(raster)}}
     return quad(centre, (width / 2, 0, 0), (0, -height / 2, 0), bsdf=surface)
 
 
