@@ -51,6 +51,8 @@ def read_histories(readings: Path, baths: Path, skulls: Path) -> dict[int, TubHi
     hazes = _by_tub(_rows(readings, _reading))
     changes = _by_tub(_rows(baths, _change))
     entries = _by_tub(_rows(skulls, _skull))
+    if not entries:
+        raise DataFileError(f"{skulls.name} names no skull", hint="give at least species and since")
     return {
         tub: TubHistory(
             skulls=entries[tub], changes=changes.get(tub, ()), readings=hazes.get(tub, ())

@@ -89,7 +89,8 @@ def _improve(
     trials = points[:, :, None] + step[:, :, None] * SHARES
     loss = (residuals(trials.reshape(len(points), -1)) ** 2).sum(axis=0)
     best = np.argmin(np.nan_to_num(loss, nan=np.inf).reshape(points.shape[1], -1), axis=1)
-    return trials[:, np.arange(points.shape[1]), best]
+    chosen: FloatArray = trials[:, np.arange(points.shape[1]), best]
+    return chosen
 
 
 def _rung(centre: FloatArray, jacobian: FloatArray, along: int, spread: float) -> Bell:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 FEWEST_DRAWS = 100.0
 FEWEST_FOR_PATTERN = 8
 MOST_SCATTER_SHARE = 0.2
+HARMLESS_SCATTER_SHARE = 0.04  # a pattern in residuals this small moves no date
 MOST_CORRELATION = 0.4
 COUNTED_WEIGHT = 0.05
 MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88, 1273
@@ -48,7 +49,10 @@ def diagnose(fit: TubFit, log_days: FloatArray) -> Diagnostics:
         converged=all(part.peak.converged for part in counted)
         and draws >= FEWEST_DRAWS
         and pareto_k < WORST_PARETO_K + 0.3,
-        describes_data=bool(scatter < MOST_SCATTER_SHARE and correlation < limit),
+        describes_data=bool(
+            scatter < MOST_SCATTER_SHARE
+            and (correlation < limit or scatter < HARMLESS_SCATTER_SHARE)
+        ),
         pareto_k=pareto_k,
         effective_draws=draws,
         scatter_share=scatter,

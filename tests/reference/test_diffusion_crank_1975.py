@@ -23,6 +23,8 @@ from greasecheck.predict.leaching import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
 # The series' fast terms are merged into nine groups, which moves the share that has left by at
@@ -74,7 +76,7 @@ def _gone_into_bath(spectrum: Spectrum, alpha: float, time: float) -> float:
     return float(bath_haze(modes, weights)[0] * (1 + alpha) / alpha)
 
 
-def _roots(low: float, count: int, function: object) -> NDArray[np.float64]:
+def _roots(low: float, count: int, function: Callable[[float], float]) -> NDArray[np.float64]:
     edges = low + np.pi * np.arange(count)
     return np.array([brentq(function, edge + 1e-9, edge + np.pi - 1e-9) for edge in edges])
 
