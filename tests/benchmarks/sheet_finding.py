@@ -10,13 +10,13 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from greasecheck.errors import SheetError
 from greasecheck.measure.sheet import find_sheet
@@ -29,17 +29,15 @@ ROUNDS = 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finds:
-    """What came of the views with a sheet; errors over points all over the sheet."""
+class Find:
+    """A sheet found in a view; errors over points all over the sheet."""
 
-    views: int
-    found: int
-    tubs_wrong: int
-    tubs_missed: int
-    mean_error_mm: NDArray[np.float64]
-    largest_error_mm: NDArray[np.float64]
-    mean_error_px: NDArray[np.float64]
-    tilt_error_deg: NDArray[np.float64]
+    tub_misread: bool
+    tub_missed: bool
+    mean_error_mm: float
+    largest_error_mm: float
+    mean_error_px: float
+    tilt_error_deg: float
 
 
 def try_find(photo: Photo) -> Placement | None:
@@ -49,29 +47,25 @@ def try_find(photo: Photo) -> Placement | None:
         return None
 
 
-def find_in_views(count: int, seed: int = SEED) -> Finds:
+def find_in_views(count: int, seed: int = SEED) -> list[Find]:
     """Find the sheet in random views; half of them before clutter, half before a photograph."""
     rng = np.random.default_rng(seed)
-    results = []
-    for number in range(count):
-        view = _view(rng, number)
-        placement = try_find(view.photo)
-        if placement is not None:
-            results.append((view, placement))
-    errors = [view.error_mm(found.homography, found.lens) for view, found in results]
-    means = np.array([error.mean() for error in errors])
-    scale = np.array([found.pixels_per_mm for _, found in results])
-    tubs = [(view.setting.tub, found.tub) for view, found in results]
-    tilts = [found.tilt_deg - view.setting.tilt_deg for view, found in results]
-    return Finds(
-        views=count,
-        found=len(results),
-        tubs_wrong=sum(seen not in {true, None} for true, seen in tubs),
-        tubs_missed=sum(true is not None and seen is None for true, seen in tubs),
-        mean_error_mm=means,
-        largest_error_mm=np.array([error.max() for error in errors]),
-        mean_error_px=means * scale,
-        tilt_error_deg=np.abs(tilts),
+    finds = (_find(_view(rng, number)) for number in range(count))
+    return [find for find in finds if find is not None]
+
+
+def _find(view: View) -> Find | None:
+    placement = try_find(view.photo)
+    if placement is None:
+        return None
+    error_mm = view.error_mm(placement.homography, placement.lens)
+    return Find(
+        tub_misread=placement.tub not in {view.setting.tub, None},
+        tub_missed=view.setting.tub is not None and placement.tub is None,
+        mean_error_mm=float(error_mm.mean()),
+        largest_error_mm=float(error_mm.max()),
+        mean_error_px=float(error_mm.mean()) * placement.pixels_per_mm,
+        tilt_error_deg=abs(placement.tilt_deg - view.setting.tilt_deg),
     )
 
 
@@ -116,26 +110,27 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="40 views and 60 pictures, not 500")
     quick = parser.parse_args().quick
-    finds = find_in_views(40 if quick else 500)
-    pictures = 60 if quick else 500
+    views, pictures = (40, 60) if quick else (500, 500)
+    finds = find_in_views(views)
     wrong = find_in_absence(pictures)
     finding_s, imread_s = speed_ratio()
+    misread = sum(find.tub_misread for find in finds)
     lines = (
-        f"found in {finds.found} of {finds.views} views ({finds.found / finds.views:.1%})",
-        _quantiles("mean error over the sheet [mm]", finds.mean_error_mm),
-        _quantiles("largest error on the sheet [mm]", finds.largest_error_mm),
-        _quantiles("mean error over the sheet [px]", finds.mean_error_px),
-        _quantiles("tilt error [degrees]", finds.tilt_error_deg),
-        f"tub tags missed {finds.tubs_missed}, misread {finds.tubs_wrong}",
+        f"found in {len(finds)} of {views} views ({len(finds) / views:.1%})",
+        _quantiles("mean error over the sheet [mm]", [find.mean_error_mm for find in finds]),
+        _quantiles("largest error on the sheet [mm]", [find.largest_error_mm for find in finds]),
+        _quantiles("mean error over the sheet [px]", [find.mean_error_px for find in finds]),
+        _quantiles("tilt error [degrees]", [find.tilt_error_deg for find in finds]),
+        f"tub tags missed {sum(find.tub_missed for find in finds)}, misread {misread}",
         f"found in {len(wrong)} of {pictures} pictures without a sheet {wrong or ''}",
         f"12 MP: find_sheet {1e3 * finding_s:.0f} ms, cv2.imread {1e3 * imread_s:.0f} ms, "
         f"ratio {finding_s / imread_s:.2f}",
     )
     print("\n".join(lines))
-    return int(finds.found < 0.99 * finds.views or bool(wrong) or finds.tubs_wrong > 0)
+    return int(len(finds) < 0.99 * views or bool(wrong) or misread > 0)
 
 
-def _quantiles(name: str, values: NDArray[np.float64]) -> str:
+def _quantiles(name: str, values: Sequence[float]) -> str:
     median, high, worst = np.quantile(values, [0.5, 0.99, 1])
     return f"{name}: median {median:.3f}, 99 % {high:.3f}, worst {worst:.3f}"
 
