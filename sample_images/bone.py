@@ -1,6 +1,6 @@
 """A skull-like bone of our own: a signed distance field, meshed, with grease in its colours.
 
-Local coordinates in mm: x towards the nose, y up, z sideways; the animal's own size is about 104 mm.
+Local coordinates in mm: x towards the nose, y up, z sideways; the size is a fox's, about 104 mm.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from sample_images.scene import Spec, Vector, world
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    Array = npt.NDArray[np.float32]
+    Array = npt.NDArray[Any]
 
 STEP_MM = 0.55
 LOW, HIGH = np.array([-60.0, -34.0, -36.0]), np.array([64.0, 36.0, 36.0])
@@ -66,7 +66,8 @@ def skull(bone: Bone, at: Vector) -> Spec:
 
 
 def _shape(field: Array, bone: Bone, at: Vector, colour: Vector | None) -> Any:  # noqa: ANN401 - Mitsuba's objects are untyped
-    vertices, faces, normals, _ = marching_cubes(field, 0.0, spacing=(STEP_MM,) * 3)
+    surface = marching_cubes(field, 0.0, spacing=(STEP_MM,) * 3)  # type: ignore[no-untyped-call] # scikit-image has no types
+    vertices, faces, normals, _ = surface
     local = vertices + LOW
     colours = _colours(local, bone) if colour is None else np.tile(colour, (len(local), 1))
     turn = np.array([bone.facing, 1.0, bone.facing])
@@ -96,13 +97,15 @@ def grease(points: Array, bone: Bone) -> Array:
     if bone.patch_share <= 0:
         return np.zeros(len(points), dtype=np.float32)
     edge = np.quantile(value, 1 - bone.patch_share)
-    return 1 / (1 + np.exp(-(value - edge) / 0.04))
+    amount: Array = 1 / (1 + np.exp(-(value - edge) / 0.04))
+    return amount
 
 
 def _colours(points: Array, bone: Bone) -> Array:
     amount = np.maximum(bone.base, grease(points, bone))[:, None]
     clean, greasy = np.log(CLEAN_RGB), np.log(GREASY_RGB)
-    return np.exp(clean + amount * (greasy - clean))
+    colours: Array = np.exp(clean + amount * (greasy - clean))
+    return colours
 
 
 def _grid() -> tuple[Array, Array, Array]:
@@ -114,13 +117,14 @@ def _grid() -> tuple[Array, Array, Array]:
 
 def _noise(shape: tuple[int, ...], size_mm: float, seed: int) -> Array:
     white = np.random.default_rng(seed).standard_normal(shape).astype(np.float32)
-    smooth = gaussian_filter(white, size_mm / STEP_MM / 2, mode="wrap")
-    return smooth / smooth.std()
+    smooth: Array = gaussian_filter(white, size_mm / STEP_MM / 2, mode="wrap")
+    noise: Array = smooth / smooth.std()
+    return noise
 
 
 def _ball(grid: tuple[Array, ...], centre: Vector, radii: Vector) -> Array:
     scaled = [(axis - c) / r for axis, c, r in zip(grid, centre, radii, strict=True)]
-    length = np.sqrt(sum(part**2 for part in scaled))
+    length: Array = np.sqrt(sum(part**2 for part in scaled))
     return (length - 1) * min(radii)
 
 
@@ -130,12 +134,15 @@ def _limb(grid: tuple[Array, ...], start: Vector, end: Vector, radii: tuple[floa
     along = sum((axis - p) * d for axis, p, d in zip(grid, a, b - a, strict=True))
     t = np.clip(along / ((b - a) @ (b - a)), 0, 1)
     gap = [axis - p - t * d for axis, p, d in zip(grid, a, b - a, strict=True)]
-    return np.sqrt(sum(part**2 for part in gap)) - (radii[0] + t * (radii[1] - radii[0]))
+    distance: Array = np.sqrt(sum(part**2 for part in gap))
+    radius: Array = radii[0] + t * (radii[1] - radii[0])
+    return distance - radius
 
 
 def _join(first: Array, second: Array, softness_mm: float) -> Array:
     blend = np.clip(0.5 + 0.5 * (second - first) / softness_mm, 0, 1)
-    return second + (first - second) * blend - softness_mm * blend * (1 - blend)
+    joined: Array = second + (first - second) * blend - softness_mm * blend * (1 - blend)
+    return joined
 
 
 def _carve(solid: Array, hole: Array, softness_mm: float) -> Array:

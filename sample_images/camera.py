@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    Image = npt.NDArray[np.floating]
+    Image = npt.NDArray[Any]
 
 SENSITIVITY = np.array(  # camera raw R, G, B from linear R, G, B; invented, typical in crosstalk
     [[0.72, 0.25, 0.03], [0.20, 0.70, 0.10], [0.02, 0.22, 0.76]]
@@ -70,7 +70,8 @@ def tone(linear: Image) -> Image:
     encoded = np.where(
         linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055
     )
-    return encoded - CONTRAST * np.sin(2 * np.pi * encoded) / (2 * np.pi) * 2
+    toned: Image = encoded - CONTRAST * np.sin(2 * np.pi * encoded) / np.pi
+    return toned
 
 
 def save(picture: npt.NDArray[np.uint8], shot: Shot, path: Path) -> None:
@@ -98,8 +99,10 @@ def _falloff(shape: tuple[int, ...]) -> Image:
     rows, columns = shape[:2]
     y, x = np.mgrid[:rows, :columns]
     reach = np.hypot(rows / 2, columns / 2)
-    return 1 - VIGNETTING * ((x - columns / 2) ** 2 + (y - rows / 2) ** 2) / reach**2
+    falloff: Image = 1 - VIGNETTING * ((x - columns / 2) ** 2 + (y - rows / 2) ** 2) / reach**2
+    return falloff
 
 
 def _rows_to_one(matrix: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    return matrix / matrix.sum(axis=1, keepdims=True)
+    unit: npt.NDArray[np.float64] = matrix / matrix.sum(axis=1, keepdims=True)
+    return unit

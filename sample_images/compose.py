@@ -8,7 +8,7 @@ windows symmetric about each pixel, which leaves the contrast across the bars as
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -33,7 +33,7 @@ from sample_images.scene import (
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    Image = npt.NDArray[np.float32]
+    Image = npt.NDArray[Any]
     Crop = tuple[int, int, int, int]
 
 MAX_DEPTH = 400
@@ -225,7 +225,8 @@ def denoise(light: Image) -> Image:
     smooth = denoise_nl_means(
         root, patch_size=5, patch_distance=6, h=0.7 * sigma, sigma=sigma, channel_axis=-1
     )
-    return (smooth**2).astype(np.float32)
+    light_again: Image = smooth.astype(np.float32) ** 2
+    return light_again
 
 
 def _set_fields(frame: Image, fields: Image, view: View, *, opaque: bool) -> Image:

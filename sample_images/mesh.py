@@ -11,7 +11,7 @@ from sample_images.scene import Spec, Vector, mitsuba, rgb
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    Array = npt.NDArray[np.floating]
+    Array = npt.NDArray[Any]
 
 
 def matt(colour: Vector | Spec) -> Spec:

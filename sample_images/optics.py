@@ -57,4 +57,4 @@ def _reach(sine: float, origin_z: float) -> float:
     """Return how far [mm] sideways a ray with this sine in air comes on its way to the sheet."""
     air = origin_z - sum(thickness for thickness, _ in SLABS)
     layers = ((air, 1.0), *SLABS)
-    return sum(depth * (sine / n) / np.sqrt(1 - (sine / n) ** 2) for depth, n in layers)
+    return float(sum(depth * (sine / n) / np.sqrt(1 - (sine / n) ** 2) for depth, n in layers))

@@ -19,7 +19,7 @@ from sample_images.story import TAP_WATER, Scene, season
 from sample_images.truth import bone_truth, write_measured, write_truth
 
 if TYPE_CHECKING:
-    from sample_images.scene import Spec, Vector
+    from sample_images.scene import Vector
 
 FOLDER = Path(__file__).parent
 VIEW = View(

@@ -234,10 +234,10 @@ def _interface(inside: float, outside: float) -> Spec:
 
 
 def _medium(water: Water) -> Spec:
-    per_mm = tuple(value / 1000.0 for value in water.extinction_per_m)
+    red, green, blue = water.extinction_per_m
     return {
-        "type": "homogeneous", "sigma_t": rgb(per_mm), "albedo": water.albedo,
-        "phase": {"type": "hg", "g": water.g},
+        "type": "homogeneous", "sigma_t": rgb((red / 1000.0, green / 1000.0, blue / 1000.0)),
+        "albedo": water.albedo, "phase": {"type": "hg", "g": water.g},
     }  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sample_images.scene import Stand, View
     from sample_images.story import Scene
 
-    Array = npt.NDArray[np.float64]
+    Array = npt.NDArray[Any]
 
 XYZ_OF_LINEAR_RGB = np.array(  # IEC 61966-2-1, D65, 2 degrees
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
@@ -79,7 +79,8 @@ class BoneTruth:
 def yellowness(reflectance: Array) -> Array:
     """Return the yellowness index (ASTM E313, D65/2) of linear R, G, B reflectances."""
     x, y, z = np.moveaxis(reflectance @ XYZ_OF_LINEAR_RGB.T, -1, 0)
-    return 100.0 * (CX * x - CZ * z) / y
+    index: Array = 100.0 * (CX * x - CZ * z) / y
+    return index
 
 
 def bone_truth(stand: Stand, view: View) -> BoneTruth:
@@ -99,17 +100,18 @@ def bone_truth(stand: Stand, view: View) -> BoneTruth:
 def grease_amount(reflectance: Array) -> Array:
     """Return the grease in a bone's colour, 0 for clean bone and 1 for a greasy patch."""
     clean, greasy = (np.log(rgb[2] / rgb[0]) for rgb in (CLEAN_RGB, GREASY_RGB))
-    return (np.log(reflectance[..., 2] / reflectance[..., 0]) - clean) / (greasy - clean)
+    amount: Array = (np.log(reflectance[..., 2] / reflectance[..., 0]) - clean) / (greasy - clean)
+    return amount
 
 
 def write_measured(path: Path) -> None:
     """Write the patch values that a spectrophotometer would find on the rendered sheet."""
     nominal = nominal_values(known_sheets()[0])
-    codes = np.zeros((len(nominal.names), 3), dtype=np.uint8) if nominal.rgb is None else nominal.rgb
-    xyz = 100.0 * printed_reflectance(codes) @ XYZ_OF_LINEAR_RGB.T
-    rows = [
-        f"{name} {x:.4f} {y:.4f} {z:.4f}" for name, (x, y, z) in zip(nominal.names, xyz, strict=True)
-    ]
+    if nominal.rgb is None:
+        raise ValueError("the nominal patch values lack their print codes")
+    xyz = 100.0 * printed_reflectance(nominal.rgb) @ XYZ_OF_LINEAR_RGB.T
+    rows = [f"{name} {x:.4f} {y:.4f} {z:.4f}"
+            for name, (x, y, z) in zip(nominal.names, xyz, strict=True)]  # fmt: skip
     text = MEASURED.format(count=len(rows), rows="\n".join(rows))
     path.write_text(text, encoding="utf-8")
 
