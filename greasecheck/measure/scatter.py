@@ -6,9 +6,10 @@ place. For a pattern of spatial frequency nu at the back of a path L (Wells 1973
 
     contrast(nu) = exp(-c L + b integral_0^L P(nu z) dz)
 
-with P the Hankel transform of the phase function. For the small-angle form of the
-Henyey-Greenstein function with asymmetry g, P(nu z) = exp(-2 pi alpha nu z), alpha = (1 - g) /
-sqrt(g), so that the integral is closed.
+with P the Hankel transform of the phase function and z the distance from the pattern. For the
+small-angle form of the Henyey-Greenstein function with asymmetry g, P(nu z) = exp(-2 pi alpha nu z),
+alpha = (1 - g) / sqrt(g), so that the integral is closed. The water begins at a standoff from the
+pattern: the gap behind the jar and its wall.
 """
 
 from __future__ import annotations
@@ -22,23 +23,30 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 HARMONICS = np.arange(1, 16, 2)
-ASYMMETRIES = np.linspace(0.60, 0.99, 79)
+ASYMMETRIES = np.linspace(0.60, 0.98, 77)
 # Emulsions of micrometre droplets scatter with g of 0.8 to 0.95 and absorb little (Mie theory; the
 # range is from memory). The prior says no more than that.
 USUAL_ASYMMETRY = 0.88
-ASYMMETRY_STD = 0.08
+ASYMMETRY_STD = 0.06
 ALBEDO = 0.95
+# A gap of 2 mm of air and a wall of 2.5 mm (n = 1.49), each times the angle's growth out of water.
+STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
 # The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
 # comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Both
-# figures and their uncertainty come from path-traced stands.
-PAST_THE_JAR = 0.55
-SHADOW = 2.2
-SHADOW_ERROR = 0.3
+# figures and the error of their product come from path-traced stands.
+PAST_THE_JAR = 0.7
+SHADOW = 1.4
+SHADOW_STD = 0.03
 MODEL_ERROR = 0.02
 
 
 def bar_factor(
-    bar_mm: float, path_mm: float, asymmetry: FloatArray, albedo: float, attenuation_per_m: float
+    bar_mm: float,
+    path_mm: float,
+    asymmetry: FloatArray,
+    albedo: float,
+    attenuation_per_m: float,
+    standoff_mm: float = STANDOFF_MM,
 ) -> FloatArray:
     """Apparent over true attenuation for upright bars seen through scattering water.
 
@@ -55,6 +63,8 @@ def bar_factor(
     attenuation_per_m : float
         True attenuation c [1/m]; the factor changes slowly with it since the finer harmonics of
         the bars fade first.
+    standoff_mm : float
+        Distance from the bars to the water, as a length in water [mm].
 
     Returns
     -------
@@ -69,11 +79,12 @@ def bar_factor(
     Examples
     --------
     >>> bar_factor(2.0, 60.0, np.array([0.9]), 0.95, 20.0).round(2)
-    array([0.9])
+    array([0.95])
     """
-    blur = 2 * np.pi * (1 - asymmetry) / np.sqrt(asymmetry) * path_mm / (2 * bar_mm)
-    depth = np.outer(HARMONICS, blur)
-    kept = (1 - np.exp(-depth)) / depth
+    blur_per_mm = 2 * np.pi * (1 - asymmetry) / np.sqrt(asymmetry) / (2 * bar_mm)
+    depth = np.outer(HARMONICS, blur_per_mm * path_mm)
+    nearest = np.exp(-np.outer(HARMONICS, blur_per_mm * standoff_mm))
+    kept = nearest * (1 - np.exp(-depth)) / depth
     factors = 1 - albedo * kept
     optical_depth = max(attenuation_per_m, 1e-3) * path_mm / 1000
     weights = _central_half_weights()[:, None]
@@ -152,7 +163,7 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
     factors = scatter + shadow
     values = np.array([[one.value_per_m] for one in seen])
     noise = np.array([[one.std_per_m] for one in seen])
-    variance = noise**2 + values**2 * (MODEL_ERROR**2 + (SHADOW_ERROR * shadow / factors) ** 2)
+    variance = noise**2 + values**2 * (MODEL_ERROR**2 + (SHADOW_STD / factors) ** 2)
     information = (factors**2 / variance).sum(axis=0)
     best = (factors * values / variance).sum(axis=0) / information
     misfit = ((values - factors * best) ** 2 / variance).sum(axis=0)

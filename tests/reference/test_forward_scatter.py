@@ -7,9 +7,10 @@ from scipy.special import j0
 
 from greasecheck.measure.scatter import bar_factor
 
-# Monte Carlo light transport through 60 mm (own earlier runs, infinite slab, no jar): apparent over
-# true attenuation for bars of a width, lowest at g 0.95 with albedo 0.99, highest at g 0.8
-# with albedo 0.7. The small-angle formula is an approximation: 0.07 covers its difference.
+# Monte Carlo light transport through 60 mm (own earlier runs, a wide slab 2 mm before the bars):
+# apparent over true attenuation for bars of a width, lowest at g 0.95 with albedo 0.99, highest at
+# g 0.8 with albedo 0.7. The small-angle formula is an approximation: 0.04 covers its difference.
+GAP_IN_WATER_MM = 2 * 1.333
 MONTE_CARLO = ((2.0, 0.85, 0.99), (5.0, 0.58, 0.95), (10.0, 0.36, 0.86), (20.0, 0.20, 0.71))
 
 
@@ -17,10 +18,10 @@ MONTE_CARLO = ((2.0, 0.85, 0.99), (5.0, 0.58, 0.95), (10.0, 0.36, 0.86), (20.0, 
 def test_bar_factor_agrees_with_light_transport(
     bar_mm: float, lowest: float, highest: float
 ) -> None:
-    forward = bar_factor(bar_mm, 60.0, np.array([0.95]), 0.99, 20.0)[0]
-    sideward = bar_factor(bar_mm, 60.0, np.array([0.8]), 0.7, 20.0)[0]
-    assert forward == pytest.approx(lowest, abs=0.07)
-    assert sideward == pytest.approx(highest, abs=0.07)
+    forward = bar_factor(bar_mm, 60.0, np.array([0.95]), 0.99, 20.0, GAP_IN_WATER_MM)[0]
+    sideward = bar_factor(bar_mm, 60.0, np.array([0.8]), 0.7, 20.0, GAP_IN_WATER_MM)[0]
+    assert forward == pytest.approx(lowest, abs=0.04)
+    assert sideward == pytest.approx(highest, abs=0.04)
 
 
 def test_hankel_transform_of_small_angle_phase_function() -> None:
