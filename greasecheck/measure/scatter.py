@@ -7,9 +7,12 @@ place. For a pattern of spatial frequency nu at the back of a path L (Wells 1973
     contrast(nu) = exp(-c L + b integral_0^L P(nu z) dz)
 
 with P the Hankel transform of the phase function and z the distance from the pattern. For the
-small-angle form of the Henyey-Greenstein function with asymmetry g, P(nu z) = exp(-2 pi alpha nu z),
-alpha = (1 - g) / sqrt(g), so that the integral is closed. The water begins at a standoff from the
-pattern: the gap behind the jar and its wall.
+small-angle form of the Henyey-Greenstein function with asymmetry g,
+
+    P(nu z) = exp(-2 pi alpha nu z),  alpha = (1 - g) / sqrt(g),
+
+so that the integral is closed. The water begins at a standoff from the pattern: the gap behind the
+jar and its wall.
 """
 
 from __future__ import annotations
