@@ -33,7 +33,7 @@ def rate_factor(
     Examples
     --------
     >>> round(float(rate_factor(30.0, 50.0)), 4)
-    0.5308
+    0.5307
     """
     kelvin = np.asarray(temperature_c) + ZERO_CELSIUS_K
     reference = REFERENCE_C + ZERO_CELSIUS_K

@@ -42,7 +42,7 @@ def minimise_squares(
     residuals: Callable[[FloatArray], FloatArray],
     start: FloatArray,
     *,
-    typical: float = 1e-8,
+    typical: float = 1.0,
     tolerance: float = 1e-6,
     most_steps: int = 100,
 ) -> Minimum:

@@ -125,7 +125,7 @@ def _climb(
     x, std = start, _first_std(timeline, parameters.draws(start[:, None]))
     for tolerance in TOLERANCES[-reweightings:]:
         minimum = minimise_squares(
-            partial(_residuals, timeline, parameters, std), x, typical=1.0, tolerance=tolerance
+            partial(_residuals, timeline, parameters, std), x, tolerance=tolerance
         )
         x = _with_scatter(timeline, parameters, minimum.x)
         draws = parameters.draws(x[:, None])

@@ -253,7 +253,7 @@ class Diagnostics:
     describes_data : bool
         The best model's residuals look like scatter.
     pareto_k : float
-        Shape of the largest importance weights; above 0.7 they are unreliable
+        Shape of the largest importance weights: good below 0.7, worthless above 1
         (Vehtari et al. 2024).
     effective_draws : float
         Effective number of posterior draws.

@@ -9,7 +9,6 @@ import numpy as np
 from greasecheck.predict.course import run_course
 from greasecheck.predict.likelihood import reading_std
 from greasecheck.predict.records import Diagnostics
-from greasecheck.predict.sampling import WORST_PARETO_K
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.tub_fit import TubFit
 
 FEWEST_DRAWS = 100.0
+LARGEST_PARETO_K = 1.0  # above it the weights have no mean (Vehtari et al. 2024, section 2.3)
 FEWEST_FOR_PATTERN = 8
 MOST_SCATTER_SHARE = 0.2
 HARMLESS_SCATTER_SHARE = 0.04  # a pattern in residuals this small moves no date
@@ -48,7 +48,7 @@ def diagnose(fit: TubFit, log_days: FloatArray) -> Diagnostics:
     return Diagnostics(
         converged=all(part.peak.converged for part in counted)
         and draws >= FEWEST_DRAWS
-        and pareto_k < WORST_PARETO_K + 0.3,
+        and pareto_k < LARGEST_PARETO_K,
         describes_data=bool(
             scatter < MOST_SCATTER_SHARE
             and (correlation < limit or scatter < HARMLESS_SCATTER_SHARE)

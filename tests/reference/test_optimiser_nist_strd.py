@@ -16,7 +16,11 @@ DIGITS = 6.0
 def test_certified_values_are_reached_to_six_digits(problem: Problem, start: int) -> None:
     with np.errstate(over="ignore", invalid="ignore"):  # far starts try wild steps
         found = minimise_squares(
-            problem.residuals, problem.starts[start], tolerance=1e-14, most_steps=5000
+            problem.residuals,
+            problem.starts[start],
+            typical=1e-8,
+            tolerance=1e-14,
+            most_steps=5000,
         )
     wrong = np.abs(found.x - problem.certified) / np.abs(problem.certified)
     assert -np.log10(wrong.max()) >= DIGITS
