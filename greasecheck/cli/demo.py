@@ -13,7 +13,7 @@ from greasecheck.cli.output import print_json
 from greasecheck.cli.reading_json import reading_json
 from greasecheck.reference import data_folder
 
-CLEAR_WATER = "clear_water.jpg"
+CLEAR_WATER = "01_tap_water.jpg"
 PATCHES = "sheet_measured.cgats"
 
 
