@@ -43,6 +43,7 @@ GUIDE_SAMPLES = 8
 BENCH_STEPS_PX = (1, 2, 4, 6)
 BAR_REACH_PX = 14
 SIGHT_MARGIN_MM = 5.0
+TAG_MARGIN_MM = 1.5
 SIGHT_TOP_Y_MM = 106.0
 REST_X_MM, REST_Y_MM = (274.0, 403.0), (43.0, 170.0)  # all felt behind the bone
 SPECKLE_FACTOR = 3.0
@@ -78,9 +79,10 @@ def render_bench(stand: Stand, view: View, samples: Samples, seed: int) -> Image
 def render_linear(stand: Stand, view: View, bench: Bench, samples: Samples, seed: int) -> Image:
     """Return the frame in linear light, shape (rows, columns, 3)."""
     frame = bench.light * _relight(stand, bench.stand, view)
-    if "bone" in stand.extras:
-        rest = rest_crop(view)
-        _paste(frame, rest, _matte(stand, view, rest, samples.bone, seed + 300))
+    has_bone, other_tag = "bone" in stand.extras, stand.tag != bench.stand.tag
+    for crop, changed in ((rest_crop(view), has_bone), (tag_crop(view), other_tag)):
+        if changed:
+            _paste(frame, crop, _matte(stand, view, crop, samples.bone, seed + 300))
     jar, sight = jar_crop(view), sight_crop(view)
     _paste(frame, jar, denoise(_light(stand, view, jar, samples.jar, seed + 100)))
     wet = _light(stand, view, sight, samples.sight, seed + 200)
@@ -105,7 +107,8 @@ def _relight(stand: Stand, other: Stand, view: View) -> Image:
     """Return the smooth factor by which the jar's content changes the light around it."""
     width, height = view.size_px
     small = replace(view, size_px=(width // COARSE_PX, height // COARSE_PX))
-    new, old = (_light(one, small, None, COARSE_SAMPLES, 1) for one in (stand, other))
+    same_props = replace(other, water=stand.water, level_y_mm=stand.level_y_mm)
+    new, old = (_light(one, small, None, COARSE_SAMPLES, 1) for one in (same_props, other))
     outside = np.ones(new.shape[:2], dtype=np.float32)
     left, top, columns, rows = jar_crop(small)
     outside[top : top + rows, left : left + columns] = 0.0
@@ -131,6 +134,17 @@ def jar_crop(view: View) -> Crop:
 def rest_crop(view: View) -> Crop:
     """Return the box of the frame that holds the bone on its rest [px]."""
     corners = [pixel(view, (x, y, 0.0)) for x in REST_X_MM for y in REST_Y_MM]
+    return _bounds(np.array(corners), view)
+
+
+def tag_crop(view: View) -> Crop:
+    """Return the box of the frame that holds the tag in its slot [px]."""
+    slot = known_sheets()[0].tag_slot
+    corners = [
+        pixel(view, (x, y, 0.0))
+        for x in (slot.x_mm - TAG_MARGIN_MM, slot.x_mm + slot.width_mm + TAG_MARGIN_MM)
+        for y in (slot.y_mm - TAG_MARGIN_MM, slot.y_mm + slot.height_mm + TAG_MARGIN_MM)
+    ]
     return _bounds(np.array(corners), view)
 
 

@@ -76,7 +76,7 @@ def _marten(base: float, patches: float) -> Bone:
 
 def season() -> tuple[Scene, ...]:
     """Return the photographs in the order of their times."""
-    blood = Water(extinction_per_m=(11.0, 21.0, 32.0), albedo=0.75, g=0.93)
+    blood = Water(extinction_per_m=(11.0, 21.0, 32.0), albedo=0.45, g=0.93)
     return (
         Scene(file="01_tap_water.jpg", tub=None, taken_at=_at(1, 10, 9, 5), water=TAP_WATER,
               bone=None, verdict="good", note="clear-water reference; no tag, rest empty"),
