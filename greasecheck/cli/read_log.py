@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 
     Work = Callable[[Path], Reading]
 
+WORDS = {
+    Outcome.LOGGED: "logged",
+    Outcome.KNOWN: "logged before",
+    Outcome.RENEWED: "corrected",
+    Outcome.REFUSED: "refused",
+}
+
 __all__ = [
     "LogSettings",
     "log_all",
@@ -72,7 +79,7 @@ def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
 def print_outcomes(logged: Sequence[Logged]) -> None:
     """Tell on stderr how many photos were logged, and of tubs that were not known."""
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
-    words = ", ".join(f"{count} {outcome}" for outcome, count in counts.items() if count)
+    words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
     typer.echo(f"{len(logged)} photos: {words}", err=True)
     for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
         typer.echo(

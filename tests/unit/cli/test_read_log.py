@@ -48,7 +48,7 @@ def test_reference_in_force_is_used_and_photos_logged_once(photos: Path, tmp_pat
     assert (photo["outcome"], photo["tub"], photo["new_tub"]) == ("logged", 12, True)
     again = logged(logbook, "read", photos / "murky.png")
     assert again["readings"] == []
-    assert again["photos"][0]["outcome"] == "already logged"
+    assert again["photos"][0]["outcome"] == "known"
     assert count(logbook, "readings") == 1
 
 
