@@ -162,8 +162,16 @@ def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
         interval_days=interval,
         first_pace=warmth * present,
         pace=warmth * planned_ratio(timeline, course, plan),
-        kept=course.draws.carry_over,
+        kept=_usual_kept(timeline, course),
     )
+
+
+def _usual_kept(timeline: Timeline, course: Course) -> FloatArray:
+    """Return the median logged carry-over, or each draw's own where none was ever logged."""
+    calendar = timeline.calendar
+    logged = calendar.carry_over[calendar.changed & ~np.isnan(calendar.carry_over)]
+    fitted = course.draws.carry_over
+    return np.full_like(fitted, np.median(logged)) if len(logged) else fitted
 
 
 def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> FloatArray:

@@ -191,3 +191,12 @@ def test_a_faulty_tub_in_another_process_raises_here() -> None:
     empty = TubHistory(skulls=(), changes=())
     with pytest.raises(ForecastError, match="no skull"):
         forecast_tubs((fading_tub(6), empty), day(6), workers=2)
+
+
+def test_changes_that_are_logged_as_half_ones_are_expected_to_stay_half_ones() -> None:
+    def median(carry_over: float | None) -> float:
+        bare = replace(fading_tub(12), readings=())
+        changes = tuple(replace(change, carry_over=carry_over) for change in bare.changes)
+        return _median_days(forecast(replace(bare, changes=changes), day(12)))
+
+    assert median(0.0) < median(None) < median(0.6)

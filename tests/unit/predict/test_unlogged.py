@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from greasecheck.model import Bound
@@ -29,11 +30,8 @@ def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
     logged, unlogged = forecast(history, day(30)), forecast(gone, day(30))
     assert len(unlogged.unlogged_changes) == 1
     assert "nobody logged" in unlogged.notes[0]
-    for p in (0.1, 0.5, 0.9):
-        ends = [forecast_.dates.quantile(p) for forecast_ in (logged, unlogged)]
-        assert (ends[0] - day(0)) / (ends[1] - day(0)) == pytest.approx(  # type: ignore[operator]
-            1.0, abs=0.05
-        )
+    ends = [np.quantile(found.dates.days, (0.1, 0.5, 0.9)) for found in (logged, unlogged)]
+    assert np.all(np.abs(ends[0] - ends[1]) < 0.25 * (ends[0][2] - ends[0][0]))
 
 
 @pytest.mark.parametrize("day_of_fault", [10, 13])
