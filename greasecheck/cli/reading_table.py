@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
 NOTHING = "-"
+TOO_MURKY = (
+    "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
+)
 
 
 def print_readings(readings: Sequence[Reading]) -> None:
@@ -24,11 +27,16 @@ def print_readings(readings: Sequence[Reading]) -> None:
     console = Console(highlight=False)
     console.print(_table(readings))
     for reading in readings:
-        failed = [check for check in reading.checks if not check.passed]
-        for check in failed:
+        for advice in _advice(reading):
             console.print(
-                f"{_name(reading)}: {check.advice}", style=STYLES[reading.verdict], markup=False
+                f"{_name(reading)}: {advice}", style=STYLES[reading.verdict], markup=False
             )
+
+
+def _advice(reading: Reading) -> list[str]:
+    said = [check.advice for check in reading.checks if not check.passed]
+    lost = reading.water is not None and reading.water.bound is Bound.ABOVE
+    return [*said, TOO_MURKY] if lost else said
 
 
 def _table(readings: Sequence[Reading]) -> Table:

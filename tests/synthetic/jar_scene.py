@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 DRAWN_PX_PER_MM = 6.0
 MM_PER_INCH = 25.4
@@ -44,6 +45,7 @@ class JarScene:
     tub: int | None = 12
     bone_lab_rgb: tuple[float, float, float] | None = None
     foam_mm: float = 0.0
+    drops: int = 0
     px_per_mm: float = 4.7
     light: tuple[float, float] = (0.0, 0.0)
     exposure: float = 0.8
@@ -134,10 +136,24 @@ def _with_jar(bench: FloatArray, scene: JarScene) -> FloatArray:
         return seen
     through = _magnified(bench, scene.stretch) * scene.jar * np.array(scene.transmittance)
     seen[_cells(WATER)] = through[_cells(WATER)] + scene.veil
+    _splash(seen, scene)
     if scene.foam_mm:
         foam = Box(x_mm=WATER.x_mm, y_mm=WATER.y_mm, width_mm=75.0, height_mm=scene.foam_mm)
         seen[_cells(foam)] = 0.75
     return seen
+
+
+def _splash(seen: FloatArray, scene: JarScene) -> None:
+    """Set drops of 5 mm on the wall of the jar, each of one brightness."""
+    rng = np.random.default_rng(scene.seed)
+    radius = round(2.5 * DRAWN_PX_PER_MM)
+    for _ in range(scene.drops):
+        x_mm, y_mm = rng.uniform(60, 120), rng.uniform(105, 170)
+        centre = (
+            round((x_mm - FIELD_MM.x_mm) * DRAWN_PX_PER_MM),
+            round((y_mm - FIELD_MM.y_mm) * DRAWN_PX_PER_MM),
+        )
+        cv2.circle(seen, centre, radius, (float(rng.uniform(0.2, 0.9)),) * 3, -1)
 
 
 def _magnified(bench: FloatArray, stretch: float) -> FloatArray:

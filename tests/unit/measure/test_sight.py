@@ -66,6 +66,13 @@ def test_foam_is_rejected_cell_by_cell() -> None:
     np.testing.assert_allclose(ratio, 0.5, atol=0.03)
 
 
+def test_drops_on_the_wall_are_left_out() -> None:
+    splashed = view(JarScene(transmittance=(0.5,) * 3, drops=14, seed=6))
+    assert 0.6 < splashed.fine.wet.used_share < 0.97
+    ratio = splashed.fine.ratio / view(JarScene()).fine.ratio
+    np.testing.assert_allclose(ratio, 0.5, atol=0.02)
+
+
 def test_light_from_the_side_changes_little() -> None:
     tilted = view(JarScene(transmittance=(0.5,) * 3, light=(0.3, 0.1), exposure=0.6, seed=5))
     ratio = tilted.fine.ratio / view(JarScene()).fine.ratio
