@@ -1,0 +1,148 @@
+"""Turns the logbook's rows into what forecasts and advice take; alone knows both."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.records import EventKind
+from greasecheck.logbook.series import list_soaks, soak_start, tub_series
+from greasecheck.logbook.skulls import skull_events
+from greasecheck.logbook.water import bath_at
+from greasecheck.model import Recipe
+from greasecheck.predict.advice import SkullBone
+from greasecheck.predict.bone_trend import BoneLook
+from greasecheck.predict.records import (
+    SECONDS_PER_DAY,
+    FinishedTub,
+    HazeReading,
+    SoakingSkull,
+    TubHistory,
+    WaterChange,
+)
+from greasecheck.predict.tables import UNKNOWN_SPECIES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.series import BathChange, BonePoint, HazePoint, Soak
+
+
+def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
+    """Return the story of a tub's present soak; None without water or a degreasing skull in it.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    tub : int
+        Number of the tub.
+    now : datetime.datetime
+        Zone-aware.
+
+    Notes
+    -----
+    Only changes that a person entered or confirmed go in: the forecast finds the others itself.
+    A skull that soaks after whitening is left out; it has no grease left to speak of.
+    """
+    skulls = degreasing(book, tub, now)
+    if not skulls or bath_at(book, tub, now) is None:
+        return None
+    series = tub_series(book, tub, since=soak_start(book, tub))
+    return TubHistory(
+        skulls=tuple(
+            SoakingSkull(name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since)
+            for soak in skulls
+        ),
+        changes=tuple(water_change(change) for change in series.changes if change.logged),
+        readings=tuple(haze_reading(point) for point in series.hazes),
+    )
+
+
+def degreasing(book: Logbook, tub: int, now: datetime) -> tuple[Soak, ...]:
+    """Return the soaks in a tub that have not ended and are meant to draw grease."""
+    return tuple(
+        soak
+        for soak in list_soaks(book)
+        if soak.tub == tub and soak.until is None and soak.since <= now and not is_rinse(book, soak)
+    )
+
+
+def is_rinse(book: Logbook, soak: Soak) -> bool:
+    """Return whether a soak only rinses: it followed a whitening."""
+    before = [
+        event.kind for event in skull_events(book, soak.skull) if event.happened_at < soak.since
+    ]
+    return bool(before) and before[-1] is EventKind.WHITENED
+
+
+def finished_tubs(book: Logbook) -> tuple[FinishedTub, ...]:
+    """Return how long the user's own skulls took until they were called degreased."""
+    return tuple(
+        FinishedTub(
+            species=soak.species or UNKNOWN_SPECIES,
+            days=(soak.until - soak.since).total_seconds() / SECONDS_PER_DAY,
+        )
+        for soak in list_soaks(book)
+        if soak.degreased and soak.until is not None and soak.until > soak.since
+    )
+
+
+def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]:
+    """Return the bone readings of each skull that degreases in a tub.
+
+    A reading that names no skull is of the only one there; among several it is nobody's.
+    """
+    soaks = degreasing(book, tub, now)
+    points = tub_series(book, tub, since=soak_start(book, tub)).bones
+    alone = len(soaks) == 1
+    return tuple(
+        SkullBone(
+            name=soak.skull,
+            looks=bone_looks(
+                [
+                    point
+                    for point in points
+                    if point.taken_at >= soak.since
+                    and (point.skull == soak.skull or (alone and point.skull is None))
+                ]
+            ),
+        )
+        for soak in soaks
+    )
+
+
+def bone_looks(points: Sequence[BonePoint]) -> tuple[BoneLook, ...]:
+    """Return bone readings as the advice takes them."""
+    return tuple(
+        BoneLook(
+            at=point.taken_at,
+            yi_e313=point.yi_e313,
+            yellow_patch_share=point.yellow_patch_share,
+            state=point.state,
+            verdict=point.verdict,
+        )
+        for point in points
+    )
+
+
+def water_change(change: BathChange) -> WaterChange:
+    """Return a filling as the forecast takes it."""
+    return WaterChange(
+        at=change.at,
+        recipe=change.recipe or Recipe.OWN,
+        temperature_c=change.temperature_c,
+        carry_over=change.carry_over_share,
+    )
+
+
+def haze_reading(point: HazePoint) -> HazeReading:
+    """Return a haze reading as the forecast takes it."""
+    return HazeReading(
+        at=point.taken_at,
+        attenuation_per_m=point.attenuation_per_m,
+        std_per_m=point.std_per_m,
+        bound=point.bound,
+        verdict=point.verdict,
+    )

@@ -1,0 +1,89 @@
+"""From one fit of a tub to all its decisions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.predict.change_interval import advise_change
+from greasecheck.predict.done import SkullBone, judge_skulls
+from greasecheck.predict.forecasting import fit_tub, project
+from greasecheck.predict.stalled import find_stall
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.predict.change_interval import ChangeAdvice, ChangeCost
+    from greasecheck.predict.done import DoneAdvice
+    from greasecheck.predict.records import ClearRule, FinishedTub, Forecast, TubHistory
+    from greasecheck.predict.stalled import StallReport
+
+__all__ = ["SkullBone", "TubAdvice", "advise"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubAdvice:
+    """All decisions about a tub.
+
+    Attributes
+    ----------
+    forecast : Forecast
+        When it runs clear.
+    stall : StallReport
+        Whether it leaches as expected.
+    change : ChangeAdvice
+        When to change its water.
+    skulls : tuple of DoneAdvice
+        Whether each skull is done.
+    """
+
+    forecast: Forecast
+    stall: StallReport
+    change: ChangeAdvice
+    skulls: tuple[DoneAdvice, ...]
+
+
+def advise(  # noqa: PLR0913 - all that a decision may rest on
+    history: TubHistory,
+    now: datetime,
+    *,
+    bones: Sequence[SkullBone] = (),
+    cost: ChangeCost | None = None,
+    rule: ClearRule | None = None,
+    finished: Sequence[FinishedTub] = (),
+    checked_at: datetime | None = None,
+) -> TubAdvice:
+    """Decide about a tub and its skulls.
+
+    Parameters
+    ----------
+    history : TubHistory
+        Of the tub.
+    now : datetime.datetime
+        Zone-aware.
+    bones : sequence of SkullBone
+        Bone readings of its skulls.
+    cost : ChangeCost, optional
+        What changes and days cost; the table's without it.
+    rule : ClearRule, optional
+        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+    finished : sequence of FinishedTub
+        The user's own finished tubs.
+    checked_at : datetime.datetime, optional
+        When somebody last found heater, soap and bone all well.
+
+    Raises
+    ------
+    ForecastError
+        As `forecast` and `advise_change` do.
+    """
+    fit = fit_tub(history, now, finished=finished)
+    found = project(fit, rule=rule)
+    stall = find_stall(fit, history, checked_at=checked_at)
+    return TubAdvice(
+        forecast=found,
+        stall=stall,
+        change=advise_change(fit, cost=cost, rule=rule),
+        skulls=judge_skulls(found, bones, stall.verdict),
+    )
