@@ -74,11 +74,12 @@ class Draws:
         """Return each `every`-th draw."""
         return Draws(
             network=self.network.thinned(every),
-            **{
-                name: getattr(self, name)[..., ::every]
-                for name in self.__slots__
-                if name != "network"
-            },
+            grease_per_m=self.grease_per_m[:, ::every],
+            carry_over=self.carry_over[::every],
+            activation_kj_per_mol=self.activation_kj_per_mol[::every],
+            scatter_share=self.scatter_share[::every],
+            fresh_per_m=self.fresh_per_m[:, ::every],
+            rate_ratio=self.rate_ratio[:, ::every],
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,12 +36,9 @@ CLEAR_TIME_INDEX, SCATTER_INDEX = 0, 5
 SCATTER_GRID = np.linspace(-3.0, 4.0, 29)
 HOPELESS_LOG_EVIDENCE = 12.0
 LOG_TWO_PI = float(np.log(2 * np.pi))
-FORM_PRIORS = {
-    Form.ONE_POOL: 0.1,
-    Form.TWO_POOLS: 0.5,
-    Form.SHEET: 0.2,
-    Form.SPHERE: 0.2,
-}
+FORM_PRIORS = MappingProxyType(
+    {Form.ONE_POOL: 0.1, Form.TWO_POOLS: 0.5, Form.SHEET: 0.2, Form.SPHERE: 0.2}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,6 +86,7 @@ def _improve(
     downhill = np.einsum("nmp,mn->np", slopes, local.residuals)
     step = np.zeros_like(points)
     step[free] = -np.linalg.solve(curvature, downhill[:, :, None])[:, :, 0].T
+    step = np.nan_to_num(step)
     trials = points[:, :, None] + step[:, :, None] * SHARES
     loss = (residuals(trials.reshape(len(points), -1)) ** 2).sum(axis=0)
     best = np.argmin(np.nan_to_num(loss, nan=np.inf).reshape(points.shape[1], -1), axis=1)
