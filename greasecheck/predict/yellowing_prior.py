@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from greasecheck.predict.advice_table import advice_value
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import LookupTable, read_lookup
 
@@ -101,7 +102,11 @@ def yellowing_prior_words() -> str:
 def follow_up_rule() -> FollowUpRule:
     """Return when a follow-up counts."""
     table = read_lookup(data_folder("calibration") / "yellowing_rule.csv")
-    return FollowUpRule(**dict(zip(table.texts("name"), table.numbers("value"), strict=True)))
+    return FollowUpRule(
+        first_day=advice_value("follow_up_first_days"),
+        last_day=advice_value("follow_up_last_days"),
+        **dict(zip(table.texts("name"), table.numbers("value").tolist(), strict=True)),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model import Recipe
 from greasecheck.reference.folder import data_folder
-from greasecheck.reference.lookup import read_lookup
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -112,15 +111,14 @@ def _names(subjects: Iterable[Recipe | Ingredient]) -> set[str]:
 
 @cache
 def _recipes() -> dict[Recipe, tuple[Ingredient, ...]]:
-    rows = read_lookup(data_folder("calibration") / "recipes.csv").rows
     return {
-        Recipe(row["recipe"]): tuple(map(Ingredient, _parts(row["ingredients"]))) for row in rows
+        Recipe(row["recipe"]): tuple(map(Ingredient, _parts(row["ingredients"])))
+        for row in _rows("recipes.csv")
     }
 
 
 @cache
 def _cautions() -> tuple[Caution, ...]:
-    rows = read_lookup(data_folder("calibration") / "cautions.csv").rows
     found = (
         Caution(
             name=row["name"],
@@ -128,9 +126,15 @@ def _cautions() -> tuple[Caution, ...]:
             words=row["words"],
             subjects=_parts(row["subjects"]),
         )
-        for row in rows
+        for row in _rows("cautions.csv")
     )
     return tuple(sorted(found, key=lambda caution: list(Level).index(caution.level)))
+
+
+def _rows(name: str) -> tuple[dict[str, str], ...]:
+    from greasecheck.reference.lookup import read_lookup  # noqa: PLC0415 - loads numpy
+
+    return read_lookup(data_folder("calibration") / name).rows
 
 
 def _parts(text: str) -> tuple[str, ...]:

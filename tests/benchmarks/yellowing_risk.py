@@ -83,7 +83,7 @@ def _invent(
 ) -> Invented:
     priors = sign_priors()
     z = generator.standard_normal(len(priors.names))
-    z[-1] = (float(generator.random() < 0.3) - priors.centres[-1]) / priors.spreads[-1]
+    z[-1] = (float(generator.random() < 0.7) - priors.centres[-1]) / priors.spreads[-1]
     risk = float(special.expit(effects[0] + effects[1:] @ z))
     read = priors.centres + priors.spreads * z + READ_STDS * generator.standard_normal(len(z))
     signs = Signs(

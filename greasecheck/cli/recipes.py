@@ -1,0 +1,113 @@
+"""The command that compares recipes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import logbook_options
+from greasecheck.cli.clock import parse_time
+from greasecheck.cli.options import AsJson
+from greasecheck.cli.output import print_json, with_progress
+from greasecheck.cli.plain import plain
+from greasecheck.errors import ForecastError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from greasecheck.cli.past_soaks import PastSoak
+    from greasecheck.predict.recipes_records import RateRatio, RecipeComparison, TubRate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A soak that could not be compared, and why."""
+
+    name: str
+    why: str
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(recipes)
+
+
+def recipes(
+    now: Annotated[
+        str | None, typer.Option(help="Compare as of this time.", metavar="TIME")
+    ] = None,
+    logbook: logbook_options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare the recipes of your tubs: which leaches faster, by how much, and how sure.
+
+    Species and temperature are allowed for. What cannot be ranked is not ranked.
+
+    Example: greasecheck recipes
+    """
+    from greasecheck.cli.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.predict.recipes import compare_recipes  # noqa: PLC0415 - loads scipy
+    from greasecheck.predict.recipes_prior import comparison_prior_words  # noqa: PLC0415 - numpy
+
+    with logbook_options.open_logbook(logbook) as book:
+        soaks = past_soaks(book, parse_time(now))
+    rates, left_out = soak_rates(with_progress(iter(soaks), len(soaks), "fitting tubs"))
+    found = compare_recipes(rates)
+    if as_json:
+        body = {**plain(found), "left_out": plain(left_out), "assumed": comparison_prior_words()}
+        print_json(body)
+    else:
+        typer.echo("\n".join(comparison_lines(found, left_out)))
+
+
+def soak_rates(
+    soaks: Iterable[PastSoak],
+) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
+    """Return the leach rate of each soak, and the soaks that tell none."""
+    from greasecheck.predict.forecasting import fit_tub  # noqa: PLC0415 - loads scipy
+    from greasecheck.predict.recipes_rate import tub_rate  # noqa: PLC0415 - loads numpy
+
+    rates, left_out = [], []
+    for soak in soaks:
+        try:
+            fit = fit_tub(soak.history, soak.until)
+            rates.append(tub_rate(fit, soak.name, temperature_known=soak.temperature_known))
+        except ForecastError as error:
+            left_out.append(LeftOut(name=soak.name, why=error.problem))
+    return tuple(rates), tuple(left_out)
+
+
+def comparison_lines(found: RecipeComparison, left_out: Sequence[LeftOut]) -> list[str]:
+    """Return a comparison in words, one line a fact."""
+    lines = [line for ratio in found.ratios for line in _ratio_lines(ratio)]
+    lines += [f"note: {note}" for note in found.notes]
+    return lines + [f"left out: {one.why}" for one in left_out]
+
+
+def _ratio_lines(ratio: RateRatio) -> list[str]:
+    counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
+    head = f"{ratio.recipe} against {ratio.baseline}: {ratio.verdict} ({counts})"
+    lines = [head, f"  {ratio.reason}"]
+    if ratio.ratio is not None and ratio.probability_faster is not None:
+        spans = ", ".join(
+            f"{part.low:.2f} to {part.high:.2f} ({part.probability:.0%})"
+            for part in ratio.intervals
+        )
+        lines += [
+            f"  rate {ratio.ratio:.2f} times as fast: {spans}",
+            f"  faster with {ratio.probability_faster:.0%} probability; "
+            f"before adjusting {ratio.plain_ratio:.2f} times",
+        ]
+    return lines + [f"  {more_words(ratio)}"] * (ratio.more_tubs_each != 0)
+
+
+def more_words(ratio: RateRatio) -> str:
+    """Return how many more tubs would settle two recipes, in words."""
+    if ratio.more_tubs_each is None:
+        return "no reasonable number of tubs would settle it: the difference is too small"
+    return (
+        f"{ratio.more_tubs_each} more tubs of each, on the same species, would settle it "
+        "in 4 cases of 5"
+    )
