@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.series import list_soaks, soak_start, tub_series
-from greasecheck.logbook.skulls import skull_events
+from greasecheck.logbook.skulls import follow_ups, skull_events
 from greasecheck.logbook.water import bath_at
 from greasecheck.model import Recipe
 from greasecheck.predict.advice import SkullBone
@@ -19,6 +19,7 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
+from greasecheck.predict.stage import Milestone, Stage
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
 if TYPE_CHECKING:
@@ -27,6 +28,16 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.series import BathChange, BonePoint, HazePoint, Soak
+
+
+STAGES = {
+    EventKind.ENTERED: Stage.SOAKING,
+    EventKind.RESOAKED: Stage.SOAKING,
+    EventKind.DEGREASED: Stage.DEGREASED,
+    EventKind.WHITENED: Stage.WHITENED,
+    EventKind.DRIED: Stage.DRIED,
+    EventKind.RETURNED: Stage.RETURNED,
+}
 
 
 def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
@@ -146,3 +157,20 @@ def haze_reading(point: HazePoint) -> HazeReading:
         bound=point.bound,
         verdict=point.verdict,
     )
+
+
+def milestones(book: Logbook, skull: str) -> tuple[Milestone, ...]:
+    """Return the stages that a skull reached; a soak right after whitening only rinses."""
+    events = [event for event in skull_events(book, skull) if event.kind in STAGES]
+    kinds = [None, *(event.kind for event in events)]
+    reached = [
+        Milestone(
+            stage=Stage.RINSING
+            if (before, event.kind) == (EventKind.WHITENED, EventKind.RESOAKED)
+            else STAGES[event.kind],
+            at=event.happened_at,
+        )
+        for before, event in zip(kinds, events, strict=False)
+    ]
+    seen = [Milestone(stage=Stage.FOLLOWED_UP, at=one.seen_at) for one in follow_ups(book, skull)]
+    return (*reached, *seen)

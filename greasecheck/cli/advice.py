@@ -1,0 +1,148 @@
+"""Commands that turn numbers into decisions: advice for each tub, the stages of each skull."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli import logbook_options as options
+from greasecheck.cli.clock import parse_time
+from greasecheck.cli.options import AsJson
+from greasecheck.cli.output import print_json, with_progress
+from greasecheck.logbook.water import list_tubs
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.cli.skull_stages import SkullLife
+    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.done import DoneAdvice
+
+NEVER = "not within ten years"
+NOTHING_SOAKS = "no skull degreases in it, or it holds no water"
+
+AsOf = Annotated[str | None, typer.Option("--now", help="Decide as of this time.", metavar="TIME")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    app.command()(advice)
+    app.command()(stages)
+
+
+def advice(
+    tubs: options.TubWords = None,
+    change_price: Annotated[
+        float | None,
+        typer.Option(help="What one water change costs you: soap, heat, time.", min=0.0),
+    ] = None,
+    day_price: Annotated[
+        float | None, typer.Option(help="What one more day of soaking costs you.", min=0.001)
+    ] = None,
+    checked: Annotated[
+        str | None,
+        typer.Option(help="When you last found heater, soap and bone all well.", metavar="TIME"),
+    ] = None,
+    now: AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Advise on each tub: change its water or wait, stalled or not, which skulls are done.
+
+    Example: greasecheck advice 12 14-16 --change-price 3 --day-price 2
+    """
+    from greasecheck.cli.tub_advice import Prices, advise_tubs  # noqa: PLC0415 - loads scipy
+
+    with options.open_logbook(logbook) as book:
+        numbers = options.tub_numbers(tubs) if tubs else [tub.number for tub in list_tubs(book)]
+        found = advise_tubs(
+            book,
+            numbers,
+            parse_time(now),
+            prices=Prices(change=change_price, day=day_price),
+            checked_at=parse_time(checked) if checked else None,
+        )
+        advised = list(with_progress(found, len(numbers), "thinking"))
+    if as_json:
+        from greasecheck.cli.advice_json import advice_json  # noqa: PLC0415 - loads numpy
+
+        print_json({"tubs": [advice_json(tub, one) for tub, one in advised]})
+        return
+    for tub, one in advised:
+        typer.echo("\n".join(advice_lines(tub, one)))
+
+
+def advice_lines(tub: int, one: TubAdvice | None) -> list[str]:
+    """Return a tub's advice in words, each decision with its reasons below it."""
+    if one is None:
+        return [f"tub {tub}: {NOTHING_SOAKS}"]
+    change, stall = one.change, one.stall
+    began = f" since {_day(stall.began_at)}" if stall.began_at else ""
+    lines = [
+        f"tub {tub}: clear {_day(one.forecast.dates.quantile(0.5))} (1 in 2),"
+        f" {_day(one.forecast.dates.quantile(0.9))} (9 in 10)",
+        f"  water: {change.verdict}; next change {_day(change.due_at)}",
+        *(f"    {reason}" for reason in change.reasons),
+        f"  pace: {stall.verdict}{began}",
+        *(f"    {reason}" for reason in stall.reasons),
+    ]
+    lines += [line for skull in one.skulls for line in _skull_lines(skull)]
+    return lines + [f"  note: {note}" for note in one.forecast.notes]
+
+
+def _skull_lines(skull: DoneAdvice) -> list[str]:
+    return [f"  {skull.name}: {skull.verdict}", *(f"    {reason}" for reason in skull.reasons)]
+
+
+def _day(when: datetime | None) -> str:
+    return f"{when.astimezone():%Y-%m-%d}" if when else NEVER
+
+
+def stages(
+    skulls: Annotated[
+        list[str] | None,
+        typer.Argument(
+            help="Names of skulls; all without one.",
+            metavar="[SKULL]...",
+            autocompletion=options.complete_skull,
+        ),
+    ] = None,
+    now: AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show where each skull stands, what is next for it, and when its owner can have it.
+
+    Example: greasecheck stages "fox 3"
+    """
+    from greasecheck.cli.plain import plain  # noqa: PLC0415 - with the next
+    from greasecheck.cli.skull_stages import (  # noqa: PLC0415 - loads scipy
+        advice_for,
+        named_skulls,
+        skull_lives,
+    )
+
+    at = parse_time(now)
+    with options.open_logbook(logbook) as book:
+        named = named_skulls(book, skulls or ())
+        lives = skull_lives(book, named, advice_for(book, named, at), at)
+    if as_json:
+        print_json({"skulls": plain(lives)})
+        return
+    for life in lives:
+        typer.echo("\n".join(stage_lines(life)))
+
+
+def stage_lines(life: SkullLife) -> list[str]:
+    """Return a skull's stage in words."""
+    stage = life.stage
+    since = f" since {_day(stage.since)}" if stage.since else ""
+    when = f", {_day(stage.next_at)}" if stage.next_at else ""
+    lines = [f"{life.name}: {stage.stage}{since}"]
+    if stage.next_step:
+        lines.append(f"  next: {stage.next_step}{when}")
+    if stage.promise_at:
+        owner = f" to {life.owner}" if life.owner else ""
+        lines.append(f"  can be promised{owner} for {_day(stage.promise_at)} (9 in 10)")
+    return lines

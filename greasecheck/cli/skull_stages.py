@@ -1,0 +1,74 @@
+"""Finds where each skull of the logbook stands; shared by the stages and the calendar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.cli.series import milestones
+from greasecheck.cli.tub_advice import advise_tubs
+from greasecheck.logbook.skulls import list_skulls, skull_named, soaking
+from greasecheck.predict.stage import skull_stage
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.records import Skull
+    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.stage import SkullStage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullLife:
+    """A skull, its owner, and where it stands."""
+
+    name: str
+    owner: str | None
+    stage: SkullStage
+
+
+def named_skulls(book: Logbook, names: Sequence[str]) -> tuple[Skull, ...]:
+    """Return the skulls of these names; all without names.
+
+    Raises
+    ------
+    LogbookError
+        When there is no skull of a name.
+    """
+    return tuple(skull_named(book, name) for name in names) or list_skulls(book)
+
+
+def advice_for(
+    book: Logbook, skulls: Sequence[Skull], now: datetime
+) -> dict[int, TubAdvice | None]:
+    """Return the advice for each tub that one of the skulls soaks in, by the tub's number."""
+    names = {skull.name for skull in skulls}
+    tubs = sorted({stay.tub for stay in soaking(book) if stay.skull in names})
+    return dict(advise_tubs(book, tubs, now))
+
+
+def skull_lives(
+    book: Logbook,
+    skulls: Sequence[Skull],
+    advised: Mapping[int, TubAdvice | None],
+    now: datetime,
+) -> tuple[SkullLife, ...]:
+    """Return where skulls stand, given the advice for the tubs they soak in."""
+    clear = {
+        skull.name: skull.surely_clear_at
+        for advice in advised.values()
+        if advice is not None
+        for skull in advice.skulls
+    }
+    return tuple(
+        SkullLife(
+            name=skull.name,
+            owner=skull.owner,
+            stage=skull_stage(
+                milestones(book, skull.name), now, surely_clear_at=clear.get(skull.name)
+            ),
+        )
+        for skull in skulls
+    )

@@ -1,0 +1,66 @@
+"""Asks for a tub's advice from the logbook; shared by the commands that need it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from greasecheck.cli.series import finished_tubs, skull_bones, tub_history
+from greasecheck.logbook.water import bath_at, list_tubs
+from greasecheck.predict.advice import advise
+from greasecheck.predict.arrhenius import REFERENCE_C
+from greasecheck.predict.change_interval import ChangeCost, usual_cost
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.records import Tub
+    from greasecheck.predict.advice import TubAdvice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """What the user says a water change and a day of soaking cost; None takes the table's."""
+
+    change: float | None = None
+    day: float | None = None
+
+
+def advise_tubs(
+    book: Logbook,
+    numbers: Sequence[int],
+    now: datetime,
+    *,
+    prices: Prices | None = None,
+    checked_at: datetime | None = None,
+) -> Iterator[tuple[int, TubAdvice | None]]:
+    """Yield each tub with its advice; None for one without water or a degreasing skull."""
+    tubs = {tub.number: tub for tub in list_tubs(book)}
+    finished = finished_tubs(book)
+    for number in numbers:
+        history = tub_history(book, number, now)
+        if history is None:
+            yield number, None
+            continue
+        advice = advise(
+            history,
+            now,
+            bones=skull_bones(book, number, now),
+            cost=_cost(book, tubs[number], now, prices or Prices()),
+            finished=finished,
+            checked_at=checked_at,
+        )
+        yield number, advice
+
+
+def _cost(book: Logbook, tub: Tub, now: datetime, prices: Prices) -> ChangeCost | None:
+    bath = bath_at(book, tub.number, now)
+    if bath is None:
+        return None
+    warm_c = REFERENCE_C if bath.temperature_c is None else bath.temperature_c
+    cost = usual_cost(bath.recipe, warm_c, volume_l=tub.volume_l)
+    if prices.change is not None:
+        cost = ChangeCost(soap=0.0, heat=0.0, work=prices.change, day=cost.day)
+    return cost if prices.day is None else replace(cost, day=prices.day)

@@ -1,0 +1,161 @@
+"""Decisions over an invented season against the known truth.
+
+Run with `python -m tests.benchmarks.decisions [--quick] [--seed N]`. Each skull is judged again and
+again until it is called done; the next judging comes sooner the nearer the forecast date.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.predict.advice_table import advice_value
+from greasecheck.predict.done import DoneVerdict, judge_skulls
+from greasecheck.predict.forecasting import fit_tub, project
+from greasecheck.predict.stalled import StallVerdict, find_stall
+from greasecheck.predict.tables import species_range
+from tests.synthetic.season import PATCH_DONE_SHARE, SeasonTub, invent_season, known_at
+from tests.synthetic.tub_simulator import START
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from greasecheck.predict.done import DoneAdvice
+
+FIRST_DAY, LAST_DAY = 10.0, 300.0
+LEAST_STEP_DAYS, STEP_SHARE = 4.0, 0.5
+SEED = 2026
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What became of one skull, in days from the start.
+
+    Attributes
+    ----------
+    tub : SeasonTub
+        The truth.
+    called_days : float
+        When it was called done; infinite if never.
+    water_days : float
+        When its water alone was called clear.
+    looks : int
+        How often it was judged.
+    """
+
+    tub: SeasonTub
+    called_days: float
+    water_days: float
+    looks: int
+
+    @property
+    def late_days(self) -> float:
+        """Return how much later than the truth it was called; negative when too early."""
+        return self.called_days - self.tub.done_days
+
+    @property
+    def usual_days(self) -> float:
+        """Return how long one waits who goes by the long end of the species' usual time."""
+        return species_range(self.tub.species).high_days
+
+
+def yellows(tub: SeasonTub, days: float) -> bool:
+    """Return whether the skull, taken out on a day, keeps patches that will turn yellow."""
+    if not np.isfinite(days):
+        return False
+    return bool(tub.patch_share[min(int(days), len(tub.patch_share) - 1)] > PATCH_DONE_SHARE)
+
+
+def decide(tub: SeasonTub, last_day: float = LAST_DAY) -> Decision:
+    """Judge a skull until it is called done."""
+    day, water_days, looks = FIRST_DAY, np.inf, 0
+    while day < last_day:
+        advice = _judge(tub, day)
+        looks += 1
+        if advice.probability_clear >= advice_value("clear_probability"):
+            water_days = min(water_days, day)
+        if advice.verdict is DoneVerdict.DONE:
+            return Decision(tub=tub, called_days=day, water_days=water_days, looks=looks)
+        day += _step(advice, day)
+    return Decision(tub=tub, called_days=np.inf, water_days=water_days, looks=looks)
+
+
+def _judge(tub: SeasonTub, day: float) -> DoneAdvice:
+    now = START + timedelta(days=day)
+    history = known_at(tub, day)
+    fit = fit_tub(history, now)
+    found = project(fit)
+    likely = found.probability_clear_now >= advice_value("clear_probability")
+    stall = find_stall(fit, history).verdict if likely else StallVerdict.STEADY
+    (advice,) = judge_skulls(found, (tub.bone,), stall)
+    return advice
+
+
+def _step(advice: DoneAdvice, day: float) -> float:
+    """Return the days until the next judging: part of the way to the likely date."""
+    if advice.clear_at is None:
+        return 4 * LEAST_STEP_DAYS
+    ahead = (advice.clear_at - START) / timedelta(days=1) - day
+    return max(LEAST_STEP_DAYS, STEP_SHARE * ahead)
+
+
+def table(decisions: Iterable[Decision]) -> list[str]:
+    """Return the table, one line a skull."""
+    lines = [
+        "species    water clear  done  called  off [d]  usual time  saved [d]  yellows later:"
+        " called, by water alone, usual time"
+    ]
+    for one in decisions:
+        flags = [
+            "yes" if yellows(one.tub, days) else "no"
+            for days in (one.called_days, one.water_days, one.usual_days)
+        ]
+        lines.append(
+            f"{one.tub.species:10s} {one.tub.clear_days:10.0f} {one.tub.done_days:5.0f}"
+            f" {one.called_days:7.0f} {one.late_days:+8.0f} {one.usual_days:11.0f}"
+            f" {one.usual_days - one.called_days:+10.0f}  {', '.join(flags)}"
+            f"{'  (heater was off 6 days, not logged)' if one.tub.heater_failed else ''}"
+        )
+    return lines
+
+
+def summary(decisions: list[Decision]) -> list[str]:
+    """Return the season in a few lines."""
+    called = [one for one in decisions if np.isfinite(one.called_days)]
+    early = [-one.late_days for one in called if one.late_days < 0]
+    late = [one.late_days for one in called if one.late_days >= 0]
+    usual_early = [one for one in decisions if one.usual_days < one.tub.done_days]
+    waits = [max(one.usual_days - one.tub.done_days, 0) for one in called]
+    ours = [max(one.late_days, 0) for one in called]
+    return [
+        f"called done {len(called)} of {len(decisions)}; too early {len(early)}"
+        f" (by {max(early, default=0):.0f} days at most), late by {np.median(late or [0]):.0f} days"
+        f" (median), {max(late, default=0):.0f} at most",
+        f"needless soaking: {sum(ours):.0f} days; by the usual time {sum(waits):.0f} days, and"
+        f" {len(usual_early)} taken out too early",
+        f"missed yellowing: {sum(yellows(one.tub, one.called_days) for one in decisions)};"
+        f" by clear water alone {sum(yellows(one.tub, one.water_days) for one in decisions)};"
+        f" by the usual time {sum(yellows(one.tub, one.usual_days) for one in decisions)}",
+    ]
+
+
+def main() -> None:
+    """Print the table and the summary."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--tubs", type=int, default=12)
+    options = parser.parse_args()
+    decisions: list[Decision] = []
+    for tub in invent_season(options.seed, 1 if options.quick else options.tubs):
+        decisions.append(decide(tub))
+        print(table(decisions)[-1], flush=True)
+    print("\n".join(["", *table(decisions), "", *summary(decisions)]))
+
+
+if __name__ == "__main__":
+    main()
