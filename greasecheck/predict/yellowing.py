@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.yellowing_fit import SEED, YellowingModel, log_odds, mean_risk
+from greasecheck.predict.yellowing_fit import SEED, log_odds, mean_risk, outcome_of
 from greasecheck.predict.yellowing_prior import follow_up_rule, sign_priors, standardise
 from greasecheck.predict.yellowing_records import (
     FollowUpValue,
+    Outcome,
     RiskInterval,
     RiskReason,
     YellowingRisk,
@@ -20,44 +21,64 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.model import FloatArray
+    from greasecheck.predict.yellowing_fit import YellowingModel
     from greasecheck.predict.yellowing_records import FinishedSkull, Signs
 
 INTERVALS = (0.5, 0.8, 0.95)
 NO_MATTER = 0.05  # as a share of the odds
 
 
-def yellowing_risk(model: YellowingModel, signs: Signs) -> YellowingRisk:
-    """Return the risk that a skull yellows later.
+def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk:
+    """Return the risk that a skull yellows later, given how it has looked so far.
 
     Parameters
     ----------
     model : YellowingModel
         From `learn_yellowing`.
-    signs : Signs
-        What is known of the skull; what is not known widens the interval.
+    skull : FinishedSkull
+        Signs that are not known widen the interval; a look that found it white lowers the risk,
+        and one that found it yellow makes it certain.
+
+    Raises
+    ------
+    ForecastError
+        For a look not after the whitening.
 
     Examples
     --------
     >>> from greasecheck.predict.yellowing_fit import learn_yellowing
-    >>> from greasecheck.predict.yellowing_records import Measured, Signs
+    >>> from greasecheck.predict.yellowing_records import FinishedSkull, Measured, Signs
     >>> prior = learn_yellowing([])
-    >>> clean = yellowing_risk(prior, Signs(yellow_patch_share=Measured(value=0.0)))
-    >>> greasy = yellowing_risk(prior, Signs(yellow_patch_share=Measured(value=0.4)))
-    >>> clean.probability < greasy.probability
+    >>> clean, greasy = (
+    ...     FinishedSkull(name="buck", signs=Signs(yellow_patch_share=Measured(value=share)))
+    ...     for share in (0.0, 0.4)
+    ... )
+    >>> yellowing_risk(prior, clean).probability < yellowing_risk(prior, greasy).probability
     True
     """
-    arrays = standardise((signs,))
+    arrays = standardise((skull.signs,))
     mean, std = log_odds(arrays, model.effects)
     chance = np.random.default_rng(SEED).standard_normal(len(model.weights))
-    risks = special.expit(mean[0] + std[0] * chance)
-    measured = [name for name in sign_priors().names if getattr(signs, name) is not None]
-    reasons = (_reason(model, signs, arrays.means[0], name) for name in measured)
+    risks = _after_looks(special.expit(mean[0] + std[0] * chance), skull)
+    expected = _after_looks(mean_risk(arrays, model.effects)[0], skull)
+    measured = [name for name in sign_priors().names if getattr(skull.signs, name) is not None]
+    reasons = (_reason(model, skull.signs, arrays.means[0], name) for name in measured)
     return YellowingRisk(
-        probability=float(mean_risk(arrays, model.effects)[0] @ model.weights),
+        probability=float(expected @ model.weights),
         intervals=tuple(_interval(risks, model.weights, p) for p in INTERVALS),
         reasons=tuple(sorted(reasons, key=lambda one: -abs(np.log(one.odds_factor)))),
         unmeasured=tuple(name for name in sign_priors().names if name not in measured),
     )
+
+
+def _after_looks(risk: FloatArray, skull: FinishedSkull) -> FloatArray:
+    """Return the risk of yellowing yet, by Bayes' rule, for a skull seen white so far."""
+    outcome = outcome_of(skull.looks) or Outcome()
+    if outcome.yellow_by_days is not None:
+        return np.ones_like(risk)
+    shown = follow_up_rule().shown_by(outcome.white_until_days)
+    left: FloatArray = risk * (1 - shown) / (1 - risk * shown)
+    return left
 
 
 def _interval(risks: FloatArray, weights: FloatArray, probability: float) -> RiskInterval:

@@ -135,7 +135,7 @@ def score(
         model = learn_yellowing(known)
         base_rate = (model.yellowed + 0.5) / (model.outcomes + 4)
         for one in invent_skulls(effects, test_skulls, looking, generator):
-            found = yellowing_risk(model, one.skull.signs)
+            found = yellowing_risk(model, replace(one.skull, looks=()))
             held.append([part.low <= one.risk <= part.high for part in found.intervals])
             misses.append(found.probability - one.risk)
             base_misses.append(base_rate - one.risk)
@@ -156,7 +156,7 @@ def error_after_photos(users: int, photos: int, *, chosen: bool) -> float:
         pool = [one.skull for one in invent_skulls(effects, 80, Looking.ALL, generator)]
         model = _look_at(pool, photos, chosen=chosen)
         misses += [
-            yellowing_risk(model, one.skull.signs).probability - one.risk
+            yellowing_risk(model, replace(one.skull, looks=())).probability - one.risk
             for one in invent_skulls(effects, TEST_SKULLS, Looking.ALL, generator)
         ]
     return float(np.sqrt(np.mean(np.square(misses))))
