@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from greasecheck.model import BoneState, Verdict
+from greasecheck.predict.bone_trend import BoneCourse, BoneLook, bone_trend
+
+START = datetime(2026, 3, 1, 18, tzinfo=UTC)
+NOW = START + timedelta(days=24)
+
+
+def looks_of(
+    slope_per_week: float, *, std: float = 0.3, share: float | None = 0.01, every_days: int = 2
+) -> tuple[BoneLook, ...]:
+    generator = np.random.default_rng(7)
+    return tuple(
+        BoneLook(
+            at=START + timedelta(days=day),
+            yi_e313=25.0 + slope_per_week * day / 7 + std * generator.standard_normal(),
+            yellow_patch_share=share,
+            state=BoneState.BLOTTED,
+        )
+        for day in range(0, 25, every_days)
+    )
+
+
+def test_a_level_bone_has_settled_and_a_falling_one_pales() -> None:
+    assert bone_trend(looks_of(0.0), NOW).course is BoneCourse.SETTLED
+    assert bone_trend(looks_of(-3.0), NOW).course is BoneCourse.PALING
+
+
+@pytest.mark.parametrize("slope_per_week", [-4.0, -1.0, 0.0, 2.0])
+def test_the_interval_holds_the_true_slope(slope_per_week: float) -> None:
+    trend = bone_trend(looks_of(slope_per_week), NOW)
+    assert trend.slope_low_per_week is not None
+    assert trend.slope_high_per_week is not None
+    assert trend.slope_low_per_week <= slope_per_week <= trend.slope_high_per_week
+
+
+def test_scatter_too_wide_for_a_verdict_says_so() -> None:
+    assert bone_trend(looks_of(0.0, std=8.0), NOW).course is BoneCourse.UNKNOWN
+
+
+def test_too_few_readings_or_too_short_a_span_tell_no_trend() -> None:
+    looks = looks_of(0.0)
+    for few in ((), looks[-3:], looks[-4:]):
+        trend = bone_trend(few, NOW)
+        assert (trend.course, trend.slope_per_week, trend.looks) == (
+            BoneCourse.UNKNOWN,
+            None,
+            len(few),
+        )
+
+
+def test_one_wild_reading_changes_little() -> None:
+    looks = list(looks_of(0.0))
+    looks[5] = replace(looks[5], yi_e313=60.0, yellow_patch_share=0.9)
+    trend = bone_trend(looks, NOW)
+    assert trend.course is BoneCourse.SETTLED
+    assert trend.yellow_patch_share == 0.01
+
+
+def test_only_like_is_compared_with_like() -> None:
+    dry = [
+        replace(look, state=BoneState.DRY, yi_e313=look.yi_e313 - 9) for look in looks_of(0.0)[:6]
+    ]
+    wet = looks_of(0.0)[6:]
+    assert bone_trend([*dry, *wet], NOW).looks == len(wet)
+    assert bone_trend([*dry, *wet], NOW).course is BoneCourse.SETTLED
+
+
+def test_doubtful_old_and_later_readings_are_not_looked_at() -> None:
+    looks = looks_of(0.0)
+    doubtful = [replace(look, verdict=Verdict.DOUBTFUL) for look in looks]
+    assert bone_trend(doubtful, NOW).looks == 0
+    assert bone_trend(looks, NOW + timedelta(days=40)).looks == 0
+    assert bone_trend(looks, START + timedelta(days=1)).looks == 1
+
+
+def test_a_share_never_read_is_unknown() -> None:
+    assert bone_trend(looks_of(0.0, share=None), NOW).yellow_patch_share is None
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.permutations(looks_of(-1.0)))
+def test_the_order_of_readings_changes_nothing(shuffled: list[BoneLook]) -> None:
+    assert bone_trend(shuffled, NOW) == bone_trend(looks_of(-1.0), NOW)
