@@ -60,6 +60,9 @@ def read(
     ] = None,
     logbook: logbook_options.LogbookFile = None,
     no_log: Annotated[bool, typer.Option("--no-log", help="Do not write to the logbook.")] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Read logged photos once more and correct them.")
+    ] = False,
     watch: Annotated[
         bool,
         typer.Option("--watch", help="Go on reading what arrives in the folder, until Ctrl-C."),
@@ -95,7 +98,7 @@ def read(
         readings = read_all(_found(photos), settings, overlay)
         _answer(readings, {}, as_json=as_json)
     else:
-        keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"))
+        keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
         with logbook_options.open_logbook(logbook, create=True) as book:
             work = partial(read_one, settings=with_standards(settings, book), overlay=overlay)
             if watch:

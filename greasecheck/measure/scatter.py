@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.albedo import USUAL_ALBEDO, Albedo
+
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
@@ -31,7 +33,6 @@ ASYMMETRIES = np.linspace(0.60, 0.98, 77)
 # range is from memory). The prior says no more than that.
 USUAL_ASYMMETRY = 0.88
 ASYMMETRY_STD = 0.06
-ALBEDO = 0.95
 # A gap of 2 mm of air and a wall of 2.5 mm (n = 1.49), each times the angle's growth out of water.
 STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
 # The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
@@ -40,6 +41,8 @@ STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
 PAST_THE_JAR = 0.7
 SHADOW = 1.4
 SHADOW_STD = 0.03
+# Light on its way to the bars crosses the jar: water that absorbs more than usual takes more of it.
+ABSORPTION = 1.25
 MODEL_ERROR = 0.02
 
 
@@ -144,7 +147,9 @@ class BeamAttenuation:
     misfit_std: float
 
 
-def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> BeamAttenuation:
+def correct_scatter(
+    seen: tuple[ApparentAttenuation, ...], path_mm: float, albedo: Albedo
+) -> BeamAttenuation:
     """Find the true attenuation that explains what bars of several widths say.
 
     Wide bars gain more from forward scatter than narrow ones, so their ratio tells the asymmetry
@@ -157,13 +162,13 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
         One or more widths, the finest first.
     path_mm : float
         Path through the water [mm].
+    albedo : Albedo
+        Of the water.
     """
     start = max(seen[0].value_per_m, 0.0)
-    scatter = np.stack(
-        [bar_factor(one.bar_mm, path_mm, ASYMMETRIES, ALBEDO, start) for one in seen]
+    factors = np.stack(
+        [_factor(one.bar_mm, path_mm, one.clear_ratio, albedo, start) for one in seen]
     )
-    shadow = np.stack([shadow_factor(one.clear_ratio) for one in seen])
-    factors = scatter + shadow
     values = np.array([[one.value_per_m] for one in seen])
     noise = np.array([[one.std_per_m] for one in seen])
     variance = noise**2 + values**2 * (MODEL_ERROR**2 + (SHADOW_STD / factors) ** 2)
@@ -174,9 +179,10 @@ def correct_scatter(seen: tuple[ApparentAttenuation, ...], path_mm: float) -> Be
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     mean = float(weight @ best)
+    absorbed = ABSORPTION * albedo.std * mean / float(weight @ factors[0])
     return BeamAttenuation(
         value_per_m=mean,
-        std_per_m=float(np.sqrt(weight @ (1 / information + (best - mean) ** 2))),
+        std_per_m=float(np.sqrt(weight @ (1 / information + (best - mean) ** 2) + absorbed**2)),
         asymmetry=float(weight @ ASYMMETRIES),
         factor=float(weight @ factors[0]),
         misfit_std=float(np.sqrt(misfit.min())),
@@ -187,9 +193,18 @@ def usual_factor(
     bar_mm: float, path_mm: float, attenuation_per_m: float, clear_ratio: float
 ) -> float:
     """Apparent over true attenuation for a suspension of the usual asymmetry."""
-    scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDO, attenuation_per_m)
-    factors = scatter + shadow_factor(clear_ratio)
+    usual = Albedo(value=USUAL_ALBEDO, std=0.0)
+    factors = _factor(bar_mm, path_mm, clear_ratio, usual, attenuation_per_m)
     return float(np.interp(USUAL_ASYMMETRY, ASYMMETRIES, factors))
+
+
+def _factor(
+    bar_mm: float, path_mm: float, clear_ratio: float, albedo: Albedo, attenuation_per_m: float
+) -> FloatArray:
+    """Apparent over true attenuation on the grid of asymmetries."""
+    scatter = bar_factor(bar_mm, path_mm, ASYMMETRIES, albedo.value, attenuation_per_m)
+    absorbed = ABSORPTION * (USUAL_ALBEDO - albedo.value)
+    return scatter + shadow_factor(clear_ratio) + absorbed
 
 
 def shadow_factor(clear_ratio: float) -> FloatArray:
@@ -201,4 +216,4 @@ def shadow_factor(clear_ratio: float) -> FloatArray:
         Wet over dry contrast of the bars in clear water: how much light the jar lets onto them.
     """
     through = max(1 - PAST_THE_JAR / clear_ratio, 0.0)
-    return SHADOW * through * (1 - ALBEDO * ASYMMETRIES)
+    return SHADOW * through * (1 - USUAL_ALBEDO * ASYMMETRIES)

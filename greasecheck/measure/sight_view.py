@@ -57,6 +57,13 @@ class FieldPair:
         return std
 
     @property
+    def veil(self) -> FloatArray:
+        """Return the light added to black and white alike, dry white = 1, shape (3,)."""
+        black_share = self.dry.black / (self.dry.white - self.dry.black)
+        veil: FloatArray = (self.wet.black - black_share * self.wet.contrast) / self.dry.white
+        return veil
+
+    @property
     def clearly_seen(self) -> bool:
         """Return whether the wet bars stand out enough to be located by themselves."""
         return bool(np.max(self.wet.contrast / self.wet.std) > CLEARLY_SEEN)

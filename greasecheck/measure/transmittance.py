@@ -45,12 +45,15 @@ class Transmittance:
         Width of one bar [mm].
     clear_ratio : float
         Wet over dry contrast in clear water, in the main channel.
+    veil : float
+        Light added to black and white bars alike in the main channel, paper white = 1.
     kept, std : ndarray, shape (3,)
         Share of contrast kept, clear water keeping 1, and its standard error, for R, G, B.
     """
 
     bar_mm: float
     clear_ratio: float
+    veil: float
     kept: FloatArray
     std: FloatArray
 
@@ -129,9 +132,11 @@ def transmittance(pair: FieldPair, reference: FieldReference, *, nominal: bool) 
     slope = (NOMINAL_SLOPE_ERROR if nominal else SLOPE_ERROR) * (1 - pair.ratio)
     relative = np.sqrt(np.array(reference.relative_std) ** 2 + JAR_ERROR**2 + slope**2)
     std = np.sqrt(pair.ratio_std**2 + CODING_ERROR**2 + (pair.ratio * relative) ** 2)
+    clear_ratio = reference.mean_ratio[MAIN_CHANNEL]
     return Transmittance(
         bar_mm=pair.bar_mm,
-        clear_ratio=reference.mean_ratio[MAIN_CHANNEL],
+        clear_ratio=clear_ratio,
+        veil=float(pair.veil[MAIN_CHANNEL]) * clear_ratio,
         kept=pair.ratio,
         std=std,
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.albedo import albedo_from_veil
 from greasecheck.measure.clear_water import unknown_jar
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
@@ -139,7 +140,8 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         jar=jar,
     )
     apparent = _apparent(seen)
-    beam = correct_scatter(apparent, seen.path_mm) if apparent else None
+    albedo = albedo_from_veil(fine.veil, fine.main)
+    beam = correct_scatter(apparent, seen.path_mm, albedo) if apparent else None
     return WaterView(
         reading=_measured(seen, apparent, beam) if beam else _lost(seen),
         sight=sight,

@@ -50,6 +50,9 @@ def test_reference_in_force_is_used_and_photos_logged_once(photos: Path, tmp_pat
     assert again["readings"] == []
     assert again["photos"][0]["outcome"] == "known"
     assert count(logbook, "readings") == 1
+    renewed = logged(logbook, "read", photos / "murky.png", "--again")
+    assert renewed["photos"][0]["outcome"] == "renewed"
+    assert count(logbook, "readings") == 1
 
 
 def test_refused_photo_is_an_attempt_not_a_reading(photos: Path, tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from PIL import Image
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure import read_photo
+from greasecheck.measure.albedo import USUAL_VEIL, VEIL_POWER
 from greasecheck.measure.clear_water import (
     ClearPhoto,
     ClearWater,
@@ -67,12 +68,13 @@ def read(folder: Path, scene: JarScene, **changes: object) -> PhotoView:
 
 
 def murky(attenuation_per_m: float, **other: object) -> JarScene:
-    """Water whose bars fade as those of a usual suspension do."""
+    """Water whose bars fade, and whose veil grows, as those of a usual suspension do."""
     kept = tuple(
         float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m, 0.9) * 0.06))
         for _ in range(3)
     )
-    return JarScene(transmittance=kept, veil=0.3 * (1 - kept[0]), **other)  # type: ignore[arg-type]
+    veil = USUAL_VEIL * (1 - kept[0]) ** VEIL_POWER
+    return JarScene(transmittance=kept, veil=veil, **other)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("attenuation_per_m", [1.0, 10.0, 40.0])
