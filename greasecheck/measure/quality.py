@@ -106,6 +106,12 @@ USED_CELLS = Limit(
     refused=0.55,
     advice="foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill it to the line",
 )
+EVENNESS = Limit(
+    name="sight_unevenness",
+    doubtful=0.025,
+    refused=0.05,
+    advice="foam or bubbles stand before the bars: let them settle, or skim them off, and stir",
+)
 JAR_PLACE = Limit(
     name="bar_displacement_mm",
     doubtful=1.2,
@@ -190,6 +196,7 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
         SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
         SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
+        EVENNESS.check(max(fine.wet.unevenness, coarse.wet.unevenness)),
     )
 
 
@@ -198,6 +205,11 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
     rows = [
         *sight_checks(view.sight),
         BAR_AGREEMENT.check(view.disagreement_std),
+        requirement(
+            "fine_bars_seen_with_coarse",
+            not view.fine_alone_lost,
+            "only the coarse bars are seen: look for foam; dilute the water and tell --dilution",
+        ),
         requirement(
             "clear_water_reference",
             has_reference,

@@ -96,6 +96,8 @@ class FieldContrast:
         Contrast of each horizontal band, from the top.
     used_share : float
         Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
+    unevenness : float
+        Spread of brightness from cell to cell that no smooth light explains, relative.
     """
 
     contrast: FloatArray
@@ -105,6 +107,7 @@ class FieldContrast:
     black: FloatArray
     alignment: Alignment
     used_share: float
+    unevenness: float
 
 
 def take_strips(
@@ -179,7 +182,8 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
     at = np.array(alignment.stretch), np.array(alignment.shift_mm)
     bars = _bar_light(strips.light, strips, *at, CENTRAL_HALF)
     cells = _signed_differences(bars)
-    keep = ~(_odd_contrast(cells) | _odd_level(bars))
+    level = _relative_level(bars)
+    keep = ~(_odd_contrast(cells) | _stands_apart(level, LEVEL_TOLERANCE))
     if keep.sum() < MIN_CELLS:
         keep = np.ones_like(keep)
     used = cells[keep]
@@ -191,6 +195,7 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
         black=_kept_mean(bars, keep, parity=0),
         alignment=alignment,
         used_share=float(keep.mean()),
+        unevenness=float(MAD_TO_STD * np.median(np.abs(level), axis=(0, 1)).max()),
     )
 
 
@@ -231,15 +236,15 @@ def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
     return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
 
 
-def _odd_level(bars: FloatArray) -> NDArray[np.bool_]:
-    """Cells whose brightness differs from what their band and their column have in common."""
+def _relative_level(bars: FloatArray) -> FloatArray:
+    """Brightness of each cell, relative, less what its band and its column have in common."""
     levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
+    levels = levels / np.median(levels, axis=(0, 1))
     within_band = levels - np.median(levels, axis=1, keepdims=True)
-    residual = within_band - np.median(within_band, axis=0, keepdims=True)
-    return _stands_apart(residual, LEVEL_TOLERANCE * np.median(levels, axis=(0, 1)))
+    return np.asarray(within_band - np.median(within_band, axis=0, keepdims=True))
 
 
-def _stands_apart(residual: FloatArray, tolerance: FloatArray) -> NDArray[np.bool_]:
+def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> NDArray[np.bool_]:
     spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
     return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +24,7 @@ from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.model import Bound, WaterReading
 
 if TYPE_CHECKING:
+    from greasecheck.measure.albedo import Albedo
     from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.colour import ColourModel
     from greasecheck.measure.scatter import BeamAttenuation
@@ -81,6 +82,8 @@ class WaterView:
         How far the attenuation lies below zero, in its standard errors; 0 when above zero.
     disagreement_std : float
         How far fine and coarse bars are from telling of one water, in standard errors.
+    fine_alone_lost : bool
+        Whether the coarse bars are seen and the fine ones are not.
     """
 
     reading: WaterReading
@@ -90,6 +93,7 @@ class WaterView:
     displacement_mm: float
     below_clear_std: float
     disagreement_std: float
+    fine_alone_lost: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,30 +153,38 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         jar_state=jar_state(sight, clear),
         displacement_mm=displacement_mm(sight.fine, clear.fine.alignment),
         below_clear_std=max((fine.main - 1) / fine.main_std, 0.0),
-        disagreement_std=_disagreement(seen, beam) if beam else 0.0,
+        disagreement_std=_disagreement(seen, albedo),
+        fine_alone_lost=bool(apparent) and not fine.seen[MAIN_CHANNEL],
     )
 
 
 def _apparent(seen: _Seen) -> tuple[ApparentAttenuation, ...]:
     """Apparent attenuation from each field whose bars are seen, the finest first."""
-    return tuple(
-        ApparentAttenuation(
-            bar_mm=field.bar_mm,
-            clear_ratio=field.clear_ratio,
-            value_per_m=field.attenuation_per_m(MAIN_CHANNEL, seen.path_mm),
-            std_per_m=field.attenuation_std_per_m(MAIN_CHANNEL, seen.path_mm),
-        )
-        for field in (seen.fine, seen.coarse)
-        if field.seen[MAIN_CHANNEL]
+    fields = (seen.fine, seen.coarse)
+    return tuple(_of_field(seen, field) for field in fields if field.seen[MAIN_CHANNEL])
+
+
+def _of_field(seen: _Seen, field: Transmittance) -> ApparentAttenuation:
+    return ApparentAttenuation(
+        bar_mm=field.bar_mm,
+        clear_ratio=field.clear_ratio,
+        value_per_m=field.attenuation_per_m(MAIN_CHANNEL, seen.path_mm),
+        std_per_m=field.attenuation_std_per_m(MAIN_CHANNEL, seen.path_mm),
     )
 
 
-def _disagreement(seen: _Seen, beam: BeamAttenuation) -> float:
-    """Judge both widths together; lost fine bars must be as murky as the coarse ones tell."""
+def _disagreement(seen: _Seen, albedo: Albedo) -> float:
+    """Judge both widths together; lost fine bars count as the least murk that loses them."""
+    if not seen.coarse.seen[MAIN_CHANNEL]:
+        return 0.0
+    coarse = _of_field(seen, seen.coarse)
     if seen.fine.seen[MAIN_CHANNEL]:
-        return beam.misfit_std
-    least = attenuation_from_contrast(_hidden_contrast(seen.fine), seen.path_mm)
-    return max((least - beam.value_per_m) / beam.std_per_m, 0.0)
+        fine = _of_field(seen, seen.fine)
+    else:
+        hidden = replace(seen.fine, kept=np.full(3, _hidden_contrast(seen.fine)))
+        least = _of_field(seen, hidden)
+        fine = replace(least, value_per_m=max(least.value_per_m, coarse.value_per_m))
+    return correct_scatter((fine, coarse), seen.path_mm, albedo).misfit_std
 
 
 def _hidden_contrast(field: Transmittance) -> float:

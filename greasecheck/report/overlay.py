@@ -116,11 +116,21 @@ def _draw_sight(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> Non
         corners = _corners(box)
         centre = box.centre_mm[0]
         corners[:, 0] = centre + (corners[:, 0] - centre) * at.stretch + at.shift_mm
+        corners[:, 1] += (corners[:, 1] - _eye_level(view)) * (at.stretch - 1)
         draw.polygon(_to_canvas(view.placement, corners, scale), outline=SIGHT_COLOUR, width=2)
     for box in (sight.dry_fine, sight.dry_coarse):
         draw.polygon(_to_canvas(view.placement, _corners(box), scale), outline=SHEET_COLOUR)
     below = _to_canvas(view.placement, _corners(sight.wet_coarse), scale)
     _label(draw, _under(below), water_words(view.water.reading), SIGHT_COLOUR)
+
+
+def _eye_level(view: PhotoView) -> float:
+    """Height on the sheet that the camera faces, about which water magnifies [mm]."""
+    assert view.photo is not None
+    assert view.placement is not None
+    rows, columns = view.photo.pixels.shape[:2]
+    _, y, w = np.linalg.inv(view.placement.homography) @ [columns / 2, rows / 2, 1.0]
+    return float(y / w)
 
 
 def _tint_yellow(canvas: NDArray[np.uint8], view: PhotoView, scale: float) -> None:
