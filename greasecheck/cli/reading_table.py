@@ -56,13 +56,23 @@ def _table(readings: Sequence[Reading]) -> Table:
         table.add_row(
             Text(_name(reading)),
             NOTHING if reading.tub is None else str(reading.tub),
-            haze_words(reading.water),
-            f"{reading.water.tint_yi:.0f}" if reading.water else NOTHING,
-            _yellowness(reading.bone),
-            f"{reading.bone.yellow_patch_share:.0%}" if reading.bone else NOTHING,
+            *_figures(reading),
             Text(reading.verdict, style=STYLES[reading.verdict]),
         )
     return table
+
+
+def _figures(reading: Reading) -> tuple[str, str, str, str]:
+    """Give the figures of a reading; none of a refused one, which nobody should use."""
+    if reading.verdict is Verdict.REFUSED:
+        return NOTHING, NOTHING, NOTHING, NOTHING
+    water, bone = reading.water, reading.bone
+    return (
+        haze_words(water),
+        f"{water.tint_yi:.0f}" if water else NOTHING,
+        _yellowness(bone),
+        f"{bone.yellow_patch_share:.0%}" if bone else NOTHING,
+    )
 
 
 def haze_words(water: WaterReading | None) -> str:

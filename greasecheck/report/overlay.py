@@ -83,7 +83,8 @@ def _marked_photo(view: PhotoView) -> Image.Image:
     if view.bone:
         outline = _to_canvas(view.placement, view.bone.outline_mm, scale)
         draw.line([*outline, outline[0]], fill=BONE_COLOUR, width=2)
-        _label(draw, _under(outline), _bone_words(view.bone.reading), BONE_COLOUR)
+        if view.reading.verdict is not Verdict.REFUSED:
+            _label(draw, _under(outline), _bone_words(view.bone.reading), BONE_COLOUR)
     return picture
 
 
@@ -120,8 +121,9 @@ def _draw_sight(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> Non
         draw.polygon(_to_canvas(view.placement, corners, scale), outline=SIGHT_COLOUR, width=2)
     for box in (sight.dry_fine, sight.dry_coarse):
         draw.polygon(_to_canvas(view.placement, _corners(box), scale), outline=SHEET_COLOUR)
-    below = _to_canvas(view.placement, _corners(sight.wet_coarse), scale)
-    _label(draw, _under(below), water_words(view.water.reading), SIGHT_COLOUR)
+    if view.reading.verdict is not Verdict.REFUSED:
+        below = _to_canvas(view.placement, _corners(sight.wet_coarse), scale)
+        _label(draw, _under(below), water_words(view.water.reading), SIGHT_COLOUR)
 
 
 def _eye_level(view: PhotoView) -> float:
