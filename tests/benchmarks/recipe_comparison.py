@@ -67,8 +67,9 @@ def invent_season(world: World, generator: np.random.Generator) -> tuple[TubRate
 
 
 @cache
-def compare_worlds(world: World, seasons: int, seed: int = 1) -> tuple[RateRatio, ...]:
-    """Return the ratio found in each of many invented seasons."""
+def compare_worlds(world: World, seasons: int) -> tuple[RateRatio, ...]:
+    """Return the ratio found in each of many invented seasons, other ones for each world."""
+    seed = (round(100 * world.ratio), round(100 * world.scatter), world.each)
     generator = np.random.default_rng(seed)
     return tuple(compare_recipes(invent_season(world, generator)).ratios[0] for _ in range(seasons))
 
