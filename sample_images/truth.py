@@ -6,6 +6,7 @@ import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import cv2
 import numpy as np
 
 from greasecheck.reference import known_sheets
@@ -40,11 +41,11 @@ HEADER = {
     "licence": "MIT",
     "units": "extinction in 1/m of the true beam attenuation, absolute (the tap water has 0.3); "
     "albedo, g, yellow_patch_share in 1; yi_e313 for D65/2, of the matt bone without teeth, mean "
-    "over its visible area; a patch is bone with more than half of a greasy patch's grease",
+    "and median over its visible area; a patch is bone with more than half of a greasy patch's grease",
 }
 COLUMNS = (
     "file", "tub", "taken_at", "extinction_r_per_m", "extinction_g_per_m", "extinction_b_per_m",
-    "albedo", "g", "yi_e313", "yellow_patch_share", "verdict", "note",
+    "albedo", "g", "yi_e313", "yi_e313_median", "yellow_patch_share", "verdict", "note",
 )  # fmt: skip
 MEASURED = """CGATS.17
 ORIGINATOR "the greasecheck founders"
@@ -70,9 +71,10 @@ END_DATA
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoneTruth:
-    """Yellowness of the visible bone without its teeth, and the share of its greasy patches."""
+    """Yellowness of the visible bone without its teeth, mean and median of its area, and the share of its greasy patches."""
 
     yi_e313: float
+    yi_e313_median: float
     yellow_patch_share: float
 
 
@@ -89,10 +91,13 @@ def bone_truth(stand: Stand, view: View) -> BoneTruth:
     felt = seen.max(axis=-1) < 2 * max(FELT)
     matt = (seen - GLOSS) / (1 - GLOSS)
     tooth = np.abs(matt - TOOTH_RGB).max(axis=-1) < 0.01
+    other = cv2.dilate((felt | tooth).astype(np.uint8), np.ones((5, 5), dtype=np.uint8)) > 0
     even = evenness(seen)[..., 0] > 0.5
-    colours = matt[even & ~felt & ~tooth].astype(float)
+    colours = matt[even & ~other].astype(float)
+    index = yellowness(colours)
     return BoneTruth(
-        yi_e313=float(np.mean(yellowness(colours))),
+        yi_e313=float(np.mean(index)),
+        yi_e313_median=float(np.median(index)),
         yellow_patch_share=float(np.mean(grease_amount(colours) > 0.5)),
     )
 
@@ -126,7 +131,10 @@ def write_truth(path: Path, scenes: Sequence[Scene], bones: Sequence[BoneTruth |
 
 
 def _row(scene: Scene, bone: BoneTruth | None) -> list[object]:
-    colour = ["", ""] if bone is None else [f"{bone.yi_e313:.1f}", f"{bone.yellow_patch_share:.3f}"]
+    colour = [""] * 3
+    if bone is not None:
+        colour = [f"{bone.yi_e313:.1f}", f"{bone.yi_e313_median:.1f}",
+                  f"{bone.yellow_patch_share:.3f}"]  # fmt: skip
     water = scene.water
     tub = "" if scene.tub is None else scene.tub
     return [scene.file, tub, scene.taken_at.isoformat(), *water.extinction_per_m, water.albedo,
