@@ -7,11 +7,17 @@ from typer.core import TyperGroup
 
 from greasecheck import __version__
 from greasecheck.cli import (
+    advice,
     book,
+    calendar,
     camera,
+    cautions,
     demo,
+    forecast,
     log_readings,
     read,
+    recipes,
+    risk,
     sheet,
     skulls,
     stand,
@@ -71,7 +77,24 @@ def common(
     """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
 
 
-for commands in (demo, sheet, stand, camera, read, today, tubs, skulls, log_readings, book):
+for commands in (
+    demo,
+    sheet,
+    stand,
+    camera,
+    read,
+    today,
+    advice,
+    forecast,
+    calendar,
+    tubs,
+    skulls,
+    log_readings,
+    recipes,
+    risk,
+    cautions,
+    book,
+):
     commands.register(app)
 
 

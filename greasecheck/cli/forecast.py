@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli import options
+from greasecheck.cli import logbook_options, options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.output import print_json
+from greasecheck.errors import ForecastError
+from greasecheck.logbook.water import list_tubs
 from greasecheck.model import Recipe
 
 if TYPE_CHECKING:
-    from greasecheck.predict.records import Forecast
+    from greasecheck.predict.records import FinishedTub, Forecast, TubHistory
 
 NEVER = "never"
 
@@ -25,20 +27,25 @@ def register(app: typer.Typer) -> None:
 
 
 def forecast(
+    tubs: logbook_options.TubWords = None,
+    logbook: logbook_options.LogbookFile = None,
     readings: Annotated[
-        Path,
+        Path | None,
         typer.Option(
-            help="CSV: tub,taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict.",
+            help="Instead of the logbook, with --baths and --skulls, CSV: "
+            "tub,taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict.",
             metavar="FILE",
         ),
-    ],
+    ] = None,
     baths: Annotated[
-        Path,
+        Path | None,
         typer.Option(
             help="CSV: tub,filled_at,recipe,temperature_c,carry_over_share.", metavar="FILE"
         ),
-    ],
-    skulls: Annotated[Path, typer.Option(help="CSV: tub,name,species,since.", metavar="FILE")],
+    ] = None,
+    skulls: Annotated[
+        Path | None, typer.Option(help="CSV: tub,name,species,since.", metavar="FILE")
+    ] = None,
     finished: Annotated[
         Path | None,
         typer.Option(help="Your finished tubs, CSV: species,days.", metavar="FILE"),
@@ -63,20 +70,20 @@ def forecast(
 ) -> None:
     """Say when each tub runs clear: as dates with their odds, and how far to trust them.
 
-    Example: greasecheck forecast --readings r.csv --baths b.csv --skulls s.csv --by 2027-03-01
+    Example: greasecheck forecast 12 14-16 --by 2027-03-01
     """
-    from greasecheck.cli.forecast_csv import read_finished, read_histories  # noqa: PLC0415 - numpy
     from greasecheck.cli.forecast_json import forecast_json  # noqa: PLC0415 - with the above
     from greasecheck.predict.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.records import ClearRule, Plan  # noqa: PLC0415 - loads numpy
 
-    histories = read_histories(readings, baths, skulls)
+    at = parse_time(now)
+    histories, ended = _histories((readings, baths, skulls), finished, tubs, logbook, at)
     found = forecast_tubs(
         tuple(histories.values()),
-        parse_time(now),
+        at,
         plan=Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe),
         rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m),
-        finished=read_finished(finished) if finished else (),
+        finished=ended,
     )
     promise = parse_time(by) if by else None
     by_tub = dict(zip(histories, found, strict=True))
@@ -86,6 +93,32 @@ def forecast(
     else:
         for tub, one in by_tub.items():
             typer.echo("\n".join(forecast_lines(tub, one, promise)))
+
+
+def _histories(
+    files: tuple[Path | None, Path | None, Path | None],
+    finished: Path | None,
+    tubs: list[str] | None,
+    logbook: Path | None,
+    now: datetime,
+) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
+    """Return the stories of tubs and of finished ones, from CSV files or from the logbook."""
+    from greasecheck.cli.forecast_csv import read_finished, read_histories  # noqa: PLC0415 - numpy
+    from greasecheck.cli.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
+
+    readings, baths, skulls = files
+    if readings and baths and skulls:
+        return read_histories(readings, baths, skulls), read_finished(finished) if finished else ()
+    if any(files):
+        raise ForecastError(
+            "--readings, --baths and --skulls go together",
+            hint="name all three files, or none to forecast from the logbook",
+        )
+    with logbook_options.open_logbook(logbook) as book:
+        numbers = logbook_options.tub_numbers(tubs or [str(tub.number) for tub in list_tubs(book)])
+        stories = {number: tub_history(book, number, now) for number in numbers}
+        ended = read_finished(finished) if finished else finished_tubs(book)
+    return {number: story for number, story in stories.items() if story}, ended
 
 
 def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
