@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.series import list_soaks, soak_start, tub_series
+from greasecheck.logbook.series import list_soaks, tub_series
 from greasecheck.logbook.skulls import follow_ups, skull_events
 from greasecheck.logbook.water import bath_at
 from greasecheck.model import Recipe
@@ -60,7 +60,7 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
     skulls = degreasing(book, tub, now)
     if not skulls or bath_at(book, tub, now) is None:
         return None
-    series = tub_series(book, tub, since=soak_start(book, tub))
+    series = tub_series(book, tub, since=min(soak.since for soak in skulls))
     return TubHistory(
         skulls=tuple(
             SoakingSkull(name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since)
@@ -106,7 +106,7 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
     A reading that names no skull is of the only one there; among several it is nobody's.
     """
     soaks = degreasing(book, tub, now)
-    points = tub_series(book, tub, since=soak_start(book, tub)).bones
+    points = tub_series(book, tub, since=min((soak.since for soak in soaks), default=now)).bones
     alone = len(soaks) == 1
     return tuple(
         SkullBone(

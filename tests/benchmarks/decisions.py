@@ -106,7 +106,7 @@ def _step(advice: DoneAdvice, day: float) -> float:
 def table(decisions: Iterable[Decision]) -> list[str]:
     """Return the table, one line a skull."""
     lines = [
-        "species    water clear  done  called  off [d]  usual time  saved [d]  yellows later:"
+        "species    water clear  seen  done  called  off [d]  usual time  saved [d]  yellows later:"
         " called, by water alone, usual time"
     ]
     for one in decisions:
@@ -115,7 +115,8 @@ def table(decisions: Iterable[Decision]) -> list[str]:
             for days in (one.called_days, one.water_days, one.usual_days)
         ]
         lines.append(
-            f"{one.tub.species:10s} {one.tub.clear_days:10.0f} {one.tub.done_days:5.0f}"
+            f"{one.tub.species:10s} {one.tub.clear_days:10.0f} {one.water_days:5.0f}"
+            f" {one.tub.done_days:5.0f}"
             f" {one.called_days:7.0f} {one.late_days:+8.0f} {one.usual_days:11.0f}"
             f" {one.usual_days - one.called_days:+10.0f}  {', '.join(flags)}"
             f"{'  (heater was off 6 days, not logged)' if one.tub.heater_failed else ''}"

@@ -31,7 +31,7 @@ HOURS = 24 * 320
 LATEST_CLEAR_DAYS, SOONEST_CLEAR_DAYS = 230.0, 15.0
 CLEAN_YI, GREASY_YI = 18.0, 25.0
 YI_STD, SHARE_STD = 0.8, 0.01
-PATCH_DONE_SHARE = 0.05
+PATCH_DONE_SHARE, SETTLED_FALL_PER_WEEK = 0.05, 1.0
 LOOK_EVERY_DAYS = 3
 
 
@@ -49,8 +49,8 @@ class SeasonTub:
         Of the skull.
     clear_days : float
         Day on which a fresh soak really gains less than 3 per metre.
-    patch_share : ndarray, shape (days,)
-        True share of the bone in yellow patches, day by day.
+    patch_share, yi_e313 : ndarray, shape (days,)
+        True share of the bone in yellow patches, and its true yellowness, day by day.
     heater_failed : bool
         Whether the heater was off for some days and nobody wrote it down.
     """
@@ -60,13 +60,18 @@ class SeasonTub:
     species: str
     clear_days: float
     patch_share: FloatArray
+    yi_e313: FloatArray
     heater_failed: bool
 
     @property
     def done_days(self) -> float:
-        """Return the first day with clear water and without yellow patches."""
-        patchy = np.flatnonzero(self.patch_share > PATCH_DONE_SHARE)
-        return max(self.clear_days, float(patchy[-1] + 1) if len(patchy) else 0.0)
+        """Return the first day with clear water, no yellow patches, and a bone that has settled."""
+        fall_per_week = self.yi_e313[:-7] - self.yi_e313[7:]
+        unfinished = (self.patch_share[7:] > PATCH_DONE_SHARE) | (
+            fall_per_week > SETTLED_FALL_PER_WEEK
+        )
+        last = np.flatnonzero(unfinished)
+        return max(self.clear_days, float(last[-1] + 8) if len(last) else 0.0)
 
 
 def invent_season(seed: int, tubs: int = 12) -> tuple[SeasonTub, ...]:
@@ -92,12 +97,14 @@ def _invent_tub(generator: np.random.Generator, number: int) -> SeasonTub:
     left = _grease_left(bone, haze, changes, carry)
     pocket = number % 3 == 1
     share = _patches(generator, left, clear_hour / 24, pocket=pocket)
+    yellowness = CLEAN_YI + GREASY_YI * (left + share)
     return SeasonTub(
         history=_logged(generator, haze, changes, species),
-        bone=SkullBone(name="skull", looks=_looks(generator, left, share)),
+        bone=SkullBone(name="skull", looks=_looks(generator, yellowness, share)),
         species=species,
         clear_days=clear_hour / 24,
         patch_share=share,
+        yi_e313=yellowness,
         heater_failed=failed,
     )
 
@@ -157,15 +164,13 @@ def _patches(
 
 
 def _looks(
-    generator: np.random.Generator, left: FloatArray, share: FloatArray
+    generator: np.random.Generator, yi_e313: FloatArray, share: FloatArray
 ) -> tuple[BoneLook, ...]:
-    days = range(1, len(left), LOOK_EVERY_DAYS)
+    days = range(1, len(share), LOOK_EVERY_DAYS)
     return tuple(
         BoneLook(
             at=START + timedelta(days=day, hours=2),
-            yi_e313=CLEAN_YI
-            + GREASY_YI * (left[day] + share[day])
-            + YI_STD * generator.standard_normal(),
+            yi_e313=float(yi_e313[day] + YI_STD * generator.standard_normal()),
             yellow_patch_share=float(
                 np.clip(share[day] + SHARE_STD * generator.standard_normal(), 0, 1)
             ),
