@@ -29,9 +29,9 @@ def test_a_required_property_is_never_missing() -> None:
     calendar = Calendar.from_ical(calendar_file([entry()], MADE))
     (event,) = calendar.walk("VEVENT")
     assert calendar["version"] == "2.0"
-    assert "greasecheck" in calendar["prodid"]
-    assert event["dtstamp"].dt == MADE
-    assert event["dtstart"].dt == date(2026, 3, 4)
+    assert "greasecheck" in str(calendar["prodid"])
+    assert event.decoded("dtstamp") == MADE
+    assert event.decoded("dtstart") == date(2026, 3, 4)
     assert event["uid"]
 
 
@@ -43,8 +43,11 @@ def test_a_moved_day_keeps_its_identity() -> None:
     assert first == moved != other
 
 
+WORDS = st.text(st.characters(categories=("L", "M", "N", "P", "S", "Zs"), include_characters="\n"))
+
+
 @settings(deadline=None, max_examples=25)
-@given(st.text(st.characters(exclude_categories=("C",), include_characters="\n"), max_size=200))
+@given(WORDS)
 def test_any_words_come_back_unchanged(note: str) -> None:
     (event,) = Calendar.from_ical(calendar_file([entry(note=note)], MADE)).walk("VEVENT")
     assert str(event["description"]) == note
