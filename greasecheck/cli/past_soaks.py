@@ -77,7 +77,7 @@ def _spans(soaks: list[Soak], now: datetime) -> list[list[Soak]]:
 
 
 def _end(soaks: list[Soak], now: datetime) -> datetime:
-    return max(soak.until or now for soak in soaks)
+    return max(min(soak.until or now, now) for soak in soaks)
 
 
 def _past_soak(series: TubSeries, soaks: list[Soak], now: datetime) -> PastSoak:

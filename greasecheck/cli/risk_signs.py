@@ -102,11 +102,7 @@ def skull_cases(
 
 def _case(book: Logbook, span: PastSoak, soak: Soak, now: datetime, *, with_fit: bool) -> SkullCase:
     events = [event for event in skull_events(book, soak.skull) if event.happened_at <= now]
-    whitened_at = max(
-        (event.happened_at for event in events if event.kind is EventKind.WHITENED), default=None
-    )
-    if whitened_at is not None and whitened_at < soak.since:
-        whitened_at = None
+    whitened_at = _whitened_since(events, soak)
     end = min(soak.until or now, now)
     trend, ends = _bone_at_end(book, span, soak, end)
     signs = Signs(
@@ -121,26 +117,29 @@ def _case(book: Logbook, span: PastSoak, soak: Soak, now: datetime, *, with_fit:
     known = FinishedSkull(name=soak.skull, signs=signs, looks=looks)
     return SkullCase(
         species=soak.species,
-        standing=_standing(soak, events, known, whitened_at),
+        standing=_standing(soak, events, known, now),
         whitened_at=whitened_at,
         known=known,
     )
 
 
+def _whitened_since(events: Sequence[SkullEvent], soak: Soak) -> datetime | None:
+    """Return when a skull was last whitened after `soak` began; None when it was not."""
+    times = [event.happened_at for event in events if event.kind is EventKind.WHITENED]
+    return max((time for time in times if time > soak.since), default=None)
+
+
 def _standing(
-    soak: Soak,
-    events: Sequence[SkullEvent],
-    known: FinishedSkull,
-    whitened_at: datetime | None,
+    soak: Soak, events: Sequence[SkullEvent], known: FinishedSkull, now: datetime
 ) -> Standing:
     outcome = outcome_of(known.looks)
     if outcome is not None and outcome.yellow_by_days is not None:
         return Standing.YELLOWED
     if events and events[-1].kind is EventKind.RETURNED:
         return Standing.RETURNED
-    if whitened_at is not None:
+    if _whitened_since(events, soak) is not None:
         return Standing.WHITENED
-    return Standing.SOAKING if soak.until is None else Standing.DEGREASED
+    return Standing.SOAKING if soak.until is None or soak.until > now else Standing.DEGREASED
 
 
 def _measured(value: float | None, std: float) -> Measured | None:
