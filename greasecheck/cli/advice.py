@@ -44,6 +44,14 @@ def advice(
         str | None,
         typer.Option(help="When you last found heater, soap and bone all well.", metavar="TIME"),
     ] = None,
+    sure: Annotated[
+        float | None,
+        typer.Option(
+            help="How sure clear water must be before a skull is done, 0.5 to 0.99.",
+            min=0.5,
+            max=0.99,
+        ),
+    ] = None,
     now: AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
@@ -62,6 +70,7 @@ def advice(
             parse_time(now),
             prices=Prices(change=change_price, day=day_price),
             checked_at=parse_time(checked) if checked else None,
+            sure=sure,
         )
         advised = list(with_progress(found, len(numbers), "thinking"))
     if as_json:

@@ -35,6 +35,7 @@ def advise_tubs(
     *,
     prices: Prices | None = None,
     checked_at: datetime | None = None,
+    sure: float | None = None,
 ) -> Iterator[tuple[int, TubAdvice | None]]:
     """Yield each tub with its advice; None for one without water or a degreasing skull."""
     tubs = {tub.number: tub for tub in list_tubs(book)}
@@ -51,6 +52,7 @@ def advise_tubs(
             cost=_cost(book, tubs[number], now, prices or Prices()),
             finished=finished,
             checked_at=checked_at,
+            sure=sure,
         )
         yield number, advice
 

@@ -53,6 +53,7 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     rule: ClearRule | None = None,
     finished: Sequence[FinishedTub] = (),
     checked_at: datetime | None = None,
+    sure: float | None = None,
 ) -> TubAdvice:
     """Decide about a tub and its skulls.
 
@@ -72,11 +73,13 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         The user's own finished tubs.
     checked_at : datetime.datetime, optional
         When somebody last found heater, soap and bone all well.
+    sure : float, optional
+        How sure clear water must be before a skull is done, 0 to 1; the table's without it.
 
     Raises
     ------
     ForecastError
-        As `forecast` and `advise_change` do.
+        As `forecast`, `advise_change` and `judge_skulls` do.
     """
     fit = fit_tub(history, now, finished=finished)
     found = project(fit, rule=rule)
@@ -85,5 +88,5 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         forecast=found,
         stall=stall,
         change=advise_change(fit, cost=cost, rule=rule),
-        skulls=judge_skulls(found, bones, stall.verdict),
+        skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck.errors import ForecastError
 from greasecheck.predict.advice_table import advice_value
 from greasecheck.predict.bone_trend import BoneCourse, bone_trend
 from greasecheck.predict.stalled import StallVerdict
@@ -68,7 +69,11 @@ class DoneAdvice:
 
 
 def judge_skulls(
-    forecast: Forecast, bones: Sequence[SkullBone], stall: StallVerdict
+    forecast: Forecast,
+    bones: Sequence[SkullBone],
+    stall: StallVerdict,
+    *,
+    sure: float | None = None,
 ) -> tuple[DoneAdvice, ...]:
     """Judge each skull of a tub.
 
@@ -80,22 +85,37 @@ def judge_skulls(
         Bone readings; a skull without any is asked for some.
     stall : StallVerdict
         A stalled tub gives clear water without a clean bone.
+    sure : float, optional
+        How sure clear water must be, 0 to 1; the table's without it.
+
+    Raises
+    ------
+    ForecastError
+        When `sure` is not a probability.
     """
+    sure = advice_value("clear_probability") if sure is None else sure
+    if not 0 < sure < 1:
+        raise ForecastError("nothing can be that sure", hint="give a share between 0 and 1")
     looks = {bone.name: bone.looks for bone in bones}
+    trends = [bone_trend(looks.get(skull.name, ()), forecast.made_at) for skull in forecast.skulls]
     return tuple(
-        _judge(forecast, skull, bone_trend(looks.get(skull.name, ()), forecast.made_at), stall)
-        for skull in forecast.skulls
+        _advice(forecast, skull, bone, _verdict(_chance(forecast, skull) >= sure, bone, stall))
+        for skull, bone in zip(forecast.skulls, trends, strict=True)
     )
 
 
-def _judge(
-    forecast: Forecast, skull: SkullForecast, bone: BoneTrend, stall: StallVerdict
+def _chance(forecast: Forecast, skull: SkullForecast) -> float:
+    return skull.dates.probability_by(forecast.made_at)
+
+
+def _advice(
+    forecast: Forecast, skull: SkullForecast, bone: BoneTrend, verdict: DoneVerdict
 ) -> DoneAdvice:
-    probability = skull.dates.probability_by(forecast.made_at)
+    probability = _chance(forecast, skull)
     return DoneAdvice(
         name=skull.name,
         species=skull.species,
-        verdict=_verdict(probability, bone, stall),
+        verdict=verdict,
         probability_clear=probability,
         clear_at=skull.dates.quantile(0.5),
         surely_clear_at=skull.dates.quantile(0.9),
@@ -108,8 +128,8 @@ def _judge(
     )
 
 
-def _verdict(probability: float, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
-    if probability < advice_value("clear_probability"):
+def _verdict(is_clear: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
+    if not is_clear:
         return DoneVerdict.WATER_NOT_CLEAR
     if stall is not StallVerdict.STEADY:
         return DoneVerdict.LOOK_AT_TUB

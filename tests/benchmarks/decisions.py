@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.advice_table import advice_value
 from greasecheck.predict.done import DoneVerdict, judge_skulls
 from greasecheck.predict.forecasting import fit_tub, project
 from greasecheck.predict.stalled import StallVerdict, find_stall
@@ -22,35 +21,37 @@ from tests.synthetic.season import PATCH_DONE_SHARE, SeasonTub, invent_season, k
 from tests.synthetic.tub_simulator import START
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from greasecheck.predict.done import DoneAdvice
 
-FIRST_DAY, LAST_DAY = 10.0, 300.0
+LAST_DAY = 300.0
+START_SHARE = 0.6  # of the true clear day: earlier judgings only cost time
 LEAST_STEP_DAYS, STEP_SHARE = 4.0, 0.5
+SURES = (0.7, 0.8, 0.9)
 SEED = 2026
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """What became of one skull, in days from the start.
+    """What became of one skull for one who wants to be so sure, in days from the start.
 
     Attributes
     ----------
     tub : SeasonTub
         The truth.
+    sure : float
+        How sure clear water had to be, 0 to 1.
     called_days : float
         When it was called done; infinite if never.
     water_days : float
         When its water alone was called clear.
-    looks : int
-        How often it was judged.
     """
 
     tub: SeasonTub
+    sure: float
     called_days: float
     water_days: float
-    looks: int
 
     @property
     def late_days(self) -> float:
@@ -63,6 +64,15 @@ class Decision:
         return species_range(self.tub.species).high_days
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judging:
+    """One judging of a skull: when, and the verdict for each of `SURES`."""
+
+    day: float
+    probability: float
+    verdicts: tuple[DoneVerdict, ...]
+
+
 def yellows(tub: SeasonTub, days: float) -> bool:
     """Return whether the skull, taken out on a day, keeps patches that will turn yellow."""
     if not np.isfinite(days):
@@ -70,29 +80,44 @@ def yellows(tub: SeasonTub, days: float) -> bool:
     return bool(tub.patch_share[min(int(days), len(tub.patch_share) - 1)] > PATCH_DONE_SHARE)
 
 
-def decide(tub: SeasonTub, last_day: float = LAST_DAY) -> Decision:
-    """Judge a skull until it is called done."""
-    day, water_days, looks = FIRST_DAY, np.inf, 0
-    while day < last_day:
-        advice = _judge(tub, day)
-        looks += 1
-        if advice.probability_clear >= advice_value("clear_probability"):
-            water_days = min(water_days, day)
-        if advice.verdict is DoneVerdict.DONE:
-            return Decision(tub=tub, called_days=day, water_days=water_days, looks=looks)
-        day += _step(advice, day)
-    return Decision(tub=tub, called_days=np.inf, water_days=water_days, looks=looks)
+def decide(tub: SeasonTub) -> tuple[Decision, ...]:
+    """Judge a skull until it is called done by the surest; return the decision for each."""
+    judgings: list[Judging] = []
+    day = START_SHARE * tub.clear_days
+    while day < LAST_DAY:
+        advised = _judge(tub, day)
+        verdicts = tuple(one.verdict for one in advised)
+        judgings.append(
+            Judging(day=day, probability=advised[0].probability_clear, verdicts=verdicts)
+        )
+        if verdicts[-1] is DoneVerdict.DONE:
+            break
+        day += _step(advised[0], day)
+    return tuple(
+        Decision(
+            tub=tub,
+            sure=sure,
+            called_days=_first(
+                one.day for one in judgings if one.verdicts[index] is DoneVerdict.DONE
+            ),
+            water_days=_first(one.day for one in judgings if one.probability >= sure),
+        )
+        for index, sure in enumerate(SURES)
+    )
 
 
-def _judge(tub: SeasonTub, day: float) -> DoneAdvice:
+def _first(days: Iterable[float]) -> float:
+    return next(iter(days), np.inf)
+
+
+def _judge(tub: SeasonTub, day: float) -> list[DoneAdvice]:
     now = START + timedelta(days=day)
     history = known_at(tub, day)
     fit = fit_tub(history, now)
     found = project(fit)
-    likely = found.probability_clear_now >= advice_value("clear_probability")
+    likely = found.probability_clear_now >= SURES[0]
     stall = find_stall(fit, history).verdict if likely else StallVerdict.STEADY
-    (advice,) = judge_skulls(found, (tub.bone,), stall)
-    return advice
+    return [judge_skulls(found, (tub.bone,), stall, sure=sure)[0] for sure in SURES]
 
 
 def _step(advice: DoneAdvice, day: float) -> float:
@@ -124,7 +149,7 @@ def table(decisions: Iterable[Decision]) -> list[str]:
     return lines
 
 
-def summary(decisions: list[Decision]) -> list[str]:
+def summary(decisions: Sequence[Decision]) -> list[str]:
     """Return the season in a few lines."""
     called = [one for one in decisions if np.isfinite(one.called_days)]
     early = [-one.late_days for one in called if one.late_days < 0]
@@ -151,11 +176,13 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--tubs", type=int, default=12)
     options = parser.parse_args()
-    decisions: list[Decision] = []
+    season: list[tuple[Decision, ...]] = []
     for tub in invent_season(options.seed, 1 if options.quick else options.tubs):
-        decisions.append(decide(tub))
-        print(table(decisions)[-1], flush=True)
-    print("\n".join(["", *table(decisions), "", *summary(decisions)]))
+        season.append(decide(tub))
+        print(table(season[-1][-1:])[-1], flush=True)
+    for decisions in zip(*season, strict=True):
+        print(f"\n{decisions[0].sure:.0%} sure of clear water\n")
+        print("\n".join([*table(decisions), "", *summary(decisions)]))
 
 
 if __name__ == "__main__":

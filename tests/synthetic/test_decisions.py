@@ -14,7 +14,7 @@ QUICK_SEED = 4
 @pytest.fixture(scope="module")
 def decision() -> Decision:
     (tub,) = invent_season(QUICK_SEED, 1)
-    return decide(tub)
+    return decide(tub)[-1]
 
 
 def test_a_skull_is_called_done_near_its_true_day(decision: Decision) -> None:
@@ -31,6 +31,6 @@ def test_the_table_and_summary_tell_it(decision: Decision) -> None:
 
 
 def test_a_skull_never_called_done_is_counted_as_such(decision: Decision) -> None:
-    never = Decision(tub=decision.tub, called_days=np.inf, water_days=np.inf, looks=decision.looks)
+    never = Decision(tub=decision.tub, sure=0.9, called_days=np.inf, water_days=np.inf)
     assert summary([never])[0].startswith("called done 0 of 1; too early 0")
     assert not yellows(never.tub, never.called_days)

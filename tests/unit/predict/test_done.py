@@ -6,6 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from greasecheck.errors import ForecastError
 from greasecheck.predict.bone_trend import BoneLook
 from greasecheck.predict.done import DoneVerdict, SkullBone, judge_skulls
 from greasecheck.predict.forecasting import forecast
@@ -88,3 +89,18 @@ def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
     (advice,) = judge_skulls(with_chance(found, 0.95), (unsure,), StallVerdict.STEADY)
     assert advice.verdict is DoneVerdict.LOOK_AT_BONE
     assert advice.reasons[1].endswith("not sure enough")
+
+
+def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:
+    likely = with_chance(found, 0.8)
+    verdicts = [
+        judge_skulls(likely, (bone(),), StallVerdict.STEADY, sure=sure)[0].verdict
+        for sure in (0.75, 0.85)
+    ]
+    assert verdicts == [DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR]
+
+
+@pytest.mark.parametrize("sure", [0.0, 1.0, float("nan")])
+def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
+    with pytest.raises(ForecastError, match="that sure"):
+        judge_skulls(found, (), StallVerdict.STEADY, sure=sure)
