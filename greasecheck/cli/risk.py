@@ -17,9 +17,14 @@ from greasecheck.errors import LogbookError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.cli.risk_signs import SkullCase
+    from greasecheck.cli.risk_cases import SkullCase
     from greasecheck.predict.yellowing_fit import YellowingModel
-    from greasecheck.predict.yellowing_records import FollowUpValue, ModelCheck, YellowingRisk
+    from greasecheck.predict.yellowing_records import (
+        FinishedSkull,
+        FollowUpValue,
+        ModelCheck,
+        YellowingRisk,
+    )
 
 SHOWN_PROBABILITY = 0.8
 MOST_PHOTOS = 5
@@ -54,15 +59,16 @@ def risk(
     Example: greasecheck risk "fox 3"
     """
     from greasecheck.cli.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
-    from greasecheck.cli.risk_signs import skull_cases  # noqa: PLC0415 - loads scipy
+    from greasecheck.cli.risk_cases import skull_cases  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.yellowing import yellowing_risk  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.yellowing_check import check_yellowing  # noqa: PLC0415 - sklearn
     from greasecheck.predict.yellowing_fit import learn_yellowing  # noqa: PLC0415 - loads scipy
 
     at = parse_time(now)
     with logbook_options.open_logbook(logbook) as book:
-        cases = skull_cases(book, past_soaks(book, at), at, with_fit=fit)
-    whitened = [case.known for case in cases if case.whitened_at is not None]
+        every = skull_cases(book, past_soaks(book, at), at, with_fit=fit)
+    whitened = treated_skulls(every)
+    cases = tuple({case.known.name: case for case in every}.values())
     model, check = learn_yellowing(whitened), check_yellowing(whitened)
     photos = worth_a_photo(model, cases, at)
     shown = _named(cases, skulls)
@@ -79,6 +85,16 @@ def risk(
     lines = [line for pair in zip(shown, risks, strict=True) for line in risk_lines(*pair)]
     lines += [*photo_lines(cases, photos), *trust_lines(model, check)]
     typer.echo("\n".join(lines))
+
+
+def treated_skulls(cases: Sequence[SkullCase]) -> list[FinishedSkull]:
+    """Return each whitening of each skull, with what it teaches."""
+    return [
+        treated
+        for case in cases
+        if case.whitened_at is not None
+        for treated in (*case.earlier, case.known)
+    ]
 
 
 def _named(cases: Sequence[SkullCase], names: list[str] | None) -> list[SkullCase]:
@@ -105,7 +121,7 @@ def worth_a_photo(
     model: YellowingModel, cases: Sequence[SkullCase], now: datetime
 ) -> tuple[FollowUpValue, ...]:
     """Return what follow-up photos of the whitened skulls still at hand would teach."""
-    from greasecheck.cli.risk_signs import Standing  # noqa: PLC0415 - loads scipy
+    from greasecheck.cli.risk_cases import Standing  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.yellowing import follow_up_values  # noqa: PLC0415 - loads scipy
 
     at_hand = [

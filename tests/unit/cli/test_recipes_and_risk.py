@@ -269,6 +269,24 @@ def test_readings_of_the_white_bone_count_as_looks(season: Path) -> None:
     assert any(reason["feature"] == "resoaked_after_whitening" for reason in skull["reasons"])
 
 
+def test_a_second_whitening_starts_anew_and_forgets_nothing(season: Path) -> None:
+    with Logbook(season) as book:
+        log(book, "fox 11", EventKind.WHITENED, 90)
+    found = answer(*at_now("risk", "--no-fit", "fox 11"))
+    assert found["skulls"][0]["standing"] == "whitened"
+    assert found["skulls"][0]["looks"] == []
+    assert (found["model"]["outcomes"], found["model"]["yellowed"]) == (2, 1)
+
+
+def test_a_second_soak_starts_anew_and_forgets_nothing(season: Path) -> None:
+    with Logbook(season) as book:
+        log(book, "fox 11", EventKind.DRIED, 45)
+        begin(book, 12, Recipe.SOAP, "fox 11", "fox", day(-30))
+    found = answer(*at_now("risk", "--no-fit", "fox 11"))
+    assert found["skulls"][0]["standing"] == "soaking"
+    assert (found["model"]["outcomes"], found["model"]["yellowed"]) == (2, 1)
+
+
 def test_a_check_in_words() -> None:
     model = learn_yellowing([])
     known = replace(model, outcomes=40, yellowed=12)
