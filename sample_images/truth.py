@@ -41,7 +41,7 @@ HEADER = {
     "licence": "MIT",
     "units": "extinction in 1/m of the true beam attenuation, absolute (the tap water has 0.3); "
     "albedo, g, yellow_patch_share in 1; yi_e313 for D65/2, of the matt bone without teeth, mean "
-    "and median over its visible area; a patch is bone with more than half of a greasy patch's grease",
+    "and median over its visible area; a patch is bone with over half of a greasy patch's grease",
 }
 COLUMNS = (
     "file", "tub", "taken_at", "extinction_r_per_m", "extinction_g_per_m", "extinction_b_per_m",
@@ -71,7 +71,7 @@ END_DATA
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoneTruth:
-    """Yellowness of the visible bone without its teeth, mean and median of its area, and the share of its greasy patches."""
+    """Mean and median yellowness of the visible bone, and the share of its greasy patches."""
 
     yi_e313: float
     yi_e313_median: float
