@@ -7,7 +7,13 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from greasecheck import __version__
-from greasecheck.errors import BoneError, GreasecheckError, MissingLibraryError, PhotoError
+from greasecheck.errors import (
+    BoneError,
+    ColourError,
+    GreasecheckError,
+    MissingLibraryError,
+    PhotoError,
+)
 from greasecheck.measure import quality
 from greasecheck.measure.bone import measure_bone
 from greasecheck.measure.colour import fit_colour
@@ -79,19 +85,27 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
         return PhotoView(reading=_refusal(path, _digest(path), error))
     try:
         placement = find_sheet(photo, settings.lens)
-        values = settings.values or nominal_values(placement.geometry)
-        colour = fit_colour(photo, placement, values)
     except MissingLibraryError:
         raise
     except GreasecheckError as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
-    return _measure(photo, placement, colour, settings)
+    tub = placement.tub if settings.tub is None else settings.tub
+    try:
+        values = settings.values or nominal_values(placement.geometry)
+        colour = fit_colour(photo, placement, values)
+    except ColourError as error:
+        refused = _refused(photo, tub, error)
+        return PhotoView(reading=refused, photo=photo, placement=placement)
+    return _measure(photo, placement, colour, settings, tub)
 
 
 def _measure(
-    photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    settings: ReadSettings,
+    tub: int | None,
 ) -> PhotoView:
-    tub = placement.tub if settings.tub is None else settings.tub
     water, water_rows = _water(photo, placement, colour, settings.jar)
     bone, bone_rows = _bone(photo, placement, colour, settings)
     checks = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import cv2
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 WIDTH_PX = 1400
 BAND_PX = 66
 LINE_PX = 30
+LINE_LETTERS = 120
 MARGIN_PX = 24
 SHEET_COLOUR = (64, 196, 208)
 SIGHT_COLOUR = (255, 196, 61)
@@ -50,7 +52,12 @@ def draw_overlay(view: PhotoView) -> Image.Image:
         1400 px wide, with the verdict above the photo and failed checks below it.
     """
     picture = _marked_photo(view) if view.photo else Image.new("RGB", (WIDTH_PX, 200), FOOT)
-    reasons = [check.advice for check in view.reading.checks if not check.passed]
+    reasons = [
+        line
+        for check in view.reading.checks
+        if not check.passed
+        for line in wrap(check.advice, LINE_LETTERS)
+    ]
     foot_px = LINE_PX * len(reasons) + (MARGIN_PX if reasons else 0)
     page = Image.new("RGB", (WIDTH_PX, BAND_PX + picture.height + foot_px), FOOT)
     page.paste(picture, (0, BAND_PX))
