@@ -85,9 +85,7 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
         return PhotoView(reading=_refusal(path, _digest(path), error))
     try:
         placement = find_sheet(photo, settings.lens)
-    except MissingLibraryError:
-        raise
-    except GreasecheckError as error:
+    except (SheetError, DataFileError) as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
     tub = placement.tub if settings.tub is None else settings.tub
     try:
