@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from greasecheck.cli import cautions, recipes, risk
 from greasecheck.cli.app import CommandGroup
+from greasecheck.cli.cautions import subjects_of, used_before
 from greasecheck.cli.recipes import comparison_lines
 from greasecheck.cli.risk import trust_lines
 from greasecheck.logbook.book import Logbook
@@ -31,6 +32,7 @@ from greasecheck.model import BoneState, Recipe
 from greasecheck.predict.recipes_records import RateRatio, RecipeComparison, RecipeVerdict
 from greasecheck.predict.yellowing_fit import learn_yellowing
 from greasecheck.predict.yellowing_records import ModelCheck
+from greasecheck.reference.cautions import Ingredient, new_cautions
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:
@@ -304,3 +306,21 @@ def test_cautions() -> None:
     every = answer("cautions")["cautions"]
     assert len(every) > len(said)
     assert {"name", "level", "words", "subjects"} == set(every[0])
+
+
+def test_what_was_used_before(season: Path, tmp_path: Path) -> None:
+    with Logbook(season) as book:
+        assert set(used_before(book)) == {
+            Recipe.SOAP,
+            Recipe.AMMONIA,
+            Ingredient.HEATER,
+            Ingredient.PEROXIDE,
+        }
+    with Logbook(tmp_path / "new.logbook", create=True) as book:
+        assert used_before(book) == ()
+        assert len(new_cautions(subjects_of(Recipe.ACETONE, 20.0), used_before(book))) > 5
+        enter_tub(book, Tub(number=11))
+        change_water(book, [11], day(-20), Filling(recipe=Recipe.ACETONE))
+        assert new_cautions(subjects_of(Recipe.ACETONE, None), used_before(book)) == ()
+        heated = new_cautions(subjects_of(Recipe.SOAP, 40.0), used_before(book))
+        assert [caution.name for caution in heated] == ["heater and water", "hot bath"]
