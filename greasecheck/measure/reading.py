@@ -10,9 +10,10 @@ from greasecheck import __version__
 from greasecheck.errors import (
     BoneError,
     ColourError,
+    DataFileError,
     GreasecheckError,
-    MissingLibraryError,
     PhotoError,
+    SheetError,
 )
 from greasecheck.measure import quality
 from greasecheck.measure.bone import measure_bone
