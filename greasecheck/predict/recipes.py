@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.predict.recipes_design import design_of
-from greasecheck.predict.recipes_fit import fit_recipes
+from greasecheck.predict.recipes_fit import fit_recipes, nothing_known
 from greasecheck.predict.recipes_more import more_tubs_each, verdict_of
 from greasecheck.predict.recipes_records import (
     RateRatio,
@@ -85,7 +85,6 @@ def _ratio(
     law = fit.difference(design.contrast(recipe, baseline))
     hindrance = _hindrance(tubs, design, recipe, baseline)
     read_std = float(np.median([tub.std for tub in tubs]))
-    more = more_tubs_each(law, fit.scatter, read_std)
     ranked = hindrance is None
     verdict = verdict_of(law) if ranked else RecipeVerdict.NOT_RANKED
     return RateRatio(
@@ -99,7 +98,7 @@ def _ratio(
         intervals=tuple(_interval(law, p) for p in INTERVALS) if ranked else (),
         probability_faster=1 - law.below(0.0) if ranked else None,
         plain_ratio=_plain_ratio(tubs, recipe, baseline) if ranked else None,
-        more_tubs_each=more,
+        more_tubs_each=more_tubs_each(law if ranked else nothing_known(), fit.scatter, read_std),
     )
 
 

@@ -102,6 +102,13 @@ def recipe_spread() -> float:
     return comparison_prior("recipe_spread").median
 
 
+def nothing_known() -> NormalMixture:
+    """Return the law of the log ratio of two recipes before any tub."""
+    return NormalMixture(
+        weights=np.ones(1), means=np.zeros(1), stds=np.full(1, np.sqrt(2) * recipe_spread())
+    )
+
+
 def fit_recipes(design: Design) -> RecipeFit:
     """Fit log rate = table + practice + species + recipe + warmth + scatter.
 

@@ -184,7 +184,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--users", type=int, default=100)
     options = parser.parse_args()
-    users = 3 if options.quick else options.users
+    users = 2 if options.quick else options.users
     print(f"{'truth; looking':75s} skulls  50 %  80 %  95 %   bias  error  base rate's")
     for truth, looking in (
         *((truth, Looking.ALL) for truth in Truth),

@@ -98,6 +98,7 @@ def test_recipe_always_with_one_species_is_not_ranked() -> None:
     assert found.verdict is RecipeVerdict.NOT_RANKED
     assert "cannot be told from the species" in found.reason
     assert found.more_tubs_each is not None
+    assert found.more_tubs_each > 0
 
 
 def test_unknown_species_link_nothing() -> None:
