@@ -13,9 +13,11 @@ from greasecheck.cli.output import print_json, with_progress
 from greasecheck.logbook.water import list_tubs
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.cli.skull_stages import SkullLife
+    from greasecheck.cli.tub_advice import PatchPhoto
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.predict.done import DoneAdvice
 
@@ -60,7 +62,11 @@ def advice(
 
     Example: greasecheck advice 12 14-16 --change-price 3 --day-price 2
     """
-    from greasecheck.cli.tub_advice import Prices, advise_tubs  # noqa: PLC0415 - loads scipy
+    from greasecheck.cli.tub_advice import (  # noqa: PLC0415 - loads scipy
+        Prices,
+        advise_tubs,
+        patch_photos,
+    )
 
     with options.open_logbook(logbook) as book:
         numbers = options.tub_numbers(tubs) if tubs else [tub.number for tub in list_tubs(book)]
@@ -72,17 +78,20 @@ def advice(
             checked_at=parse_time(checked) if checked else None,
             sure=sure,
         )
-        advised = list(with_progress(found, len(numbers), "thinking"))
+        advised = [
+            (tub, one, patch_photos(book, tub, one))
+            for tub, one in with_progress(found, len(numbers), "weighing")
+        ]
     if as_json:
         from greasecheck.cli.advice_json import advice_json  # noqa: PLC0415 - loads numpy
 
-        print_json({"tubs": [advice_json(tub, one) for tub, one in advised]})
+        print_json({"tubs": [advice_json(*each) for each in advised]})
         return
-    for tub, one in advised:
-        typer.echo("\n".join(advice_lines(tub, one)))
+    for each in advised:
+        typer.echo("\n".join(advice_lines(*each)))
 
 
-def advice_lines(tub: int, one: TubAdvice | None) -> list[str]:
+def advice_lines(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) -> list[str]:
     """Return a tub's advice in words, each decision with its reasons below it."""
     if one is None:
         return [f"tub {tub}: {NOTHING_SOAKS}"]
@@ -97,6 +106,10 @@ def advice_lines(tub: int, one: TubAdvice | None) -> list[str]:
         *(f"    {reason}" for reason in stall.reasons),
     ]
     lines += [line for skull in one.skulls for line in _skull_lines(skull)]
+    lines += [
+        f"  see where {photo.skull} is yellow: greasecheck read --overlay found/ {photo.path}"
+        for photo in photos
+    ]
     return lines + [f"  note: {note}" for note in one.forecast.notes]
 
 

@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 from greasecheck.cli.plain import plain
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.cli.tub_advice import PatchPhoto
     from greasecheck.predict.advice import TubAdvice
 
 
-def advice_json(tub: int, one: TubAdvice | None) -> dict[str, object]:
+def advice_json(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) -> dict[str, object]:
     """Return a tub's advice under unit-suffixed keys; a tub without any has null decisions."""
     if one is None:
         return {"tub": tub, "change": None, "stall": None, "skulls": None}
@@ -23,5 +26,6 @@ def advice_json(tub: int, one: TubAdvice | None) -> dict[str, object]:
         "change": plain(one.change),
         "stall": plain(one.stall),
         "skulls": plain(one.skulls),
+        "yellow_patch_photos": plain(tuple(photos)),
         "notes": list(one.forecast.notes),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.series import list_soaks, tub_series
 from greasecheck.logbook.skulls import follow_ups, skull_events
@@ -122,6 +123,16 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
         )
         for soak in soaks
     )
+
+
+def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
+    """Return the path of the newest photo in which this skull's bone was read; None without one."""
+    paths = [
+        reading.photo_path
+        for reading in list_readings(book, tub)
+        if reading.bone_yi_e313 is not None and reading.skull in {None, skull}
+    ]
+    return paths[-1] if paths else None
 
 
 def bone_looks(points: Sequence[BonePoint]) -> tuple[BoneLook, ...]:

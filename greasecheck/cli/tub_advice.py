@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.series import finished_tubs, skull_bones, tub_history
+from greasecheck.cli.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
 from greasecheck.logbook.water import bath_at, list_tubs
 from greasecheck.predict.advice import advise
 from greasecheck.predict.arrhenius import REFERENCE_C
 from greasecheck.predict.change_interval import ChangeCost, usual_cost
+from greasecheck.predict.done import DoneVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -26,6 +27,25 @@ class Prices:
 
     change: float | None = None
     day: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatchPhoto:
+    """The photo that shows where a skull's yellow patches are."""
+
+    skull: str
+    path: str
+
+
+def patch_photos(book: Logbook, tub: int, advice: TubAdvice | None) -> tuple[PatchPhoto, ...]:
+    """Return the newest photo of each skull that soaks on for its yellow patches."""
+    patchy = [
+        skull.name
+        for skull in (advice.skulls if advice else ())
+        if skull.verdict is DoneVerdict.YELLOW_PATCHES
+    ]
+    found = [(name, newest_bone_photo(book, tub, name)) for name in patchy]
+    return tuple(PatchPhoto(skull=name, path=path) for name, path in found if path)
 
 
 def advise_tubs(

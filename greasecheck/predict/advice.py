@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.predict.change_interval import advise_change
 from greasecheck.predict.done import SkullBone, judge_skulls
 from greasecheck.predict.forecasting import fit_tub, project
-from greasecheck.predict.stalled import find_stall
+from greasecheck.predict.stalled import find_stall, or_nearly_done
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,7 +86,7 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     stall = find_stall(fit, history, checked_at=checked_at)
     return TubAdvice(
         forecast=found,
-        stall=stall,
+        stall=or_nearly_done(stall, found.probability_clear_now),
         change=advise_change(fit, cost=cost, rule=rule),
         skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
     )

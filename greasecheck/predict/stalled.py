@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from greasecheck.predict.tub_fit import TubFit
 
 DRAWS = 300
+LIKELY = 0.5
+ROOM_C = 25.0  # a bath above this needs a heater; own choice
+NEAR_CHANGE = timedelta(days=2)
 LEAST_SUPPORT = 3.0  # odds left without the most telling reading; own choice
 
 
@@ -114,7 +117,7 @@ def find_stall(
     supposed = _supposed(told, now, checked_at)
     limit = advice_value("stall_readings_between_false_alarms")
     if not supposed:
-        return _steady(0.0, limit)
+        return _steady(0.0, limit, "too few readings to tell")
     odds = np.array(_odds(fit, told, now, supposed))
     drops = len({cold.drop_c for cold in supposed})
     evidence = float(odds.sum() / drops)
@@ -122,6 +125,21 @@ def find_stall(
         return _steady(evidence, limit)
     best = supposed[int(np.argmax(odds))]
     return _alarm(fit, told, now, best, _steady(evidence, limit))
+
+
+def or_nearly_done(report: StallReport, probability_clear: float) -> StallReport:
+    """Return the report, of a steady tub that is likely clear with the reason why it rises little.
+
+    Examples
+    --------
+    >>> or_nearly_done(_steady(1.0, 75.0), 0.8).reasons
+    ('it rises little because little grease is left: nearly done, not stalled',)
+    """
+    if report.verdict is not StallVerdict.STEADY or probability_clear < LIKELY:
+        return report
+    return replace(
+        report, reasons=("it rises little because little grease is left: nearly done, not stalled",)
+    )
 
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:
@@ -193,7 +211,9 @@ def _colder(temperature_c: float, drop_c: float) -> float:
     return max(temperature_c - drop_c, COLDEST_C)
 
 
-def _steady(evidence: float, limit: float) -> StallReport:
+def _steady(
+    evidence: float, limit: float, reason: str = "the haze rises as expected of this tub"
+) -> StallReport:
     return StallReport(
         verdict=StallVerdict.STEADY,
         evidence=evidence,
@@ -201,7 +221,7 @@ def _steady(evidence: float, limit: float) -> StallReport:
         began_at=None,
         rate_share=None,
         odd_at=None,
-        reasons=("the haze rises as expected of this tub",),
+        reasons=(reason,),
     )
 
 
@@ -251,10 +271,6 @@ def _rate_share(fit: TubFit, cold: _Cold) -> float:
     energy = float(np.median(energies))
     slow = rate_factor(_colder(usual_c, cold.drop_c), energy)
     return float(slow / rate_factor(usual_c, energy))
-
-
-ROOM_C = 25.0  # a bath above this needs a heater; own choice
-NEAR_CHANGE = timedelta(days=2)
 
 
 def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[str, ...]:

@@ -62,7 +62,7 @@ class Search:
     gain_per_m: float
 
 
-def invent_tub(seed: int, failure_day: int | None) -> tuple[TubHistory, float]:
+def invent_tub(seed: int, failure_hour: int | None) -> tuple[TubHistory, float]:
     """Return a tub's log, silent of the failure, and the day it runs clear without one."""
     generator = np.random.default_rng(seed)
     truth = TRUTHS[seed % len(TRUTHS)]
@@ -73,8 +73,8 @@ def invent_tub(seed: int, failure_day: int | None) -> tuple[TubHistory, float]:
     hours = 24 * MOST_DAYS
     changes = simulator._change_hours(generator, interval, hours)
     temperature_c = np.full(hours, usual_c)
-    if failure_day is not None:
-        temperature_c[24 * failure_day + 6 :] -= DROP_C
+    if failure_hour is not None:
+        temperature_c[failure_hour:] -= DROP_C
     habits = Habits(heater_failure_probability=0.0, most_days=MOST_DAYS)
     tub = simulator._run(generator, bone, species, changes, temperature_c, habits)
     told = tuple(replace(change, temperature_c=usual_c) for change in tub.history.changes)
@@ -116,9 +116,9 @@ def search_failure(seed: int) -> Search | None:
     last = int(min(clear_days - 5, WATCHED_DAYS))
     if last <= WATCHED_FROM_DAY + 3:
         return None
-    day = int(generator.integers(WATCHED_FROM_DAY + 3, last))
-    history, _ = invent_tub(seed, day)
-    failed = START + timedelta(days=day, hours=6)
+    hour = int(generator.integers(24 * (WATCHED_FROM_DAY + 3), 24 * last))
+    history, _ = invent_tub(seed, hour)
+    failed = START + timedelta(hours=hour)
     times = list(reading_times(history, failed, failed + timedelta(days=60)))[:READINGS_GIVEN]
     if len(times) < READINGS_GIVEN:
         return None

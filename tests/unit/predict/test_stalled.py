@@ -6,7 +6,15 @@ from datetime import timedelta
 import pytest
 
 from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
-from greasecheck.predict.stalled import StallReport, StallVerdict, _Cold, chilled, find_stall
+from greasecheck.predict.stalled import (
+    StallReport,
+    StallVerdict,
+    _causes,
+    _Cold,
+    chilled,
+    find_stall,
+    or_nearly_done,
+)
 from greasecheck.predict.tub_fit import TubFit, fit_tub
 from tests.unit.predict.tubs import day, fading_tub, reading
 
@@ -75,13 +83,34 @@ def test_what_was_checked_is_not_reported_again(fit: TubFit) -> None:
     seen = find_stall(fit, history, day(FAILED + 6), checked_at=day(FAILED + 5.5))
     assert seen.verdict is StallVerdict.STEADY
     unread = find_stall(fit, history, day(FAILED + 6), checked_at=day(FAILED + 6))
-    assert unread.evidence == 0.0
+    assert (unread.evidence, unread.reasons) == (0.0, ("too few readings to tell",))
 
 
 def test_a_tub_that_runs_empty_is_not_stalled() -> None:
     history = fading_tub(60, half_life=8.0)
-    now = day(60)
-    assert find_stall(fit_tub(history, now), history).verdict is StallVerdict.STEADY
+    report = find_stall(fit_tub(history, day(60)), history)
+    assert report.verdict is StallVerdict.STEADY
+    assert "nearly done, not stalled" in or_nearly_done(report, 0.95).reasons[0]
+    assert or_nearly_done(report, 0.2) == report
+
+
+def test_a_stalled_tub_is_not_called_nearly_done(fit: TubFit) -> None:
+    report = ask(fit, slowed(6, 0.3), 6)
+    assert or_nearly_done(report, 0.95) == report
+
+
+def test_causes_fit_the_bath() -> None:
+    cold = _Cold(since=day(FAILED), drop_c=20.0)
+    heated, unheated = fading_tub(FAILED + 6), at_room(fading_tub(FAILED + 6))
+    causes = [_causes(fit_tub(tub, day(1)), tub, cold) for tub in (heated, unheated)]
+    assert ["heater" in " ".join(words) for words in causes] == [True, False]
+    assert all("soap" in " ".join(words) for words in causes)
+
+
+def at_room(tub: TubHistory) -> TubHistory:
+    return replace(
+        tub, changes=tuple(replace(change, temperature_c=20.0) for change in tub.changes)
+    )
 
 
 def test_a_supposed_stall_cools_all_that_follows() -> None:
