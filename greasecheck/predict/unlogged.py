@@ -60,7 +60,8 @@ def with_changes(history: TubHistory, found: Sequence[UnloggedChange]) -> TubHis
 
 
 def _recipe_at(history: TubHistory, when: datetime) -> Recipe:
-    return max((c for c in history.changes if c.at <= when), key=lambda change: change.at).recipe
+    before = [change for change in history.changes if change.at <= when]
+    return sorted(before, key=lambda change: change.at)[-1].recipe
 
 
 def candidates(history: TubHistory, now: datetime) -> tuple[UnloggedChange, ...]:
