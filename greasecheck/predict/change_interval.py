@@ -14,6 +14,7 @@ from greasecheck.model import Recipe
 from greasecheck.predict.advice_table import advice_value
 from greasecheck.predict.leaching import keep_bath_share
 from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
+from greasecheck.predict.thinned import thinned_courses
 from greasecheck.predict.tub_fit import clear_days, filled_plan
 
 if TYPE_CHECKING:
@@ -180,7 +181,7 @@ def advise_change(
     usual = filled_plan(fit.timeline, Plan())
     cost = cost or usual_cost(usual.recipe, usual.temperature_c)
     _check(cost)
-    courses = _thinned(fit)
+    courses = thinned_courses(fit, DRAWS)
     options = tuple(_option(fit, courses, days, rule, cost) for days in INTERVALS_DAYS)
     best = _cheapest(options, usual.change_interval_days)
     calendar = fit.timeline.calendar
@@ -208,12 +209,6 @@ def _check(cost: ChangeCost) -> None:
             "a water change costs less than nothing, or a day of soaking costs nothing",
             hint="give what a change costs (0 or more) and what a day costs (above 0)",
         )
-
-
-def _thinned(fit: TubFit) -> tuple[Course, ...]:
-    total = sum(branch.course.speed.shape[1] for branch in fit.branches)
-    every = max(1, total // DRAWS)
-    return tuple(branch.course.thinned(every) for branch in fit.branches)
 
 
 def _days_left(

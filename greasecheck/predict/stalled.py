@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from greasecheck.model import Verdict
 from greasecheck.predict.advice_table import advice_value
 from greasecheck.predict.arrhenius import REFERENCE_C, rate_factor
 from greasecheck.predict.chronicle import COLDEST_C, build_timeline
 from greasecheck.predict.likelihood import log_likelihood
 from greasecheck.predict.records import TemperatureRecord, TubHistory
+from greasecheck.predict.thinned import thinned_courses
 from greasecheck.predict.unlogged import with_changes
 
 if TYPE_CHECKING:
@@ -29,6 +31,7 @@ DRAWS = 300
 LIKELY = 0.5
 ROOM_C = 25.0  # a bath above this needs a heater; own choice
 NEAR_CHANGE = timedelta(days=2)
+MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
 LEAST_SUPPORT = 3.0  # odds left without the most telling reading; own choice
 
 
@@ -144,7 +147,11 @@ def or_nearly_done(report: StallReport, probability_clear: float) -> StallReport
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:
     window = int(advice_value("stall_window_readings"))
-    times = sorted(reading.at for reading in history.readings if reading.at <= now)
+    times = sorted(
+        reading.at
+        for reading in history.readings
+        if reading.at <= now and reading.verdict is not Verdict.REFUSED
+    )
     onsets = [at for at in times[-window - 1 : -1] if checked_at is None or at >= checked_at]
     drops = (advice_value("stall_small_drop_c"), advice_value("stall_large_drop_c"))
     return [_Cold(since=at, drop_c=drop) for at in onsets for drop in drops]
@@ -154,7 +161,7 @@ def _odds(
     fit: TubFit, history: TubHistory, now: datetime, supposed: Iterable[_Cold]
 ) -> list[float]:
     """Return the odds of each supposed stall against none, averaged over the draws."""
-    draws = _thinned(fit)
+    draws = _draws(fit)
     usual = build_timeline(history, now)
     then = [log_likelihood(fit.timeline, some) for some in draws]
 
@@ -164,13 +171,12 @@ def _odds(
         return float(special.logsumexp(np.concatenate(news) - np.concatenate(then)))
 
     none = log_evidence(history)
-    return [float(np.exp(log_evidence(chilled(history, cold)) - none)) for cold in supposed]
+    gains = [log_evidence(chilled(history, cold)) - none for cold in supposed]
+    return [float(np.exp(min(gain, MOST_LOG_ODDS))) for gain in gains]
 
 
-def _thinned(fit: TubFit) -> list[Draws]:
-    total = sum(branch.course.speed.shape[1] for branch in fit.branches)
-    every = max(1, total // DRAWS)
-    return [branch.course.draws.thinned(every) for branch in fit.branches]
+def _draws(fit: TubFit) -> list[Draws]:
+    return [course.draws for course in thinned_courses(fit, DRAWS)]
 
 
 def chilled(history: TubHistory, cold: _Cold) -> TubHistory:
@@ -267,7 +273,7 @@ def _usual_c(fit: TubFit) -> float:
 
 def _rate_share(fit: TubFit, cold: _Cold) -> float:
     usual_c = _usual_c(fit)
-    energies: FloatArray = np.concatenate([draws.activation_kj_per_mol for draws in _thinned(fit)])
+    energies: FloatArray = np.concatenate([draws.activation_kj_per_mol for draws in _draws(fit)])
     energy = float(np.median(energies))
     slow = rate_factor(_colder(usual_c, cold.drop_c), energy)
     return float(slow / rate_factor(usual_c, energy))
