@@ -130,7 +130,9 @@ def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
     paths = [
         reading.photo_path
         for reading in list_readings(book, tub)
-        if reading.bone_yi_e313 is not None and reading.skull in {None, skull}
+        if reading.photo_path
+        and reading.bone_yi_e313 is not None
+        and reading.skull in {None, skull}
     ]
     return paths[-1] if paths else None
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoneState
 
 DAYS_PER_WEEK = 7.0
-PATCH_LOOKS = 3  # the median of so many forgives one bad mask
+PATCH_LOOKS = 3  # patches are gone when so many readings in a row show none; own choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +55,9 @@ class BoneTrend:
     slope_per_week, slope_low_per_week, slope_high_per_week : float or None
         Change of the yellowness index with the ends of its confidence interval [1/week]; None
         with too few readings.
-    yellow_patch_share : float or None
-        Recent share of its area in yellow patches, 0 to 1; None when never read.
+    yellow_patch_share, most_yellow_patch_share : float or None
+        Share of its area in yellow patches, 0 to 1: median and largest of the last three readings;
+        None when never read.
     """
 
     course: BoneCourse
@@ -65,6 +66,7 @@ class BoneTrend:
     slope_low_per_week: float | None
     slope_high_per_week: float | None
     yellow_patch_share: float | None
+    most_yellow_patch_share: float | None
 
 
 def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
@@ -97,25 +99,17 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
     <BoneCourse.SETTLED: 'settled'>
     """
     used = _comparable(looks, now)
+    slope, low, high = _slopes(used) if _tells_a_trend(used) else (None, None, None)
     shares = [look.yellow_patch_share for look in used if look.yellow_patch_share is not None]
-    share = float(np.median(shares[-PATCH_LOOKS:])) if shares else None
-    if not _tells_a_trend(used):
-        return BoneTrend(
-            course=BoneCourse.UNKNOWN,
-            looks=len(used),
-            slope_per_week=None,
-            slope_low_per_week=None,
-            slope_high_per_week=None,
-            yellow_patch_share=share,
-        )
-    slope, low, high = _slopes(used)
+    last = shares[-PATCH_LOOKS:]
     return BoneTrend(
         course=_course(low, high),
         looks=len(used),
         slope_per_week=slope,
         slope_low_per_week=low,
         slope_high_per_week=high,
-        yellow_patch_share=share,
+        yellow_patch_share=float(np.median(last)) if last else None,
+        most_yellow_patch_share=max(last, default=None),
     )
 
 
@@ -143,7 +137,9 @@ def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     return float(found.slope), float(found.low_slope), float(found.high_slope)
 
 
-def _course(low: float, high: float) -> BoneCourse:
+def _course(low: float | None, high: float | None) -> BoneCourse:
+    if low is None or high is None:
+        return BoneCourse.UNKNOWN
     if low > -advice_value("settled_fall_per_week"):
         return BoneCourse.SETTLED
     return BoneCourse.PALING if high < 0 else BoneCourse.UNKNOWN

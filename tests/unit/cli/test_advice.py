@@ -3,6 +3,8 @@ from __future__ import annotations
 import json
 import shutil
 import time
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -10,8 +12,12 @@ import typer
 from icalendar import Calendar
 from typer.testing import CliRunner
 
-from greasecheck.cli import advice, calendar, log_readings, skulls, tubs
+from greasecheck.cli import advice, calendar, log_readings, skulls, tub_advice, tubs
+from greasecheck.cli.advice import advice_lines
+from greasecheck.cli.advice_json import advice_json
 from greasecheck.cli.app import CommandGroup
+from greasecheck.cli.logbook_options import open_logbook
+from greasecheck.predict.done import DoneVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,10 +60,12 @@ def made_season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 @pytest.fixture(autouse=True)
-def season(made_season: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def season(made_season: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Let each test have its own copy."""
     path = tmp_path / "season.logbook"
     shutil.copy(made_season, path)
     monkeypatch.setenv("GREASECHECK_LOGBOOK", str(path))
+    return path
 
 
 def run(line: str) -> str:
@@ -137,3 +145,21 @@ def test_the_calendar_holds_changes_steps_and_promises(tmp_path: Path) -> None:
     assert changes == sorted(changes)
     assert all("2025-03-22" <= day <= "2025-04-05" for day in changes)
     assert "entries are in" in run(f"calendar {file} {NOW}")
+
+
+def test_a_skull_that_soaks_on_for_its_patches_is_shown(
+    season: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tub_advice, "newest_bone_photo", lambda *_: "photos/7.jpg")
+    with open_logbook(season) as book:
+        ((tub, one),) = tub_advice.advise_tubs(book, [12], datetime(2025, 3, 22, tzinfo=UTC))
+        assert one is not None
+        assert tub_advice.patch_photos(book, tub, one) == ()
+        patchy = tuple(replace(skull, verdict=DoneVerdict.YELLOW_PATCHES) for skull in one.skulls)
+        photos = tub_advice.patch_photos(book, tub, replace(one, skulls=patchy))
+    assert "  see where buck is yellow: greasecheck read --overlay found/ photos/7.jpg" in (
+        advice_lines(tub, one, photos)
+    )
+    assert advice_json(tub, one, photos)["yellow_patch_photos"] == [
+        {"skull": "buck", "path": "photos/7.jpg"}
+    ]

@@ -83,6 +83,15 @@ def test_doubtful_old_and_later_readings_are_not_looked_at() -> None:
     assert bone_trend(looks, START + timedelta(days=1)).looks == 1
 
 
+def test_patches_count_as_gone_after_three_readings_without() -> None:
+    looks = list(looks_of(0.0))
+    looks[-3] = replace(looks[-3], yellow_patch_share=0.2)
+    assert bone_trend(looks, NOW).most_yellow_patch_share == 0.2
+    looks[-3:] = looks_of(0.0)[-3:]
+    looks[-4] = replace(looks[-4], yellow_patch_share=0.2)
+    assert bone_trend(looks, NOW).most_yellow_patch_share == 0.01
+
+
 def test_a_share_never_read_is_unknown() -> None:
     assert bone_trend(looks_of(0.0, share=None), NOW).yellow_patch_share is None
 

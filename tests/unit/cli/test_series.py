@@ -1,0 +1,149 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.cli.series import (
+    degreasing,
+    finished_tubs,
+    milestones,
+    newest_bone_photo,
+    skull_bones,
+    tub_history,
+)
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub
+from greasecheck.model import Recipe
+from greasecheck.predict.records import FinishedTub
+from greasecheck.predict.stage import Stage
+from tests.logbook_samples import make_reading
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+START = datetime(2025, 3, 1, 18, tzinfo=UTC)
+SOAP = Filling(recipe=Recipe.SOAP, temperature_c=40.0, carry_over_share=0.1)
+
+
+def day(number: float) -> datetime:
+    return START + timedelta(days=number)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    with Logbook(tmp_path / "season.logbook", create=True) as opened:
+        enter_tub(opened, Tub(number=12))
+        change_water(opened, [12], day(0), SOAP)
+        yield opened
+
+
+def enter(book: Logbook, name: str, at: float, species: str | None = "deer") -> None:
+    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=12)
+    enter_skull(book, Skull(name=name, species=species), event)
+
+
+def log(book: Logbook, name: str, kind: EventKind, at: float) -> None:
+    tub = 12 if kind in {EventKind.MOVED, EventKind.RESOAKED} else None
+    strength = 12.0 if kind is EventKind.WHITENED else None
+    enter_event(
+        book,
+        SkullEvent(
+            skull=name,
+            happened_at=day(at),
+            kind=kind,
+            tub=tub,
+            strength_percent=strength,
+            duration_h=strength,
+        ),
+    )
+
+
+def read(book: Logbook, at: float, *, skull: str | None = None) -> None:
+    enter_by_hand(
+        book,
+        HandReading(
+            tub=12,
+            taken_at=day(at),
+            attenuation_per_m=10.0 + at,
+            attenuation_std_per_m=0.3,
+            bone_yi_e313=30.0 - at,
+            bone_yi_std=0.5,
+            skull=skull,
+        ),
+    )
+
+
+def test_a_tub_becomes_a_history(book: Logbook) -> None:
+    enter(book, "buck", 0, species=None)
+    read(book, 1)
+    history = tub_history(book, 12, day(2))
+    assert history is not None
+    (skull,), (change,), (reading,) = history.skulls, history.changes, history.readings
+    assert (skull.name, skull.species, skull.since) == ("buck", "unknown", day(0))
+    assert (change.at, change.temperature_c, change.carry_over) == (day(0), 40.0, 0.1)
+    assert (reading.at, reading.attenuation_per_m, reading.std_per_m) == (day(1), 11.0, 0.3)
+
+
+def test_without_skull_or_water_there_is_no_history(book: Logbook) -> None:
+    assert tub_history(book, 12, day(2)) is None
+    enter(book, "buck", 1)
+    assert tub_history(book, 12, day(0.5)) is None
+    dump_water(book, [12], day(2))
+    assert tub_history(book, 12, day(3)) is None
+
+
+def test_a_soak_after_whitening_draws_no_grease(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    for kind, at in ((EventKind.DEGREASED, 90), (EventKind.WHITENED, 91), (EventKind.RESOAKED, 92)):
+        log(book, "buck", kind, at)
+    assert degreasing(book, 12, day(93)) == ()
+    assert [mark.stage for mark in milestones(book, "buck")][-1] is Stage.RINSING
+    assert finished_tubs(book) == (FinishedTub(species="deer", days=90.0),)
+
+
+def test_a_skull_that_yellowed_soaks_again(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    for kind, at in ((EventKind.DEGREASED, 90), (EventKind.WHITENED, 91), (EventKind.DRIED, 99)):
+        log(book, "buck", kind, at)
+    enter_follow_up(book, FollowUp(skull="buck", seen_at=day(140), yellowed=True))
+    log(book, "buck", EventKind.RESOAKED, 141)
+    (soak,) = degreasing(book, 12, day(142))
+    assert soak.since == day(141)
+    stages = sorted(milestones(book, "buck"), key=lambda mark: mark.at)
+    assert [mark.stage for mark in stages][-2:] == [Stage.FOLLOWED_UP, Stage.SOAKING]
+
+
+def test_moving_between_tubs_is_no_stage(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    log(book, "buck", EventKind.MOVED, 5)
+    assert [mark.stage for mark in milestones(book, "buck")] == [Stage.SOAKING]
+
+
+def test_bone_readings_go_to_the_skull_they_name(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    read(book, 1)
+    ((bone),) = skull_bones(book, 12, day(2))
+    assert [look.yi_e313 for look in bone.looks] == [29.0]
+    enter(book, "doe", 2)
+    read(book, 3, skull="doe")
+    buck, doe = sorted(skull_bones(book, 12, day(4)), key=lambda bone: bone.name)
+    assert buck.looks == ()
+    assert [look.yi_e313 for look in doe.looks] == [27.0]
+    assert skull_bones(book, 13, day(4)) == ()
+
+
+def test_the_newest_photo_of_a_bone_is_found(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    read(book, 1)
+    assert newest_bone_photo(book, 12, "buck") is None
+    with book.entry("photos") as entry:
+        for name, at, bone in (("first", 2, True), ("second", 3, True), ("water", 4, False)):
+            insert_reading(entry, make_reading(name, at=day(at), bone=bone), 12, None)
+    read(book, 5)
+    assert newest_bone_photo(book, 12, "buck") == "photos/second.jpg"
