@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.cli.skull_stages import SkullLife
     from greasecheck.cli.tub_advice import PatchPhoto
     from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.change_interval import ChangeAdvice
     from greasecheck.predict.done import DoneAdvice
 
 NEVER = "not within ten years"
@@ -100,7 +101,7 @@ def advice_lines(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) 
     lines = [
         f"tub {tub}: clear {_day(one.forecast.dates.quantile(0.5))} (1 in 2),"
         f" {_day(one.forecast.dates.quantile(0.9))} (9 in 10)",
-        f"  water: {change.verdict}; next change {_day(change.due_at)}",
+        f"  water: {change.verdict}{_next_change(change)}",
         *(f"    {reason}" for reason in change.reasons),
         f"  pace: {stall.verdict}{began}",
         *(f"    {reason}" for reason in stall.reasons),
@@ -111,6 +112,10 @@ def advice_lines(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) 
         for photo in photos
     ]
     return lines + [f"  note: {note}" for note in one.forecast.notes]
+
+
+def _next_change(change: ChangeAdvice) -> str:
+    return f" until {_day(change.due_at)}" if change.verdict == "wait" else ""
 
 
 def _skull_lines(skull: DoneAdvice) -> list[str]:

@@ -59,7 +59,7 @@ def calendar(
             if one is not None
             for entry in change_entries(tub, one, at + timedelta(weeks=weeks))
         ),
-        *(entry for life in lives for entry in skull_entries(life)),
+        *(entry for life in lives for entry in skull_entries(life, at)),
     ]
     write_bytes(file, calendar_file(entries, at), "calendar")
     if as_json:
@@ -87,15 +87,15 @@ def change_entries(tub: int, one: TubAdvice, until: datetime) -> Iterator[DayEnt
         number += 1
 
 
-def skull_entries(life: SkullLife) -> Iterator[DayEntry]:
-    """Yield a skull's next step and the date its owner can be promised."""
+def skull_entries(life: SkullLife, now: datetime) -> Iterator[DayEntry]:
+    """Yield a skull's next step, today when overdue, and the date its owner can be promised."""
     from greasecheck.report.calendar import DayEntry  # noqa: PLC0415 - loads icalendar
 
     stage = life.stage
     if stage.next_at is not None:
         yield DayEntry(
             key=f"skull {life.name} next",
-            day=stage.next_at.astimezone().date(),
+            day=max(stage.next_at, now).astimezone().date(),
             title=f"{life.name}: {stage.next_step}",
             note=f"{stage.stage} so far",
         )

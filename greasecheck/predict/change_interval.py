@@ -275,12 +275,18 @@ def _leach_share(fit: TubFit, courses: tuple[Course, ...]) -> float:
 
 
 def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
+    if advice.verdict is ChangeVerdict.CLEAR:
+        return ("little grease is left to make room for",)
     saved, price = advice.twice_as_often, advice.cost
     return (
         f"in its water of {advice.bath_age_days:.1f} days it leaches at {advice.leach_share:.0%} of"
         " the rate in fresh water",
-        f"every {advice.best_interval_days:g} days is cheapest: a change costs {price.change:.2f},"
+        f"{_every(advice.best_interval_days)} is cheapest: a change costs {price.change:.2f},"
         f" a day {price.day:.2f}",
-        f"every {saved.interval_days:g} days instead of {advice.usual_interval_days:g} would save"
+        f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)} would save"
         f" {saved.median_days:.0f} days ({saved.low_days:.0f} to {saved.high_days:.0f})",
     )
+
+
+def _every(days: float) -> str:
+    return "every day" if days == 1 else f"every {days:g} days"

@@ -109,7 +109,7 @@ def skull_stage(
         stage=last.stage,
         since=last.at,
         next_step=_next_step(last.stage),
-        next_at=_next_at(last, surely_clear_at),
+        next_at=_next_at(last, now, surely_clear_at),
         promise_at=_promise(last, now, surely_clear_at),
     )
 
@@ -130,9 +130,9 @@ def _next_step(stage: Stage) -> str:
     }[stage]
 
 
-def _next_at(last: Milestone, surely_clear_at: datetime | None) -> datetime | None:
+def _next_at(last: Milestone, now: datetime, surely_clear_at: datetime | None) -> datetime | None:
     if last.stage is Stage.SOAKING:
-        return surely_clear_at
+        return None if surely_clear_at is None else max(surely_clear_at, now)
     wait = {
         Stage.DEGREASED: timedelta(0),
         Stage.WHITENED: timedelta(0),

@@ -83,7 +83,7 @@ def answer(line: str) -> dict[str, Any]:
 def test_advice_in_words_names_each_decision_and_its_reasons() -> None:
     said = run(f"advice 12 13 {NOW}")
     assert "tub 12: clear 2025-" in said
-    assert "water: change today" in said or "water: wait; next change 2025-03-" in said
+    assert "water: change today" in said or "water: wait until 2025-03-" in said
     assert "of the rate in fresh water" in said
     assert "pace: steady" in said
     assert "buck: soak on: water not clear" in said

@@ -76,6 +76,7 @@ def test_an_old_bath_slows_leaching_and_is_to_be_changed(fit: TubFit) -> None:
     assert 0 < soon.leach_share < 1
     assert soon.verdict is ChangeVerdict.CHANGE
     assert soon.due_at == day(20)
+    assert soon.reasons[1].startswith("every day is cheapest")
 
 
 def test_a_young_bath_may_wait(fit: TubFit) -> None:
@@ -88,6 +89,7 @@ def test_clear_water_needs_no_change(fit: TubFit) -> None:
     easy = advise_change(fit, rule=ClearRule(gain_per_m=200.0))
     assert easy.verdict is ChangeVerdict.CLEAR
     assert easy.best_interval_days == easy.usual_interval_days
+    assert easy.reasons == ("little grease is left to make room for",)
 
 
 def test_a_tub_that_never_clears_has_no_priced_interval(fit: TubFit) -> None:
@@ -106,4 +108,4 @@ def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
     first, second, third = advice.reasons
     assert "of the rate in fresh water" in first
     assert "a change costs 3.00, a day 3.00" in second
-    assert third.startswith("every 1.5 days instead of 3 would save")
+    assert third.startswith("every 1.5 days instead of every 3 days would save")

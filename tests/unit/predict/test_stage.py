@@ -61,6 +61,7 @@ def test_a_soaking_skull_is_promised_from_its_clear_date() -> None:
     assert skull_stage(entered, day(5), surely_clear_at=day(50)).promise_at == day(50 + 22)
     assert skull_stage(entered, day(60), surely_clear_at=day(50)).promise_at == day(60 + 22)
     assert skull_stage(entered, day(5), surely_clear_at=day(50)).next_at == day(50)
+    assert skull_stage(entered, day(60), surely_clear_at=day(50)).next_at == day(60)
 
 
 def test_next_steps_have_their_day() -> None:
