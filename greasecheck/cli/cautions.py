@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -9,10 +10,10 @@ import typer
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
 from greasecheck.cli.plain import plain
-from greasecheck.reference.cautions import Ingredient, cautions_for
+from greasecheck.reference.cautions import Ingredient, cautions_for, new_cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.model import Recipe
@@ -54,6 +55,16 @@ def subjects_of(recipe: Recipe, temperature_c: float | None) -> tuple[Recipe | I
     """Return what a bath of `recipe` at `temperature_c` [degrees C] calls for cautions about."""
     heated = temperature_c is not None and temperature_c > HEATED_FROM_C
     return (recipe, Ingredient.HEATER) if heated else (recipe,)
+
+
+@contextmanager
+def warned_once(book: Logbook) -> Iterator[None]:
+    """Show on stderr, once a logbook, the cautions of what the entries in the block bring."""
+    before = used_before(book)
+    yield
+    brought = [part for part in used_before(book) if part not in before]
+    for line in caution_lines(new_cautions(brought, before)):
+        typer.echo(line, err=True)
 
 
 def used_before(book: Logbook) -> tuple[Recipe | Ingredient, ...]:

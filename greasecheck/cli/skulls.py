@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli import logbook_options as options
+from greasecheck.cli.cautions import warned_once
 from greasecheck.cli.clock import local, parse_time, span_words
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
@@ -96,7 +97,7 @@ def log(
         duration_h=hours,
         note=note,
     )
-    with options.open_logbook(logbook) as book:
+    with options.open_logbook(logbook) as book, warned_once(book):
         skulls.enter_event(book, event)
     if as_json:
         print_json({"event": plain(event)})

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli import logbook_options as options
+from greasecheck.cli.cautions import warned_once
 from greasecheck.cli.clock import local, parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
@@ -105,6 +106,8 @@ def change(
 ) -> None:
     """Enter a water change of one, several or all tubs.
 
+    What goes in for the first time shows its cautions.
+
     Example: greasecheck change 12 14-16 --recipe soap --temperature 40
     """
     filling = water.Filling(
@@ -112,7 +115,8 @@ def change(
     )
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
-        baths = water.change_water(book, numbers, parse_time(at), filling)
+        with warned_once(book):
+            baths = water.change_water(book, numbers, parse_time(at), filling)
     _show_baths(baths, as_json=as_json)
 
 
