@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoneState
 
 DAYS_PER_WEEK = 7.0
-PATCH_LOOKS = 3  # patches are gone when so many readings in a row show none; own choice
+PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3  # own choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,9 +55,9 @@ class BoneTrend:
     slope_per_week, slope_low_per_week, slope_high_per_week : float or None
         Change of the yellowness index with the ends of its confidence interval [1/week]; None
         with too few readings.
-    yellow_patch_share, most_yellow_patch_share : float or None
-        Share of its area in yellow patches, 0 to 1: median and largest of the last three readings;
-        None when never read.
+    yellow_patch_share, yellow_patch_share_high : float or None
+        Share of its area in yellow patches, 0 to 1: mean of the last five readings, and the upper
+        end of its confidence interval; None with too few readings.
     """
 
     course: BoneCourse
@@ -66,7 +66,7 @@ class BoneTrend:
     slope_low_per_week: float | None
     slope_high_per_week: float | None
     yellow_patch_share: float | None
-    most_yellow_patch_share: float | None
+    yellow_patch_share_high: float | None
 
 
 def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
@@ -101,15 +101,15 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
     used = _comparable(looks, now)
     slope, low, high = _slopes(used) if _tells_a_trend(used) else (None, None, None)
     shares = [look.yellow_patch_share for look in used if look.yellow_patch_share is not None]
-    last = shares[-PATCH_LOOKS:]
+    share, share_high = _mean_share(shares[-PATCH_LOOKS:])
     return BoneTrend(
         course=_course(low, high),
         looks=len(used),
         slope_per_week=slope,
         slope_low_per_week=low,
         slope_high_per_week=high,
-        yellow_patch_share=float(np.median(last)) if last else None,
-        most_yellow_patch_share=max(last, default=None),
+        yellow_patch_share=share,
+        yellow_patch_share_high=share_high,
     )
 
 
@@ -135,6 +135,18 @@ def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     two_sided = 2 * advice_value("settled_confidence") - 1
     found = stats.theilslopes([look.yi_e313 for look in used], weeks, alpha=two_sided)
     return float(found.slope), float(found.low_slope), float(found.high_slope)
+
+
+def _mean_share(shares: Sequence[float]) -> tuple[float | None, float | None]:
+    """Return the mean and the upper end of its one-sided interval by Student's t."""
+    if not shares:
+        return None, None
+    mean = float(np.mean(shares))
+    if len(shares) < LEAST_PATCH_LOOKS:
+        return mean, None
+    error = float(np.std(shares, ddof=1)) / np.sqrt(len(shares))
+    quantile = float(stats.t.ppf(advice_value("settled_confidence"), len(shares) - 1))
+    return mean, float(mean + quantile * error)
 
 
 def _course(low: float | None, high: float | None) -> BoneCourse:

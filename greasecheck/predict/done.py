@@ -133,9 +133,9 @@ def _verdict(is_clear: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdic
         return DoneVerdict.WATER_NOT_CLEAR
     if stall is not StallVerdict.STEADY:
         return DoneVerdict.LOOK_AT_TUB
-    if bone.most_yellow_patch_share is None:
+    if bone.yellow_patch_share_high is None:
         return DoneVerdict.LOOK_AT_BONE
-    if bone.most_yellow_patch_share > advice_value("most_patch_share"):
+    if bone.yellow_patch_share_high > advice_value("most_patch_share"):
         return DoneVerdict.YELLOW_PATCHES
     return {
         BoneCourse.SETTLED: DoneVerdict.DONE,

@@ -73,7 +73,7 @@ def test_one_wild_reading_changes_little() -> None:
     looks[5] = replace(looks[5], yi_e313=60.0, yellow_patch_share=0.9)
     trend = bone_trend(looks, NOW)
     assert trend.course is BoneCourse.SETTLED
-    assert trend.yellow_patch_share == 0.01
+    assert trend.yellow_patch_share == pytest.approx(0.01)
 
 
 def test_only_like_is_compared_with_like() -> None:
@@ -93,13 +93,22 @@ def test_doubtful_old_and_later_readings_are_not_looked_at() -> None:
     assert bone_trend(looks, START + timedelta(days=1)).looks == 1
 
 
-def test_patches_count_as_gone_after_three_readings_without() -> None:
-    looks = list(looks_of(0.0))
-    looks[-3] = replace(looks[-3], yellow_patch_share=0.2)
-    assert bone_trend(looks, NOW).most_yellow_patch_share == 0.2
-    looks[-3:] = looks_of(0.0)[-3:]
-    looks[-4] = replace(looks[-4], yellow_patch_share=0.2)
-    assert bone_trend(looks, NOW).most_yellow_patch_share == 0.01
+def test_the_share_of_patches_is_the_mean_of_the_last_five_with_its_upper_end() -> None:
+    shares = (0.3, 0.02, 0.04, 0.03, 0.05, 0.06)
+    looks = [
+        replace(look, yellow_patch_share=share)
+        for look, share in zip(looks_of(0.0)[-6:], shares, strict=True)
+    ]
+    trend = bone_trend(looks, NOW)
+    assert trend.yellow_patch_share == pytest.approx(0.04)
+    # standard error 0.0158 / sqrt(5) = 0.00707; Student's t, 4 degrees, one-sided 80 %: 0.941
+    assert trend.yellow_patch_share_high == pytest.approx(0.04 + 0.941 * 0.00707, abs=1e-5)
+
+
+def test_two_readings_tell_too_little_of_patches() -> None:
+    trend = bone_trend(looks_of(0.0)[-2:], NOW)
+    assert trend.yellow_patch_share == pytest.approx(0.01)
+    assert trend.yellow_patch_share_high is None
 
 
 def test_a_share_never_read_is_unknown() -> None:
