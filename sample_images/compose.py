@@ -189,7 +189,7 @@ def guide(stand: Stand, view: View, crop: Crop | None, seed: int) -> Image:
     names = {"type": "aov", "aovs": "a:albedo,n:sh_normal,d:depth"}
     scene, integrator = build(stand, view, crop), mi.load_dict(names)
     layers = mi.render(scene, integrator=integrator, spp=GUIDE_SAMPLES, seed=seed)
-    return np.array(layers, dtype=np.float32)[..., -7:]
+    return np.nan_to_num(np.array(layers, dtype=np.float32)[..., -7:])
 
 
 def _despeckle(light: Image) -> Image:

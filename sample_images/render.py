@@ -31,9 +31,9 @@ BONE_AT: Vector = (328.0, 158.0, 35.0)
 FOAM_Y_MM = (96.0, 125.0)
 BULB = Light(
     room=(0.05, 0.052, 0.056),
-    lamp=(26.0, 20.0, 14.0),
+    lamp=(4.2, 3.2, 2.2),
     lamp_centre=(-420.0, -120.0, 330.0),
-    lamp_half_mm=(60.0, 60.0),
+    lamp_half_mm=(150.0, 150.0),
 )
 
 
@@ -64,7 +64,8 @@ def bench_of(scene: Scene, usual: Bench) -> Bench:
 
 def render(scene: Scene, usual: Bench, number: int) -> None:
     """Render one photograph into the folder."""
-    light = render_linear(stand(scene), VIEW, bench_of(scene, usual), Samples(), 1000 * number)
+    samples = Samples(jar=96) if scene.badly_lit else Samples()
+    light = render_linear(stand(scene), VIEW, bench_of(scene, usual), samples, 1000 * number)
     shot = Shot(
         exposure=EXPOSURE * scene.exposure, balance=BALANCE, taken_at=scene.taken_at, seed=number
     )
