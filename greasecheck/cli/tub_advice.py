@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
-from greasecheck.logbook.water import bath_at, list_tubs
+from greasecheck.logbook.water import list_tubs
 from greasecheck.predict.advice import advise
 from greasecheck.predict.arrhenius import REFERENCE_C
 from greasecheck.predict.change_interval import ChangeCost, usual_cost
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Tub
     from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.records import TubHistory
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,7 @@ def advise_tubs(
             history,
             now,
             bones=skull_bones(book, number, now),
-            cost=_cost(book, tubs[number], now, prices or Prices()),
+            cost=_cost(history, tubs[number], now, prices or Prices()),
             finished=finished,
             checked_at=checked_at,
             sure=sure,
@@ -77,10 +78,9 @@ def advise_tubs(
         yield number, advice
 
 
-def _cost(book: Logbook, tub: Tub, now: datetime, prices: Prices) -> ChangeCost | None:
-    bath = bath_at(book, tub.number, now)
-    if bath is None:
-        return None
+def _cost(history: TubHistory, tub: Tub, now: datetime, prices: Prices) -> ChangeCost:
+    """Return what a bath like the present one costs, by the user's prices where given."""
+    bath = max((change for change in history.changes if change.at <= now), key=lambda c: c.at)
     warm_c = REFERENCE_C if bath.temperature_c is None else bath.temperature_c
     cost = usual_cost(bath.recipe, warm_c, volume_l=tub.volume_l)
     if prices.change is not None:
