@@ -239,7 +239,7 @@ def test_coverage_of_the_intervals(each: int) -> None:
 
 
 def test_tubs_asked_for_settle_it() -> None:
-    """Promised are 4 cases of 5; a tenth less for the chance of some 20 seasons."""
-    settled, asked = settled_share(World(ratio=1.0, scatter=0.3, each=3), seasons=40)
+    """Promised are 4 cases of 5; two tenths less for the chance of some 6 seasons."""
+    settled, asked = settled_share(World(ratio=1.0, scatter=0.3, each=3), seasons=12)
     assert asked > 0.2
-    assert settled > 0.7
+    assert settled > 0.6
