@@ -1,0 +1,140 @@
+"""The charts of a whole season: all tubs' clear dates, the recipes, the risk of yellowing."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
+
+from greasecheck.predict.recipes_records import RecipeVerdict
+from greasecheck.report.charts import BONE, INK, PAPER, WATER, Chart, date_axis, mark_now
+from greasecheck.report.charts_tub import date_fan
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime
+
+    from matplotlib.axes import Axes
+
+    from greasecheck.predict.recipes_records import RateRatio
+    from greasecheck.predict.records import Forecast
+    from greasecheck.predict.yellowing_records import YellowingRisk
+
+ROW_PT, FRAME_PT = 26.0, 62.0
+WIDTHS = {0.95: 3.0, 0.8: 6.0, 0.5: 11.0}
+RATIO_TICKS = (0.25, 0.5, 1.0, 2.0, 4.0)
+LONGEST_NAME = 16
+LATEST = 0.9
+MARGIN = timedelta(days=7)
+
+
+def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None:
+    """Chart the clear dates of all tubs under their names; None without any."""
+    if not forecasts:
+        return None
+    return Chart(
+        name="tubs",
+        words=f"The dates on which {len(forecasts)} tubs run clear: middle, 5 in 10 and 8 in 10.",
+        height_pt=FRAME_PT + ROW_PT * len(forecasts),
+        draw=lambda axes: _draw_tubs(axes, forecasts, now),
+    )
+
+
+def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> None:
+    ends = [found.dates.quantile(LATEST) for found in forecasts.values()]
+    begins = [found.dates.quantile(1 - LATEST) or now for found in forecasts.values()]
+    begin, end = min([*begins, now]) - MARGIN, max([*(day for day in ends if day), now]) + MARGIN
+    for row, found in enumerate(forecasts.values()):
+        date_fan(axes, found, row, end)
+    _name_rows(axes, list(forecasts))
+    mark_now(axes, now)
+    axes.set_xlim(begin, end)  # type: ignore[arg-type]
+    date_axis(axes, now.tzinfo)
+    axes.set_xlabel("runs clear")
+
+
+def recipes_chart(ratios: Sequence[RateRatio]) -> Chart | None:
+    """Chart how many times as fast one recipe leaches as another; None when none is ranked."""
+    ranked = {ratio: ratio.ratio for ratio in ratios if ratio.ratio is not None}
+    if not ranked:
+        return None
+    return Chart(
+        name="recipes",
+        words="; ".join(_ratio_words(ratio) for ratio in ranked) + ".",
+        height_pt=FRAME_PT + 1.4 * ROW_PT * len(ranked),
+        draw=lambda axes: _draw_recipes(axes, ranked),
+    )
+
+
+def _ratio_words(ratio: RateRatio) -> str:
+    open_end = ", not settled" if ratio.verdict is RecipeVerdict.OPEN else ""
+    return f"{ratio.recipe} leaches {ratio.ratio:.2f} times as fast as {ratio.baseline}{open_end}"
+
+
+def _draw_recipes(axes: Axes, ratios: Mapping[RateRatio, float]) -> None:
+    for row, (ratio, middle) in enumerate(ratios.items()):
+        _nested(axes, row, [(i.probability, i.low, i.high) for i in ratio.intervals], WATER)
+        axes.plot(middle, row, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)
+    axes.axvline(1.0, color=INK, linewidth=1.0)
+    axes.set_xscale("log")
+    low = min(i.low for ratio in ratios for i in ratio.intervals)
+    high = max(i.high for ratio in ratios for i in ratio.intervals)
+    axes.set_xlim(min(0.45, low / 1.1), max(2.2, high * 1.1))
+    axes.xaxis.set_major_locator(FixedLocator(RATIO_TICKS))
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g} times"))
+    _name_rows(axes, [f"{ratio.recipe}\nto {ratio.baseline}" for ratio in ratios])
+    axes.set_xlabel("as fast")
+
+
+def risk_chart(risks: Mapping[str, YellowingRisk]) -> Chart | None:
+    """Chart how likely each skull yellows later, under its name; None without any."""
+    if not risks:
+        return None
+    said = ", ".join(f"{name} {found.probability:.0%}" for name, found in risks.items())
+    return Chart(
+        name="risk",
+        words=f"Risk of yellowing later: {said}.",
+        height_pt=FRAME_PT + ROW_PT * len(risks),
+        draw=lambda axes: _draw_risk(axes, risks),
+    )
+
+
+def _draw_risk(axes: Axes, risks: Mapping[str, YellowingRisk]) -> None:
+    for row, found in enumerate(risks.values()):
+        _nested(axes, row, [(i.probability, i.low, i.high) for i in found.intervals], BONE)
+        axes.plot(
+            found.probability, row, marker="D", color=PAPER, markeredgecolor=INK, markersize=7
+        )
+    axes.set_xlim(0, 1)
+    axes.xaxis.set_major_formatter(PercentFormatter(1.0))
+    _name_rows(axes, list(risks))
+    axes.set_xlabel("risk of yellowing later")
+
+
+def _nested(axes: Axes, row: int, spans: Sequence[tuple[float, float, float]], colour: str) -> None:
+    """Draw intervals of (probability, low, high), the likelier half the thicker."""
+    for probability, low, high in sorted(spans, reverse=True):
+        axes.plot(
+            [low, high],
+            [row, row],
+            color=colour,
+            alpha=0.5,
+            linewidth=WIDTHS.get(probability, min(WIDTHS.values())),
+            solid_capstyle="butt",
+        )
+
+
+def _name_rows(axes: Axes, names: Sequence[str]) -> None:
+    """Name the rows from the top down; long names are cut."""
+    short = [
+        name if len(name) <= LONGEST_NAME or "\n" in name else f"{name[: LONGEST_NAME - 1]}…"
+        for name in names
+    ]
+    axes.set_yticks(np.arange(len(names)), short)
+    axes.set_ylim(len(names) - 0.5, -0.7)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(visible=False, axis="y")
+    axes.grid(visible=True, axis="x")

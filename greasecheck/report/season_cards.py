@@ -1,0 +1,171 @@
+"""The card of each tub: how it stands in words, its numbers and what they mean."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.model import Bound
+from greasecheck.predict.change_interval import ChangeVerdict
+from greasecheck.predict.stalled import StallVerdict
+from greasecheck.report.charts_tub import HazeStory, bone_chart, clear_chart, haze_chart
+from greasecheck.report.season_records import Fact, TubCard
+from greasecheck.report.season_tasks import day_words, tub_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.records import LoggedReading
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.done import SkullBone
+    from greasecheck.predict.records import TubHistory
+    from greasecheck.report.charts import Chart
+    from greasecheck.report.season_records import Picture
+
+EMPTY = "No skull degreases in it, or it holds no water."
+
+
+def tub_card(  # noqa: PLR0913 - all that a card shows
+    today: TubToday,
+    history: TubHistory | None,
+    advice: TubAdvice | None,
+    bones: Sequence[SkullBone],
+    charts: Sequence[Chart],
+    photo: Picture | None,
+    *,
+    fault: str | None = None,
+) -> TubCard:
+    """Return the card of a tub.
+
+    Parameters
+    ----------
+    today : TubToday
+        How it stands by the log.
+    history : TubHistory or None
+        Its present soak.
+    advice : TubAdvice or None
+        What is advised; None when nothing degreases in it.
+    bones : sequence of SkullBone
+        Readings of the bones in it.
+    charts : sequence of Chart
+        From `tub_charts`.
+    photo : Picture or None
+        The newest photo.
+    fault : str or None
+        Why nothing can be advised.
+    """
+    skulls = [] if history is None else history.skulls
+    inside = ", ".join(f"{skull.name} ({skull.species})" for skull in skulls)
+    title = tub_words(today.tub.number, today.tub.name)
+    return TubCard(
+        number=today.tub.number,
+        title=f"{title[0].upper()}{title[1:]}" + (f": {inside}" if inside else ""),
+        headline=_headline(advice) if advice else fault or EMPTY,
+        facts=(*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ())),
+        charts=tuple(charts),
+        advice=advice,
+        photo=photo,
+    )
+
+
+def tub_charts(
+    story: HazeStory,
+    bones: Sequence[SkullBone],
+    stds: Mapping[datetime, float | None],
+    clean_yi: float,
+) -> tuple[Chart, ...]:
+    """Return the charts of a tub in their order."""
+    found = (
+        haze_chart(story),
+        clear_chart(story),
+        bone_chart(story.number, bones, stds, clean_yi, story.now),
+    )
+    return tuple(chart for chart in found if chart is not None)
+
+
+def _headline(advice: TubAdvice) -> str:
+    if advice.stall.verdict is StallVerdict.STALLED:
+        return f"It leaches too slowly since {day_words(advice.stall.began_at)}: look at it."
+    if advice.change.verdict is ChangeVerdict.CLEAR:
+        return "The water is clear; the bone decides."
+    dates = advice.forecast.dates
+    early, late = (day_words(dates.quantile(p)) for p in (0.1, 0.9))
+    return f"Clear about {day_words(dates.quantile(0.5))}, 8 in 10 between {early} and {late}."
+
+
+def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:
+    if today.haze is not None:
+        yield Fact(
+            name="Haze",
+            value=haze_words(today.haze),
+            meaning=f"read {day_words(today.haze.taken_at)}",
+        )
+    if today.trend_per_m_per_day is not None:
+        yield Fact(
+            name="Haze rises",
+            value=f"{today.trend_per_m_per_day:+.1f} per metre a day",
+            meaning="in the present water",
+        )
+    if today.bath is not None:
+        warm = today.bath.temperature_c
+        yield Fact(
+            name="Bath",
+            value=str(today.bath.recipe),
+            meaning=("" if warm is None else f"{warm:g} °C, ")
+            + f"filled {day_words(today.bath.filled_at)}",
+        )
+    for bone in bones:
+        if bone.looks:
+            yield _bone_fact(bone, today.bone)
+
+
+def _bone_fact(bone: SkullBone, newest: LoggedReading | None) -> Fact:
+    last = bone.looks[-1]
+    std = newest.bone_yi_std if newest and newest.taken_at == last.at else None
+    patches = (
+        ""
+        if last.yellow_patch_share is None
+        else f"; {last.yellow_patch_share:.0%} of its area in yellow patches"
+    )
+    return Fact(
+        name=f"Yellowness of {bone.name}",
+        value=f"{last.yi_e313:.0f}" + (f" ± {std:.0f}" if std else "") + " (E313)",
+        meaning=f"read {day_words(last.at)}{patches}",
+    )
+
+
+def haze_words(reading: LoggedReading) -> str:
+    """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
+    value, std = reading.attenuation_per_m, reading.attenuation_std_per_m or 0.0
+    if reading.bound is not None:
+        side = "above" if reading.bound is Bound.ABOVE else "below"
+        return f"{side} {value:.1f} per metre"
+    return f"{value:.1f} ± {std:.1f} per metre"
+
+
+def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
+    found, change = advice.forecast, advice.change
+    low, middle, high = found.gain_now_per_m
+    return (
+        Fact(
+            name=f"Fresh soak of {found.rule.soak_days:g} days gains",
+            value=f"{middle:.1f} per metre ({low:.1f} to {high:.1f})",
+            meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}",
+        ),
+        Fact(
+            name="Clear already",
+            value=f"{found.probability_clear_now:.0%} sure",
+            meaning="by the water alone",
+        ),
+        Fact(
+            name="Next water change",
+            value=day_words(change.due_at),
+            meaning=f"an interval of {change.best_interval_days:g} d costs least",
+        ),
+        Fact(
+            name="Leaching rate",
+            value=f"{change.leach_share:.0%}",
+            meaning="of that in fresh water",
+        ),
+    )

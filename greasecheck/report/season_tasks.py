@@ -1,0 +1,135 @@
+"""Today's list: what the log asks for, what the advice says, and what is next for each skull."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.today import Ask
+from greasecheck.predict.change_interval import ChangeVerdict
+from greasecheck.predict.done import DoneVerdict
+from greasecheck.predict.stage import Stage
+from greasecheck.predict.stalled import StallVerdict
+from greasecheck.report.season_records import Task, Urgency
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.predict.done import DoneAdvice
+    from greasecheck.predict.stage import SkullStage
+
+NEVER = "not within ten years"
+ASKS = {
+    Ask.ENTER_BATH: (Urgency.TODAY, "Enter what bath {tub} holds"),
+    Ask.CONFIRM_CHANGE: (Urgency.TODAY, "Was the water of {tub} changed? Confirm it"),
+    Ask.RETAKE_PHOTO: (Urgency.PHOTO, "Take the photo of {tub} again"),
+    Ask.DILUTE: (Urgency.PHOTO, "Dilute the sample of {tub} and photograph it"),
+    Ask.TAKE_PHOTO: (Urgency.PHOTO, "Photograph the water of {tub}"),
+}
+SKULLS = {
+    DoneVerdict.DONE: (Urgency.TODAY, "{skull} is done: take it out of {tub}"),
+    DoneVerdict.LOOK_AT_BONE: (Urgency.PHOTO, "Photograph the bone of {skull} in {tub}"),
+    DoneVerdict.LOOK_AT_TUB: (Urgency.TROUBLE, "Look at {tub} before taking {skull} out"),
+    DoneVerdict.YELLOW_PATCHES: (
+        Urgency.KNOW,
+        "Soak {skull} on in {tub}: clear water but yellow patches",
+    ),
+    DoneVerdict.BONE_PALING: (Urgency.KNOW, "Soak {skull} on in {tub}: its bone still pales"),
+}
+
+
+def day_words(when: datetime | None) -> str:
+    """Return a day as people read it, in this computer's zone.
+
+    Examples
+    --------
+    >>> from datetime import datetime
+    >>> day_words(datetime(2026, 3, 4, 12).astimezone())
+    '4 Mar 2026'
+    """
+    if when is None:
+        return NEVER
+    local = when.astimezone()
+    return f"{local.day} {local:%b %Y}"
+
+
+def tub_words(number: int, name: str | None) -> str:
+    """Return what a tub is called: its number, and its name when it has one."""
+    return f"tub {number} ({name})" if name else f"tub {number}"
+
+
+def tub_tasks(today: TubToday, advice: TubAdvice | None) -> Iterator[Task]:
+    """Yield what is to be done about one tub."""
+    tub, link = tub_words(today.tub.number, today.tub.name), f"tub-{today.tub.number}"
+    for ask in today.asks:
+        if ask in ASKS and (today.skulls or ask is not Ask.TAKE_PHOTO):
+            urgency, what = ASKS[ask]
+            yield Task(urgency=urgency, what=what.format(tub=tub), why=_why(today, ask), link=link)
+    if advice is not None:
+        yield from _advised(advice, tub, link)
+
+
+def _why(today: TubToday, ask: Ask) -> str:
+    if ask is Ask.RETAKE_PHOTO and today.refused is not None:
+        return f"{today.refused.problem}; {today.refused.hint}"
+    if ask is Ask.TAKE_PHOTO and today.haze is not None:
+        return f"the last one is of {day_words(today.haze.taken_at)}"
+    if ask is Ask.CONFIRM_CHANGE and today.probable is not None:
+        found = today.probable
+        return (
+            f"its haze fell from {found.before_per_m:.0f} to {found.after_per_m:.0f} per metre "
+            f"by {day_words(found.latest)}"
+        )
+    return ""
+
+
+def _advised(advice: TubAdvice, tub: str, link: str) -> Iterator[Task]:
+    if advice.stall.verdict is StallVerdict.STALLED:
+        yield Task(
+            urgency=Urgency.TROUBLE,
+            what=f"Check heater, soap and bone of {tub}: it leaches too slowly",
+            why="; ".join(advice.stall.reasons),
+            link=link,
+        )
+    if advice.change.verdict is ChangeVerdict.CHANGE:
+        yield Task(
+            urgency=Urgency.TODAY,
+            what=f"Change the water of {tub}",
+            why=advice.change.reasons[0],
+            link=link,
+        )
+    for skull in advice.skulls:
+        if skull.verdict in SKULLS:
+            yield _skull_task(skull, tub, link)
+
+
+def _skull_task(skull: DoneAdvice, tub: str, link: str) -> Task:
+    urgency, what = SKULLS[skull.verdict]
+    return Task(
+        urgency=urgency,
+        what=what.format(skull=skull.name, tub=tub),
+        why="; ".join(skull.reasons),
+        link=link,
+    )
+
+
+def stage_task(name: str, stage: SkullStage, now: datetime) -> Task | None:
+    """Return the step that a skull outside a degreasing bath waits for; None when none is due."""
+    if stage.stage in {Stage.SOAKING, Stage.ENTERED} or stage.next_at is None:
+        return None
+    if stage.next_at > now:
+        return None
+    return Task(
+        urgency=Urgency.TODAY,
+        what=f"{name}: {stage.next_step}",
+        why=f"{stage.stage} since {day_words(stage.since)}",
+        link="skulls",
+    )
+
+
+def most_pressing_first(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """Return tasks by urgency, otherwise in their order."""
+    order = list(Urgency)
+    return tuple(sorted(tasks, key=lambda task: order.index(task.urgency)))

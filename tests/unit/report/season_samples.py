@@ -1,0 +1,243 @@
+"""An invented season for tests of the page and its charts: one tub fitted for real."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from io import BytesIO
+
+from PIL import Image
+
+from greasecheck.logbook.records import Attempt, Bath, LoggedReading, ProbableChange, Tub
+from greasecheck.logbook.today import TubToday
+from greasecheck.model import BoneState, Bound, Recipe, Verdict
+from greasecheck.predict.advice import TubAdvice, advise
+from greasecheck.predict.bone_trend import BoneLook
+from greasecheck.predict.done import SkullBone
+from greasecheck.predict.recipes_records import RateRatio, RatioInterval, RecipeVerdict
+from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
+from greasecheck.predict.yellowing_records import RiskInterval, RiskReason, YellowingRisk
+from greasecheck.reference.cautions import Ingredient, cautions_for
+from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
+from greasecheck.report.charts_tub import HazeStory
+from greasecheck.report.season_cards import tub_card, tub_charts
+from greasecheck.report.season_records import (
+    Picture,
+    RecipeRow,
+    RiskRow,
+    Season,
+    SkullRow,
+)
+from greasecheck.report.season_tasks import most_pressing_first, tub_tasks
+
+START = datetime(2026, 1, 5, 8, tzinfo=UTC)
+DAYS = 20
+NOW = START + timedelta(days=DAYS)
+NASTY = "<script>alert('fox')</script> & \"$x_1$\""
+CLEAN_YI = 22.5
+
+
+def at(day: float) -> datetime:
+    return START + timedelta(days=day)
+
+
+def history() -> TubHistory:
+    """A fox's tub, changed every 4 days; one doubtful reading and two bounds."""
+    readings = [
+        HazeReading(
+            at=at(day + 0.4),
+            attenuation_per_m=2.0 + 6.0 * (day % 4) * 0.97**day,
+            std_per_m=0.4,
+            verdict=Verdict.DOUBTFUL if day == 9 else Verdict.GOOD,
+        )
+        for day in range(DAYS)
+    ]
+    bounds = [
+        HazeReading(at=at(3.6), attenuation_per_m=15.0, std_per_m=1.0, bound=Bound.ABOVE),
+        HazeReading(at=at(4.1), attenuation_per_m=9.0, std_per_m=1.0, bound=Bound.BELOW),
+    ]
+    return TubHistory(
+        skulls=(SoakingSkull(name=NASTY, species="fox", since=START),),
+        changes=tuple(WaterChange(at=at(day), temperature_c=40.0) for day in range(0, DAYS, 4)),
+        readings=(*readings, *bounds),
+    )
+
+
+def bones() -> tuple[SkullBone, ...]:
+    return tuple(
+        SkullBone(
+            name=name,
+            looks=tuple(
+                BoneLook(
+                    at=at(day),
+                    yi_e313=45.0 - 0.6 * day,
+                    yellow_patch_share=0.2,
+                    state=BoneState.BLOTTED,
+                    verdict=Verdict.DOUBTFUL if day == 6 else Verdict.GOOD,
+                )
+                for day in days
+            ),
+        )
+        for name, days in ((NASTY, range(1, DAYS, 5)), ("vixen", range(2, DAYS, 4)), ("cub", ()))
+    )
+
+
+@cache
+def advice() -> TubAdvice:
+    return advise(history(), NOW, bones=bones()[:1])
+
+
+def logged(
+    *,
+    haze: float | None = 12.0,
+    bound: Bound | None = None,
+    bone: float | None = 33.0,
+    day: float = 16,
+) -> LoggedReading:
+    return LoggedReading(
+        key="a",
+        tub=12,
+        taken_at=at(day),
+        verdict=Verdict.GOOD,
+        wrong=False,
+        skull=None,
+        photo_path="photos/one.jpg",
+        attenuation_per_m=haze,
+        attenuation_std_per_m=0.4,
+        bound=bound,
+        turbidity=None,
+        turbidity_std=None,
+        turbidity_unit=None,
+        tint_yi=None,
+        bone_yi_e313=bone,
+        bone_yi_std=0.6,
+        bone_yellow_patch_share=0.2,
+        bone_state=BoneState.BLOTTED,
+        note=None,
+    )
+
+
+def today(
+    *,
+    haze: LoggedReading | None = None,
+    probable: bool = False,
+    refused: bool = False,
+    bath: bool = True,
+    name: str | None = NASTY,
+) -> TubToday:
+    return TubToday(
+        at=NOW,
+        tub=Tub(number=12, name=name),
+        haze=haze,
+        trend_per_m_per_day=1.25 if haze else None,
+        bath=Bath(tub=12, filled_at=at(16), recipe=Recipe.SOAP, temperature_c=40.0)
+        if bath
+        else None,
+        skulls=(NASTY,),
+        soak_since=START,
+        bone=logged(),
+        probable=ProbableChange(
+            tub=12, earliest=at(10), latest=at(11), before_per_m=20.0, after_per_m=3.0
+        )
+        if probable
+        else None,
+        refused=Attempt(
+            photo_sha256="b",
+            photo_path="photos/two.jpg",
+            tried_at=NOW,
+            tub=12,
+            taken_at=NOW,
+            problem="the jar is empty",
+            hint="fill it",
+        )
+        if refused
+        else None,
+    )
+
+
+def story(*, fitted: bool = True) -> HazeStory:
+    found = history()
+    return HazeStory(
+        number=12,
+        readings=found.readings,
+        changes=found.changes,
+        forecast=advice().forecast if fitted else None,
+        now=NOW,
+    )
+
+
+def ratio(*, ranked: bool = True) -> RateRatio:
+    return RateRatio(
+        recipe=Recipe.AMMONIA,
+        baseline=Recipe.SOAP,
+        tubs=3,
+        baseline_tubs=4,
+        verdict=RecipeVerdict.OPEN if ranked else RecipeVerdict.NOT_RANKED,
+        reason="both directions are still likely",
+        ratio=1.3 if ranked else None,
+        intervals=tuple(
+            RatioInterval(probability=p, low=1.3 / width, high=1.3 * width)
+            for p, width in ((0.5, 1.2), (0.8, 1.5), (0.95, 2.0))
+        )
+        if ranked
+        else (),
+        probability_faster=0.8 if ranked else None,
+        plain_ratio=1.2 if ranked else None,
+        more_tubs_each=6,
+    )
+
+
+def risk(probability: float = 0.3) -> YellowingRisk:
+    return YellowingRisk(
+        probability=probability,
+        intervals=tuple(
+            RiskInterval(probability=p, low=probability * (1 - p), high=probability + 0.3 * p)
+            for p in (0.5, 0.8, 0.95)
+        ),
+        reasons=tuple(
+            RiskReason(feature="x", value=1.0, std=0.1, odds_factor=2.0, words=f"reason {n}")
+            for n in range(4)
+        ),
+        unmeasured=("yellow_patch_share",),
+    )
+
+
+def picture() -> Picture:
+    content = BytesIO()
+    Image.new("RGB", (60, 40), (120, 90, 60)).save(content, format="JPEG")
+    return Picture(jpeg=content.getvalue(), words="What was found on the photo of 21 Jan 2026")
+
+
+def season() -> Season:
+    """A whole page, with a nasty name wherever a person's words go."""
+    first = today(haze=logged(), refused=True)
+    charts = tub_charts(story(), bones(), {at(1): 0.6}, CLEAN_YI)
+    whole = (
+        tubs_chart({NASTY: advice().forecast}, NOW),
+        recipes_chart([ratio()]),
+        risk_chart({NASTY: risk()}),
+    )
+    return Season(
+        made_at=NOW,
+        tasks=most_pressing_first([*tub_tasks(first, advice())]),
+        tubs=(tub_card(first, history(), advice(), bones(), charts, picture()),),
+        skulls=(
+            SkullRow(
+                name=NASTY,
+                species="fox",
+                owner=NASTY,
+                stage="soaking",
+                since="5 Jan 2026",
+                next_step="soak on",
+                next_day="2 Mar 2026",
+                promise="24 Mar 2026",
+            ),
+        ),
+        recipes=(RecipeRow(title="ammonia against soap: open", lines=("3 against 4 tubs",)),),
+        recipe_notes=("few tubs",),
+        risks=(RiskRow(name=NASTY, standing="soaking", risk=risk()),),
+        risk_trust=("no follow-up yet",),
+        cautions=cautions_for(*Ingredient),
+        charts=tuple(chart for chart in whole if chart is not None),
+        simulated=True,
+    )

@@ -1,0 +1,179 @@
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+from io import BytesIO
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from greasecheck.predict.records import ClearDates
+from greasecheck.report.charts import DARK, INK, PAPER, inline_svg, png_file, svg_file, variables
+from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
+from greasecheck.report.charts_tub import bone_chart, clear_chart, haze_chart
+from tests.unit.report import season_samples as samples
+
+if TYPE_CHECKING:
+    from greasecheck.report.charts import Chart
+
+MARKS = re.compile(r"<use ")
+
+
+def all_charts() -> list[Chart]:
+    found = (
+        haze_chart(samples.story()),
+        clear_chart(samples.story()),
+        bone_chart(12, samples.bones(), {samples.at(1): 0.6}, samples.CLEAN_YI, samples.NOW),
+        tubs_chart({samples.NASTY: samples.advice().forecast}, samples.NOW),
+        recipes_chart([samples.ratio(), samples.ratio(ranked=False)]),
+        risk_chart({samples.NASTY: samples.risk()}),
+    )
+    assert None not in found
+    return [chart for chart in found if chart is not None]
+
+
+@pytest.fixture(scope="module")
+def drawn() -> list[str]:
+    return [inline_svg(chart) for chart in all_charts()]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of sRGB (WCAG 2.2, 2023, definition of relative luminance)."""
+    parts = np.array([int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ [0.2126, 0.7152, 0.0722])
+
+
+def contrast(one: str, other: str) -> float:
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_formula() -> None:
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)  # WCAG 2.2: the highest there is
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_every_word_and_line_stands_out_from_its_paper(*, dark: bool) -> None:
+    colours = dict(part.split(":") for part in variables(dark=dark).split(";"))
+    for name in ("--ink", "--muted", "--water", "--bone", "--date", "--alert"):
+        # WCAG 2.2, success criterion 1.4.3: 4.5 for text
+        assert contrast(colours[name], colours["--paper"]) >= 4.5, name
+
+
+def test_each_chart_is_one_svg_with_words_for_those_who_cannot_see_it() -> None:
+    for chart in all_charts():
+        root = ET.fromstring(svg_file(chart))
+        assert root.get("role") == "img"
+        assert root.get("aria-label") == chart.words
+        assert root.tag == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_names_are_never_markup_in_a_chart(drawn: list[str]) -> None:
+    assert not any("<script" in one for one in drawn)
+
+
+def test_letters_stay_letters_even_those_that_look_like_formulas() -> None:
+    chart = bone_chart(12, samples.bones(), {}, samples.CLEAN_YI, samples.NOW)
+    assert chart is not None
+    root = ET.fromstring(inline_svg(chart))
+    said = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert samples.NASTY in said
+    assert "clean bone" in said
+    assert "yellowness E313" in said
+
+
+def test_no_two_charts_of_a_page_share_an_id(drawn: list[str]) -> None:
+    ids = [set(re.findall(r' id="([^"]+)"', one)) for one in drawn]
+    assert sum(map(len, ids)) == len(set().union(*ids))
+    for one, here in zip(drawn, ids, strict=True):
+        assert set(re.findall(r'href="#([^"]+)"', one)) <= here
+        assert set(re.findall(r"url\(#([^)]+)\)", one)) <= here
+
+
+def test_a_chart_is_the_same_each_time() -> None:
+    assert inline_svg(haze_chart(samples.story())) == inline_svg(haze_chart(samples.story()))
+
+
+def test_inline_colours_are_variables_and_a_file_brings_both_schemes() -> None:
+    chart = haze_chart(samples.story())
+    drawn = inline_svg(chart)
+    assert "var(--ink)" in drawn
+    assert not any(colour in drawn for colour in DARK)
+    told = svg_file(chart).decode()
+    assert f"--ink:{INK}" in told
+    assert f"--ink:{DARK[INK]}" in told
+
+
+def test_png_is_on_light_paper() -> None:
+    picture = Image.open(BytesIO(png_file(haze_chart(samples.story()))))
+    assert picture.width == 1000
+    assert picture.getpixel((3, 3))[:3] == tuple(bytes.fromhex(PAPER[1:]))  # type: ignore[index]
+
+
+def test_every_recent_reading_is_a_dot_and_the_words_count_them() -> None:
+    chart = haze_chart(samples.story())
+    readings = samples.history().readings
+    assert f"{len(readings)} readings, with the fitted curve" in chart.words
+    fewer = replace(samples.story(), readings=readings[:10])
+    lost = len(MARKS.findall(inline_svg(chart)))
+    lost -= len(MARKS.findall(inline_svg(haze_chart(fewer))))
+    assert lost >= len(readings) - 10
+
+
+def test_a_tub_without_a_forecast_shows_its_readings_alone() -> None:
+    bare = samples.story(fitted=False)
+    assert clear_chart(bare) is None
+    assert "fitted" not in haze_chart(bare).words
+    assert len(inline_svg(haze_chart(bare))) > 1000
+
+
+def test_a_tub_without_anything_still_draws() -> None:
+    empty = replace(samples.story(fitted=False), readings=(), changes=())
+    assert "0 readings" in haze_chart(empty).words
+    assert inline_svg(haze_chart(empty)).endswith("</svg>\n")
+
+
+def never(days: list[float]) -> ClearDates:
+    return ClearDates(origin=samples.START, days=np.array(days))
+
+
+def test_a_date_beyond_ten_years_is_said_and_not_drawn() -> None:
+    late = replace(samples.advice().forecast, dates=never([np.inf, np.inf]))
+    chart = clear_chart(replace(samples.story(), forecast=late))
+    assert chart is not None
+    assert "not within ten years" in chart.words
+    assert "var(--date)" in inline_svg(chart)  # the threshold's line stays
+    both = tubs_chart({"a": late, "b": samples.advice().forecast}, samples.NOW)
+    assert both is not None
+    assert len(inline_svg(both)) > 1000
+
+
+def test_a_range_that_never_ends_runs_to_the_edge() -> None:
+    half = replace(samples.advice().forecast, dates=never([*[30.0] * 60, *[np.inf] * 40]))
+    chart = clear_chart(replace(samples.story(), forecast=half))
+    assert chart is not None
+    assert "9 in 10" in chart.words
+    assert len(inline_svg(chart)) > 1000
+
+
+def test_nothing_known_gives_no_chart() -> None:
+    assert bone_chart(12, samples.bones()[2:], {}, samples.CLEAN_YI, samples.NOW) is None
+    assert tubs_chart({}, samples.NOW) is None
+    assert recipes_chart([samples.ratio(ranked=False)]) is None
+    assert risk_chart({}) is None
+
+
+def test_words_of_the_recipes_say_what_is_not_settled() -> None:
+    chart = recipes_chart([samples.ratio()])
+    assert chart is not None
+    assert chart.words == "ammonia leaches 1.30 times as fast as soap, not settled."
+
+
+def test_readings_after_now_are_not_counted() -> None:
+    early = replace(samples.story(), now=samples.NOW - timedelta(days=5))
+    assert "17 readings" in haze_chart(early).words
