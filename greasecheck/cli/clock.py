@@ -9,6 +9,7 @@ from greasecheck.errors import LogbookError
 
 UNITS = {"d": "days", "h": "hours", "m": "minutes", "s": "seconds"}
 SPAN = re.compile(r"([+-]?)((?:\d+[dhms])+)")
+LONGEST = timedelta(days=36_525)
 
 
 def parse_time(text: str | None) -> datetime:
@@ -63,8 +64,10 @@ def parse_span(text: str) -> timedelta:
             ),
             timedelta(0),
         )
-    except OverflowError as error:
-        raise LogbookError(f"'{text}' is too long a span", hint="write 1h or -2d") from error
+    except OverflowError:
+        span = timedelta.max
+    if span > LONGEST:
+        raise LogbookError(f"'{text}' is too long a span", hint="write 1h or -2d")
     return -span if sign == "-" else span
 
 

@@ -159,7 +159,7 @@ def right(
 @reading.command()
 def move(
     tub: options.TubNumber,
-    to: Annotated[int, typer.Option(help="The tub it was of.", min=0)],
+    to: Annotated[int, typer.Option(help="The tub it was of.", min=0, max=options.LAST_TUB)],
     at: Which = None,
     why: options.Why = None,
     logbook: options.LogbookFile = None,

@@ -13,6 +13,7 @@ from greasecheck.logbook.book import Logbook, default_path
 
 LOGBOOK_VARIABLE = "GREASECHECK_LOGBOOK"
 MOST_TUBS = 1000
+LAST_TUB = 99_999
 
 
 def open_logbook(path: Path | None, *, create: bool = False) -> Logbook:
@@ -44,6 +45,8 @@ def tub_numbers(words: list[str]) -> tuple[int, ...]:
         first, _, last = word.partition("-")
         if not (first.isdecimal() and (last or first).isdecimal()):
             raise LogbookError(f"'{word}' is no tub number", hint="write 12, or 14-16 for several")
+        if len(last or first) > len(str(LAST_TUB)):
+            raise LogbookError(f"'{word}' is no tub number", hint=f"number tubs up to {LAST_TUB}")
         span = range(int(first), int(last or first) + 1)
         if not 0 < len(span) <= MOST_TUBS:
             raise LogbookError(f"'{word}' names no tubs", hint="write the smaller number first")
@@ -83,7 +86,7 @@ LogbookFile = Annotated[
 ]
 TubNumber = Annotated[
     int,
-    typer.Argument(help="Number of the tub.", min=0, max=99999, autocompletion=complete_tub),
+    typer.Argument(help="Number of the tub.", min=0, max=LAST_TUB, autocompletion=complete_tub),
 ]
 TubWords = Annotated[
     list[str] | None,
@@ -95,7 +98,9 @@ TubWords = Annotated[
 ]
 TubOption = Annotated[
     int | None,
-    typer.Option("--tub", help="Number of the tub.", min=0, autocompletion=complete_tub),
+    typer.Option(
+        "--tub", help="Number of the tub.", min=0, max=LAST_TUB, autocompletion=complete_tub
+    ),
 ]
 SkullName = Annotated[
     str,

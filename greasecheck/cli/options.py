@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -76,7 +77,7 @@ def zone_of(name: str | None) -> ZoneInfo | None:
     """
     try:
         return ZoneInfo(name) if name else None
-    except (ZoneInfoNotFoundError, ValueError) as error:
+    except (ZoneInfoNotFoundError, OSError, ValueError) as error:  # OSError: half of a name
         raise DataFileError(
             f"'{name}' is no time zone", hint="name it like Europe/Oslo or America/Denver"
         ) from error
@@ -91,7 +92,7 @@ def read_text(path: Path, what: str) -> str:
         When it cannot be read.
     """
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise DataFileError(
             f"cannot read the {what} {path}: {error}", hint="check the file's name"
@@ -117,7 +118,8 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
         draft.write_bytes(content)
         draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
         raise DataFileError(
             f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
         ) from error
@@ -141,7 +143,7 @@ def read_outline(path: Path) -> FloatArray:
         raise DataFileError(
             f"the outline {path} has a line that is not two numbers", hint="write x_mm,y_mm a line"
         ) from error
-    if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3:
+    if points.shape[1:] != (2,) or len(points) < 3 or not np.isfinite(points).all():
         raise DataFileError(
             f"the outline {path} needs at least three points", hint="write x_mm,y_mm a line"
         )

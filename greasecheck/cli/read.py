@@ -37,14 +37,17 @@ def read(
     lens: options.LensFile = None,
     path_mm: options.PathMm = 60.0,
     dilution: Annotated[
-        float, typer.Option(help="Volume after over volume before dilution.", min=1.0)
+        float, typer.Option(help="Volume after over volume before dilution.", min=1.0, max=1000.0)
     ] = 1.0,
     state: Annotated[BoneState, typer.Option(help="How wet the bone is.")] = BoneState.BLOTTED,
     outline: Annotated[
         Path | None,
         typer.Option(help="Outline of the bone drawn by hand: lines x_mm,y_mm.", metavar="FILE"),
     ] = None,
-    tub: Annotated[int | None, typer.Option(help="Tub number, instead of the tag.")] = None,
+    tub: Annotated[
+        int | None,
+        typer.Option(help="Tub number, instead of the tag.", min=0, max=logbook_options.LAST_TUB),
+    ] = None,
     zone: options.ZoneName = None,
     skull: Annotated[
         str | None,
@@ -82,6 +85,8 @@ def read(
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.standards import with_standards  # noqa: PLC0415 - loads OpenCV
 
+    if watch and (no_log or as_json):
+        raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
     settings = build_settings(
         patches=patches,
         lens=lens,
@@ -97,6 +102,7 @@ def read(
     if no_log:
         readings = read_all(_found(photos), settings, overlay)
         _answer(readings, {}, as_json=as_json)
+        good = all(reading.verdict is Verdict.GOOD for reading in readings)
     else:
         keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
         with logbook_options.open_logbook(logbook, create=True) as book:
@@ -107,13 +113,17 @@ def read(
         readings = tuple(one.reading for one in logged if one.reading)
         _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
         read_log.print_outcomes(logged)
-    if strict and any(reading.verdict is not Verdict.GOOD for reading in readings):
+        good = all(map(read_log.is_good, logged))
+    if strict and not good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
 
 
 def _found(photos: Sequence[Path]) -> tuple[Path, ...]:
     from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
 
+    for photo in photos:
+        if not photo.exists():
+            raise PhotoError(f"there is no {photo}", hint="check its name; nothing was read")
     found = find_photos(photos)
     if not found:
         raise PhotoError(

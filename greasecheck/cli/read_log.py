@@ -11,6 +11,7 @@ from greasecheck.cli.reading_table import print_readings
 from greasecheck.logbook.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.watch import watch_folder
 from greasecheck.measure.many import map_photos
+from greasecheck.model import Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -31,6 +32,7 @@ WORDS = {
 
 __all__ = [
     "LogSettings",
+    "is_good",
     "log_all",
     "logged_json",
     "print_outcomes",
@@ -76,8 +78,19 @@ def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
     ]
 
 
+def is_good(logged: Logged) -> bool:
+    """Return whether a photo gave a good reading, now or before."""
+    if logged.outcome is Outcome.REFUSED:
+        return False
+    one = logged.reading or logged.known
+    return one is not None and one.verdict is Verdict.GOOD
+
+
 def print_outcomes(logged: Sequence[Logged]) -> None:
-    """Tell on stderr how many photos were logged, and of tubs that were not known."""
+    """Tell on stderr what the table of readings does not: refusals by the log, counts, new tubs."""
+    for one in logged:
+        if one.problem and not (one.reading and one.reading.verdict is Verdict.REFUSED):
+            typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
     words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
     typer.echo(f"{len(logged)} photos: {words}", err=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli import options
+from greasecheck.cli import logbook_options, options
 from greasecheck.cli.output import print_json
 from greasecheck.cli.sheet_json import sheet_json
 from greasecheck.errors import DataFileError, SheetError
@@ -71,7 +71,8 @@ def print_sheet(
 def tags(
     out: Annotated[Path, typer.Argument(help="A .pdf for paper or a .png.", metavar="FILE")],
     tubs: Annotated[
-        list[int] | None, typer.Argument(help="Numbers of the tubs; by default all.")
+        list[str] | None,
+        typer.Argument(help="Tubs, such as 12 or 14-16; by default all.", metavar="[TUB]..."),
     ] = None,
     paper: PaperOption = PaperName.A4,
     dpi: Dpi = 300,
@@ -79,13 +80,13 @@ def tags(
 ) -> None:
     """Write tub tags: a PDF with cut marks, or one tag as a PNG.
 
-    Example: greasecheck sheet tags tags.pdf 10 11 12
+    Example: greasecheck sheet tags tags.pdf 12 14-20
     """
     from greasecheck.print import sheet as printer  # noqa: PLC0415 - loads reportlab
     from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
 
     geometry = _geometry(version)
-    wanted = tubs or list(geometry.tag_ids)
+    wanted = logbook_options.tub_numbers(tubs) if tubs else tuple(geometry.tag_ids)
     if not _is_png(out):
         content = printer.tags_pdf(geometry, wanted, _paper(paper))
     elif len(wanted) == 1:

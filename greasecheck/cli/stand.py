@@ -135,7 +135,13 @@ def _rows(path: Path) -> list[dict[str, str]]:
     lines = [
         line for line in options.read_text(path, "series").splitlines() if not line.startswith("#")
     ]
-    return [dict(row) for row in csv.DictReader(lines)]
+    rows = [dict(row) for row in csv.DictReader(lines, strict=True)]
+    if any(None in row for row in rows):
+        raise DataFileError(
+            f"{path} has a row with more cells than columns",
+            hint="write decimals with a point, and quote what holds a comma",
+        )
+    return rows
 
 
 def _step(row: Mapping[str, str], series: Path, settings: ReadSettings) -> Dilution:

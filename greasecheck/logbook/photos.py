@@ -224,6 +224,8 @@ def file_sha256(path: Path) -> str:
         When it cannot be read.
     """
     try:
+        if path.exists() and not path.is_file():
+            raise PhotoError(f"{path} is not a file", hint="name a photo or a folder of photos")
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:

@@ -236,21 +236,28 @@ def from_json(text: str, name: str) -> ClearWater:
 
 
 def _from_body(body: dict[str, Any]) -> ClearWater:
+    path_mm, taken_at = float(body["path_mm"]), datetime.fromisoformat(body["taken_at"])
+    if not 0 < path_mm < np.inf or taken_at.tzinfo is None:
+        raise ValueError("its jar must have a depth and its time a zone")
     return ClearWater(
         fine=_field(body["fine"]),
         coarse=_field(body["coarse"]),
-        path_mm=float(body["path_mm"]),
+        path_mm=path_mm,
         sheet_version=int(body["sheet_version"]),
-        taken_at=datetime.fromisoformat(body["taken_at"]),
+        taken_at=taken_at,
         camera=str(body["camera"]),
         photos=int(body["photos"]),
     )
 
 
 def _field(body: dict[str, Any]) -> FieldReference:
+    ratio, std = (np.array(body[name], dtype=float) for name in ("ratio", "relative_std"))
+    possible = np.isfinite(ratio).all() and (ratio > 0).all() and np.isfinite(std).all()
+    if ratio.shape != (BANDS, 3) or std.shape != (3,) or not possible:
+        raise ValueError(f"its ratios must be {BANDS} times 3 finite numbers above 0")
     return FieldReference(
-        ratio=tuple(_triple(np.array(band, dtype=float)) for band in body["ratio"]),
-        relative_std=_triple(np.array(body["relative_std"], dtype=float)),
+        ratio=tuple(_triple(band) for band in ratio),
+        relative_std=_triple(std),
         alignment=Alignment(
             shift_mm=float(body["alignment"]["shift_mm"]),
             stretch=float(body["alignment"]["stretch"]),

@@ -116,7 +116,7 @@ def _measure(
         *_something_seen(water, bone),
     )
     reading = Reading(
-        photo_path=str(photo.path),
+        photo_path=_printable(photo.path),
         photo_sha256=photo.sha256,
         taken_at=photo.taken_at,
         time_source=photo.time_source,
@@ -171,13 +171,13 @@ def _something_seen(water: WaterView | None, bone: BoneView | None) -> tuple[Che
 
 def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:
     return Reading(
-        photo_path=str(path),
+        photo_path=_printable(path),
         photo_sha256=sha256,
         taken_at=None,
         time_source=None,
         tub=None,
         verdict=Verdict.REFUSED,
-        checks=(quality.refusal(error.code, f"{error.problem}: {error.hint}"),),
+        checks=(quality.refusal(error.code, _printable(f"{error.problem}: {error.hint}")),),
         water=None,
         bone=None,
         colour=None,
@@ -195,8 +195,15 @@ def _refused(photo: Photo, tub: int | None, error: GreasecheckError) -> Reading:
     )
 
 
+def _printable(text: Path | str) -> str:
+    """Return a path or text without line breaks, control codes and broken characters."""
+    return "".join(char if char.isprintable() else "?" for char in str(text))
+
+
 def _digest(path: Path) -> str:
     """Digest of the file, or of nothing when it cannot be read."""
+    if not path.is_file():
+        return hashlib.sha256(b"").hexdigest()
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -106,6 +106,11 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
             hint="add steps between clear water and the murkiest bath you want to measure",
         )
     measured = np.array([step.attenuation_per_m for step in series])
+    if not all(map(_is_usable, series)) or not measured.any():
+        raise WaterError(
+            "a dilution series needs finite numbers with standard errors above 0",
+            hint="tell turbidity_std, and leave out steps without a reading",
+        )
     known_var = np.array([step.turbidity_std**2 for step in series])
     measured_var = np.array([step.std_per_m**2 for step in series])
     slope = float(known @ measured / (measured @ measured))
@@ -121,6 +126,12 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
         )
     std = float((weight * measured) @ measured) ** -0.5 * max(misfit, 1.0) ** 0.5
     return TurbidityScale(slope=slope, slope_std=std, unit=unit, points=len(series))
+
+
+def _is_usable(step: Dilution) -> bool:
+    stds = (step.turbidity_std, step.std_per_m)
+    finite = np.isfinite([step.turbidity, step.attenuation_per_m, *stds]).all()
+    return bool(finite and min(stds) >= 0 < max(stds))
 
 
 def scale_to_json(scale: TurbidityScale) -> str:
@@ -148,11 +159,18 @@ def scale_from_json(text: str, name: str) -> TurbidityScale:
         body = json.loads(text)
         if body["kind"] != KIND or body["schema"] != SCHEMA:
             raise DataFileError(f"{name} is not a turbidity scale of schema {SCHEMA}", hint=HINT)
-        return TurbidityScale(
-            slope=float(body["slope_per_attenuation_m"]),
-            slope_std=float(body["slope_std"]),
-            unit=str(body["unit"]),
-            points=int(body["points"]),
-        )
+        return _from_body(body)
     except (KeyError, TypeError, ValueError) as error:
         raise DataFileError(f"{name} is no turbidity scale: {error!r}", hint=HINT) from error
+
+
+def _from_body(body: dict[str, Any]) -> TurbidityScale:
+    scale = TurbidityScale(
+        slope=float(body["slope_per_attenuation_m"]),
+        slope_std=float(body["slope_std"]),
+        unit=str(body["unit"]),
+        points=int(body["points"]),
+    )
+    if not (0 < scale.slope < np.inf and 0 <= scale.slope_std < np.inf):
+        raise ValueError("its slope must be a finite number above 0")
+    return scale

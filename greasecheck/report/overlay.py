@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from greasecheck.errors import DataFileError
 from greasecheck.measure.sampling import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
@@ -67,11 +68,23 @@ def draw_overlay(view: PhotoView) -> Image.Image:
 
 
 def save_overlay(view: PhotoView, folder: Path) -> Path:
-    """Save the overlay as a JPEG named after the photo into `folder`; return its path."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """Save the overlay as a JPEG named after the photo into `folder`; return its path.
+
+    Raises
+    ------
+    DataFileError
+        When it cannot be written.
+    """
     name = view.reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]
     path = folder / f"{name}.overlay.jpg"
-    draw_overlay(view).save(path, quality=88)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        draw_overlay(view).save(path, quality=88)
+    except OSError as error:
+        raise DataFileError(
+            f"cannot save the overlay {path}: {error.strerror or error}",
+            hint="name a folder you may write to, on a disk with room",
+        ) from error
     return path
 
 
