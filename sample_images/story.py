@@ -100,7 +100,7 @@ def season() -> tuple[Scene, ...]:
               note="the sheet was left in the house"),
         Scene(file="08_tub21_bad_light.jpg", tub=21, taken_at=_at(3, 15, 20, 44),
               water=_milk(3.0), bone=_fox(0.10, 0.0), verdict="refused", badly_lit=True,
-              exposure=0.45, note="bare bulb from the side, a shelf's shadow across, too dark"),
+              exposure=0.45, note="bulb at the side: the jar's shadow on the bars, too dark"),
         Scene(file="09_tub21_march.jpg", tub=21, taken_at=_at(3, 16, 18, 10), water=_milk(3.0),
               bone=_fox(0.10, 0.0), verdict="good", note="taken again: nearly clear"),
         Scene(file="10_tub12_april.jpg", tub=12, taken_at=_at(4, 5, 11, 2), water=_milk(6.0),
