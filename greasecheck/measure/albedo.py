@@ -11,11 +11,12 @@ import numpy as np
 VEIL_POWER = 0.77
 USUAL_VEIL = 0.46
 USUAL_ALBEDO = 0.95
-ALBEDO_PER_LOG_VEIL = 0.30
+ALBEDO_PER_LOG_VEIL = 0.32
 # A veil this close (in its logarithm) to the usual one tells of scatter and lamp, not of albedo.
-LOG_VEIL_TOLERANCE = 0.3
+LOG_VEIL_TOLERANCE = 0.2
 LEAST_LOST = 0.05
-ALBEDO_RANGE = (0.2, 0.99)
+# A stronger veil than usual tells of scatter to the side rather than of still less absorption.
+ALBEDO_RANGE = (0.2, USUAL_ALBEDO)
 ALBEDO_STD, RELATIVE_STD = 0.02, 0.25
 
 
@@ -47,7 +48,7 @@ def albedo_from_veil(veil: float, kept: float) -> Albedo:
     --------
     >>> milky, brown = albedo_from_veil(0.35, 0.32), albedo_from_veil(0.12, 0.19)
     >>> round(milky.value, 2), round(brown.value, 2)
-    (0.95, 0.62)
+    (0.95, 0.58)
     """
     lost = 1 - kept
     if lost < LEAST_LOST:
