@@ -82,7 +82,7 @@ def skull_cases(
         ((soak, span) for span in spans for soak in span.soaks),
         key=lambda pair: (pair[0].skull, pair[0].since),
     )
-    following = [*(soak for soak, _ in soaks[1:]), None]
+    following = [*(soak for soak, _ in soaks[1:]), None][: len(soaks)]
     return tuple(
         _case(
             book,
