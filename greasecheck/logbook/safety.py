@@ -72,6 +72,7 @@ def restore(backup: Path, path: Path) -> Path | None:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
             # The backup may lie where nothing can be written, which SQLite does not like.
             copy = shutil.copyfile(backup, Path(folder) / backup.name)
+            _refuse_unsound(copy, backup)
             return _restore_sound(copy, path)
     except OSError as error:
         raise LogbookError(
@@ -116,9 +117,18 @@ def _refuse_faults(book: Logbook) -> None:
         )
 
 
+def _refuse_unsound(copy: Path, backup: Path) -> None:
+    """Refuse a copy that is no sound logbook, under the name of the backup."""
+    try:
+        with Logbook(copy) as book:
+            _refuse_faults(book)
+    except LogbookError as error:
+        problem = error.problem.replace(str(copy), str(backup))
+        raise type(error)(problem, hint="name another file of 'greasecheck book backup'") from error
+
+
 def _restore_sound(backup: Path, path: Path) -> Path | None:
     with Logbook(backup) as source:
-        _refuse_faults(source)
         kept = _set_aside(path) if path.exists() else None
         if path.exists():
             _overwrite(source, path)
