@@ -147,7 +147,7 @@ def bitmap(raster: np.ndarray) -> Spec:
     }  # fmt: skip
 
 
-def build(stand: Stand, view: View, crop: tuple[int, int, int, int] | None = None) -> Any:  # noqa: ANN401
+def build(stand: Stand, view: View, crop: tuple[int, int, int, int] | None = None) -> Any:  # noqa: ANN401 - Mitsuba is untyped
     """Return the Mitsuba scene of a stand; crop is left, top, width, height [px] in the frame."""
     spec: Spec = {"type": "scene", "sensor": _sensor(view, crop)}
     spec |= _room(stand.light) | _jar(stand)
@@ -241,7 +241,7 @@ def _medium(water: Water) -> Spec:
     }  # fmt: skip
 
 
-def _sides(name: str, box: _Cavity, top: float, bottom: float, **parts: Any) -> Spec:  # noqa: ANN401
+def _sides(name: str, box: _Cavity, top: float, bottom: float, **parts: Any) -> Spec:  # noqa: ANN401 - Mitsuba is untyped
     x, y, z = JAR_CENTRE_X_MM, (top + bottom) / 2, (box.back + box.front) / 2
     half_y, half_z, half_x = (bottom - top) / 2, (box.front - box.back) / 2, box.right
     up = (0.0, -half_y, 0.0)
