@@ -37,6 +37,7 @@ HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15
 CLEAR_TOP = 4.0  # limits; what lies above it was long ago
 MARKERS = ("o", "s", "D", "^", "v", "P")
+DASHES = ("-", "--", ":", "-.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -255,7 +256,7 @@ def _draw_bones(
     now: datetime,
 ) -> None:
     for index, bone in enumerate(bones):
-        _draw_looks(axes, bone, stds, MARKERS[index % len(MARKERS)], now.tzinfo)
+        _draw_looks(axes, bone, stds, index, now.tzinfo)
     axes.axhline(clean_yi, color=MUTED, linewidth=1.2, linestyle="--")
     axes.annotate(
         "clean bone",
@@ -272,17 +273,17 @@ def _draw_bones(
     axes.yaxis.set_major_locator(MaxNLocator(5))
     date_axis(axes, now.tzinfo)
     if len(bones) > 1:
-        axes.legend(loc="upper right")
+        axes.legend(loc="best")
 
 
 def _draw_looks(
     axes: Axes,
     bone: SkullBone,
     stds: Mapping[datetime, float | None],
-    marker: str,
+    index: int,
     zone: tzinfo | None,
 ) -> None:
-    """Draw the readings of a bone; doubtful ones are hollow and not joined by the line."""
+    """Draw one bone by the marks of its index; doubtful readings are hollow and not joined."""
     for good in (True, False):
         looks = [look for look in bone.looks if (look.verdict is Verdict.GOOD) is good]
         if looks:
@@ -290,12 +291,12 @@ def _draw_looks(
                 [look.at.astimezone(zone) for look in looks],  # type: ignore[arg-type]
                 [look.yi_e313 for look in looks],
                 yerr=[stds.get(look.at) or 0.0 for look in looks],
-                fmt=marker,
+                fmt=MARKERS[index % len(MARKERS)],
                 color=BONE,
                 markersize=5.0,
                 elinewidth=1.0,
                 linewidth=0.8,
-                linestyle="-" if good else "none",
+                linestyle=DASHES[index % len(DASHES)] if good else "none",
                 markerfacecolor=BONE if good else PAPER,
                 label=bone.name if good else None,
             )
