@@ -35,7 +35,15 @@ def read(
     scale: options.ScaleFile = None,
     patches: options.PatchFile = None,
     lens: options.LensFile = None,
-    path_mm: options.PathMm = 60.0,
+    path_mm: Annotated[
+        float | None,
+        typer.Option(
+            "--path-mm",
+            help="Inner depth of the jar [mm]; by default that of the reference, else 60.",
+            min=5.0,
+            max=500.0,
+        ),
+    ] = None,
     dilution: Annotated[
         float, typer.Option(help="Volume after over volume before dilution.", min=1.0, max=1000.0)
     ] = 1.0,
@@ -83,7 +91,7 @@ def read(
     """
     from greasecheck.cli import read_log  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.cli.standards import with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.cli.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
@@ -100,13 +108,16 @@ def read(
         tub=tub,
     )
     if no_log:
+        require_depth(settings.jar, path_mm)
         readings = read_all(_found(photos), settings, overlay)
         _answer(readings, {}, as_json=as_json)
         good = all(reading.verdict is Verdict.GOOD for reading in readings)
     else:
         keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
         with logbook_options.open_logbook(logbook, create=True) as book:
-            work = partial(read_one, settings=with_standards(settings, book), overlay=overlay)
+            settings = with_standards(settings, book)
+            require_depth(settings.jar, path_mm)
+            work = partial(read_one, settings=settings, overlay=overlay)
             if watch:
                 read_log.watch(book, _one_folder(photos), work, keep)
             logged = read_log.log_all(book, _found(photos), work, keep)

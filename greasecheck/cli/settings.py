@@ -16,6 +16,8 @@ from greasecheck.reference.patch_values import read_patch_values
 if TYPE_CHECKING:
     from pathlib import Path
 
+USUAL_PATH_MM = 60.0  # own choice: the jar the README describes
+
 
 def build_settings(
     *,
@@ -24,7 +26,7 @@ def build_settings(
     reference: Path | None = None,
     scale: Path | None = None,
     zone: str | None = None,
-    path_mm: float = 60.0,
+    path_mm: float | None = None,
     dilution: float = 1.0,
     state: BoneState = BoneState.BLOTTED,
     outline: Path | None = None,
@@ -46,7 +48,7 @@ def build_settings(
         values=read_patch_values(patches) if patches else None,
         jar=Jar(
             clear=clear,
-            path_mm=path_mm,
+            path_mm=USUAL_PATH_MM if path_mm is None else path_mm,
             dilution=dilution,
             scale=scale_from_json(read_text(scale, "scale"), str(scale)) if scale else ROUGH_SCALE,
         ),

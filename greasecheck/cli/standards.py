@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.logbook_options import open_logbook
 from greasecheck.cli.options import write_text
+from greasecheck.errors import WaterError
 from greasecheck.logbook.records import Standard, StandardKind
 from greasecheck.logbook.standards import in_force, put_in_force
 from greasecheck.measure.clear_water import from_json
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.measure.reading import ReadSettings
+    from greasecheck.measure.water import Jar
 
 
 def with_standards(settings: ReadSettings, book: Logbook) -> ReadSettings:
@@ -30,6 +33,22 @@ def with_standards(settings: ReadSettings, book: Logbook) -> ReadSettings:
     if jar.scale is ROUGH_SCALE and scale is not None:
         jar = replace(jar, scale=scale_from_json(scale.body, "the turbidity scale in force"))
     return replace(settings, jar=jar)
+
+
+def require_depth(jar: Jar, path_mm: float | None) -> None:
+    """Refuse a jar of another depth than that of its clear-water reference.
+
+    Raises
+    ------
+    WaterError
+        When `path_mm` was told and differs.
+    """
+    if path_mm is None or jar.clear is None or math.isclose(path_mm, jar.clear.path_mm):
+        return
+    raise WaterError(
+        f"the clear-water reference is of a jar of {jar.clear.path_mm:g} mm, not {path_mm:g} mm",
+        hint=f"make one with this jar: greasecheck clear PHOTO --path-mm {path_mm:g}",
+    )
 
 
 def keep_standard(
