@@ -116,11 +116,10 @@ def _charts(
     from greasecheck.report.charts_season import recipes_chart  # noqa: PLC0415 - loads matplotlib
 
     found: list[Chart | None] = []
-    if {ChartKind.TUB, ChartKind.TUBS} & set(kinds):
-        tubs = data.tub_parts(book, now)
-        shown = [parts for parts in tubs if tub in {None, parts.today.tub.number}]
+    if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
+        tubs = data.tub_parts(book, now, tub)
         if ChartKind.TUB in kinds:
-            found += [chart for parts in shown for chart in data.charts_of(book, parts, now)]
+            found += [chart for parts in tubs for chart in data.charts_of(book, parts, now)]
         if ChartKind.TUBS in kinds:
             found.append(data.chart_of_tubs(tubs, now))
     if ChartKind.RECIPES in kinds:

@@ -16,7 +16,7 @@ from greasecheck.cli.risk_cases import Standing, skull_cases
 from greasecheck.cli.series import skull_bones, tub_history
 from greasecheck.cli.skull_stages import skull_lives
 from greasecheck.cli.tub_advice import advise_tubs
-from greasecheck.errors import GreasecheckError
+from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.series import tub_series
 from greasecheck.logbook.skulls import list_skulls
@@ -86,9 +86,17 @@ class RiskParts:
     trust: tuple[str, ...]
 
 
-def tub_parts(book: Logbook, now: datetime) -> tuple[TubParts, ...]:
-    """Return each tub; one whose story makes no sense spoils none of the others."""
-    tubs = garage_today(book, now)
+def tub_parts(book: Logbook, now: datetime, number: int | None = None) -> tuple[TubParts, ...]:
+    """Return each tub, or that of a number; one that makes no sense spoils none of the others.
+
+    Raises
+    ------
+    LogbookError
+        When there is no tub of the number.
+    """
+    tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
+    if number is not None and not tubs:
+        raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
     each = with_progress(iter(tubs), len(tubs), "weighing tubs")
     return tuple(_tub_parts(book, today, now) for today in each)
 

@@ -164,6 +164,13 @@ def test_an_empty_logbook_gives_a_page(tmp_path: Path, monkeypatch: pytest.Monke
     assert "0 charts" in run(f"charts {tmp_path}/out {NOW}")
 
 
+@pytest.mark.usefixtures("book_path")
+def test_a_tub_that_is_not_there_is_an_error() -> None:
+    result = call(f"charts out --tub 99 {NOW}")
+    assert result.exit_code == 1
+    assert "there is no tub 99" in result.stderr
+
+
 def test_without_a_logbook_it_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("GREASECHECK_LOGBOOK", str(tmp_path / "none.logbook"))
     assert call(f"season {tmp_path}/page.html").exit_code == 1
