@@ -116,7 +116,6 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
     if parts.history is None:
         return ()
     number = parts.today.tub.number
-    points = tub_series(book, number).bones
     story = HazeStory(
         number=number,
         readings=parts.history.readings,
@@ -127,9 +126,13 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
     return tub_charts(
         story,
         skull_bones(book, number, now),
-        {point.taken_at: point.yi_std for point in points},
+        _bone_stds(book, number),
         float(yellowness_e313(clean_bone().xyz)),
     )
+
+
+def _bone_stds(book: Logbook, number: int) -> dict[datetime, float | None]:
+    return {point.taken_at: point.yi_std for point in tub_series(book, number).bones}
 
 
 def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
@@ -227,6 +230,7 @@ def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) 
         parts.history,
         parts.advice,
         skull_bones(book, number, now),
+        _bone_stds(book, number),
         charts_of(book, parts, now),
         newest_picture(book, number, overlays),
         fault=parts.fault,

@@ -26,11 +26,12 @@ if TYPE_CHECKING:
 EMPTY = "No skull degreases in it, or it holds no water."
 
 
-def tub_card(  # noqa: PLR0913 - all that a card shows
+def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
     today: TubToday,
     history: TubHistory | None,
     advice: TubAdvice | None,
     bones: Sequence[SkullBone],
+    stds: Mapping[datetime, float | None],
     charts: Sequence[Chart],
     photo: Picture | None,
     *,
@@ -48,6 +49,8 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
         What is advised; None when nothing degreases in it.
     bones : sequence of SkullBone
         Readings of the bones in it.
+    stds : mapping of datetime.datetime to float or None
+        Standard errors of these readings by their times.
     charts : sequence of Chart
         From `tub_charts`.
     photo : Picture or None
@@ -62,7 +65,7 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
         number=today.tub.number,
         title=f"{title[0].upper()}{title[1:]}" + (f": {inside}" if inside else ""),
         headline=_headline(advice) if advice else fault or EMPTY,
-        facts=(*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ())),
+        facts=(*_logged_facts(today, bones, stds), *(_advice_facts(advice) if advice else ())),
         charts=tuple(charts),
         advice=advice,
         photo=photo,
@@ -94,7 +97,9 @@ def _headline(advice: TubAdvice) -> str:
     return f"Clear about {day_words(dates.quantile(0.5))}, 8 in 10 between {early} and {late}."
 
 
-def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:
+def _logged_facts(
+    today: TubToday, bones: Sequence[SkullBone], stds: Mapping[datetime, float | None]
+) -> Iterator[Fact]:
     if today.haze is not None:
         yield Fact(
             name="Haze",
@@ -117,12 +122,11 @@ def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]
         )
     for bone in bones:
         if bone.looks:
-            yield _bone_fact(bone, today.bone)
+            yield _bone_fact(bone, stds.get(bone.looks[-1].at))
 
 
-def _bone_fact(bone: SkullBone, newest: LoggedReading | None) -> Fact:
+def _bone_fact(bone: SkullBone, std: float | None) -> Fact:
     last = bone.looks[-1]
-    std = newest.bone_yi_std if newest and newest.taken_at == last.at else None
     patches = (
         ""
         if last.yellow_patch_share is None

@@ -63,8 +63,9 @@ def tub_words(number: int, name: str | None) -> str:
 def tub_tasks(today: TubToday, advice: TubAdvice | None) -> Iterator[Task]:
     """Yield what is to be done about one tub."""
     tub, link = tub_words(today.tub.number, today.tub.name), f"tub-{today.tub.number}"
+    needs_photo = today.skulls and Ask.RETAKE_PHOTO not in today.asks
     for ask in today.asks:
-        if ask in ASKS and (today.skulls or ask is not Ask.TAKE_PHOTO):
+        if ask in ASKS and (needs_photo or ask is not Ask.TAKE_PHOTO):
             urgency, what = ASKS[ask]
             yield Task(urgency=urgency, what=what.format(tub=tub), why=_why(today, ask), link=link)
     if advice is not None:

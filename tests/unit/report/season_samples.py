@@ -220,7 +220,7 @@ def season() -> Season:
     return Season(
         made_at=NOW,
         tasks=most_pressing_first([*tub_tasks(first, advice())]),
-        tubs=(tub_card(first, history(), advice(), bones(), charts, picture()),),
+        tubs=(tub_card(first, history(), advice(), bones(), {}, charts, picture()),),
         skulls=(
             SkullRow(
                 name=NASTY,

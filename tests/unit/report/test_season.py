@@ -126,12 +126,16 @@ def test_what_the_log_asks_for_stands_on_the_list() -> None:
         (Urgency.TODAY, f"Was the water of {tub} changed? Confirm it"),
         (Urgency.PHOTO, f"Take the photo of {tub} again"),
         (Urgency.PHOTO, f"Dilute the sample of {tub} and photograph it"),
-        (Urgency.PHOTO, f"Photograph the water of {tub}"),
     ]
     assert tasks[0].why == "its haze fell from 20 to 3 per metre by 16 Jan 2026"
     assert tasks[1].why == "the jar is empty; fill it"
-    assert tasks[3].why == "the last one is of 21 Jan 2026"
     assert {task.link for task in tasks} == {"tub-12"}
+
+
+def test_a_late_photo_is_asked_for_with_the_day_of_the_last() -> None:
+    [task] = tub_tasks(samples.today(haze=samples.logged(), name=None), None)
+    assert task.what == "Photograph the water of tub 12"
+    assert task.why == "the last one is of 21 Jan 2026"
 
 
 def test_a_tub_without_skulls_needs_no_photo() -> None:
@@ -207,7 +211,9 @@ def test_a_haze_has_its_unit_and_its_uncertainty_or_side(bound: Bound | None, wo
 def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     told = samples.advice()
     shown = samples.today(haze=samples.logged())
-    card = tub_card(shown, samples.history(), told, samples.bones()[:1], (), None)
+    card = tub_card(
+        shown, samples.history(), told, samples.bones()[:1], {samples.at(16): 0.6}, (), None
+    )
     values = {fact.name: fact.value for fact in card.facts}
     low, middle, high = told.forecast.gain_now_per_m
     assert values["Haze"] == "12.0 ± 0.4 per metre"
@@ -228,7 +234,7 @@ def test_the_headline_says_what_matters_most() -> None:
             stall=replace(told.stall, verdict=stall, began_at=samples.at(18)),
             change=replace(told.change, verdict=change),
         )
-        return tub_card(shown, samples.history(), advice, (), (), None).headline
+        return tub_card(shown, samples.history(), advice, (), {}, (), None).headline
 
     assert "too slowly since 23 Jan 2026" in headline(StallVerdict.STALLED, ChangeVerdict.CHANGE)
     assert (
@@ -240,6 +246,6 @@ def test_the_headline_says_what_matters_most() -> None:
 
 def test_a_tub_that_cannot_be_advised_says_why() -> None:
     shown = samples.today(bath=False)
-    assert tub_card(shown, None, None, (), (), None).headline.startswith("No skull degreases")
-    wrong = tub_card(shown, None, None, (), (), None, fault="a bath of 400 degrees")
+    assert tub_card(shown, None, None, (), {}, (), None).headline.startswith("No skull degreases")
+    wrong = tub_card(shown, None, None, (), {}, (), None, fault="a bath of 400 degrees")
     assert wrong.headline == "a bath of 400 degrees"
