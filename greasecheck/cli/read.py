@@ -109,7 +109,7 @@ def read(
     )
     if no_log:
         require_depth(settings.jar, path_mm)
-        readings = read_all(_found(photos), settings, overlay)
+        readings = read_all(_found(photos, overlay), settings, overlay)
         _answer(readings, {}, as_json=as_json)
         good = all(reading.verdict is Verdict.GOOD for reading in readings)
     else:
@@ -120,7 +120,7 @@ def read(
             work = partial(read_one, settings=settings, overlay=overlay)
             if watch:
                 read_log.watch(book, _one_folder(photos), work, keep)
-            logged = read_log.log_all(book, _found(photos), work, keep)
+            logged = read_log.log_all(book, _found(photos, overlay), work, keep)
         readings = tuple(one.reading for one in logged if one.reading)
         _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
         read_log.print_outcomes(logged)
@@ -129,7 +129,7 @@ def read(
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
 
 
-def _found(photos: Sequence[Path]) -> tuple[Path, ...]:
+def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
     from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
 
     for photo in photos:
@@ -139,6 +139,11 @@ def _found(photos: Sequence[Path]) -> tuple[Path, ...]:
     if not found:
         raise PhotoError(
             f"no photos in {', '.join(map(str, photos))}", hint="name photos, or a folder of them"
+        )
+    if overlay is not None and len({photo.name for photo in found}) < len(found):
+        raise PhotoError(
+            "two photos have the same name, and so would their overlays",
+            hint="read their folders one by one, each with an --overlay folder of its own",
         )
     return found
 

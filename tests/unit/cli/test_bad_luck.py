@@ -77,6 +77,14 @@ def test_overlays_need_a_folder_to_write_to(wall: Path, tmp_path: Path) -> None:
     assert_refused("data", "read", long, "--no-log", "--overlay", tmp_path / "found")
 
 
+def test_overlays_of_one_name_would_hide_each_other(wall: Path, tmp_path: Path) -> None:
+    twin = tmp_path / "more" / wall.name
+    twin.parent.mkdir()
+    twin.write_bytes(wall.read_bytes())
+    assert_refused("photo", "read", wall, twin, "--no-log", "--overlay", tmp_path / "found")
+    assert not (tmp_path / "found").exists()
+
+
 def test_output_below_a_file(wall: Path) -> None:
     result = run("sheet", "print", wall / "sheet.pdf")
     assert result.exit_code == 1
