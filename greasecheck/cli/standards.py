@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.logbook_options import open_logbook
 from greasecheck.cli.options import write_text
 from greasecheck.errors import WaterError
 from greasecheck.logbook.records import Standard, StandardKind
-from greasecheck.logbook.standards import in_force, put_in_force
+from greasecheck.logbook.standards import in_force, list_standards, put_in_force
 from greasecheck.measure.clear_water import from_json
+from greasecheck.measure.reading import DatedJar
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 
 if TYPE_CHECKING:
+    from datetime import datetime
     from pathlib import Path
 
     from greasecheck.logbook.book import Logbook
@@ -24,15 +25,31 @@ if TYPE_CHECKING:
 
 
 def with_standards(settings: ReadSettings, book: Logbook) -> ReadSettings:
-    """Fill in the reference and the scale in force now, where no file was named for them."""
-    jar = settings.jar
-    clear = in_force(book, StandardKind.CLEAR_WATER, datetime.now(UTC))
-    if jar.clear is None and clear is not None:
+    """Fill in the references and scales of the logbook, where no file was named for them.
+
+    Each photo is read by those in force when it was taken.
+    """
+    times = {
+        standard.in_force_from
+        for standard in list_standards(book)
+        if standard.kind in {StandardKind.CLEAR_WATER, StandardKind.TURBIDITY}
+    }
+    dated = tuple(
+        DatedJar(since=since, jar=_jar_since(settings.jar, book, since)) for since in sorted(times)
+    )
+    newest = dated[-1].jar if dated else settings.jar
+    return replace(settings, jar=newest, dated_jars=dated)
+
+
+def _jar_since(named: Jar, book: Logbook, since: datetime) -> Jar:
+    jar = named
+    clear = in_force(book, StandardKind.CLEAR_WATER, since)
+    if named.clear is None and clear is not None:
         jar = replace(jar, clear=from_json(clear.body, "the clear-water reference in force"))
-    scale = in_force(book, StandardKind.TURBIDITY, datetime.now(UTC))
-    if jar.scale is ROUGH_SCALE and scale is not None:
+    scale = in_force(book, StandardKind.TURBIDITY, since)
+    if named.scale is ROUGH_SCALE and scale is not None:
         jar = replace(jar, scale=scale_from_json(scale.body, "the turbidity scale in force"))
-    return replace(settings, jar=jar)
+    return jar
 
 
 def require_depth(jar: Jar, path_mm: float | None) -> None:

@@ -42,8 +42,8 @@ def project(homography: FloatArray, lens: Lens | None, points: FloatArray) -> Fl
 
     Examples
     --------
-    >>> project(np.diag([2.0, 2.0, 1.0]), None, np.array([[3.0, 4.0]]))
-    array([[6., 8.]])
+    >>> project(np.diag([2.0, 2.0, 1.0]), None, np.array([[3.0, 4.0]])).tolist()
+    [[6.0, 8.0]]
     """
     # Written out: a product of so narrow matrices costs more than it does when threads share it.
     x, y = points[:, 0], points[:, 1]

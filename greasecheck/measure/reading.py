@@ -26,13 +26,21 @@ from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
-    from datetime import tzinfo
+    from datetime import datetime, tzinfo
     from pathlib import Path
 
     from greasecheck.measure.bone import BoneView
     from greasecheck.measure.colour import ColourModel
     from greasecheck.measure.water import WaterView
     from greasecheck.model import Check, FloatArray, Lens, PatchValues, Photo, Placement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatedJar:
+    """A jar with its reference and scale, in force from a zone-aware time on."""
+
+    since: datetime
+    jar: Jar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +53,8 @@ class ReadSettings:
         The user's measured patch values; None for the nominal ones (card-relative readings).
     jar : Jar
         The jar, its clear-water reference and turbidity scale.
+    dated_jars : tuple of DatedJar
+        Jars in force at different times, oldest first, that go before `jar`.
     lens : Lens or None
         Distortion of the fixed camera, where it was estimated.
     default_zone : datetime.tzinfo or None
@@ -59,11 +69,18 @@ class ReadSettings:
 
     values: PatchValues | None = None
     jar: Jar = field(default_factory=Jar)
+    dated_jars: tuple[DatedJar, ...] = ()
     lens: Lens | None = None
     default_zone: tzinfo | None = None
     bone_state: BoneState = BoneState.BLOTTED
     bone_outline_mm: FloatArray | None = None
     tub: int | None = None
+
+    def jar_at(self, taken_at: datetime) -> Jar:
+        """Return the jar in force at a time; the first one for photos from before it."""
+        begun = [dated.jar for dated in self.dated_jars if dated.since <= taken_at]
+        first = [dated.jar for dated in self.dated_jars[:1]]
+        return (begun[-1:] or first or [self.jar])[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +122,7 @@ def _measure(
     settings: ReadSettings,
     tub: int | None,
 ) -> PhotoView:
-    water, water_rows = _water(photo, placement, colour, settings.jar)
+    water, water_rows = _water(photo, placement, colour, settings.jar_at(photo.taken_at))
     bone, bone_rows = _bone(photo, placement, colour, settings)
     checks = (
         *quality.photo_checks(photo, tub),

@@ -84,8 +84,8 @@ def bar_factor(
 
     Examples
     --------
-    >>> bar_factor(2.0, 60.0, np.array([0.9]), 0.95, 20.0).round(2)
-    array([0.95])
+    >>> bar_factor(2.0, 60.0, np.array([0.9]), 0.95, 20.0).round(2).tolist()
+    [0.95]
     """
     blur_per_mm = 2 * np.pi * (1 - asymmetry) / np.sqrt(asymmetry) / (2 * bar_mm)
     depth = np.outer(HARMONICS, blur_per_mm * path_mm)

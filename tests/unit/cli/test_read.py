@@ -129,6 +129,18 @@ def test_bad_input_is_said_in_clear_words(
     assert not (folder / "x.json").exists()
 
 
+def test_the_stand_is_set_up_in_words(folder: Path, tmp_path: Path) -> None:
+    made = run("clear", folder / "clear.png", "--out", tmp_path / "clear.json")
+    assert "60 mm" in made.stdout
+    series = tmp_path / "figures.csv"
+    header = "turbidity,turbidity_std,attenuation_per_m,std_per_m"
+    series.write_text("\n".join([header, "5,0.1,5,0.1", "10,0.1,10,0.1", "20,0.1,20,0.1"]))
+    fitted = run("calibrate", series, "--out", tmp_path / "scale.json")
+    assert "FNU per 1/m, from 3 dilutions" in fitted.stdout
+    series.write_text("turbidity,turbidity_std\n5,0.1\n")
+    assert "lacks or garbles" in run("calibrate", series, "--out", tmp_path / "x.json").output
+
+
 def test_errors_are_json_when_asked(folder: Path) -> None:
     result = run("read", folder, "--zone", "Moon/Base", "--no-log", "--json")
     body = json.loads(result.stderr)

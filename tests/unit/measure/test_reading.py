@@ -1,7 +1,7 @@
 """Whole readings of drawn photographs of known water and bone."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from greasecheck.errors import DataFileError, WaterError
+from greasecheck.errors import BoneError, DataFileError, WaterError
 from greasecheck.measure import read_photo
+from greasecheck.measure import reading as reading_module
 from greasecheck.measure.albedo import USUAL_VEIL, VEIL_POWER
 from greasecheck.measure.clear_water import (
     ClearPhoto,
@@ -21,11 +22,11 @@ from greasecheck.measure.clear_water import (
     to_json,
 )
 from greasecheck.measure.colorimetry import yellowness_e313
-from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
+from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_photo
 from greasecheck.measure.scatter import usual_factor
 from greasecheck.measure.stand import view_clear_water, view_dilution
 from greasecheck.measure.water import Jar
-from greasecheck.model import BoneState, Bound, TimeSource, Verdict
+from greasecheck.model import BoneState, Bound, Lens, TimeSource, Verdict
 from tests.synthetic.jar_scene import JarScene, photograph
 
 BONE = (0.62, 0.55, 0.42)
@@ -218,6 +219,48 @@ def test_a_picture_without_the_sheet_is_refused(folder: Path) -> None:
     assert reading.verdict is Verdict.REFUSED
     assert [check.name for check in reading.checks] == ["sheet"]
     assert len(reading.photo_sha256) == 64
+
+
+def test_a_lens_of_another_camera_refuses_the_photo(folder: Path) -> None:
+    lens = Lens(matrix=np.eye(3), distortion=np.zeros(5), width_px=100, height_px=300)
+    view = read(folder, murky(5.0, seed=3), lens=lens)
+    assert failed(view) == {"data"}
+    assert view.reading.verdict is Verdict.REFUSED
+
+
+def test_a_sheet_without_usable_colours_is_refused_with_its_tub(folder: Path) -> None:
+    view = read(folder, murky(5.0, exposure=4.0, seed=22))
+    assert failed(view) == {"colour"}
+    assert view.reading.tub == 12
+    assert view.placement is not None
+
+
+def test_a_bone_that_cannot_be_measured_leaves_the_water(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise BoneError("the bone is cut off", hint="lay it on the rest")
+
+    monkeypatch.setattr(reading_module, "measure_bone", refuse)
+    view = read(folder, murky(5.0, seed=3))
+    assert failed(view) == {"bone"}
+    assert view.reading.verdict is Verdict.DOUBTFUL
+    assert view.reading.water is not None
+
+
+def test_the_jar_in_force_when_the_photo_was_taken_counts() -> None:
+    day = datetime(2026, 3, 1, tzinfo=UTC)
+    old, new = Jar(path_mm=40.0), Jar(path_mm=60.0)
+    settings = ReadSettings(
+        dated_jars=(
+            DatedJar(since=day, jar=old),
+            DatedJar(since=day + timedelta(days=10), jar=new),
+        )
+    )
+    assert settings.jar_at(day - timedelta(days=1)) is old
+    assert settings.jar_at(day + timedelta(days=9)) is old
+    assert settings.jar_at(day + timedelta(days=10)) is new
+    assert ReadSettings(jar=new).jar_at(day) is new
 
 
 def test_a_missing_file_is_refused() -> None:
