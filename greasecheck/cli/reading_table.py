@@ -28,9 +28,8 @@ def print_readings(readings: Sequence[Reading]) -> None:
     console.print(_table(readings))
     for reading in readings:
         for advice in _advice(reading):
-            console.print(
-                f"{_name(reading)}: {advice}", style=STYLES[reading.verdict], markup=False
-            )
+            named = advice.removeprefix(f"{_name(reading)}: ")
+            console.print(f"{_name(reading)}: {named}", style=STYLES[reading.verdict], markup=False)
 
 
 def _advice(reading: Reading) -> list[str]:

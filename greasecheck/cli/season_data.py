@@ -23,6 +23,7 @@ from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.photo_exif import OVERLAY_ENDING
 from greasecheck.predict.recipes import compare_recipes
 from greasecheck.predict.yellowing import yellowing_risk
 from greasecheck.predict.yellowing_check import check_yellowing
@@ -243,7 +244,7 @@ def newest_picture(book: Logbook, tub: int, overlays: Path | None) -> Picture | 
         return None
     for reading in reversed(list_readings(book, tub)):
         name = (reading.photo_path or "").replace("\\", "/").rsplit("/", 1)[-1]
-        file = overlays / f"{name}.overlay.jpg"
+        file = overlays / f"{name}{OVERLAY_ENDING}"
         if name and file.is_file():
             return _shrunk(file, f"What was found on the photo of {day_words(reading.taken_at)}")
     return None

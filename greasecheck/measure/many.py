@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import cv2
 
+from greasecheck.measure.photo_exif import OVERLAY_ENDING
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
@@ -30,7 +32,7 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
     ----------
     paths : sequence of pathlib.Path
         Files, taken whatever they are called, and folders, of which files with the suffix of a
-        photo are taken; hidden ones are not.
+        photo are taken; hidden ones and pictures of what was found are not.
 
     Examples
     --------
@@ -49,7 +51,8 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
 
 def _is_photo(file: Path, folder: Path) -> bool:
     hidden = any(part.startswith(".") for part in file.relative_to(folder).parts)
-    return file.suffix.lower() in SUFFIXES and not hidden and file.is_file()
+    drawn = file.name.endswith(OVERLAY_ENDING)
+    return file.suffix.lower() in SUFFIXES and not (hidden or drawn) and file.is_file()
 
 
 def map_photos(

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb
+from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb, is_overlay
 from greasecheck.measure.photo_header import DAMAGED, RETAKE_HINT, Header, read_header
 from greasecheck.measure.photo_profile import (
     ADOBE_RGB_GAMMA,
@@ -56,6 +56,11 @@ def load_photo(path: Path, default_zone: tzinfo | None = None) -> Photo:
     """
     content = _read_bytes(path)
     header = read_header(path.name, content)
+    if is_overlay(header.exif):
+        raise PhotoError(
+            f"{path.name}: it is a picture of what was found in a photo",
+            hint="name the photo itself",
+        )
     time = exposure_time(path, header.exif, default_zone)
     return Photo(
         path=path,

@@ -26,6 +26,9 @@ OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 YEARS = range(2001, 2100)  # a clock that lost its battery starts in 1970, 1980 or 2000
 LARGEST_OFFSET = timedelta(hours=14)
 UNKNOWN_CAMERA = "unknown"
+SOFTWARE_TAG = 0x0131
+OVERLAY_ENDING = ".overlay.jpg"
+OVERLAY_MARK = "greasecheck overlay"  # written into pictures of what was found, which are no photos
 ADOBE_RGB_MARK = "R03"  # DCF 2.0 (CIPA DC-009-2010): interoperability index of Adobe RGB
 
 
@@ -72,6 +75,11 @@ def camera_name(exif: Exif) -> str:
     make, model = _text(exif, Base.Make), _text(exif, Base.Model)
     both = model if model.lower().startswith(make.lower()) else f"{make} {model}".strip()
     return both or UNKNOWN_CAMERA
+
+
+def is_overlay(exif: Exif) -> bool:
+    """Return whether a picture shows what was found in a photo, drawn upon it."""
+    return str(exif.get(SOFTWARE_TAG)) == OVERLAY_MARK
 
 
 def orientation(exif: Exif) -> int:

@@ -283,8 +283,8 @@ def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
         " the rate in fresh water",
         f"{_every(advice.best_interval_days)} is cheapest: a change costs {price.change:.2f},"
         f" a day {price.day:.2f}",
-        f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)} would save"
-        f" {saved.median_days:.0f} days ({saved.low_days:.0f} to {saved.high_days:.0f})",
+        f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)}, as usual,"
+        f" would save {saved.median_days:.0f} days ({saved.low_days:.0f} to {saved.high_days:.0f})",
     )
 
 

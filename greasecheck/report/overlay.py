@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
+from greasecheck.measure.photo_exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
 from greasecheck.measure.sampling import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
@@ -76,10 +77,12 @@ def save_overlay(view: PhotoView, folder: Path) -> Path:
         When it cannot be written.
     """
     name = view.reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]
-    path = folder / f"{name}.overlay.jpg"
+    path = folder / f"{name}{OVERLAY_ENDING}"
+    mark = Image.Exif()
+    mark[SOFTWARE_TAG] = OVERLAY_MARK
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        draw_overlay(view).save(path, quality=88)
+        draw_overlay(view).save(path, quality=88, exif=mark)
     except OSError as error:
         raise DataFileError(
             f"cannot save the overlay {path}: {error.strerror or error}",

@@ -65,6 +65,20 @@ def test_refused_photo_is_an_attempt_not_a_reading(photos: Path, tmp_path: Path)
     assert photos.exists()
 
 
+def test_pictures_of_what_was_found_are_never_read_as_photos(photos: Path, tmp_path: Path) -> None:
+    folder, logbook = tmp_path / "camera", tmp_path / "season.logbook"
+    folder.mkdir()
+    copy(photos / "murky.png", folder)
+    logged(logbook, "read", folder, "--overlay", folder / "found")
+    again = logged(logbook, "read", folder)
+    assert [photo["outcome"] for photo in again["photos"]] == ["known"]
+    copy(folder / "found" / "murky.png.overlay.jpg", folder / "renamed.jpg")
+    renamed = logged(logbook, "read", folder / "renamed.jpg")
+    assert renamed["photos"][0]["outcome"] == "refused"
+    assert "picture of what was found" in renamed["readings"][0]["checks"][0]["advice"]
+    assert count(logbook, "readings") == 1
+
+
 def test_unknown_tub_is_pointed_out(photos: Path, tmp_path: Path) -> None:
     result = run("read", photos / "murky.png", "--logbook", tmp_path / "season.logbook")
     assert result.exit_code == 0
