@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.cli.skull_stages import SkullLife
-    from greasecheck.cli.tub_advice import PatchPhoto
+    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.tub_advice import PatchPhoto
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.predict.change_interval import ChangeAdvice
     from greasecheck.predict.done import DoneAdvice
@@ -63,7 +63,7 @@ def advice(
 
     Example: greasecheck advice 12 14-16 --change-price 3 --day-price 2
     """
-    from greasecheck.cli.tub_advice import (  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.tub_advice import (  # noqa: PLC0415 - loads scipy
         Prices,
         advise_tubs,
         patch_photos,
@@ -144,7 +144,7 @@ def stages(
     Example: greasecheck stages "fox 3"
     """
     from greasecheck.cli.plain import plain  # noqa: PLC0415 - with the next
-    from greasecheck.cli.skull_stages import (  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.skull_stages import (  # noqa: PLC0415 - loads scipy
         advice_for,
         named_skulls,
         skull_lives,

@@ -9,7 +9,7 @@ from greasecheck.cli.plain import plain
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.cli.tub_advice import PatchPhoto
+    from greasecheck.garage.tub_advice import PatchPhoto
     from greasecheck.predict.advice import TubAdvice
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from greasecheck.cli.skull_stages import SkullLife
+    from greasecheck.garage.skull_stages import SkullLife
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.report.calendar import DayEntry
 
@@ -40,7 +40,7 @@ def calendar(
     Example: greasecheck calendar season.ics --weeks 6
     """
     from greasecheck.cli.plain import plain  # noqa: PLC0415 - with the next
-    from greasecheck.cli.skull_stages import (  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.skull_stages import (  # noqa: PLC0415 - loads scipy
         advice_for,
         named_skulls,
         skull_lives,

@@ -104,7 +104,7 @@ def _histories(
 ) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
     """Return the stories of tubs and of finished ones, from CSV files or from the logbook."""
     from greasecheck.cli.forecast_csv import read_finished, read_histories  # noqa: PLC0415 - numpy
-    from greasecheck.cli.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
 
     readings, baths, skulls = files
     if readings and baths and skulls:

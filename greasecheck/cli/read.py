@@ -91,7 +91,7 @@ def read(
     """
     from greasecheck.cli import read_log  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.cli.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -12,21 +11,12 @@ from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.plain import plain
-from greasecheck.errors import ForecastError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
-    from greasecheck.cli.past_soaks import PastSoak
-    from greasecheck.predict.recipes_records import RateRatio, RecipeComparison, TubRate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
-    """A soak that could not be compared, and why."""
-
-    name: str
-    why: str
+    from greasecheck.garage.recipes import LeftOut
+    from greasecheck.predict.recipes_records import RateRatio, RecipeComparison
 
 
 def register(app: typer.Typer) -> None:
@@ -47,7 +37,8 @@ def recipes(
 
     Example: greasecheck recipes
     """
-    from greasecheck.cli.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage.recipes import soak_rates  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.recipes import compare_recipes  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.recipes_prior import comparison_prior_words  # noqa: PLC0415 - numpy
 
@@ -62,23 +53,6 @@ def recipes(
         typer.echo("\n".join(comparison_lines(found, left_out)))
 
 
-def soak_rates(
-    soaks: Iterable[PastSoak],
-) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
-    """Return the leach rate of each soak, and the soaks that tell none."""
-    from greasecheck.predict.forecasting import fit_tub  # noqa: PLC0415 - loads scipy
-    from greasecheck.predict.recipes_rate import tub_rate  # noqa: PLC0415 - loads numpy
-
-    rates, left_out = [], []
-    for soak in soaks:
-        try:
-            fit = fit_tub(soak.history, soak.until)
-            rates.append(tub_rate(fit, soak.name, temperature_known=soak.temperature_known))
-        except ForecastError as error:
-            left_out.append(LeftOut(name=soak.name, why=error.problem))
-    return tuple(rates), tuple(left_out)
-
-
 def comparison_lines(found: RecipeComparison, left_out: Sequence[LeftOut]) -> list[str]:
     """Return a comparison in words, one line a fact."""
     lines = [line for ratio in found.ratios for line in _ratio_lines(ratio)]
@@ -87,6 +61,8 @@ def comparison_lines(found: RecipeComparison, left_out: Sequence[LeftOut]) -> li
 
 
 def _ratio_lines(ratio: RateRatio) -> list[str]:
+    from greasecheck.garage.recipes import more_words  # noqa: PLC0415 - loads scipy
+
     counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
     head = f"{ratio.recipe} against {ratio.baseline}: {ratio.verdict} ({counts})"
     lines = [head, f"  {ratio.reason}"]
@@ -101,13 +77,3 @@ def _ratio_lines(ratio: RateRatio) -> list[str]:
             f"before adjusting {ratio.plain_ratio:.2f} times",
         ]
     return lines + [f"  {more_words(ratio)}"] * (ratio.more_tubs_each != 0)
-
-
-def more_words(ratio: RateRatio) -> str:
-    """Return how many more tubs would settle two recipes, in words."""
-    if ratio.more_tubs_each is None:
-        return "no reasonable number of tubs would settle it: the difference is too small"
-    return (
-        f"{ratio.more_tubs_each} more tubs of each, on the same species, would settle it "
-        "in 4 cases of 5"
-    )

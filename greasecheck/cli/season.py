@@ -12,7 +12,7 @@ from greasecheck.cli import logbook_options as options
 from greasecheck.cli.advice import AsOf
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson, write_bytes
-from greasecheck.cli.output import print_json
+from greasecheck.cli.output import print_json, with_progress
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,11 +65,11 @@ def season(
 
     Example: greasecheck season season.html
     """
-    from greasecheck.cli.season_data import gather_season  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.season_data import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season import season_page  # noqa: PLC0415 - loads matplotlib
 
     with options.open_logbook(logbook) as book:
-        found = gather_season(book, parse_time(now), overlays=overlays)
+        found = gather_season(book, parse_time(now), overlays=overlays, progress=with_progress)
     write_bytes(file, season_page(found).encode(), "page")
     if as_json:
         print_json({"file": str(file), "tasks": len(found.tasks), "tubs": len(found.tubs)})
@@ -111,19 +111,20 @@ def _charts(
     book: Logbook, now: datetime, kinds: tuple[ChartKind, ...], tub: int | None
 ) -> Iterator[Chart]:
     """Yield the charts of these kinds; what nothing is known of has none."""
-    from greasecheck.cli import season_data as data  # noqa: PLC0415 - loads scipy
-    from greasecheck.cli.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage import season_data as data  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
     from greasecheck.report.charts_season import recipes_chart  # noqa: PLC0415 - loads matplotlib
 
     found: list[Chart | None] = []
     if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
-        tubs = data.tub_parts(book, now, tub)
+        tubs = data.tub_parts(book, now, tub, progress=with_progress)
         if ChartKind.TUB in kinds:
             found += [chart for parts in tubs for chart in data.charts_of(book, parts, now)]
         if ChartKind.TUBS in kinds:
             found.append(data.chart_of_tubs(tubs, now))
     if ChartKind.RECIPES in kinds:
-        found.append(recipes_chart(data.recipe_parts(past_soaks(book, now)).found.ratios))
+        recipes = data.recipe_parts(past_soaks(book, now), progress=with_progress)
+        found.append(recipes_chart(recipes.found.ratios))
     if ChartKind.RISK in kinds:
         found.append(data.chart_of_risks(data.risk_parts(book, past_soaks(book, now), now)))
     yield from (chart for chart in found if chart is not None)

@@ -11,7 +11,8 @@ import typer
 from greasecheck.cli import logbook_options, options
 from greasecheck.cli.output import print_json
 from greasecheck.errors import DataFileError
-from greasecheck.logbook.records import StandardKind
+from greasecheck.logbook.records import Standard, StandardKind
+from greasecheck.logbook.standards import put_in_force
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,7 +55,6 @@ def clear(
 
     Example: greasecheck clear tap_water.jpg --path-mm 60
     """
-    from greasecheck.cli import standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure import clear_water, stand  # noqa: PLC0415 - loads OpenCV
 
@@ -62,7 +62,7 @@ def clear(
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
     made = clear_water.make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
-    where = standards.keep_standard(kind, clear_water.to_json(made), made.taken_at, out, logbook)
+    where = _keep_standard(kind, clear_water.to_json(made), made.taken_at, out, logbook)
     if as_json:
         print_json({"file": where, **_clear_json(made)})
     else:
@@ -101,16 +101,16 @@ def calibrate(
 
     Example: greasecheck calibrate formazin.csv --reference clear.json
     """
-    from greasecheck.cli import standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.turbidity import fit_scale, scale_to_json  # noqa: PLC0415
 
     settings = build_settings(patches=patches, lens=lens, reference=reference)
     with logbook_options.open_logbook(logbook, create=True) as book:
-        settings = standards.with_standards(settings, book)
+        settings = with_standards(settings, book)
     scale = fit_scale([_step(row, series, settings) for row in _rows(series)], unit)
     now = datetime.now(UTC)
-    where = standards.keep_standard(StandardKind.TURBIDITY, scale_to_json(scale), now, out, logbook)
+    where = _keep_standard(StandardKind.TURBIDITY, scale_to_json(scale), now, out, logbook)
     if as_json:
         print_json({"file": where, **_scale_json(scale)})
     else:
@@ -162,3 +162,15 @@ def _step(row: Mapping[str, str], series: Path, settings: ReadSettings) -> Dilut
         raise DataFileError(
             f"{series} lacks or garbles {error} in the row {dict(row)}", hint=SERIES_HINT
         ) from error
+
+
+def _keep_standard(
+    kind: StandardKind, text: str, since: datetime, out: Path | None, logbook: Path | None
+) -> str:
+    """Write a standard to a file, or put it in force in the logbook; return where it is."""
+    if out is not None:
+        options.write_text(out, text, kind.replace("_", " "))
+        return str(out)
+    with logbook_options.open_logbook(logbook, create=True) as book:
+        put_in_force(book, Standard(kind=kind, in_force_from=since, body=text))
+        return str(book.path)

@@ -12,11 +12,12 @@ import typer
 from icalendar import Calendar
 from typer.testing import CliRunner
 
-from greasecheck.cli import advice, calendar, log_readings, skulls, tub_advice, tubs
+from greasecheck.cli import advice, calendar, log_readings, skulls, tubs
 from greasecheck.cli.advice import advice_lines
 from greasecheck.cli.advice_json import advice_json
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.logbook_options import open_logbook
+from greasecheck.garage import tub_advice
 from greasecheck.predict.done import DoneVerdict
 
 if TYPE_CHECKING:

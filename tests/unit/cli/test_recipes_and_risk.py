@@ -15,7 +15,7 @@ from greasecheck.cli import cautions, recipes, risk
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.cautions import subjects_of, used_before
 from greasecheck.cli.recipes import comparison_lines
-from greasecheck.cli.risk import trust_lines
+from greasecheck.garage.risk import Lessons, trust_lines
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand
 from greasecheck.logbook.records import (
@@ -293,9 +293,10 @@ def test_a_check_in_words() -> None:
     model = learn_yellowing([])
     known = replace(model, outcomes=40, yellowed=12)
     check = ModelCheck(outcomes=40, yellowed=12, brier=0.15, brier_base_rate=0.21, curve=())
-    (line,) = trust_lines(known, check)
+    lessons = Lessons(cases=(), model=known, check=check, photos=())
+    (line,) = trust_lines(lessons)
     assert "better than one risk for all (Brier 0.150 against 0.210)" in line
-    (line,) = trust_lines(known, replace(check, brier=0.22))
+    (line,) = trust_lines(replace(lessons, check=replace(check, brier=0.22)))
     assert "no better than" in line
 
 

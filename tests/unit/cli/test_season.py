@@ -13,9 +13,9 @@ from typer.testing import CliRunner
 
 from greasecheck.cli import season
 from greasecheck.cli.app import CommandGroup
-from greasecheck.cli.season_data import newest_picture
-from greasecheck.cli.tub_advice import advise_tubs
 from greasecheck.errors import ForecastError
+from greasecheck.garage.season_data import newest_picture
+from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
@@ -146,8 +146,8 @@ def test_one_tub_that_makes_no_sense_spoils_no_other(
             raise ForecastError("a bath of 400 degrees C cannot be", hint="correct it")
         return advise_tubs(book, numbers, now)
 
-    monkeypatch.setattr("greasecheck.cli.season_data.advise_tubs", refuse_one)
-    monkeypatch.setattr("greasecheck.cli.season_data.past_soaks", lambda *_: ())  # for speed
+    monkeypatch.setattr("greasecheck.garage.season_data.advise_tubs", refuse_one)
+    monkeypatch.setattr("greasecheck.garage.season_data.past_soaks", lambda *_: ())  # for speed
     run(f"season page.html {NOW}")
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
     assert "a bath of 400 degrees" in page.split('id="tub-11"')[1].split("</article>")[0]

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageOps
 
-from greasecheck.cli.output import with_progress
-from greasecheck.cli.past_soaks import past_soaks
-from greasecheck.cli.recipes import more_words, soak_rates
-from greasecheck.cli.risk import photo_lines, treated_skulls, trust_lines, worth_a_photo
-from greasecheck.cli.risk_cases import Standing, skull_cases
-from greasecheck.cli.series import skull_bones, tub_history
-from greasecheck.cli.skull_stages import skull_lives
-from greasecheck.cli.tub_advice import advise_tubs
 from greasecheck.errors import GreasecheckError, LogbookError
+from greasecheck.garage.past_soaks import past_soaks
+from greasecheck.garage.progress import quiet
+from greasecheck.garage.recipes import more_words, soak_rates
+from greasecheck.garage.risk import learn, photo_lines, trust_lines
+from greasecheck.garage.risk_cases import Standing
+from greasecheck.garage.series import skull_bones, tub_history
+from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.series import tub_series
 from greasecheck.logbook.skulls import list_skulls
@@ -26,8 +26,6 @@ from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
 from greasecheck.predict.recipes import compare_recipes
 from greasecheck.predict.yellowing import yellowing_risk
-from greasecheck.predict.yellowing_check import check_yellowing
-from greasecheck.predict.yellowing_fit import learn_yellowing
 from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
 from greasecheck.report.charts_tub import HazeStory
@@ -45,9 +43,10 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from greasecheck.cli.past_soaks import PastSoak
-    from greasecheck.cli.recipes import LeftOut
-    from greasecheck.cli.skull_stages import SkullLife
+    from greasecheck.garage.past_soaks import PastSoak
+    from greasecheck.garage.progress import Progress
+    from greasecheck.garage.recipes import LeftOut
+    from greasecheck.garage.skull_stages import SkullLife
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice import TubAdvice
@@ -87,7 +86,9 @@ class RiskParts:
     trust: tuple[str, ...]
 
 
-def tub_parts(book: Logbook, now: datetime, number: int | None = None) -> tuple[TubParts, ...]:
+def tub_parts(
+    book: Logbook, now: datetime, number: int | None = None, *, progress: Progress = quiet
+) -> tuple[TubParts, ...]:
     """Return each tub, or that of a number; one that makes no sense spoils none of the others.
 
     Raises
@@ -98,7 +99,7 @@ def tub_parts(book: Logbook, now: datetime, number: int | None = None) -> tuple[
     tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
     if number is not None and not tubs:
         raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
-    each = with_progress(iter(tubs), len(tubs), "weighing tubs")
+    each = progress(iter(tubs), len(tubs), "weighing tubs")
     return tuple(_tub_parts(book, today, now) for today in each)
 
 
@@ -144,29 +145,27 @@ def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
     return tubs_chart(forecasts, now.astimezone())
 
 
-def recipe_parts(soaks: Sequence[PastSoak]) -> RecipeParts:
+def recipe_parts(soaks: Sequence[PastSoak], *, progress: Progress = quiet) -> RecipeParts:
     """Return the recipes against each other."""
-    rates, left_out = soak_rates(with_progress(iter(soaks), len(soaks), "fitting soaks"))
+    rates, left_out = soak_rates(progress(iter(soaks), len(soaks), "fitting soaks"))
     return RecipeParts(found=compare_recipes(rates), left_out=left_out)
 
 
 def risk_parts(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> RiskParts:
     """Return the risk that each skull yellows later."""
-    every = skull_cases(book, soaks, now, with_fit=True)
-    whitened = treated_skulls(every)
-    cases = tuple({case.known.name: case for case in every}.values())
-    model, check = learn_yellowing(whitened), check_yellowing(whitened)
+    lessons = learn(book, soaks, now)
     rows = [
         RiskRow(
-            name=case.known.name, standing=case.standing, risk=yellowing_risk(model, case.known)
+            name=case.known.name,
+            standing=case.standing,
+            risk=yellowing_risk(lessons.model, case.known),
         )
-        for case in cases
+        for case in lessons.cases
         if case.standing is not Standing.YELLOWED
     ]
-    photos = photo_lines(cases, worth_a_photo(model, cases, now))
     return RiskParts(
         rows=tuple(sorted(rows, key=lambda row: -row.risk.probability)),
-        trust=(*trust_lines(model, check), *photos),
+        trust=(*trust_lines(lessons), *photo_lines(lessons)),
     )
 
 
@@ -176,7 +175,12 @@ def chart_of_risks(parts: RiskParts) -> Chart | None:
 
 
 def gather_season(
-    book: Logbook, now: datetime, *, overlays: Path | None = None, simulated: bool = False
+    book: Logbook,
+    now: datetime,
+    *,
+    overlays: Path | None = None,
+    simulated: bool = False,
+    progress: Progress = quiet,
 ) -> Season:
     """Return all that the page shows.
 
@@ -190,9 +194,11 @@ def gather_season(
         Folder with the pictures of what was found, as `read --overlay` writes them.
     simulated : bool
         Whether the page is to say that the season is invented.
+    progress : callable
+        Shows how far the work is.
     """
-    tubs, soaks = tub_parts(book, now), past_soaks(book, now)
-    recipes, risks = recipe_parts(soaks), risk_parts(book, soaks, now)
+    tubs, soaks = tub_parts(book, now, progress=progress), past_soaks(book, now)
+    recipes, risks = recipe_parts(soaks, progress=progress), risk_parts(book, soaks, now)
     advised = {parts.today.tub.number: parts.advice for parts in tubs}
     lives = skull_lives(book, list_skulls(book), advised, now)
     charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))

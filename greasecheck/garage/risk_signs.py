@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.cli.series import bone_looks
 from greasecheck.errors import ForecastError
+from greasecheck.garage.series import bone_looks
 from greasecheck.logbook.series import tub_series
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.cli.past_soaks import PastSoak
+    from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.series import Soak
     from greasecheck.predict.bone_trend import BoneLook, BoneTrend

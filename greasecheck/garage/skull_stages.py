@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.series import milestones
-from greasecheck.cli.tub_advice import advise_tubs
+from greasecheck.garage.series import milestones
+from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls import list_skulls, skull_named, soaking
 from greasecheck.predict.stage import skull_stage
 

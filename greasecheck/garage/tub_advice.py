@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
+from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
 from greasecheck.logbook.water import list_tubs
 from greasecheck.predict.advice import advise
 from greasecheck.predict.arrhenius import REFERENCE_C

@@ -7,7 +7,7 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.risk_signs import signs_at_end
+from greasecheck.garage.risk_signs import signs_at_end
 from greasecheck.logbook.readings import readings_of_skull
 from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.skulls import follow_ups, skull_events
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.cli.past_soaks import PastSoak
+    from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import LoggedReading, SkullEvent
     from greasecheck.logbook.series import Soak
@@ -72,7 +72,7 @@ def skull_cases(
     book : Logbook
         Where to look.
     spans : sequence of PastSoak
-        From `greasecheck.cli.past_soaks.past_soaks`.
+        From `greasecheck.garage.past_soaks.past_soaks`.
     now : datetime.datetime
         Zone-aware; later entries are not looked at.
     with_fit : bool

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.series import haze_reading, is_rinse, water_change
+from greasecheck.garage.series import haze_reading, is_rinse, water_change
 from greasecheck.logbook.series import list_soaks, tub_series
 from greasecheck.predict.records import SoakingSkull, TubHistory
 from greasecheck.predict.tables import UNKNOWN_SPECIES

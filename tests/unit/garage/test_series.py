@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.cli.series import (
+from greasecheck.garage.series import (
     degreasing,
     finished_tubs,
     milestones,

@@ -1,4 +1,4 @@
-"""The clear-water reference and the turbidity scale: kept in the logbook, or in files."""
+"""The clear-water references and turbidity scales that the logbook has in force."""
 
 from __future__ import annotations
 
@@ -6,18 +6,15 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.logbook_options import open_logbook
-from greasecheck.cli.options import write_text
 from greasecheck.errors import WaterError
-from greasecheck.logbook.records import Standard, StandardKind
-from greasecheck.logbook.standards import in_force, list_standards, put_in_force
+from greasecheck.logbook.records import StandardKind
+from greasecheck.logbook.standards import in_force, list_standards
 from greasecheck.measure.clear_water import from_json
 from greasecheck.measure.reading import DatedJar
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 
 if TYPE_CHECKING:
     from datetime import datetime
-    from pathlib import Path
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.measure.reading import ReadSettings
@@ -66,15 +63,3 @@ def require_depth(jar: Jar, path_mm: float | None) -> None:
         f"the clear-water reference is of a jar of {jar.clear.path_mm:g} mm, not {path_mm:g} mm",
         hint=f"make one with this jar: greasecheck clear PHOTO --path-mm {path_mm:g}",
     )
-
-
-def keep_standard(
-    kind: StandardKind, text: str, since: datetime, out: Path | None, logbook: Path | None
-) -> str:
-    """Write a standard to a file, or put it in force in the logbook; return where it is."""
-    if out is not None:
-        write_text(out, text, kind.replace("_", " "))
-        return str(out)
-    with open_logbook(logbook, create=True) as book:
-        put_in_force(book, Standard(kind=kind, in_force_from=since, body=text))
-        return str(book.path)
