@@ -10,7 +10,6 @@ from greasecheck.cli import logbook_options as options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
-from greasecheck.logbook.water import list_tubs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,10 +42,6 @@ def advice(
     day_price: Annotated[
         float | None, typer.Option(help="What one more day of soaking costs you.", min=0.001)
     ] = None,
-    checked: Annotated[
-        str | None,
-        typer.Option(help="When you last found heater, soap and bone all well.", metavar="TIME"),
-    ] = None,
     sure: Annotated[
         float | None,
         typer.Option(
@@ -70,13 +65,12 @@ def advice(
     )
 
     with options.open_logbook(logbook) as book:
-        numbers = options.tub_numbers(tubs) if tubs else [tub.number for tub in list_tubs(book)]
+        numbers = options.named_tubs(book, tubs)
         found = advise_tubs(
             book,
             numbers,
             parse_time(now),
             prices=Prices(change=change_price, day=day_price),
-            checked_at=parse_time(checked) if checked else None,
             sure=sure,
         )
         advised = [
@@ -106,6 +100,8 @@ def advice_lines(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) 
         f"  pace: {stall.verdict}{began}",
         *(f"    {reason}" for reason in stall.reasons),
     ]
+    if stall.verdict == "stalled":
+        lines.append(f"    when you found all well: greasecheck tub {tub} --checked now")
     lines += [line for skull in one.skulls for line in _skull_lines(skull)]
     lines += [
         f"  see where {photo.skull} is yellow: greasecheck read --overlay found/ {photo.path}"

@@ -15,6 +15,8 @@ LONGEST = timedelta(days=36_525)
 def parse_time(text: str | None) -> datetime:
     """Return the time that `text` names; now without one. A time without a zone is local.
 
+    ``now`` names now, too.
+
     Raises
     ------
     LogbookError
@@ -25,7 +27,7 @@ def parse_time(text: str | None) -> datetime:
     >>> parse_time("2026-03-04T18:05:00+01:00").isoformat()
     '2026-03-04T17:05:00+00:00'
     """
-    if text is None:
+    if text is None or text == "now":
         return datetime.now(UTC)
     if text.endswith(" ago"):
         return datetime.now(UTC) - parse_span(text.removesuffix(" ago"))

@@ -12,7 +12,6 @@ from greasecheck.cli import logbook_options, options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.output import print_json
 from greasecheck.errors import ForecastError
-from greasecheck.logbook.water import list_tubs
 from greasecheck.model import Recipe
 
 if TYPE_CHECKING:
@@ -93,6 +92,8 @@ def forecast(
     else:
         for tub, one in by_tub.items():
             typer.echo("\n".join(forecast_lines(tub, one, promise)))
+        if not by_tub:
+            typer.echo("no skull degreases in these tubs, or they hold no water")
 
 
 def _histories(
@@ -115,7 +116,7 @@ def _histories(
             hint="name all three files, or none to forecast from the logbook",
         )
     with logbook_options.open_logbook(logbook) as book:
-        numbers = logbook_options.tub_numbers(tubs or [str(tub.number) for tub in list_tubs(book)])
+        numbers = logbook_options.named_tubs(book, tubs)
         stories = {number: tub_history(book, number, now) for number in numbers}
         ended = read_finished(finished) if finished else finished_tubs(book)
     return {number: story for number, story in stories.items() if story}, ended

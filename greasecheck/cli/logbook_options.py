@@ -10,6 +10,7 @@ import typer
 
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.logbook.book import Logbook, default_path
+from greasecheck.logbook.water import list_tubs
 
 LOGBOOK_VARIABLE = "GREASECHECK_LOGBOOK"
 MOST_TUBS = 1000
@@ -52,6 +53,22 @@ def tub_numbers(words: list[str]) -> tuple[int, ...]:
             raise LogbookError(f"'{word}' names no tubs", hint="write the smaller number first")
         numbers.extend(span)
     return tuple(dict.fromkeys(numbers))
+
+
+def named_tubs(book: Logbook, words: list[str] | None) -> tuple[int, ...]:
+    """Return the tubs that words name; all of the logbook without any.
+
+    Raises
+    ------
+    LogbookError
+        When the logbook has no such tub.
+    """
+    known = tuple(tub.number for tub in list_tubs(book))
+    numbers = tub_numbers(words) if words else known
+    for number in numbers:
+        if number not in known:
+            raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
+    return numbers
 
 
 def complete_tub(ctx: typer.Context, incomplete: str) -> list[str]:

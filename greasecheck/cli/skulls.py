@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,6 +16,7 @@ from greasecheck.cli.plain import plain
 from greasecheck.logbook import skulls
 from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.skull_story import skull_story
+from greasecheck.predict.tables import is_known_species, known_species, species_range
 
 if TYPE_CHECKING:
     from greasecheck.logbook.skull_story import Moment
@@ -26,6 +28,11 @@ skull = typer.Typer(
 )
 
 
+def complete_species(incomplete: str) -> list[str]:
+    """Complete a species of the table."""
+    return [name for name in known_species() if name.startswith(incomplete)]
+
+
 def register(app: typer.Typer) -> None:
     """Add the group of commands to the app."""
     app.add_typer(skull, name="skull")
@@ -35,7 +42,11 @@ def register(app: typer.Typer) -> None:
 def enter(
     name: options.SkullName,
     species: Annotated[
-        str | None, typer.Option(help="Species, as in the species table, such as 'red deer'.")
+        str | None,
+        typer.Option(
+            help="Species, as in the species table, such as 'roe deer'.",
+            autocompletion=complete_species,
+        ),
     ] = None,
     tub: options.TubOption = None,
     weight: Annotated[WeightClass | None, typer.Option(help="How massive it is.")] = None,
@@ -49,19 +60,32 @@ def enter(
 
     Example: greasecheck skull enter "fox 3" --species fox --tub 12 --at 2026-03-04
     """
-    known = Skull(name=name, species=species, weight_class=weight, owner=owner, note=note)
+    told = Skull(name=name, species=species, weight_class=weight, owner=owner, note=note)
     with options.open_logbook(logbook, create=True) as book:
         first = None
         if tub is not None:
             first = SkullEvent(
                 skull=name, happened_at=parse_time(at), kind=EventKind.ENTERED, tub=tub
             )
-        skulls.enter_skull(book, known, first)
+        skulls.enter_skull(book, told, first)
         entered = skulls.skull_named(book, name)
     if as_json:
-        print_json({"skull": plain(entered), "event": plain(first)})
+        known = entered.species is None or is_known_species(entered.species)
+        print_json({"skull": plain(entered), "event": plain(first), "species_known": known})
     else:
         typer.echo(f"skull {name} is entered" + (f" into tub {tub}" if tub is not None else ""))
+    if species is not None and not is_known_species(species):
+        typer.echo(_unknown_species_words(species), err=True)
+
+
+def _unknown_species_words(species: str) -> str:
+    near = get_close_matches(species.strip().lower(), known_species())
+    usual = species_range(species)
+    return (
+        f"the species table has no '{species}'"
+        + (f"; is it one of: {', '.join(near)}?" if near else "")
+        + f" Its forecast begins at {usual.low_days:.0f} to {usual.high_days:.0f} days"
+    )
 
 
 @skull.command()

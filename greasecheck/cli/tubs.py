@@ -66,6 +66,13 @@ def tub(
         float | None, typer.Option(help="Volume of bath it holds [L].", min=0.001)
     ] = None,
     started: Annotated[str | None, typer.Option(help="First day of use.", metavar="TIME")] = None,
+    checked: Annotated[
+        str | None,
+        typer.Option(
+            help="When you last found heater, soap and bones all well, such as now.",
+            metavar="TIME",
+        ),
+    ] = None,
     note: options.NoteText = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
@@ -79,6 +86,7 @@ def tub(
         name=name,
         volume_l=volume,
         started_at=parse_time(started) if started else None,
+        checked_at=parse_time(checked) if checked else None,
         note=note,
     )
     with options.open_logbook(logbook, create=True) as book:
@@ -151,7 +159,7 @@ def probable(
     Example: greasecheck probable
     """
     with options.open_logbook(logbook) as book:
-        numbers = options.tub_numbers(tubs) if tubs else _known(book)
+        numbers = options.named_tubs(book, tubs)
         found = [one for number in numbers for one in changes.probable_changes(book, number)]
     if as_json:
         print_json({"probable_changes": plain(found)})
@@ -220,14 +228,12 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
     if words:
         return options.tub_numbers(words)
     now = parse_time(None)
-    filled = tuple(number for number in _known(book) if water.bath_at(book, number, now))
+    filled = tuple(
+        number for number in options.named_tubs(book, None) if water.bath_at(book, number, now)
+    )
     if not filled:
         raise LogbookError("no tub holds a bath", hint="name the tubs, such as 12 14-16")
     return filled
-
-
-def _known(book: Logbook) -> tuple[int, ...]:
-    return tuple(tub.number for tub in water.list_tubs(book))
 
 
 def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:

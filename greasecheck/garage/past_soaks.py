@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.series import haze_reading, is_rinse, water_change
+from greasecheck.garage.series import haze_reading, is_rinse, same_water, water_change
 from greasecheck.logbook.series import list_soaks, tub_series
 from greasecheck.predict.records import SoakingSkull, TubHistory
 from greasecheck.predict.tables import UNKNOWN_SPECIES
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.series import Soak, TubSeries
+    from greasecheck.predict.records import SameWater
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,8 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
     for tub in sorted({soak.tub for soak in soaks}):
         series = tub_series(book, tub)
         here = sorted((soak for soak in soaks if soak.tub == tub), key=lambda soak: soak.since)
-        spans = [_past_soak(series, span, now) for span in _spans(here, now)]
+        same = same_water(book, tub)
+        spans = [_past_soak(series, same, span, now) for span in _spans(here, now)]
         found += [span for span in spans if span.history.changes]
     return tuple(found)
 
@@ -80,7 +82,9 @@ def _end(soaks: list[Soak], now: datetime) -> datetime:
     return max(min(soak.until or now, now) for soak in soaks)
 
 
-def _past_soak(series: TubSeries, soaks: list[Soak], now: datetime) -> PastSoak:
+def _past_soak(
+    series: TubSeries, same: tuple[SameWater, ...], soaks: list[Soak], now: datetime
+) -> PastSoak:
     since, until = soaks[0].since, _end(soaks, now)
     logged = [change for change in series.changes if change.logged and change.at < until]
     earlier = [change for change in logged if change.at <= since]
@@ -100,5 +104,6 @@ def _past_soak(series: TubSeries, soaks: list[Soak], now: datetime) -> PastSoak:
             readings=tuple(
                 haze_reading(point) for point in series.hazes if since <= point.taken_at <= until
             ),
+            same_water=same,
         ),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.series import list_soaks, tub_series
@@ -16,6 +17,7 @@ from greasecheck.predict.records import (
     SECONDS_PER_DAY,
     FinishedTub,
     HazeReading,
+    SameWater,
     SoakingSkull,
     TubHistory,
     WaterChange,
@@ -69,6 +71,14 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
         ),
         changes=tuple(water_change(change) for change in series.changes if change.logged),
         readings=tuple(haze_reading(point) for point in series.hazes),
+        same_water=same_water(book, tub),
+    )
+
+
+def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:
+    """Return the spans in which a change was denied, as the forecast takes them."""
+    return tuple(
+        SameWater(after=earliest, before=latest) for earliest, latest in denied_spans(book, tub)
     )
 
 

@@ -55,7 +55,6 @@ def advise_tubs(
     now: datetime,
     *,
     prices: Prices | None = None,
-    checked_at: datetime | None = None,
     sure: float | None = None,
 ) -> Iterator[tuple[int, TubAdvice | None]]:
     """Yield each tub with its advice; None for one without water or a degreasing skull."""
@@ -72,7 +71,7 @@ def advise_tubs(
             bones=skull_bones(book, number, now),
             cost=_cost(history, tubs[number], now, prices or Prices()),
             finished=finished,
-            checked_at=checked_at,
+            checked_at=tubs[number].checked_at,
             sure=sure,
         )
         yield number, advice

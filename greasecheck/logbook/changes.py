@@ -57,12 +57,15 @@ def changes_among(
         return ()
     first = to_text(readings[0].taken_at)
     filled = book.rows("SELECT filled_at FROM baths WHERE tub = ? AND filled_at >= ?", (tub, first))
-    denied = book.rows("SELECT earliest, latest FROM denials WHERE tub = ?", (tub,))
     return find_changes(
-        readings,
-        [from_text(filled_at) for (filled_at,) in filled],
-        [(from_text(earliest), from_text(latest)) for earliest, latest in denied],
+        readings, [from_text(filled_at) for (filled_at,) in filled], denied_spans(book, tub)
     )
+
+
+def denied_spans(book: Logbook, tub: int) -> tuple[tuple[datetime, datetime], ...]:
+    """Return the spans in which, somebody entered, the water of `tub` was not changed."""
+    denied = book.rows("SELECT earliest, latest FROM denials WHERE tub = ?", (tub,))
+    return tuple((from_text(earliest), from_text(latest)) for earliest, latest in denied)
 
 
 def find_changes(

@@ -43,12 +43,13 @@ class StandardKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tub:
-    """A tub: its number (that of its tag), name, volume [L] and first day."""
+    """A tub: its number (that of its tag), name, volume [L], first day, and when all was well."""
 
     number: int
     name: str | None = None
     volume_l: float | None = None
     started_at: datetime | None = None
+    checked_at: datetime | None = None
     note: str | None = None
 
 

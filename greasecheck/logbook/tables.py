@@ -31,6 +31,7 @@ TUBS = Table(
         text_column("name", "what it is called; blank for a tub met on a photo and not yet named"),
         number_column("volume_l", "volume of bath it holds [L]", POSITIVE),
         time_column("started_at", "first day of use; earlier readings are doubtful"),
+        time_column("checked_at", "when heater, soap and bones were last found well"),
         NOTE,
     ),
 )

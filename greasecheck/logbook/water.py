@@ -43,7 +43,15 @@ class Filling:
 
 
 def enter_tub(book: Logbook, tub: Tub) -> None:
-    """Enter a tub, or change what is known of it; None leaves a field as it is."""
+    """Enter a tub, or change what is known of it; None leaves a field as it is.
+
+    Raises
+    ------
+    LogbookError
+        When it was checked in the future.
+    """
+    if tub.checked_at is not None:
+        refuse_future(tub.checked_at)
     with book.entry(f"tub {tub.number}") as entry:
         entry.put(TUBS, values_of(tub, known_only=True))
 

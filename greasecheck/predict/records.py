@@ -91,6 +91,14 @@ class FinishedTub:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SameWater:
+    """A span in which, somebody says, the water was not changed, though its haze fell."""
+
+    after: datetime
+    before: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TubHistory:
     """All that is known of a tub; the order within each sequence does not matter."""
 
@@ -98,6 +106,7 @@ class TubHistory:
     changes: tuple[WaterChange, ...]
     readings: tuple[HazeReading, ...] = ()
     temperatures: tuple[TemperatureRecord, ...] = ()
+    same_water: tuple[SameWater, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

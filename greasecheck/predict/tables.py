@@ -82,6 +82,11 @@ def known_species() -> tuple[str, ...]:
     return tuple(_species())
 
 
+def is_known_species(species: str) -> bool:
+    """Return whether the species table has a row of its own for a species."""
+    return species.strip().lower() in _species()
+
+
 def species_range(species: str) -> SpeciesRange:
     """Return the usual range of a species; that of 'unknown' for one not in the table.
 

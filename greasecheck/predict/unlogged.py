@@ -65,7 +65,10 @@ def _recipe_at(history: TubHistory, when: datetime) -> Recipe:
 
 
 def candidates(history: TubHistory, now: datetime) -> tuple[UnloggedChange, ...]:
-    """Return falls between neighbouring readings of one bath, largest share first."""
+    """Return falls between neighbouring readings of one bath, largest share first.
+
+    Falls in a span of which somebody says that the water stayed are left out.
+    """
     fills = np.array(sorted(change.at.timestamp() for change in history.changes))
     seen = sorted(
         (r for r in history.readings if r.at <= now and r.verdict is not Verdict.REFUSED),
@@ -79,7 +82,11 @@ def candidates(history: TubHistory, now: datetime) -> tuple[UnloggedChange, ...]
             fall_share=1 - second.attenuation_per_m / first.attenuation_per_m,
         )
         for first, second in pairwise(seen)
-        if _same_bath(fills, first, second) and _falls(first, second)
+        if _same_bath(fills, first, second)
+        and _falls(first, second)
+        and not any(
+            span.after < second.at and first.at < span.before for span in history.same_water
+        )
     ]
     return tuple(sorted(falls, key=lambda fall: -fall.fall_share)[:MOST_CANDIDATES])
 

@@ -3,13 +3,14 @@ from __future__ import annotations
 import json
 import shutil
 import time
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 import typer
 from typer.testing import CliRunner
 
-from greasecheck.cli import book, log_readings, skulls, today, tubs
+from greasecheck.cli import advice, book, forecast, log_readings, skulls, today, tubs
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.logbook_options import complete_skull, complete_tub
 from greasecheck.logbook.book import Logbook
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from typer.testing import Result
 
 app = typer.Typer(cls=CommandGroup)
-for commands in (tubs, skulls, log_readings, book, today):
+for commands in (tubs, skulls, log_readings, book, today, advice, forecast):
     commands.register(app)
 
 
@@ -102,9 +103,30 @@ def test_a_tub_is_answered_as_json(path: Path) -> None:
             "name": None,
             "volume_l": 60.0,
             "started_at": "2026-03-01T00:00:00+00:00",
+            "checked_at": None,
             "note": None,
         }
     }
+
+
+def test_a_tub_is_found_well_now_but_not_tomorrow(path: Path) -> None:
+    checked = answer("tub 12 --checked now")["tub"]["checked_at"]
+    assert datetime.now(UTC) - datetime.fromisoformat(checked) < timedelta(minutes=5)
+    assert "lies in the future" in call("tub 12 --checked 2999-01-01").stderr
+
+
+def test_an_unknown_species_is_pointed_out_with_those_like_it(path: Path) -> None:
+    said = call("skull enter brock --species bagder")
+    assert "no 'bagder'; is it one of: badger," in said.stderr
+    assert "120 to 210 days" in said.stderr
+    assert answer("skull enter okapi --species okapi")["species_known"] is False
+    assert call("skull enter reynard --species Fox").stderr == ""
+    assert skulls.complete_species("wil") == ["wild boar"]
+
+
+@pytest.mark.parametrize("command", ["forecast", "advice", "probable"])
+def test_a_tub_that_is_not_there_is_an_error(season: Path, command: str) -> None:
+    assert "there is no tub 99" in call(f"{command} 12 99").stderr
 
 
 def test_a_tub_without_a_tag_is_pointed_out(path: Path) -> None:

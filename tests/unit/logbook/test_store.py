@@ -89,10 +89,11 @@ def test_an_older_schema_is_brought_up_to_date_and_kept_aside(
     with Logbook(path) as book:
         assert book.rows("SELECT * FROM extra") == []
         assert len(list_tubs(book)) == 1
-    aside = path.with_name("season.logbook.schema1")
+    schema = len(scripts) - 1
+    aside = path.with_name(f"season.logbook.schema{schema}")
     with closing(sqlite3.connect(aside)) as old:
         assert old.execute("SELECT count(*) FROM denials").fetchone() == (0,)
-        assert old.execute("PRAGMA user_version").fetchone() == (1,)
+        assert old.execute("PRAGMA user_version").fetchone() == (schema,)
     with Logbook(path) as book:
         assert len(list_tubs(book)) == 1
 

@@ -8,6 +8,7 @@ import pytest
 from greasecheck.model import Bound
 from greasecheck.predict.clear_prior import skull_time
 from greasecheck.predict.forecasting import forecast
+from greasecheck.predict.records import SameWater
 from greasecheck.predict.unlogged import candidates, find_unlogged, with_changes
 from tests.unit.predict.tubs import day, fading_tub, reading
 
@@ -22,6 +23,15 @@ def test_a_change_that_nobody_logged_is_found_between_its_readings() -> None:
     assert found[0].fall_per_m > 0
     put_in = with_changes(gone, found)
     assert len(put_in.changes) == len(history.changes)
+
+
+def test_a_fall_of_which_somebody_says_that_the_water_stayed_is_no_change() -> None:
+    history = fading_tub(30)
+    gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
+    denied = replace(gone, same_water=(SameWater(after=day(11.9), before=day(12.9)),))
+    assert find_unlogged(denied, day(30), DEER) == ()
+    elsewhere = replace(gone, same_water=(SameWater(after=day(20), before=day(21)),))
+    assert len(find_unlogged(elsewhere, day(30), DEER)) == 1
 
 
 def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
