@@ -88,3 +88,9 @@ class MissingLibraryError(GreasecheckError):
     """A system library that a dependency needs is not installed."""
 
     code = "library"
+
+
+class WrongUsageError(GreasecheckError):
+    """The command line is not understood."""
+
+    code = "usage"

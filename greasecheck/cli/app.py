@@ -1,6 +1,6 @@
 """Assembles the commands and turns foreseen failures into clear words and exit code 1."""
 
-from typing import Any, NoReturn
+from typing import Any, NoReturn, cast
 
 import typer
 from typer.core import TyperGroup
@@ -26,12 +26,19 @@ from greasecheck.cli import (
     tubs,
 )
 from greasecheck.cli.output import print_error
-from greasecheck.errors import GreasecheckError
+from greasecheck.errors import GreasecheckError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
+
+EXIT_USAGE = 2
+# click's, or that of the copy which newer typers carry: typer itself does not name it
+UsageError = cast("type[typer.BadParameter]", typer.BadParameter.__bases__[0])
 
 
 class CommandGroup(TyperGroup):
-    """Runs a command; a foreseen failure is printed and ends with exit code 1."""
+    """Runs a command; a foreseen failure is printed and ends with exit code 1, wrong usage with 2.
+
+    With ``--json`` both are printed as JSON.
+    """
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
@@ -42,6 +49,12 @@ class CommandGroup(TyperGroup):
             return _fail(missing_library(error), as_json=as_json)
         except GreasecheckError as error:
             return _fail(error, as_json=as_json)
+        except UsageError as error:
+            if not as_json:
+                raise
+            hint = "see how it is used: --help after the command"
+            print_error(WrongUsageError(error.format_message(), hint=hint), as_json=True)
+            raise typer.Exit(EXIT_USAGE) from error
 
 
 def _fail(error: GreasecheckError, *, as_json: bool) -> NoReturn:

@@ -107,6 +107,15 @@ def test_tub_number_beyond_all(tmp_path: Path) -> None:
     assert_refused("logbook", "change", "99999999999999999999", *logbook)
 
 
+def test_wrong_usage_is_json_where_json_was_asked_for() -> None:
+    result = run("today", "--nonsense", "--json")
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    error = json.loads(result.stderr)["error"]
+    assert error["code"] == "usage"
+    assert "--nonsense" in error["problem"]
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
