@@ -7,15 +7,16 @@ import signal
 import threading
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context, parent_process
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
 
 import cv2
 
+from greasecheck.errors import PhotoError
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
-    from pathlib import Path
     from typing import TypeVar
 
     Result = TypeVar("Result")
@@ -34,6 +35,11 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
         Files, taken whatever they are called, and folders, of which files with the suffix of a
         photo are taken; hidden ones and pictures of what was found are not.
 
+    Raises
+    ------
+    PhotoError
+        When a folder cannot be looked into.
+
     Examples
     --------
     >>> from pathlib import Path
@@ -42,11 +48,23 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
     """
     found: dict[Path, None] = {}
     for path in paths:
-        inside = sorted(path.rglob("*")) if path.is_dir() else [path]
+        inside = sorted(_files_below(path)) if path.is_dir() else [path]
         for file in inside:
             if file == path or _is_photo(file, path):
                 found.setdefault(file)
     return tuple(found)
+
+
+def _files_below(folder: Path) -> Iterator[Path]:
+    for place, _, names in os.walk(folder, onerror=_refuse_folder):
+        yield from (Path(place, name) for name in names)
+
+
+def _refuse_folder(error: OSError) -> NoReturn:
+    raise PhotoError(
+        f"cannot look into the folder {error.filename}: {error.strerror}",
+        hint="make it readable, or name the other folders one by one",
+    ) from error
 
 
 def _is_photo(file: Path, folder: Path) -> bool:

@@ -1,7 +1,10 @@
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
+from greasecheck.errors import PhotoError
 from greasecheck.measure.many import find_photos, map_photos
 
 
@@ -19,6 +22,18 @@ def test_folders_are_searched_and_files_taken_as_named(tmp_path: Path) -> None:
     assert find_photos([tmp_path]) == tuple(wanted)
     assert find_photos([named, wanted[0], tmp_path]) == (named, *wanted)
     assert find_photos([]) == ()
+
+
+def test_a_folder_that_may_not_be_looked_into_is_not_passed_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def closed(folder: Path, onerror: Callable[[OSError], None]) -> Iterator[NoReturn]:
+        onerror(PermissionError(13, "Permission denied", str(folder / "locked")))
+        yield from ()
+
+    monkeypatch.setattr("greasecheck.measure.many.os.walk", closed)
+    with pytest.raises(PhotoError, match="locked: Permission denied"):
+        find_photos([tmp_path])
 
 
 @pytest.mark.parametrize("processes", [1, 2])
