@@ -11,12 +11,12 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import expm
 
 from greasecheck.model import BoneState
 from greasecheck.predict.bone_trend import BoneLook
 from greasecheck.predict.done import SkullBone
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
+from sample_images.leaching import THRESHOLD_PER_M, Bone, gain_row, hourly_states, pace_at
 from tests.synthetic import tub_simulator as simulator
 from tests.synthetic.tub_simulator import START, Habits, Truth
 
@@ -111,37 +111,24 @@ def _invent_tub(generator: np.random.Generator, number: int) -> SeasonTub:
 
 def _haze(
     generator: np.random.Generator,
-    bone: simulator.Bone,
+    bone: Bone,
     changes: list[int],
     temperature_c: FloatArray,
     carry: float,
 ) -> tuple[FloatArray, float]:
     """Return the grease haze of each hour [1/m], and the hour it ran clear."""
-    energy = 1000 * simulator._log_normal(generator, "activation_kj_per_mol")
-    steps = {
-        celsius: expm(
-            bone.matrix_per_day
-            / 24
-            * np.exp(energy / simulator.GAS_CONSTANT * (1 / 313.15 - 1 / (celsius + 273.15)))
-        )
-        for celsius in (USUAL_C, COLD_C)
-    }
-    gain_row = expm(bone.matrix_per_day * simulator.SOAK_HOURS / 24)[-1, :-1]
-    state, haze, clear_hour = bone.start_per_m.copy(), np.empty(HOURS), np.inf
-    pending = set(changes)
-    for hour, celsius in enumerate(temperature_c):
+    energy = simulator._log_normal(generator, "activation_kj_per_mol")
+    paces = np.where(temperature_c == USUAL_C, pace_at(USUAL_C, energy), pace_at(COLD_C, energy))
+    gains = gain_row(bone, pace_at(USUAL_C, energy))
+    haze, clear_hour = np.empty(HOURS), np.inf
+    for hour, state in enumerate(hourly_states(bone, frozenset(changes), paces, carry)):
         haze[hour] = state[-1]
-        if hour in pending:
-            state[-1] *= carry
-        if clear_hour == np.inf and gain_row @ state[:-1] < simulator.THRESHOLD_PER_M:
+        if clear_hour == np.inf and gains @ state[:-1] < THRESHOLD_PER_M:
             clear_hour = float(hour)
-        state = steps[float(celsius)] @ state
     return haze, clear_hour
 
 
-def _grease_left(
-    bone: simulator.Bone, haze: FloatArray, changes: list[int], carry: float
-) -> FloatArray:
+def _grease_left(bone: Bone, haze: FloatArray, changes: list[int], carry: float) -> FloatArray:
     """Return the share of the grease still in the bone, day by day."""
     dumped = np.zeros(HOURS)
     dumped[changes] = (1 - carry) * haze[changes]

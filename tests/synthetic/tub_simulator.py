@@ -1,8 +1,7 @@
 """Invented tubs with known truth, by code that shares nothing with the fitted model.
 
-The leaching is stepped hour by hour with matrix exponentials (Pade) of the plain, unsymmetrised
-rate matrix; diffusion is stepped on shells of a real sphere or sheet (finite volumes), not by its
-series. Only the calibration tables, which are data, are shared with the package.
+The leaching is that of `sample_images.leaching`; only the calibration tables, which are data, are
+shared with the package.
 """
 
 from __future__ import annotations
@@ -13,8 +12,6 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import expm
-from scipy.optimize import brentq
 
 from greasecheck.model import Bound, Recipe, Verdict
 from greasecheck.predict.clear_prior import skull_time
@@ -26,6 +23,17 @@ from greasecheck.predict.records import (
     WaterChange,
 )
 from greasecheck.predict.tables import recipe_prior, spread
+from sample_images.leaching import (
+    SHEET,
+    SPHERE,
+    THRESHOLD_PER_M,
+    Bone,
+    clearing_diffusion,
+    clearing_pools,
+    gain_row,
+    hourly_states,
+    pace_at,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,13 +42,7 @@ if TYPE_CHECKING:
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 SPECIES = ("deer", "fox", "elk", "bear", "raccoon", "sheep", "unknown")
-GAS_CONSTANT = 8.314462618
 TOP_PER_M, BOTTOM_PER_M = 70.0, 0.3
-SOAK_HOURS = 72
-THRESHOLD_PER_M = 3.0
-SERIES_TERMS = 400
-CELLS = 60
-SLOWEST_DIFFUSION_PER_DAY = 1e-3
 LEAST_HOURS = 24 * 90
 
 
@@ -91,22 +93,6 @@ class SimulatedTub:
     unlogged_days: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bone:
-    """A linear leaching system: grease leaves cells, the last state is the bath.
-
-    Attributes
-    ----------
-    matrix_per_day : ndarray, shape (n + 1, n + 1)
-        Rate matrix at reference pace [1/day].
-    start_per_m : ndarray, shape (n + 1,)
-        Amounts at the start [1/m].
-    """
-
-    matrix_per_day: FloatArray
-    start_per_m: FloatArray
-
-
 def simulate_tub(
     generator: np.random.Generator,
     truth: Truth = Truth.PRIOR,
@@ -133,11 +119,12 @@ def draw_bone(generator: np.random.Generator, truth: Truth, species: str) -> Bon
         partition = _log_normal(generator, "partition")
         kind = _kind(generator, truth)
         if kind in (Truth.SHEET, Truth.SPHERE):
-            rate = _diffusion_rate(kind, days, gain)
-            if rate is not None:
-                return _diffusing_bone(kind, rate, gain, partition)
+            dimensions = SHEET if kind is Truth.SHEET else SPHERE
+            bone = clearing_diffusion(dimensions, days, gain, partition)
+            if bone is not None:
+                return bone
         else:
-            return _pool_bone(generator, kind, (days, gain), partition)
+            return clearing_pools(*_pools(generator, kind), days, gain, partition)
 
 
 def _kind(generator: np.random.Generator, truth: Truth) -> Truth:
@@ -158,88 +145,16 @@ def _logit_normal(generator: np.random.Generator, name: str) -> float:
     return float(odds / (1 + odds))
 
 
-def _pool_bone(
-    generator: np.random.Generator, kind: Truth, clear: tuple[float, float], partition: float
-) -> Bone:
-    days, gain = clear
+def _pools(generator: np.random.Generator, kind: Truth) -> tuple[FloatArray, FloatArray]:
+    """Return the pools' shares of the first gain, and their rates over the slowest one's."""
     slow = 1.0 if kind is Truth.ONE_POOL else _logit_normal(generator, "slow_gain_share")
     fast_ratio = 1 + _log_normal(generator, "fast_over_slow_less_one")
     if kind is Truth.THREE_POOLS:
         middle = (1 - slow) * _logit_normal(generator, "middle_gain_share")
         middle_ratio = 1 + _log_normal(generator, "middle_over_slow_less_one")
         parts = np.array([slow, middle, 1 - slow - middle])
-        ratios = np.array([1.0, middle_ratio, middle_ratio * fast_ratio])
-    else:
-        parts, ratios = np.array([slow, 1 - slow]), np.array([1.0, fast_ratio])
-
-    def excess(rate: float) -> float:
-        return float(gain * parts @ np.exp(-ratios * rate * days) - THRESHOLD_PER_M)
-
-    rates = ratios * brentq(excess, 1e-9, 10.0, xtol=1e-14)
-    grease = gain * parts / (1 - np.exp(-rates * 3.0))
-    return pool_system(rates, grease, partition)
-
-
-def pool_system(rates: FloatArray, grease: FloatArray, partition: float) -> Bone:
-    """Return pools in parallel, each exchanging with the bath."""
-    size = len(rates)
-    capacity = grease / grease.sum()
-    matrix = np.zeros((size + 1, size + 1))
-    matrix[:size, :size] = -np.diag(rates)
-    matrix[:size, size] = rates * capacity / partition
-    matrix[size] = -matrix[:size].sum(axis=0)
-    return Bone(matrix_per_day=matrix, start_per_m=np.append(grease, 0.0))
-
-
-def _left(kind: Truth, rate: float, days: float) -> float:
-    """Return the share left in a fresh bath, by many terms of Crank's series (4.18, 6.20)."""
-    n = np.arange(SERIES_TERMS)
-    if kind is Truth.SHEET:
-        odd = 2 * n + 1.0
-        return float((8 / (np.pi * odd) ** 2 * np.exp(-(odd**2) * rate * days)).sum())
-    order = n + 1.0
-    return float((6 / (np.pi * order) ** 2 * np.exp(-(order**2) * rate * days)).sum())
-
-
-def _diffusion_rate(kind: Truth, days: float, gain: float) -> float | None:
-    """Return the slowest rate, or None where no diffusing bone falls so far so soon."""
-
-    def excess(rate: float) -> float:
-        late = _left(kind, rate, days) - _left(kind, rate, days + 3)
-        return late / (1 - _left(kind, rate, 3)) - THRESHOLD_PER_M / gain
-
-    low, high = SLOWEST_DIFFUSION_PER_DAY, 1.0
-    return float(brentq(excess, low, high, xtol=1e-12)) if excess(low) > 0 > excess(high) else None
-
-
-def _diffusing_bone(kind: Truth, rate: float, gain: float, partition: float) -> Bone:
-    grease = gain / (1 - _left(kind, rate, 3))
-    diffusivity = rate / np.pi**2 if kind is Truth.SPHERE else 4 * rate / np.pi**2
-    return diffusion_system(kind, diffusivity, grease, partition)
-
-
-def diffusion_system(kind: Truth, diffusivity: float, grease: float, partition: float) -> Bone:
-    """Return shells of a sphere (or slices of half a sheet) of unit size, finest at the surface.
-
-    `diffusivity` is in squared radii (or half thicknesses) per day.
-    """
-    edges = 1 - (1 - np.linspace(0, 1, CELLS + 1)) ** 3
-    power = 3 if kind is Truth.SPHERE else 1
-    volume = np.diff(edges**power)
-    centre = (edges[1:] + edges[:-1]) / 2
-    area = power * edges[1:] ** (power - 1)
-    distance = np.append(np.diff(centre), 1 - centre[-1])
-    conductance = diffusivity * area / distance
-    matrix = np.zeros((CELLS + 1, CELLS + 1))
-    room = np.append(volume, partition)
-    for inner in range(CELLS):
-        outer = inner + 1
-        flow = conductance[inner]
-        matrix[inner, inner] -= flow / room[inner]
-        matrix[outer, inner] += flow / room[inner]
-        matrix[inner, outer] += flow / room[outer]
-        matrix[outer, outer] -= flow / room[outer]
-    return Bone(matrix_per_day=matrix, start_per_m=np.append(grease * volume, 0.0))
+        return parts, np.array([1.0, middle_ratio, middle_ratio * fast_ratio])
+    return np.array([slow, 1 - slow]), np.array([1.0, fast_ratio])
 
 
 def _change_hours(generator: np.random.Generator, interval: int, hours: int) -> list[int]:
@@ -268,39 +183,27 @@ def _run(
     habits: Habits,
 ) -> SimulatedTub:
     carry = _logit_normal(generator, "carry_over_share")
-    activation = 1000 * _log_normal(generator, "activation_kj_per_mol")
-    paces = {
-        float(t): float(np.exp(activation / GAS_CONSTANT * (1 / 313.15 - 1 / (t + 273.15))))
-        for t in np.unique(temperature_c)
-    }
-    usual = paces[float(np.median(temperature_c))]
-    steps = {t: expm(bone.matrix_per_day * pace / 24) for t, pace in paces.items()}
-    gain_row = expm(bone.matrix_per_day * usual * SOAK_HOURS / 24)[-1, :-1]
-    haze, clear_hour = _march(bone, changes, temperature_c, steps, (gain_row, carry))
+    energy = _log_normal(generator, "activation_kj_per_mol")
+    pace_of = {float(t): pace_at(float(t), energy) for t in np.unique(temperature_c)}
+    usual = pace_of[float(np.median(temperature_c))]
+    paces = np.array([pace_of[float(t)] for t in temperature_c])
+    haze, clear_hour = _march(bone, changes, paces, (gain_row(bone, usual), carry))
     seen = haze[: min(len(haze), 24 * 400)]
     return _log(generator, seen, clear_hour / 24, species, changes, temperature_c, habits)
 
 
 def _march(
-    bone: Bone,
-    changes: list[int],
-    temperature_c: FloatArray,
-    steps: dict[float, FloatArray],
-    clearing: tuple[FloatArray, float],
+    bone: Bone, changes: list[int], paces: FloatArray, clearing: tuple[FloatArray, float]
 ) -> tuple[FloatArray, float]:
     """Step hour by hour; return the grease haze before each hour and when it ran clear."""
-    gain_row, carry = clearing
-    state, pending = bone.start_per_m.copy(), set(changes)
+    gains, carry = clearing
     haze, clear_hour = [], np.inf
-    for hour, celsius in enumerate(temperature_c):
+    for hour, state in enumerate(hourly_states(bone, frozenset(changes), paces, carry)):
         haze.append(state[-1])
-        if hour in pending:
-            state[-1] *= carry
-        if clear_hour == np.inf and gain_row @ state[:-1] < THRESHOLD_PER_M:
+        if clear_hour == np.inf and gains @ state[:-1] < THRESHOLD_PER_M:
             clear_hour = float(hour)
         if hour > max(clear_hour, LEAST_HOURS):
             break
-        state = steps[float(celsius)] @ state
     return np.array(haze), clear_hour
 
 
