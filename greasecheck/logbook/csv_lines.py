@@ -69,8 +69,9 @@ def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
 
 def _lines(path: Path, table: Table, reader: CsvReader, faults: list[str]) -> Iterator[Line]:
     try:
-        header = next(reader, [])
-        faults.extend(_fault(path, 1, problem) for problem in _header_problems(table, header))
+        header = next((cells for cells in reader if not _is_comment(cells)), [])
+        place = max(reader.line_num, 1)
+        faults.extend(_fault(path, place, problem) for problem in _header_problems(table, header))
         parser = _RowParser(table, header)
         number = reader.line_num + 1
         for cells in reader:
@@ -82,6 +83,11 @@ def _lines(path: Path, table: Table, reader: CsvReader, faults: list[str]) -> It
             number = reader.line_num + 1
     except csv.Error as error:
         faults.append(_fault(path, reader.line_num, f"it is not CSV: {error}"))
+
+
+def _is_comment(cells: Sequence[str]) -> bool:
+    """Say whether a line before the columns' names tells of the file, as `# key: value`."""
+    return bool(cells) and cells[0].startswith("#")
 
 
 def _header_problems(table: Table, header: Sequence[str]) -> Iterator[str]:

@@ -92,6 +92,14 @@ def test_lines_are_counted_as_an_editor_does(book: Logbook, tmp_path: Path) -> N
     assert faults(book, path) == ["tubs.csv line 6: number: 'x' is not a whole number"]
 
 
+def test_lines_about_the_file_stand_before_the_names(book: Logbook, tmp_path: Path) -> None:
+    about = "# title: mine\n# units: L, mostly\n"
+    wrong = write(tmp_path, "tubs", about + "number,volumes\n3,60\n")
+    assert faults(book, wrong) == ["tubs.csv line 3: tubs has no column volumes"]
+    right = write(tmp_path, "tubs", about + "number,volume_l\n3,60\n")
+    assert import_tables(book, [right]).added == {"tubs": 1}
+
+
 def test_a_long_list_of_faults_is_cut(book: Logbook, tmp_path: Path) -> None:
     path = write(tmp_path, "tubs", "number\n" + "x\n" * 1030)
     assert faults(book, path)[-1] == "and 30 more"
