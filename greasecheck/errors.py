@@ -84,6 +84,12 @@ class ForecastError(GreasecheckError):
     code = "forecast"
 
 
+class LiveError(GreasecheckError):
+    """The live page cannot be served, or cannot do what it was asked."""
+
+    code = "live"
+
+
 class MissingLibraryError(GreasecheckError):
     """A system library that a dependency needs is not installed."""
 

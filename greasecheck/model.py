@@ -55,6 +55,7 @@ class TimeSource(StrEnum):
 
     EXIF = "exif"
     EXIF_DEFAULT_ZONE = "exif, default zone"
+    HAND = "by hand"
     FILE = "file"
 
 

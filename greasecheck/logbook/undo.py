@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.table import Row, Table
 
 # The column of readings that names a row of the table.
 NAMED_BY_READINGS = {TUBS.name: "tub", SKULLS.name: "skull", CHECK_PLANS.name: "check_plan"}
@@ -32,6 +33,16 @@ class LastEntry:
     what: str
     rows: int
     changed_rows: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastEntry:
+    """An entry, whether the last or not; `undone_at` is None while it stands."""
+
+    number: int
+    made_at: datetime
+    what: str
+    undone_at: datetime | None
 
 
 def last_entry(book: Logbook) -> LastEntry | None:
@@ -56,6 +67,30 @@ def last_entry(book: Logbook) -> LastEntry | None:
         what=what,
         rows=rows,
         changed_rows=changed,
+    )
+
+
+def entry_of(book: Logbook, table: Table, key: Row) -> int:
+    """Return the number of the entry that added the row of `table` under `key`."""
+    where = " AND ".join(f"{name} = ?" for name in table.key)
+    [(number,)] = book.rows(f"SELECT entry_id FROM {table.name} WHERE {where}", key)
+    return int(number)
+
+
+def find_entry(book: Logbook, number: int) -> PastEntry | None:
+    """Return the entry under a number; None when there is none."""
+    found = book.rows("SELECT made_at, what, undone_at FROM entries WHERE id = ?", (number,))
+    return next(
+        (
+            PastEntry(
+                number=number,
+                made_at=from_text(made_at),
+                what=what,
+                undone_at=from_text(undone_at) if undone_at else None,
+            )
+            for made_at, what, undone_at in found
+        ),
+        None,
     )
 
 

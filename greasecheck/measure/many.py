@@ -92,7 +92,7 @@ def map_photos(
         yield from map(work, paths)
         return
     context = get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_begin_worker) as pool:
+    with ProcessPoolExecutor(count, mp_context=context, initializer=begin_worker) as pool:
         yield from _in_order(pool, work, paths, count)
 
 
@@ -112,7 +112,7 @@ def _in_order(
             future.cancel()
 
 
-def _begin_worker() -> None:
+def begin_worker() -> None:
     """Use one core, leave Ctrl-C to the parent, and end when the parent does, even when killed."""
     cv2.setNumThreads(1)
     signal.signal(signal.SIGINT, signal.SIG_IGN)

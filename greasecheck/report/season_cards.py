@@ -64,7 +64,7 @@ def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
     return TubCard(
         number=today.tub.number,
         title=f"{title[0].upper()}{title[1:]}" + (f": {inside}" if inside else ""),
-        headline=_headline(advice) if advice else fault or EMPTY,
+        headline=headline(advice) if advice else fault or EMPTY,
         facts=(*_logged_facts(today, bones, stds), *(_advice_facts(advice) if advice else ())),
         charts=tuple(charts),
         advice=advice,
@@ -87,7 +87,8 @@ def tub_charts(
     return tuple(chart for chart in found if chart is not None)
 
 
-def _headline(advice: TubAdvice) -> str:
+def headline(advice: TubAdvice) -> str:
+    """Return how a tub stands in one sentence."""
     if advice.stall.verdict is StallVerdict.STALLED:
         return f"It leaches too slowly since {day_words(advice.stall.began_at)}: look at it."
     if advice.change.verdict is ChangeVerdict.CLEAR:
@@ -141,11 +142,22 @@ def _bone_fact(bone: SkullBone, std: float | None) -> Fact:
 
 def haze_words(reading: LoggedReading) -> str:
     """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
-    value, std = reading.attenuation_per_m, reading.attenuation_std_per_m or 0.0
-    if reading.bound is not None:
-        side = "above" if reading.bound is Bound.ABOVE else "below"
-        return f"{side} {value:.1f} per metre"
-    return f"{value:.1f} ± {std:.1f} per metre"
+    assert reading.attenuation_per_m is not None
+    std = reading.attenuation_std_per_m or 0.0
+    return attenuation_words(reading.attenuation_per_m, std, reading.bound)
+
+
+def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None) -> str:
+    """Return an attenuation with unit and standard error, or as a bound.
+
+    Examples
+    --------
+    >>> attenuation_words(12.34, 0.41, None), attenuation_words(65.0, 0.0, Bound.ABOVE)
+    ('12.3 ± 0.4 per metre', 'above 65.0 per metre')
+    """
+    if bound is not None:
+        return f"{'above' if bound is Bound.ABOVE else 'below'} {value_per_m:.1f} per metre"
+    return f"{value_per_m:.1f} ± {std_per_m:.1f} per metre"
 
 
 def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:

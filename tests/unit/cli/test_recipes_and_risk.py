@@ -13,8 +13,8 @@ from typer.testing import CliRunner
 
 from greasecheck.cli import cautions, recipes, risk
 from greasecheck.cli.app import CommandGroup
-from greasecheck.cli.cautions import subjects_of, used_before
 from greasecheck.cli.recipes import comparison_lines
+from greasecheck.garage.cautions import subjects_of, used_before
 from greasecheck.garage.risk import Lessons, trust_lines
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand
