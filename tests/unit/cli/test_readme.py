@@ -63,6 +63,15 @@ def test_readme_shows_the_main_commands() -> None:
     assert {"demo", "sheet", "camera", "clear", "read", "today", "change", "forecast"} <= shown
 
 
+def test_the_readmes_python_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    (block,) = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    monkeypatch.chdir(README.parent)
+    names: dict[str, Any] = {}
+    exec(block, names)
+    ends = [names["dates"].quantile(share) for share in (0.1, 0.5, 0.9)]
+    assert names["start"] < ends[0] < ends[1] < ends[2]
+
+
 @pytest.mark.parametrize("name", sorted(COMMANDS))
 def test_help_has_an_example_that_parses(name: str) -> None:
     examples = re.findall(r"Example: greasecheck (.+)", COMMANDS[name].help or "")
