@@ -9,7 +9,13 @@ import cv2
 import numpy as np
 
 from greasecheck.errors import BoneError
-from greasecheck.measure.bone_mask import drop_small, find_bone, matt_surface, outlines
+from greasecheck.measure.bone_mask import (
+    GLARE_REACH_MM,
+    drop_small,
+    find_bone,
+    matt_surface,
+    outlines,
+)
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import (
     delta_e00,
@@ -18,7 +24,8 @@ from greasecheck.measure.colorimetry import (
     whiteness_cie,
     yellowness_e313,
 )
-from greasecheck.measure.point_samples import PointSamples, box_points, sample_points
+from greasecheck.measure.point_samples import box_points, sample_points
+from greasecheck.measure.robust import percentiles
 from greasecheck.model import BoneReading, Box
 
 if TYPE_CHECKING:
@@ -36,6 +43,7 @@ CUT_MM = 5.0  # a bone that meets the photo's edge over this length is cut off
 PALE_CHROMA = 12.0  # CIELAB chroma below which any hue may be bone
 BONE_HUES_DEG = (20.0, 115.0)  # and the hues of bone above it, bloody to mossy
 LEAST_OUTLINE_MM2 = 10.0  # a hand-drawn outline encloses at least this
+SURROUND_MM = GLARE_REACH_MM  # smoothing reaches less far
 CLIPPED_MOST = 0.5  # share of the bone that may be clipped
 SMOOTHING_MM = 1.5  # standard deviation of the yellowness map's smoothing
 SPECK_MM2 = 9.0  # yellow specks smaller than this are no patch
@@ -118,16 +126,17 @@ def measure_bone(
         the picture's edge, or burnt out.
     """
     zone = _look(photo, placement, colour, outline_mm)
-    if zone.samples.seen.mean() < LEAST_SEEN:
+    if zone.seen.mean() < LEAST_SEEN:
         return None
     mask = (
-        find_bone(_lightness(zone.xyz), zone.samples.seen, zone.per_mm)
+        find_bone(_lightness(zone.xyz), zone.seen, zone.per_mm)
         if outline_mm is None
         else _inside(outline_mm, zone)
     )
     if mask is None:
         return None
     _refuse_unreadable(zone, mask)
+    zone, mask = _close_up(zone, mask)
     maps = _maps(zone, mask)
     reading = _reading(zone, maps, colour.bone_yi_std, state)
     if outline_mm is None and not _bone_like(reading):
@@ -138,17 +147,13 @@ def measure_bone(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Zone:
-    """The sampled rest zone; `xyz` has shape (rows, columns, 3)."""
+    """The sampled rest zone: arrays shaped (rows, columns), `xyz` (rows, columns, 3)."""
 
     box: Box
     per_mm: float
-    samples: PointSamples
+    seen: BoolArray
+    unclipped: BoolArray
     xyz: FloatArray
-
-    @property
-    def unclipped(self) -> BoolArray:
-        samples = self.samples
-        return np.asarray(samples.seen & ~samples.bright & ~samples.partly_dark)
 
 
 def _look(
@@ -162,7 +167,13 @@ def _look(
     light = colour.illuminance(coarse).reshape(LIGHT_CELLS, LIGHT_CELLS, 3)
     even_light = colour.scene_linear(samples.linear) / cv2.resize(light, (columns, rows))
     xyz = colour.to_xyz(even_light)
-    return _Zone(box=box, per_mm=per_mm, samples=samples, xyz=np.maximum(xyz, LEAST_LUMINANCE))
+    return _Zone(
+        box=box,
+        per_mm=per_mm,
+        seen=samples.seen,
+        unclipped=samples.seen & ~samples.bright & ~samples.partly_dark,
+        xyz=np.maximum(xyz, LEAST_LUMINANCE),
+    )
 
 
 def _rest_box(placement: Placement) -> Box:
@@ -184,7 +195,7 @@ def _inside(outline_mm: FloatArray, zone: _Zone) -> BoolArray:
     """Fill a hand-drawn outline."""
     corner = np.array([zone.box.x_mm, zone.box.y_mm])
     points = np.rint((outline_mm - corner) * zone.per_mm - 0.5).astype(np.int32)
-    canvas = np.zeros(zone.samples.seen.shape, np.uint8)
+    canvas = np.zeros(zone.seen.shape, np.uint8)
     return np.asarray(cv2.fillPoly(canvas, [points], (1,)) > 0)
 
 
@@ -200,10 +211,33 @@ def _refuse_unreadable(zone: _Zone, mask: BoolArray) -> None:
 
 def _refuse_cut_off(zone: _Zone, mask: BoolArray) -> None:
     grown = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    if (grown & ~zone.samples.seen).sum() > CUT_MM * zone.per_mm:
+    if (grown & ~zone.seen).sum() > CUT_MM * zone.per_mm:
         raise BoneError(
             "the bone runs out of the picture", hint="take the photo with the whole bone in view"
         )
+
+
+def _close_up(zone: _Zone, mask: BoolArray) -> tuple[_Zone, BoolArray]:
+    """Cut the zone down to the bone and so much around it as blurring reaches."""
+    left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
+    reach = round(SURROUND_MM * zone.per_mm) + 1
+    first_row, first_column = max(top - reach, 0), max(left - reach, 0)
+    near = slice(first_row, top + height + reach), slice(first_column, left + width + reach)
+    rows, columns = mask[near].shape
+    box = Box(
+        x_mm=zone.box.x_mm + first_column / zone.per_mm,
+        y_mm=zone.box.y_mm + first_row / zone.per_mm,
+        width_mm=columns / zone.per_mm,
+        height_mm=rows / zone.per_mm,
+    )
+    cut = _Zone(
+        box=box,
+        per_mm=zone.per_mm,
+        seen=zone.seen[near],
+        unclipped=zone.unclipped[near],
+        xyz=zone.xyz[near],
+    )
+    return cut, mask[near]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,11 +277,13 @@ def _view(zone: _Zone, maps: _Maps, reading: BoneReading) -> BoneView:
 
 def _reading(zone: _Zone, maps: _Maps, colour_std: float, state: BoneState) -> BoneReading:
     xyz, yellowness = _lit_colour(maps.smooth[maps.surface]), maps.yellowness[maps.surface]
-    lower, middle, upper = np.percentile(yellowness, [25, 50, 75]).tolist()
+    lower, middle, upper = percentiles(yellowness, [25, 50, 75])
     lightness, a, b = lab_from_xyz(xyz).tolist()
     return BoneReading(
         yi_e313=middle,
-        yi_std=float(np.hypot(colour_std, _median_std(yellowness, zone.per_mm))),
+        yi_std=float(
+            np.hypot(colour_std, _median_std(upper - lower, len(yellowness), zone.per_mm))
+        ),
         yi_spread=upper - lower,
         lab=(lightness, a, b),
         whiteness_cie=float(whiteness_cie(xyz)),
@@ -261,8 +297,8 @@ def _reading(zone: _Zone, maps: _Maps, colour_std: float, state: BoneState) -> B
 
 def _lit_colour(xyz: FloatArray) -> FloatArray:
     """Return the median colour of the better lit half: its lightness is less that of shading."""
-    lit = xyz[:, 1] >= np.median(xyz[:, 1])
-    return np.asarray(np.median(xyz[lit], axis=0))
+    lit = xyz[:, 1] >= percentiles(xyz[:, 1], [50])[0]
+    return np.array([percentiles(channel, [50])[0] for channel in xyz[lit].T])
 
 
 def _bone_like(reading: BoneReading) -> bool:
@@ -272,11 +308,11 @@ def _bone_like(reading: BoneReading) -> bool:
     return bool(chroma < PALE_CHROMA or (BONE_HUES_DEG[0] < hue < BONE_HUES_DEG[1]))
 
 
-def _median_std(values: FloatArray, per_mm: float) -> float:
+def _median_std(quartile_range: float, pixels: int, per_mm: float) -> float:
     """Estimate the standard error of a mottled surface's median: mottles count, not pixels."""
-    spread = float(np.subtract(*np.percentile(values, [75, 25]))) / 1.349  # normal distribution
-    mottles = max(len(values) / (GRAIN_MM * per_mm) ** 2, 1.0)
-    return float(np.sqrt(np.pi / 2) * spread / np.sqrt(mottles))
+    std = quartile_range / 1.349  # normal distribution
+    mottles = max(pixels / (GRAIN_MM * per_mm) ** 2, 1.0)
+    return float(np.sqrt(np.pi / 2) * std / np.sqrt(mottles))
 
 
 def _smoothed(xyz: FloatArray, surface: BoolArray, per_mm: float) -> FloatArray:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from greasecheck.errors import BoneError
+from greasecheck.measure.robust import percentiles
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,8 +88,10 @@ def matt_surface(
     """
     inner = _morph(cv2.MORPH_ERODE, bone, EDGE_MM, per_mm)
     inner = inner if inner.sum() > bone.sum() / 2 else bone
-    lit = luminance > SHADOW_SHARE * float(np.percentile(luminance[bone], 75))
-    return np.asarray(inner & lit & ~_glare(bone, luminance, yellowness, per_mm))
+    well_lit = percentiles(luminance[bone], [75])[0]
+    lit = luminance > SHADOW_SHARE * well_lit
+    glare = _glare(bone, luminance, yellowness, well_lit, per_mm)
+    return np.asarray(inner & lit & ~glare)
 
 
 def outlines(bone: BoolArray) -> tuple[NDArray[np.int64], ...]:
@@ -155,13 +158,12 @@ def _morph(operation: int, mask: BoolArray, radius_mm: float, per_mm: float) -> 
 
 
 def _glare(
-    bone: BoolArray, luminance: FloatArray, yellowness: FloatArray, per_mm: float
+    bone: BoolArray, luminance: FloatArray, yellowness: FloatArray, well_lit: float, per_mm: float
 ) -> BoolArray:
     """Brighter and paler than the bone around: mirror-like reflection of the lamp."""
     around = _local_mean(luminance, bone, per_mm)
     around_yi = _local_mean(yellowness, bone, per_mm)
-    lit = float(np.percentile(luminance[bone], 75))
-    bright = luminance > np.maximum(GLARE_GAIN * around, GLARE_OVER_LIT * lit)
+    bright = luminance > np.maximum(GLARE_GAIN * around, GLARE_OVER_LIT * well_lit)
     core = bone & bright & (yellowness < around_yi - GLARE_PALING_YI)
     return _morph(cv2.MORPH_DILATE, core, 1 / per_mm, per_mm)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.robust import percentiles
 from greasecheck.reference import data_folder
 from greasecheck.reference.cie import WHITES, lab_to_xyz
 from greasecheck.reference.lookup import read_lookup
@@ -43,7 +44,7 @@ class CleanBone:
         follow its own tone for ever; a very white one shows faint stains that do no harm.
         """
         clean = float(yellowness_e313(self.xyz))
-        own = float(np.percentile(yellowness, 10)) + self.yi_own_contrast
+        own = percentiles(yellowness, [10])[0] + self.yi_own_contrast
         return float(np.clip(own, clean + self.yi_least_margin, clean + self.yi_most_margin))
 
 

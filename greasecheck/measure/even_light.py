@@ -97,12 +97,19 @@ def agreeing(seen: SheetColours, usable: BoolArray, even: FloatArray) -> BoolArr
     even : ndarray, shape (n, 3)
         Their values under even light.
     """
-    green = even[:, 1] / seen.xyz[:, 1]
-    agree = np.zeros(len(green), dtype=bool)
-    for stem in np.unique(seen.stems[usable]):
-        members = usable & (seen.stems == stem)
-        agree |= members & (np.abs(green / np.median(green[members]) - 1) < SHADOWED)
+    green = (even[:, 1] / seen.xyz[:, 1])[usable]
+    agree = np.zeros(len(usable), dtype=bool)
+    agree[usable] = np.abs(green / _group_medians(green, seen.stems[usable]) - 1) < SHADOWED
     return agree
+
+
+def _group_medians(values: FloatArray, group: NDArray[np.int64]) -> FloatArray:
+    """For each of the values the median of its group."""
+    _, index, counts = np.unique(group, return_inverse=True, return_counts=True)
+    ordered = values[np.lexsort((values, group))]
+    starts = np.cumsum(counts) - counts
+    medians = (ordered[starts + (counts - 1) // 2] + ordered[starts + counts // 2]) / 2
+    return np.asarray(medians[index])
 
 
 def _light(

@@ -101,6 +101,7 @@ def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> Light
     half = np.array([width_mm, height_mm]) / 2
     position = (samples.points_mm - half) / half
     groups = (samples.group[:, None] == np.unique(samples.group)).astype(np.float64)
+    design = np.column_stack([_terms(position), groups])
     logs = np.log(samples.scene)
     mean = logs.mean(axis=1)
     trust = np.where(samples.paper, PAPER_TRUST, 1.0)
@@ -108,10 +109,11 @@ def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> Light
     for turn in range(ROUNDS):
         first = turn < ROUNDS // 2
         level_std = np.repeat([np.inf, STIFF_STD if first else CURVATURE_STD], [2, 3])
-        level, residual = _solve(_terms(position), mean, groups, weights, level_std)
+        level, residual = _solve(design, mean, weights, level_std)
         scale = NOISE_FLOOR if first else robust_scale(residual[samples.paper], NOISE_FLOOR)
         weights = trust * robust_weights(residual, scale, absolute=first)
-    hue, _ = _solve(position, logs - mean[:, None], groups, weights, np.full(2, HUE_SLOPE_STD))
+    slope_design, slope_std = np.column_stack([position, groups]), np.full(2, HUE_SLOPE_STD)
+    hue, _ = _solve(slope_design, logs - mean[:, None], weights, slope_std)
     return LightField(centre_mm=half, half_mm=half, level=level, hue=hue)
 
 
@@ -121,12 +123,14 @@ def _terms(position: FloatArray) -> FloatArray:
 
 
 def _solve(
-    terms: FloatArray, logs: FloatArray, groups: FloatArray, weights: FloatArray, std: FloatArray
+    design: FloatArray, logs: FloatArray, weights: FloatArray, std: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Weighted ridge fit of the terms with a free level per group: coefficients, residuals."""
-    design = np.column_stack([terms, groups])
-    penalty = np.diag(np.concatenate([(NOISE_FLOOR / std) ** 2, np.full(groups.shape[1], 1e-9)]))
-    normal = design.T @ (weights[:, None] * design) + penalty
-    right = (design.T * weights) @ logs
-    solution = np.linalg.solve(normal, right)
-    return np.asarray(solution[: terms.shape[1]]), np.asarray(logs - design @ solution)
+    """Weighted ridge fit: the coefficients that have a prior (`std`), and the residuals.
+
+    The other columns of `design`, a level per group, are free.
+    """
+    weighted = design.T * weights
+    penalty = np.full(len(weighted), 1e-9)
+    penalty[: len(std)] = (NOISE_FLOOR / std) ** 2
+    solution = np.linalg.solve(weighted @ design + np.diag(penalty), weighted @ logs)
+    return np.asarray(solution[: len(std)]), np.asarray(logs - design @ solution)

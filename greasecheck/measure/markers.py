@@ -25,8 +25,7 @@ SMALLEST_PERIMETER_SHARE = 0.012  # of the picture's longest side: an 8 px marke
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
 SHARPEN_AMOUNT = 2.0
 PROFILE_STEP_PX = 0.5
-EDGE_SPAN = (0.12, 0.88)  # the part of a marker's side away from its corners
-PROFILES_PER_SIDE = 24
+ALONG = np.linspace(0.12, 0.88, 24)  # where a marker's side is looked at, away from its corners
 REACH_PX = (2.0, 8.0)
 REACH_CELLS = 0.45  # stays within the black border and the white gap around it
 REFINE_ROUNDS = 3
@@ -63,10 +62,9 @@ class SeenMarker:
 
 def grey_of(photo: Photo) -> Grey:
     """Return the green channel in 8 bits, shape (height, width): the one with least noise."""
-    green = photo.pixels[..., 1]
-    if green.dtype.itemsize == 1:
-        return np.ascontiguousarray(green, dtype=np.uint8)
-    return (green >> 8).astype(np.uint8)
+    green = np.asarray(cv2.extractChannel(photo.pixels, 1))
+    deep = photo.full_scale > 255
+    return np.asarray(green // 256 if deep else green, dtype=np.uint8)
 
 
 def detect_quickly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
@@ -182,54 +180,57 @@ def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
 
 def _meeting_points(lines: FloatArray) -> FloatArray | None:
     """Where each line, (a, b, c) with a x + b y + c = 0, meets the one before it."""
-    meets = np.cross(np.roll(lines, 1, axis=0), lines)
-    points: FloatArray | None = None
-    if np.abs(meets[:, 2]).all():
-        points = meets[:, :2] / meets[:, 2:]
-    return points
+    a, b, c = lines.T
+    before_a, before_b, before_c = lines[[3, 0, 1, 2]].T  # Cramer's rule
+    scale = before_a * b - before_b * a
+    if not scale.all():
+        return None
+    x, y = before_b * c - before_c * b, before_c * a - before_a * c
+    return np.asarray(np.column_stack([x, y]) / scale[:, np.newaxis])
 
 
 def _edge_lines(grey: Grey, quad: FloatArray) -> FloatArray:
     """Lines (a, b, c), shape (4, 3), along the edges of a dark quadrangle that runs clockwise."""
-    ends = np.roll(quad, -1, axis=0)
-    sides = ends - quad
+    sides = quad[[1, 2, 3, 0]] - quad
     lengths = np.hypot(*sides.T)
     outward = np.column_stack([sides[:, 1], -sides[:, 0]]) / lengths[:, np.newaxis]
     reach = float(np.clip(REACH_CELLS * lengths.mean() / MARKER_CELLS, *REACH_PX))
     offsets = np.arange(-reach, reach + 1e-9, PROFILE_STEP_PX)
-    along = np.linspace(*EDGE_SPAN, PROFILES_PER_SIDE)[:, np.newaxis]
-    places = quad[:, np.newaxis] + along * sides[:, np.newaxis]
-    grid = places[:, :, np.newaxis] + offsets[:, np.newaxis] * outward[:, np.newaxis, np.newaxis]
-    rise = np.clip(np.diff(_sample(grey, grid), axis=2), 0, None)
-    middles = offsets[:-1] + PROFILE_STEP_PX / 2
-    return np.array([_line(*edge, middles) for edge in zip(places, outward, rise, strict=True)])
+    places = quad[:, np.newaxis] + ALONG[:, np.newaxis] * sides[:, np.newaxis]
+    x, y = (
+        places[:, :, axis, np.newaxis] + offsets * outward[:, axis, np.newaxis, np.newaxis]
+        for axis in range(2)
+    )
+    rise = np.clip(np.diff(_sample(grey, x, y), axis=2), 0, None)
+    weight = rise.sum(axis=2)
+    usual = np.sort(weight)[:, len(ALONG) // 2, np.newaxis]
+    shown = weight > usual / 2
+    shift = rise @ (offsets[:-1] + PROFILE_STEP_PX / 2) / np.where(shown, weight, 1)
+    centroids = places + shift[:, :, np.newaxis] * outward[:, np.newaxis]
+    return np.array([_line(*edge) for edge in zip(centroids, shown, places, outward, strict=True)])
 
 
 def _line(
-    places: FloatArray, outward: FloatArray, rise: FloatArray, middles: FloatArray
+    centroids: FloatArray, shown: NDArray[np.bool_], places: FloatArray, outward: FloatArray
 ) -> FloatArray:
-    """Line through the centroids of the rise of those profiles that show the edge."""
-    weight = rise.sum(axis=1)
-    shown = weight > np.median(weight) / 2
+    """Line through the centroids of those profiles that show the edge."""
     if shown.sum() < 2:
         return np.array([*outward, -outward @ places[0]])
-    shift = rise[shown] @ middles / weight[shown]
-    edge = places[shown] + shift[:, np.newaxis] * outward
-    fitted = cv2.fitLine(edge.astype(np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)
-    dx, dy, x, y = np.ravel(fitted).astype(np.float64)
+    edge = centroids[shown].astype(np.float32)
+    fitted = cv2.fitLine(edge, cv2.DIST_HUBER, 0, 0.01, 0.01)
+    dx, dy, x, y = np.ravel(fitted).tolist()
     return np.array([dy, -dx, dx * y - dy * x])
 
 
-def _sample(grey: Grey, grid: FloatArray) -> FloatArray:
-    """Grey values at points, shape (..., 2); only the part of the photo around them is touched."""
-    x, y = grid[..., 0], grid[..., 1]
+def _sample(grey: Grey, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Grey values at points; only the part of the photo around them is touched."""
     left, right = _touched(x, grey.shape[1])
     top, bottom = _touched(y, grey.shape[0])
-    at_x = (x - left).reshape(len(grid), -1).astype(np.float32)
-    at_y = (y - top).reshape(len(grid), -1).astype(np.float32)
+    at_x = (x - left).reshape(len(x), -1).astype(np.float32)
+    at_y = (y - top).reshape(len(y), -1).astype(np.float32)
     crop = grey[top:bottom, left:right].astype(np.float32)
     sampled = cv2.remap(crop, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return sampled.reshape(grid.shape[:-1]).astype(np.float64)
+    return sampled.reshape(x.shape).astype(np.float64)
 
 
 def _touched(places_px: FloatArray, size_px: int) -> tuple[int, int]:

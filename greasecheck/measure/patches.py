@@ -154,5 +154,5 @@ def _stems(names: tuple[str, ...]) -> NDArray[np.int64]:
 
 def _trimmed_mean(linear: NDArray[np.float32]) -> FloatArray:
     cut = round(TRIM_SHARE * linear.shape[1])
-    ordered = np.sort(linear, axis=1)[:, cut : linear.shape[1] - cut]
-    return np.asarray(ordered.mean(axis=1, dtype=np.float64))
+    ordered = np.sort(np.ascontiguousarray(np.swapaxes(linear, 1, 2)))  # quick along a row
+    return np.asarray(ordered[..., cut : linear.shape[1] - cut].mean(axis=-1, dtype=np.float64))

@@ -51,13 +51,12 @@ def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> 
     x, y = pixels[..., 0].astype(np.float32), pixels[..., 1].astype(np.float32)
     device: Device = cv2.remap(photo.pixels, x, y, cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
     seen = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
-    red, green, blue = (device[..., channel] for channel in range(3))
-    high, low = CLIPPED_HIGH * photo.full_scale, CLIPPED_LOW * photo.full_scale
+    top, low = (int(share * photo.full_scale) for share in (CLIPPED_HIGH, CLIPPED_LOW))
     return PointSamples(
         linear=_linear_light(photo, device),
-        bright=((red >= high) | (green >= high) | (blue >= high)) & seen,
-        dark=(red <= low) & (green <= low) & (blue <= low) & seen,
-        partly_dark=((red <= low) | (green <= low) | (blue <= low)) & seen,
+        bright=~_within(device, 0, top) & seen,
+        dark=_within(device, 0, low) & seen,
+        partly_dark=~_within(device, low + 1, photo.full_scale) & seen,
         seen=seen,
     )
 
@@ -66,11 +65,20 @@ def box_points(box: Box, columns: int, rows: int) -> FloatArray:
     """Return the centres, shape (rows, columns, 2) [mm], of a box's evenly split cells."""
     x = box.x_mm + (np.arange(columns) + 0.5) * box.width_mm / columns
     y = box.y_mm + (np.arange(rows) + 0.5) * box.height_mm / rows
-    return np.stack(np.meshgrid(x, y), axis=-1)
+    points = np.empty((rows, columns, 2))
+    points[..., 0], points[..., 1] = x, y[:, np.newaxis]
+    return points
+
+
+def _within(device: Device, lowest: int, highest: int) -> BoolArray:
+    """Tell which points lie within whole levels, both included, in every channel."""
+    return np.asarray(cv2.inRange(device, (lowest,) * 3, (highest,) * 3) > 0)
 
 
 def _linear_light(photo: Photo, device: Device) -> NDArray[np.float32]:
     scale = np.linspace(0, photo.full_scale, len(photo.transfer))
     levels = np.arange(photo.full_scale + 1)
     table = [np.interp(levels, scale, curve).astype(np.float32) for curve in photo.transfer.T]
+    if device.dtype.itemsize == 1:
+        return np.asarray(cv2.LUT(device, np.stack(table, axis=-1)[np.newaxis]), dtype=np.float32)
     return np.stack([table[c][device[..., c]] for c in range(3)], axis=-1)

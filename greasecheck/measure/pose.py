@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
+from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import cv2
@@ -110,20 +110,22 @@ def best_pose(
     A marker whose number is seen twice counts once, where it agrees best; a marker that disagrees
     with the rest is left out. None when fewer than three corner markers agree.
     """
-    fits = (fit_pose(markers, geometry, lens) for markers in _choices(seen, geometry))
-    sound = [fit for fit in fits if fit is not None and fit.residual_mm <= tolerance_mm]
-    return min(sound, key=lambda fit: (-len(fit.markers), fit.residual_mm), default=None)
+    for left_out in range(2):
+        fits = (fit_pose(markers, geometry, lens) for markers in _choices(seen, geometry, left_out))
+        sound = [fit for fit in fits if fit is not None and fit.residual_mm <= tolerance_mm]
+        if sound:
+            return min(sound, key=lambda fit: fit.residual_mm)
+    return None
 
 
 def _choices(
-    seen: Sequence[SeenMarker], geometry: SheetGeometry
+    seen: Sequence[SeenMarker], geometry: SheetGeometry, left_out: int
 ) -> Iterator[tuple[SeenMarker, ...]]:
-    """All, or all but one, of the sheet's markers, each number once, with enough corners."""
+    """All but `left_out` of the sheet's markers, each number once, with enough corners."""
     corner_ids = {marker.id for marker in geometry.markers if marker.corner}
     ids = sorted({marker.id for marker in geometry.markers} & {marker.id for marker in seen})
     for chosen in product(*([m for m in seen if m.id == number] for number in ids)):
-        for left_out in (None, *ids):
-            kept = tuple(marker for marker in chosen if marker.id != left_out)
+        for kept in combinations(chosen, max(len(chosen) - left_out, 0)):
             if sum(marker.id in corner_ids for marker in kept) >= FEWEST_CORNER_MARKERS:
                 yield kept
 

@@ -39,10 +39,10 @@ class ToneCurve:
         """Return the scene light of profile-linear values, same shape; below 0 counts as 0."""
         position = np.sqrt(np.maximum(linear, 0)) * ((TABLE_SIZE - 1) / np.sqrt(TABLE_TOP))
         position = np.minimum(position, TABLE_SIZE - 1.001)
-        cell = position.astype(np.int32)
-        fraction = position - cell
-        step = np.diff(self.table, append=self.table[-1])
-        scene: FloatArray = self.table[cell] + step[cell] * fraction
+        cell = position.astype(np.intp)
+        scene: FloatArray = np.diff(self.table, append=self.table[-1]).take(cell)
+        scene *= position - cell
+        scene += self.table.take(cell)
         return scene
 
 

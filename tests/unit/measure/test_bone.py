@@ -82,6 +82,12 @@ def test_yellowness_lies_within_two_stated_errors(kind: int) -> None:
     assert reading.state is BoneState.DRY
 
 
+def spot(view: BoneView, x_mm: float, y_mm: float) -> tuple[int, int]:
+    """Row and column of a view's maps at a place in the zone."""
+    from_left, from_top = ZONE.x_mm + x_mm - view.box.x_mm, ZONE.y_mm + y_mm - view.box.y_mm
+    return round(from_top * PER_MM), round(from_left * PER_MM)
+
+
 def test_lab_is_that_of_the_bone_under_the_light_of_the_sheet() -> None:
     lab = seen(CLEAN * SKULL).reading.lab
     np.testing.assert_allclose(lab, lab_from_xyz(xyz_of(bones())[0]), atol=1.0)
@@ -89,7 +95,7 @@ def test_lab_is_that_of_the_bone_under_the_light_of_the_sheet() -> None:
 
 def test_the_hole_is_no_bone_and_the_outline_goes_round_it() -> None:
     view = seen(CLEAN * SKULL)
-    assert not view.mask[round(60 * PER_MM), round((50 - (view.box.x_mm - ZONE.x_mm)) * PER_MM)]
+    assert not view.mask[spot(view, 50, 60)]
     low, high = view.outline_mm.min(axis=0), view.outline_mm.max(axis=0)
     np.testing.assert_allclose(low, [ZONE.x_mm + 20, ZONE.y_mm + 15], atol=1)
     np.testing.assert_allclose(high, [ZONE.x_mm + 110, ZONE.y_mm + 135], atol=1)
@@ -124,8 +130,7 @@ def test_glare_counts_for_no_colour() -> None:
     glare = np.concatenate([bones(), 0.5 * bones()[YELLOW - 1 : YELLOW] + 0.45])
     pixels = np.where(spots, 4, YELLOW) * (SKULL > 0)
     view = seen(pixels, bone=glare)
-    column = round((75 - (view.box.x_mm - ZONE.x_mm)) * PER_MM)
-    assert not view.surface[round(60 * PER_MM), column]
+    assert not view.surface[spot(view, 75, 60)]
     assert view.reading.yi_e313 == pytest.approx(seen(YELLOW * SKULL).reading.yi_e313, abs=0.3)
 
 
