@@ -172,7 +172,7 @@ def _look(
         per_mm=per_mm,
         seen=samples.seen,
         unclipped=samples.seen & ~samples.bright & ~samples.partly_dark,
-        xyz=np.maximum(xyz, LEAST_LUMINANCE),
+        xyz=np.maximum(xyz, LEAST_LUMINANCE, out=xyz),
     )
 
 

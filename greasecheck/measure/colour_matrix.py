@@ -78,10 +78,18 @@ def fit_matrix(
     """
     importance = np.ones(len(xyz)) if weights is None else weights
     row_weights = np.sqrt(importance) / (xyz[:, 1] / 100 + 0.01) ** (2 / 3)  # slope of L*
-    linear = _fit(camera_rgb, xyz, row_weights, None)
-    rooted = [_fit(camera_rgb, xyz, row_weights, ridge) for ridge in ROOT_RIDGES]
-    best = min(rooted, key=lambda fit: fit.loo_delta_e00)
-    return best if best.loo_delta_e00 < ROOT_GAIN * linear.loo_delta_e00 else linear
+    ridges = (None, *ROOT_RIDGES)
+    matrices, left_out = zip(
+        *(_fit(camera_rgb, xyz, row_weights, ridge) for ridge in ridges), strict=True
+    )
+    errors = delta_e00(np.stack(left_out), np.stack([xyz] * len(ridges))).mean(axis=1)
+    best = 1 + int(np.argmin(errors[1:]))
+    chosen = best if errors[best] < ROOT_GAIN * errors[0] else 0
+    return ColourMatrix(
+        matrix=matrices[chosen],
+        left_out_xyz=left_out[chosen],
+        loo_delta_e00=float(errors[chosen]),
+    )
 
 
 def _terms(camera: FloatArray, order: int) -> FloatArray:
@@ -99,8 +107,8 @@ def _terms(camera: FloatArray, order: int) -> FloatArray:
 
 def _fit(
     camera: FloatArray, xyz: FloatArray, row_weights: FloatArray, root_ridge: float | None
-) -> ColourMatrix:
-    """Ridge regression with every leave-one-out prediction from the hat matrix (Allen 1974)."""
+) -> tuple[FloatArray, FloatArray]:
+    """Ridge regression: the map, and each colour predicted without it by the hat matrix (Allen)."""
     ridge = [LINEAR_RIDGE] * 3 + ([] if root_ridge is None else [root_ridge] * 3)
     terms = _terms(camera, len(ridge) // 3)
     design, wanted = terms * row_weights[:, None], xyz * row_weights[:, None]
@@ -108,5 +116,4 @@ def _fit(
     matrix = np.asarray(np.linalg.solve(gram, design.T @ wanted))
     leverage = np.einsum("ij,ji->i", design, np.linalg.solve(gram, design.T))
     left_out = xyz - (xyz - terms @ matrix) / np.maximum(1 - leverage, 1e-6)[:, None]
-    error = delta_e00(left_out, xyz)
-    return ColourMatrix(matrix=matrix, left_out_xyz=left_out, loo_delta_e00=float(error.mean()))
+    return matrix, np.asarray(left_out)

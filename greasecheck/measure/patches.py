@@ -42,6 +42,8 @@ class SheetColours:
         Equal for patches of one colour, and for all paper.
     xyz : ndarray, shape (n, 3)
         What they should be: CIE XYZ (D65/2), Y of the perfect diffuser = 100.
+    neutral : ndarray, shape (n,), bool
+        Those that should be grey or white, paper among them.
     points_mm : ndarray, shape (n, 2)
         Their centres [mm].
     linear : ndarray, shape (n, 3)
@@ -58,6 +60,7 @@ class SheetColours:
     names: tuple[str, ...]
     stems: NDArray[np.int64]
     xyz: FloatArray
+    neutral: BoolArray
     points_mm: FloatArray
     linear: FloatArray
     bright_share: FloatArray
@@ -70,11 +73,6 @@ class SheetColours:
     def paper(self) -> BoolArray:
         """Return which are windows of bare paper."""
         return np.array([name == PAPER for name in self.names])
-
-    @property
-    def neutral(self) -> BoolArray:
-        """Return which should be grey or white, paper among them."""
-        return is_neutral(self.xyz)
 
 
 def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) -> SheetColours:
@@ -106,10 +104,12 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     spots = sample_points(photo, placement, np.stack([_spots(box) for box in boxes]))
     spoiled = spots.bright | spots.dark | ~spots.seen
     usable = _mostly(~(spoiled | spots.partly_dark))
+    xyz = np.array([values.of(name) for name in names])
     return SheetColours(
         names=names,
         stems=_stems(names),
-        xyz=np.array([values.of(name) for name in names]),
+        xyz=xyz,
+        neutral=is_neutral(xyz),
         points_mm=np.array([box.centre_mm for box in boxes]),
         linear=_trimmed_mean(spots.linear),
         bright_share=spots.bright.mean(axis=1),

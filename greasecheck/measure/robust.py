@@ -49,7 +49,9 @@ def robust_scale(residual: FloatArray, floor: float) -> float:
     >>> round(robust_scale(np.array([-0.1, 0.1, 0.1, -0.1, 9.0]), 0.01), 3)
     0.148
     """
-    return max(MAD_TO_STD * float(np.median(np.abs(residual))), floor)
+    size = np.sort(np.abs(residual))
+    middle = (size[(len(size) - 1) // 2] + size[len(size) // 2]) / 2
+    return max(MAD_TO_STD * float(middle), floor)
 
 
 def robust_weights(residual: FloatArray, scale: float, *, absolute: bool) -> FloatArray:
