@@ -2,6 +2,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser import browser
+
+__all__ = ["browser"]
+
 
 @pytest.fixture(autouse=True)
 def _own_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -58,6 +58,15 @@ PathMm = Annotated[
         max=500.0,
     ),
 ]
+JarDepth = Annotated[
+    float | None,
+    typer.Option(
+        "--path-mm",
+        help="Inner depth of the jar [mm]; by default that of the reference, else 60.",
+        min=5.0,
+        max=500.0,
+    ),
+]
 ZoneName = Annotated[
     str | None,
     typer.Option(

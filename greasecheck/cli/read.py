@@ -35,15 +35,7 @@ def read(
     scale: options.ScaleFile = None,
     patches: options.PatchFile = None,
     lens: options.LensFile = None,
-    path_mm: Annotated[
-        float | None,
-        typer.Option(
-            "--path-mm",
-            help="Inner depth of the jar [mm]; by default that of the reference, else 60.",
-            min=5.0,
-            max=500.0,
-        ),
-    ] = None,
+    path_mm: options.JarDepth = None,
     dilution: Annotated[
         float, typer.Option(help="Volume after over volume before dilution.", min=1.0, max=1000.0)
     ] = 1.0,

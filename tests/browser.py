@@ -1,0 +1,101 @@
+"""A real browser for tests of pages: Debian's Chromium on a phone and on a desk, with axe-core."""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Literal
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, Dialog, Page
+
+CHROMIUM = shutil.which("chromium")
+needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="Debian's chromium is not installed")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+WIDTHS = (390, 1280)
+Scheme = Literal["light", "dark"]
+SCHEMES: tuple[Scheme, ...] = ("light", "dark")
+SMALLEST_TARGET_PX = 44.0  # WCAG 2.2, success criterion 2.5.5
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="the Python package playwright is not installed"
+    )
+    with playwright.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@contextmanager
+def opened(
+    browser: Browser, address: str, width: int, scheme: Scheme
+) -> Iterator[tuple[Page, list[str]]]:
+    """Open a page; the list fills with what it says on the console and asks of other hosts."""
+    page = browser.new_page(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page.set_default_timeout(15_000)
+    complaints: list[str] = []
+    own = ("data:", "file:" if address.startswith("file:") else address)
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+
+    def refuse(dialog: Dialog) -> None:
+        complaints.append(dialog.message)
+        dialog.dismiss()
+
+    page.on("dialog", refuse)
+    page.on(
+        "request", lambda asked: None if asked.url.startswith(own) else complaints.append(asked.url)
+    )
+    page.goto(address)
+    yield page, complaints
+    page.close()
+
+
+def sticks_out(page: Page) -> bool:
+    """Return whether the page must be scrolled sideways."""
+    return bool(
+        page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+    )
+
+
+def small_targets(page: Page) -> list[str]:
+    """Return what is to be touched but too small for a finger; links within a sentence may be."""
+    found: list[str] = page.evaluate(
+        """smallest => [...document.querySelectorAll(
+            'button, .button, summary, select, input:not([type=hidden]), nav a')]
+            .filter(e => e.getClientRects().length)
+            .map(e => [e.matches('[type=radio]') ? e.closest('label') : e, e.outerHTML])
+            .filter(([e]) => e.getBoundingClientRect().height < smallest
+                          || e.getBoundingClientRect().width < smallest)
+            .map(([, html]) => html)""",
+        SMALLEST_TARGET_PX,
+    )
+    return found
+
+
+def axe_faults(page: Page) -> list[str]:
+    """Return what axe-core finds wrong with a page, of any gravity."""
+    axe = pytest.importorskip(
+        "axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed"
+    )
+    found = axe.Axe().run(page).response["violations"]
+    return [
+        f"{fault['impact']}: {fault['id']}: {node['html']}"
+        for fault in found
+        for node in fault["nodes"]
+    ]
