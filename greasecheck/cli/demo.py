@@ -1,20 +1,32 @@
-"""The command that shows what greasecheck does, on the sample pictures."""
+"""The command that shows what greasecheck does, on an invented season."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import shlex
+from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from greasecheck.cli import options
-from greasecheck.cli.output import print_json
+from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.reading_json import reading_json
 from greasecheck.reference import data_folder
 
-CLEAR_WATER = "01_tap_water.jpg"
-PATCHES = "sheet_measured.cgats"
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.model import Reading
+
+TRY = (
+    ("today", "the list for the garage"),
+    ("advice 12 13", "why the fox is done, and what is wrong with the badger's tub"),
+    ("forecast 14", "when the coyote's water runs clear"),
+    ("recipes", "whether ammonia beat soap"),
+    ("risk", "which skulls may yellow later"),
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -24,27 +36,86 @@ def register(app: typer.Typer) -> None:
 
 def demo(
     out: Annotated[
-        Path, typer.Option(help="Folder for the pictures of what was found.", metavar="DIR")
+        Path,
+        typer.Option(help="Folder for the page, the logbook and the pictures.", metavar="DIR"),
     ] = Path("greasecheck-demo"),
+    show: Annotated[bool, typer.Option("--open", help="Open the page in the browser.")] = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """Read the sample pictures of an invented season and show what was found.
+    """Show what greasecheck does, on an invented season.
+
+    The sample photos are read for real, a simulated log fills the rest, and the season's page is
+    written. All of it stays in one folder; your own logbook is not touched.
 
     Example: greasecheck demo --out greasecheck-demo
     """
-    from greasecheck.cli.read import read_all  # noqa: PLC0415 - keeps start-up light
-    from greasecheck.cli.reading_table import print_readings  # noqa: PLC0415
+    from greasecheck.cli.reading_table import print_readings  # noqa: PLC0415 - keeps start-up light
+    from greasecheck.garage import demo_season as season  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.season_data import gather_season  # noqa: PLC0415 - loads scipy
+    from greasecheck.report.season import season_page  # noqa: PLC0415 - loads matplotlib
+
+    page, book_file = out / season.PAGE, out / season.LOGBOOK
+    with season.fresh_logbook(out) as book:
+        simulated = season.fill_with_log(book, data_folder("sample_images")).added
+        readings = _read_photos(book, out)
+        if not as_json:
+            print_readings(readings)
+        found = gather_season(
+            book, season.NOW, overlays=out, simulated=True, progress=with_progress
+        )
+        options.write_bytes(page, season_page(found).encode(), "page")
+    if as_json:
+        print_json(
+            {
+                "page": str(page),
+                "logbook": str(book_file),
+                "overlays": str(out),
+                "now": season.NOW.isoformat(),
+                "simulated_rows": simulated,
+                "tubs": len(found.tubs),
+                "skulls": len(found.skulls),
+                "tasks": len(found.tasks),
+                "readings": [reading_json(one) for one in readings],
+            }
+        )
+    else:
+        typer.echo(_words(page, book_file, season.NOW, simulated["readings"]))
+    if show:
+        _open(page)
+
+
+def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
+    """Read the sample photos into the logbook, and draw what was found into a folder."""
+    from greasecheck.cli.read import read_one  # noqa: PLC0415 - keeps start-up light
+    from greasecheck.cli.read_log import LogSettings, log_all  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.measure import clear_water, stand  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage import demo_season as season  # noqa: PLC0415 - loads OpenCV
 
     samples = data_folder("sample_images")
-    settings = build_settings(patches=samples / PATCHES)
-    seen = stand.view_clear_water(samples / CLEAR_WATER, settings)
-    clear = clear_water.make_clear_water([seen], settings.jar.path_mm)
-    photos = sorted(path for path in samples.glob("*.jpg") if path.name != CLEAR_WATER)
-    readings = read_all(photos, replace(settings, jar=replace(settings.jar, clear=clear)), out)
-    if as_json:
-        print_json({"overlays": str(out), "readings": [reading_json(one) for one in readings]})
-    else:
-        print_readings(readings)
-        typer.echo(f"\nWhat was found is drawn on the pictures in {out}/")
+    settings = season.put_tap_water_in_force(
+        book, samples, build_settings(patches=samples / season.PATCHES)
+    )
+    work = partial(read_one, settings=settings, overlay=out)
+    logged = log_all(book, season.sample_photos(samples), work, LogSettings())
+    return tuple(one.reading for one in logged if one.reading)
+
+
+def _words(page: Path, book_file: Path, now: datetime, simulated: int) -> str:
+    rest = f"--now {now:%Y-%m-%dT%H:%MZ} --logbook {shlex.quote(str(book_file))}"
+    width = max(len(command) for command, _ in TRY)
+    tries = "\n".join(f"  {command:<{width}}  {what}" for command, what in TRY)
+    return (
+        f"\nThese photos are rendered and were read for real; {simulated} more readings of the"
+        " invented\nseason are simulated, and marked so in the logbook.\n\n"
+        f"  the season's page  {page}   (open it in a browser)\n"
+        f"  what was found     {page.parent}/*.overlay.jpg\n"
+        f"  the logbook        {book_file}\n\n"
+        f"Try any of these, as 'greasecheck COMMAND' followed by\n  {rest}\n\n{tries}"
+    )
+
+
+def _open(page: Path) -> None:
+    import webbrowser  # noqa: PLC0415 - only here
+
+    if not webbrowser.open(page.resolve().as_uri()):
+        typer.echo(f"no browser could be started; open {page} yourself", err=True)

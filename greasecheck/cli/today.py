@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import typer
 
 from greasecheck.cli import logbook_options as options
-from greasecheck.cli.clock import span_words
+from greasecheck.cli.advice import AsOf
+from greasecheck.cli.clock import parse_time, span_words
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
 from greasecheck.cli.plain import plain
@@ -42,13 +42,13 @@ def register(app: typer.Typer) -> None:
     app.command()(today)
 
 
-def today(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
+def today(now: AsOf = None, logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
     """Show the list for the garage: how each tub stands, and what the log asks for.
 
     Example: greasecheck today
     """
     with options.open_logbook(logbook) as book:
-        tubs = garage_today(book, datetime.now(UTC))
+        tubs = garage_today(book, parse_time(now))
     if as_json:
         print_json({"tubs": [_tub_json(one) for one in tubs]})
         return

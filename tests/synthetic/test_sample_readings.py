@@ -6,8 +6,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from greasecheck.cli.demo import CLEAR_WATER, PATCHES
 from greasecheck.cli.settings import build_settings
+from greasecheck.garage.demo_season import CLEAR_WATER, PATCHES
 from greasecheck.measure.clear_water import make_clear_water
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water

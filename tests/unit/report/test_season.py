@@ -96,8 +96,8 @@ def test_the_page_asks_nothing_of_a_network(page: str) -> None:
 
 
 def test_today_comes_before_the_tubs_and_an_invented_season_says_so(page: str) -> None:
-    assert page.index("Simulated:") < page.index('id="today"') < page.index('id="tubs"')
-    assert "Simulated" not in season_page(replace(samples.season(), simulated=False))
+    assert page.index("Invented:") < page.index('id="today"') < page.index('id="tubs"')
+    assert "Invented" not in season_page(replace(samples.season(), simulated=False))
 
 
 def test_the_photo_is_in_the_page(page: str) -> None:
