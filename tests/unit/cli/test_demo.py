@@ -86,7 +86,12 @@ def test_run_again_it_replaces_what_is_its_own_answers_as_json_and_opens_the_pag
     with Logbook(folder / LOGBOOK) as book:
         enter_tub(book, Tub(number=99))
     opened: list[str] = []
-    monkeypatch.setattr("webbrowser.open", lambda url: bool(opened.append(url)))
+
+    def refuse_to_open(url: str) -> bool:
+        opened.append(url)
+        return False
+
+    monkeypatch.setattr("webbrowser.open", refuse_to_open)
     result = run("demo", "--out", folder, "--json", "--open")
     assert result.exit_code == 0, result.output
     answer = json.loads(result.stdout)
