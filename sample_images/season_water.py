@@ -94,7 +94,7 @@ def run(soak: Soak, generator: np.random.Generator) -> Course:
     """Let a soak happen, and go on beyond its end until its water runs clear."""
     bone = _bone(soak, generator)
     changes = tuple(_changes(soak, generator))
-    hours = {_hour(soak, at) for at in (*changes, *_later_changes(soak))}
+    hours = {hour_of(soak, at) for at in (*changes, *_later_changes(soak))}
     paces = _paces(soak)
     gains = leaching.gain_row(bone, paces[0])
     states = np.array(list(leaching.hourly_states(bone, hours, paces, CARRY_OVER)))
@@ -143,12 +143,13 @@ def _changes(soak: Soak, generator: np.random.Generator) -> Iterator[datetime]:
 def _later_changes(soak: Soak) -> Iterator[datetime]:
     """Yield the changes by habit after its end, to tell when it would have run clear."""
     at = end(soak)
-    while _hour(soak, at) < HOURS:
+    while hour_of(soak, at) < HOURS:
         yield at
         at += timedelta(days=soak.interval_days)
 
 
-def _hour(soak: Soak, at: datetime) -> int:
+def hour_of(soak: Soak, at: datetime) -> int:
+    """Return the hour of a soak that a time lies nearest to."""
     return round((at - begin(soak)) / timedelta(hours=1))
 
 
@@ -156,8 +157,8 @@ def _paces(soak: Soak) -> FloatArray:
     """Return for each hour how many times as fast as in soap at 40 degrees C it leaches."""
     temperature_c = np.full(HOURS, soak.temperature_c)
     if soak.heater_off:
-        off = _hour(soak, local(soak.heater_off, CHANGED_AT))
-        temperature_c[off : _hour(soak, end(soak))] = ROOM_C
+        off = hour_of(soak, local(soak.heater_off, CHANGED_AT))
+        temperature_c[off : hour_of(soak, end(soak))] = ROOM_C
     warmth = {c: leaching.pace_at(float(c), ACTIVATION_KJ_PER_MOL) for c in set(temperature_c)}
     return np.array([RECIPE_PACES[soak.recipe] * warmth[c] for c in temperature_c])
 
@@ -169,7 +170,7 @@ def look(course: Course, generator: np.random.Generator) -> Iterator[Seen]:
         0.15 * generator.standard_normal(len(course.changes) + 1)
     )
     for number, at in enumerate(_times(soak, generator)):
-        hour = _hour(soak, at)
+        hour = hour_of(soak, at)
         bath = sum(change < at for change in course.changes)
         true_per_m = float(fresh[bath] + course.haze_per_m[hour])
         yi_e313, share = _bone_at(course, at)
@@ -207,7 +208,7 @@ def _bone_at(course: Course, at: datetime) -> tuple[float, float]:
             float(np.interp(day, days, [one.yi_e313 for one in bone])),
             float(np.interp(day, days, [one.yellow_patch_share for one in bone])),
         )
-    left = float(course.left[_hour(course.soak, at)])
+    left = float(course.left[hour_of(course.soak, at)])
     return CLEAN_YI + GREASY_YI * left**0.8, 0.9 * left**1.2
 
 
