@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from enum import StrEnum
@@ -17,6 +16,7 @@ from greasecheck.logbook.readings import insert_reading, reading_under
 from greasecheck.logbook.tables import ATTEMPTS
 from greasecheck.logbook.times import now, to_text
 from greasecheck.logbook.water import tub_start
+from greasecheck.measure.photo_file import file_sha256
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from greasecheck.model import Reading
 
     MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
+
+__all__ = ["LogSettings", "Logged", "Outcome", "file_sha256", "log_photos"]
 
 
 class Outcome(StrEnum):
@@ -213,22 +215,3 @@ class _Run:
 
     def _entry_open(self) -> AbstractContextManager[Entry]:
         return self._book.entry("photos read", EntryKind.READ, resume=self._entry)
-
-
-def file_sha256(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes, hexadecimal.
-
-    Raises
-    ------
-    PhotoError
-        When it cannot be read.
-    """
-    try:
-        if path.exists() and not path.is_file():
-            raise PhotoError(f"{path} is not a file", hint="name a photo or a folder of photos")
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise PhotoError(
-            f"cannot read the photo {path}: {error.strerror}", hint="check its name and rights"
-        ) from error

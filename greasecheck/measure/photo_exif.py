@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from PIL.ExifTags import IFD, Base
 
+from greasecheck.errors import PhotoError
 from greasecheck.model import TimeSource
 
 if TYPE_CHECKING:
@@ -51,14 +52,18 @@ def exposure_time(path: Path, exif: Exif, default_zone: tzinfo | None) -> Exposu
         Its EXIF, possibly empty.
     default_zone : datetime.tzinfo or None
         Zone of times without one; None for that of this computer.
+
+    Raises
+    ------
+    PhotoError
+        When not even the file has a time.
     """
     tags = exif.get_ifd(IFD.Exif)
     for time_tag, offset_tag, fraction_tag in TIME_TAGS:
         local = _local_time(_text(tags, time_tag), _text(tags, fraction_tag))
         if local is not None:
             return _in_zone(local, _zone(_text(tags, offset_tag)), default_zone)
-    changed = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC).astimezone(default_zone)
-    return ExposureTime(at=changed, source=TimeSource.FILE)
+    return ExposureTime(at=_file_time(path, default_zone), source=TimeSource.FILE)
 
 
 def camera_name(exif: Exif) -> str:
@@ -91,6 +96,17 @@ def orientation(exif: Exif) -> int:
 def is_adobe_rgb(exif: Exif) -> bool:
     """Return whether a camera marked the photo as Adobe RGB, which it may do without profile."""
     return _text(exif.get_ifd(IFD.Interop), 1) == ADOBE_RGB_MARK
+
+
+def _file_time(path: Path, default_zone: tzinfo | None) -> datetime:
+    try:
+        changed = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC)
+        return changed.astimezone(default_zone)
+    except (OSError, OverflowError, ValueError) as error:
+        raise PhotoError(
+            f"{path.name}: neither it nor its file tells a time that makes sense",
+            hint="set the camera's clock, and take the photo again",
+        ) from error
 
 
 def _local_time(text: str, fraction: str) -> datetime | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import warnings
+import zlib
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
@@ -11,18 +12,26 @@ from typing import TYPE_CHECKING, Any
 
 from PIL import Image, UnidentifiedImageError
 from PIL.ExifTags import IFD
+from PIL.TiffImagePlugin import TiffImageFile
 
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo_exif import orientation
+from greasecheck.measure.photo_file import RETAKE_HINT
 from greasecheck.measure.photo_profile import SAVE_HINT, refuse_hdr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 MAX_PIXELS = 120_000_000
+STARTS = (b"\xff\xd8\xff", b"\x89PNG")  # of JPEG and PNG
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
+LOSSY_TIFF = ("jpeg", "tiff_jpeg")  # damage in these cannot be told
+BITS_PER_SAMPLE_TAG = 258  # TIFF 6.0, section 8
+PNG_END = b"IEND"
+PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth in IHDR
 RAW_TAGS = (330, 50706)  # SubIFDs (Adobe TIFF technical note 1), DNGVersion (Adobe DNG 1.7)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
+MOST_SCANS = 40  # own choice: usual progressive photos have 10
 UNUSABLE_MODES = {
     "1": "only black and white",
     "CMYK": "inks for printing (CMYK)",
@@ -34,7 +43,6 @@ DAMAGED = (  # what Pillow and libheif raise over damaged bytes
     ValueError, struct.error,
 )  # fmt: skip
 KIND_HINT = "use JPEG, HEIC, PNG, TIFF or WebP; on a camera, choose JPEG"
-RETAKE_HINT = "copy the file again from the camera, or take the photo again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +57,8 @@ class Header:
         Size as stored [px].
     mode : str
         Pillow's name for the kind of pixels.
+    deep : bool
+        Whether a PNG or TIFF holds 16 bits a channel.
     pictures : int
         How many pictures the file holds.
     exif : PIL.Image.Exif
@@ -67,12 +77,18 @@ class Header:
     width_px: int
     height_px: int
     mode: str
+    deep: bool
     pictures: int
     exif: Image.Exif
     orientation: int
     profile: bytes | None
     gamma: float | None
     heif: Any
+
+    @property
+    def is_jpeg(self) -> bool:
+        """Whether the file is a JPEG, alone or with more pictures behind it."""
+        return self.kind in ("JPEG", "MPO")
 
 
 def read_header(name: str, content: bytes) -> Header:
@@ -97,12 +113,16 @@ def read_header(name: str, content: bytes) -> Header:
     except Image.DecompressionBombError as error:
         raise _too_large(name) from error
     except UnidentifiedImageError as error:
+        if content.startswith(STARTS):
+            raise PhotoError(f"{name}: its header is damaged", hint=RETAKE_HINT) from error
         raise PhotoError(f"{name}: it is not a picture that can be read", hint=KIND_HINT) from error
     except DAMAGED as error:
         raise PhotoError(f"{name}: its header is damaged: {error}", hint=RETAKE_HINT) from error
     _check_pixels(name, header)
-    if _is_cut_short(header.kind, content):
-        raise PhotoError(f"{name}: the file is cut short", hint=RETAKE_HINT)
+    if _is_cut_short(header, content):
+        raise PhotoError(f"{name}: the file is cut short or damaged", hint=RETAKE_HINT)
+    if header.is_jpeg and _scans(content) > MOST_SCANS:
+        raise PhotoError(f"{name}: it is built to take for ever to read", hint=RETAKE_HINT)
     return header
 
 
@@ -121,6 +141,7 @@ def _read_heif(name: str, content: bytes) -> Header:
         width_px=heif.size[0],
         height_px=heif.size[1],
         mode=heif.mode,
+        deep=False,
         pictures=1,  # of several, the primary one is taken
         exif=_exif(partial(_exif_of, heif.info.get("exif") or b"")),
         orientation=1,  # the decoder turns it upright
@@ -135,12 +156,15 @@ def _read(name: str, content: bytes) -> Header:
         kind = str(image.format)
         if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
+        if kind == "TIFF" and image.info.get("compression") in LOSSY_TIFF:
+            raise PhotoError(f"{name}: it is a TIFF that holds a JPEG", hint=SAVE_HINT)
         exif = _exif(image.getexif)
         return Header(
             kind=kind,
             width_px=image.width,
             height_px=image.height,
             mode=image.mode,
+            deep=_is_deep(image, content),
             pictures=1 if kind == "MPO" else getattr(image, "n_frames", 1),
             exif=exif,
             orientation=1 if kind == "TIFF" else orientation(exif),  # as for HEIC
@@ -148,6 +172,12 @@ def _read(name: str, content: bytes) -> Header:
             gamma=None if "srgb" in image.info else image.info.get("gamma"),
             heif=None,
         )
+
+
+def _is_deep(image: Image.Image, content: bytes) -> bool:
+    if isinstance(image, TiffImageFile):
+        return bool(max(image.tag_v2.get(BITS_PER_SAMPLE_TAG, (8,))) > 8)
+    return image.format == "PNG" and content[PNG_DEPTH_AT] > 8
 
 
 def _exif(read: Callable[[], Image.Exif]) -> Image.Exif:
@@ -187,16 +217,35 @@ def _too_large(name: str) -> PhotoError:
     )
 
 
-def _is_cut_short(kind: str, content: bytes) -> bool:
+def _is_cut_short(header: Header, content: bytes) -> bool:
     """Whether the end mark is missing; some decoders would fill the rest with grey."""
-    if kind in ("JPEG", "MPO"):
+    if header.is_jpeg:
         return content.rfind(JPEG_END) < _scan_start(content)
-    return kind == "PNG" and b"IEND" not in content[-1024:]
+    return header.kind == "PNG" and not _is_sound_png(content)
+
+
+def _is_sound_png(content: bytes) -> bool:
+    """Whether each chunk up to the end chunk keeps its checksum (PNG, third edition, 5.3)."""
+    view, at = memoryview(content), PNG_START
+    while at + 12 <= len(content):
+        end = at + 8 + int.from_bytes(view[at : at + 4], "big")
+        if zlib.crc32(view[at + 4 : end]) != int.from_bytes(view[end : end + 4], "big"):
+            return False
+        if content.startswith(PNG_END, at + 4):
+            return True
+        at = end + 4
+    return False
 
 
 def _scan_start(content: bytes) -> int:
     """Where a JPEG's pixels start; end marks before belong to thumbnails."""
     return next((at for at, marker in _segments(content) if marker == JPEG_SCAN), len(content))
+
+
+def _scans(content: bytes) -> int:
+    """How many times a JPEG goes over its pixels; the marks never occur inside a scan."""
+    start = _scan_start(content)
+    return content.count(bytes((JPEG_FILL, JPEG_SCAN)), start, content.find(JPEG_END, start))
 
 
 def _segments(content: bytes) -> Iterator[tuple[int, int]]:

@@ -19,6 +19,7 @@ from greasecheck.measure import quality
 from greasecheck.measure.bone import measure_bone
 from greasecheck.measure.colour import fit_colour
 from greasecheck.measure.photo import load_photo
+from greasecheck.measure.photo_file import file_sha256
 from greasecheck.measure.sheet import find_sheet
 from greasecheck.measure.transmittance import JarState
 from greasecheck.measure.water import Jar, measure_water
@@ -219,10 +220,7 @@ def _printable(text: Path | str) -> str:
 
 def _digest(path: Path) -> str:
     """Digest of the file, or of nothing when it cannot be read."""
-    if not path.is_file():
-        return hashlib.sha256(b"").hexdigest()
     try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
+        return file_sha256(path)
+    except PhotoError:
         return hashlib.sha256(b"").hexdigest()

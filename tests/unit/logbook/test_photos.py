@@ -160,7 +160,7 @@ def test_a_file_that_cannot_be_read_stops_nothing(book: Logbook, tmp_path: Path)
     (path,) = write_photos(tmp_path / "photos", 1)
     gone, logged = log_photos(book, [tmp_path / "gone.jpg", path], measure_files, PLAIN)
     assert (gone.outcome, logged.outcome) == (Outcome.REFUSED, Outcome.LOGGED)
-    assert "cannot read the photo" in gone.problem
+    assert "it cannot be read" in gone.problem
 
 
 def test_one_run_is_one_entry(book: Logbook, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from greasecheck.measure.photo import load_photo
 from greasecheck.measure.photo_profile import srgb_transfer
 from greasecheck.model import Photo
 from tests.unit.measure.photo_files import (
+    SRGB_CURVE,
     curve_table,
     exif_with,
     gradient,
@@ -206,7 +207,8 @@ def test_a_jpeg_whose_end_was_never_written_is_refused(tmp_path: Path) -> None:
 
 def test_the_end_mark_of_a_thumbnail_does_not_count(tmp_path: Path) -> None:
     thumbnail = write_photo(tmp_path / "t.jpg", gradient(8, 8)).read_bytes()
-    path = write_photo(tmp_path / "a.jpg", gradient(300, 400), comment=thumbnail)
+    noise = np.random.default_rng(1).integers(0, 256, (300, 400, 3), dtype=np.uint8)
+    path = write_photo(tmp_path / "a.jpg", noise, comment=thumbnail)
     content = path.read_bytes()
     assert load(path).pixels.shape == (300, 400, 3)
     path.write_bytes(content[: len(content) * 3 // 4])
@@ -225,12 +227,54 @@ def test_heic_cut_short_is_refused(tmp_path: Path) -> None:
     assert "again" in refusal(path).hint
 
 
-def test_damaged_pixels_are_refused(tmp_path: Path) -> None:
-    path = write_photo(tmp_path / "a.png", gradient(), "PNG")
+@pytest.mark.parametrize("at", [b"IDAT", b"iCCP", b"IHDR"])
+def test_a_png_whose_checksum_fails_is_refused(tmp_path: Path, at: bytes) -> None:
+    path = write_photo(tmp_path / "a.png", gradient(), "PNG", icc_profile=icc_profile(SRGB_CURVE))
     content = bytearray(path.read_bytes())
-    content[content.index(b"IDAT") + 20] ^= 0xFF
+    content[content.index(at) + 12] ^= 0x01
+    path.write_bytes(bytes(content))
+    assert "again" in refusal(path).hint
+
+
+@pytest.mark.parametrize("compression", ["tiff_lzw", "tiff_adobe_deflate"])
+def test_damaged_pixels_of_a_tiff_are_refused(tmp_path: Path, compression: str) -> None:
+    path = write_photo(tmp_path / "a.tif", gradient(300, 400), "TIFF", compression=compression)
+    content = bytearray(path.read_bytes())
+    content[200:208] = bytes(8)
     path.write_bytes(bytes(content))
     assert "pixels are damaged" in refusal(path).problem
+
+
+def test_a_tiff_that_holds_a_jpeg_is_refused(tmp_path: Path) -> None:
+    path = write_photo(tmp_path / "a.tif", gradient(), "TIFF", compression="jpeg")
+    assert "holds a JPEG" in refusal(path).problem
+
+
+def test_what_a_jpeg_decoder_doubts_is_refused_silently(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = write_photo(tmp_path / "a.jpg", gradient(300, 400))
+    content = path.read_bytes()
+    path.write_bytes(content[:-2] + bytes(20) + content[-2:])
+    assert "pixels are damaged" in refusal(path).problem
+    assert capfd.readouterr().err == ""
+
+
+def test_scan_parameters_that_some_phones_write_are_no_damage(tmp_path: Path) -> None:
+    path = write_photo(tmp_path / "a.jpg", gradient())
+    content = bytearray(path.read_bytes())
+    scan = content.index(b"\xff\xda")
+    content[scan + 2 + 12 - 2] = 0  # the last coefficient of the scan, 63 in sequential JPEG
+    path.write_bytes(bytes(content))
+    assert load(path).pixels.shape == gradient().shape
+
+
+def test_a_jpeg_of_endless_scans_is_refused(tmp_path: Path) -> None:
+    path = write_photo(tmp_path / "a.jpg", gradient(), progressive=True)
+    content = path.read_bytes()
+    scan = content[content.rindex(b"\xff\xda") : -2]
+    path.write_bytes(content[:-2] + scan * 50 + content[-2:])
+    assert "for ever" in refusal(path).problem
 
 
 def test_a_decoder_that_gives_up_is_reported(
@@ -240,7 +284,8 @@ def test_a_decoder_that_gives_up_is_reported(
         raise cv2.error("too large")
 
     monkeypatch.setattr(cv2, "imdecode", give_up)
-    assert "pixels are damaged" in refusal(write_photo(tmp_path / "a.jpg", gradient())).problem
+    path = write_deep(tmp_path / "a.png", gradient(dtype=np.uint16))
+    assert "pixels are damaged" in refusal(path).problem
 
 
 @pytest.mark.parametrize(
@@ -249,7 +294,7 @@ def test_a_decoder_that_gives_up_is_reported(
         (b"", "is empty"),
         (b"not a picture", "not a picture"),
         (b"GIF89a" + bytes(100), "not a picture"),
-        (b"\xff\xd8\xff", "not a picture"),
+        (b"\xff\xd8\xff", "header is damaged"),
         (b"\0\0\0\x18ftypheic" + bytes(30), "damaged"),
         (b"%PDF-1.4 and so on", "not a picture"),
     ],
@@ -281,7 +326,7 @@ def test_decompression_bombs_are_refused_by_their_header(
 ) -> None:
     path = tmp_path / "bomb.png"
     path.write_bytes(png_of_one_colour(side))
-    monkeypatch.setattr(photo_module, "_decode", lambda *_: pytest.fail("decoded a bomb"))
+    monkeypatch.setattr(photo_module, "decode", lambda *_: pytest.fail("decoded a bomb"))
     assert "more than 120 million pixels" in refusal(path).problem
 
 

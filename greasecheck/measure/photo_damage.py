@@ -1,0 +1,121 @@
+"""Finds damage in pixels that decoders do not report: the formats carry no checksum of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from cv2.typing import MatLike
+    from numpy.typing import NDArray
+
+# Luma and colour differences from R, G, B (ITU-T T.871, section 7).
+TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]])
+# Own measurements on the sample photos, sound and with 900 single flipped bits, of which 31 moved
+# a good reading by more than its standard error without a warning of the decoder. Levels are of 8
+# bits, for luma and the two colour differences.
+STEP_LIMITS = np.array([3.0, 1.5, 1.5])  # caps what real edges add
+LARGEST_T = 18.0  # sound photos stay below 13, harmful jumps come to 20
+SMALLEST_JUMP = np.array([1.5, 0.4, 0.4])  # smaller ones move no reading
+JUMP_TOLERANCE, JUMP_RELATIVE_TOLERANCE = np.array([1.0, 0.6, 0.6]), 0.2
+SAME_STEP_SHARE = 0.5  # real edges vary; of a jump, 0.55 and more of the units step alike
+STEP_NOISE = 0.2  # least scatter of the steps, for drawn pictures without noise
+# Own measurement: no sample photo has a tile with such pixels; of 33 damaged HEIC files that would
+# have been read wrongly, 30 have one.
+TILE_PX, OPPOSITE_LEVELS, OPPOSITE_SHARE = 16, 120, 0.03
+
+
+def has_level_jump(pixels: NDArray[np.uint8], unit_height_px: int, unit_width_px: int) -> bool:
+    """Return whether brightness or colour jumps somewhere in a JPEG and stays so to its end.
+
+    A JPEG codes the mean level of each unit as the difference to the unit before, row by row, so
+    that one flipped bit shifts all that follows by the same amount, without any other sign.
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (height, width, 3), uint8
+        R, G, B as stored, before any turn.
+    unit_height_px, unit_width_px : int
+        Size of a minimum coded unit [px]: 8 or 16, by the chroma subsampling.
+
+    Notes
+    -----
+    For each unit, the step over the upper edge of those from it to the right end of its row, and
+    over the lower edge of those before it, is averaged and divided by its standard error. Where
+    that is largest, most of these steps must be alike.
+
+    References
+    ----------
+    ITU-T T.81 (1992), section F.1.2.1 (differential coding of DC), A.2.3 (order of units).
+    """
+    steps = _edge_steps(pixels, unit_height_px, unit_width_px)
+    if len(steps) < 2 or steps.shape[1] < 2:
+        return False
+    capped = np.clip(steps, -STEP_LIMITS, STEP_LIMITS)
+    mean, square = _over_both_edges(capped), _over_both_edges(capped**2)
+    variance = np.maximum(square - mean**2, STEP_NOISE**2)
+    t = np.abs(mean) / np.sqrt(variance / steps.shape[1])
+    return any(
+        t[..., channel].max() > LARGEST_T
+        and _is_even_jump(steps[..., channel], int(t[..., channel].argmax()), channel)
+        for channel in range(3)
+    )
+
+
+def _is_even_jump(steps: NDArray[np.float64], place: int, channel: int) -> bool:
+    """Whether most units step alike over the edges that a jump at `place` would leave."""
+    row, unit = divmod(place, steps.shape[1] + 1)
+    along = np.concatenate([steps[row + 1, :unit], steps[row, unit:]])
+    jump = abs(float(np.median(along)))
+    tolerance = max(JUMP_TOLERANCE[channel], JUMP_RELATIVE_TOLERANCE * jump)
+    alike = np.abs(np.abs(along) - jump) <= tolerance
+    return jump >= SMALLEST_JUMP[channel] and bool(alike.mean() >= SAME_STEP_SHARE)
+
+
+def _edge_steps(
+    pixels: NDArray[np.uint8], unit_height_px: int, unit_width_px: int
+) -> NDArray[np.float64]:
+    """Step over the lower edge of each unit but the last row, beyond the slope on its sides."""
+    count = (len(pixels) - 2) // unit_height_px
+    above2, above, below, below2 = (
+        pixels[unit_height_px + row :: unit_height_px][:count].astype(np.int16)
+        for row in (-2, -1, 0, 1)
+    )
+    doubled = 3 * (below - above) - (below2 - above2)
+    units = pixels.shape[1] // unit_width_px
+    by_unit = doubled[:, : units * unit_width_px].reshape(count, units, unit_width_px, 3)
+    steps: NDArray[np.float64] = by_unit.mean(axis=2) / 2 @ TO_YCC.T
+    return steps
+
+
+def _over_both_edges(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Mean over the upper edge from each unit on and the lower edge before it, row by row."""
+    sums = np.pad(np.cumsum(values, axis=1), ((0, 0), (1, 0), (0, 0)))
+    upper, lower = sums[:-1], sums[1:]
+    mean: NDArray[np.float64] = (lower + upper[:, -1:] - upper) / values.shape[1]
+    return mean
+
+
+def has_garbage(pixels: MatLike) -> bool:
+    """Return whether strong green and strong magenta or red lie mixed in a small tile.
+
+    So looks what an arithmetic decoder makes of what follows a flipped bit, and no photograph.
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (height, width, 3 or 4), uint8
+        R, G, B.
+    """
+    red, green = pixels[..., 0], pixels[..., 1]
+    tiles = max(pixels.shape[1] // TILE_PX, 1), max(pixels.shape[0] // TILE_PX, 1)
+    reddish, greenish = (
+        cv2.resize(
+            (cv2.subtract(more, less) > OPPOSITE_LEVELS).astype(np.float32),
+            tiles,
+            interpolation=cv2.INTER_AREA,
+        )
+        for more, less in ((red, green), (green, red))
+    )
+    return bool((np.minimum(reddish, greenish) > OPPOSITE_SHARE).any())

@@ -1,0 +1,118 @@
+"""Decodes a photo's pixels strictly: what is damaged is refused, never filled in."""
+
+from __future__ import annotations
+
+import warnings
+from io import BytesIO
+from typing import TYPE_CHECKING, cast
+
+import cv2
+import numpy as np
+import simplejpeg  # type: ignore[import-untyped] # carries stubs, yet not their marker file
+from PIL import Image
+
+from greasecheck.errors import PhotoError
+from greasecheck.measure.photo_damage import has_garbage, has_level_jump
+from greasecheck.measure.photo_file import RETAKE_HINT
+from greasecheck.measure.photo_header import DAMAGED, Header
+from greasecheck.measure.photo_profile import SAVE_HINT
+
+if TYPE_CHECKING:
+    from cv2.typing import MatLike
+    from numpy.typing import NDArray
+
+FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}  # cv2.flip's code by EXIF orientation
+# Height and width of a minimum coded unit [px] by chroma subsampling; ITU-T T.81, section A.2.
+UNITS_PX = {"444": (8, 8), "422": (8, 16), "440": (16, 8), "420": (16, 16), "411": (8, 32)}
+HARMLESS = "Invalid SOS parameters"  # some phones' JPEGs; the decoder ignores these values
+JPEG_HINT = RETAKE_HINT + "; if this camera's photos are always refused so, convert them to PNG"
+
+
+def decode(name: str, header: Header, content: bytes) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Return a photo's pixels, upright.
+
+    Parameters
+    ----------
+    name : str
+        File name, for messages.
+    header : Header
+        What `read_header` said of it.
+    content : bytes
+        All of the file.
+
+    Returns
+    -------
+    ndarray, shape (height, width, 3), uint8 or uint16
+        R, G, B.
+
+    Raises
+    ------
+    PhotoError
+        When the pixels are damaged, cut short or in part transparent.
+    """
+    pixels = _decoded(header, content)
+    if pixels is None or set(pixels.shape[:2]) != {header.height_px, header.width_px}:
+        hint = JPEG_HINT if header.is_jpeg else RETAKE_HINT
+        raise PhotoError(f"{name}: its pixels are damaged or cut short", hint=hint)
+    upright = _upright(_without_alpha(name, pixels), header.orientation)
+    return cast("NDArray[np.uint8] | NDArray[np.uint16]", upright)
+
+
+def _decoded(header: Header, content: bytes) -> MatLike | None:
+    """Return R, G, B and perhaps alpha as stored; None when they are damaged."""
+    try:
+        if header.is_jpeg:
+            return _decoded_jpeg(header, content)
+        if header.heif is not None:
+            pixels = np.asarray(header.heif)
+            return None if has_garbage(pixels) else pixels
+        return _decoded_deep(content) if header.deep else _decoded_plain(header, content)
+    except (*DAMAGED, cv2.error):
+        return None
+
+
+def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
+    height_px, width_px, _, subsampling = simplejpeg.decode_jpeg_header(content, strict=False)
+    if (height_px, width_px) != (header.height_px, header.width_px):
+        return None
+    try:
+        pixels: MatLike = simplejpeg.decode_jpeg(content, "RGB")
+    except ValueError as error:
+        if HARMLESS not in str(error):
+            raise
+        pixels = simplejpeg.decode_jpeg(content, "RGB", strict=False)
+    unit_px = UNITS_PX.get(subsampling, (16, 16))
+    return None if has_level_jump(cast("NDArray[np.uint8]", pixels), *unit_px) else pixels
+
+
+def _decoded_plain(header: Header, content: bytes) -> MatLike:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # Pillow's doubts about odd EXIF and large pictures
+        with Image.open(BytesIO(content), formats=[header.kind]) as image:
+            keyed = "transparency" in image.info  # one colour stands for transparent
+            return np.asarray(image.convert("RGBA") if keyed else image)
+
+
+def _decoded_deep(content: bytes) -> MatLike | None:
+    """Decode 16 bits, which Pillow does not."""
+    pixels = cv2.imdecode(np.frombuffer(content, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
+    if pixels is None:
+        return None
+    swap = cv2.COLOR_BGR2RGB if pixels.shape[2:] == (3,) else cv2.COLOR_BGRA2RGBA
+    return cv2.cvtColor(pixels, swap)
+
+
+def _without_alpha(name: str, pixels: MatLike) -> MatLike:
+    if pixels.shape[2] == 3:
+        return pixels
+    opaque = 255 if pixels.dtype.itemsize == 1 else 65535
+    if np.min(pixels[..., 3]) < opaque:
+        raise PhotoError(f"{name}: parts of it are transparent", hint=SAVE_HINT)
+    return cv2.cvtColor(pixels, cv2.COLOR_RGBA2RGB)
+
+
+def _upright(pixels: MatLike, exif_orientation: int) -> MatLike:
+    """Undo an EXIF orientation (CIPA DC-008-2023, section 4.6.5.1.6)."""
+    turned = cv2.transpose(pixels) if exif_orientation >= 5 else pixels
+    flip = FLIPS.get(exif_orientation)
+    return turned if flip is None else cv2.flip(turned, flip)
