@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 from enum import StrEnum
-from statistics import linear_regression
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.mapping import select
 from greasecheck.logbook.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading
-from greasecheck.logbook.skulls import soaking
+from greasecheck.logbook.skulls import rinses, soaking
 from greasecheck.logbook.tables import READINGS
 from greasecheck.logbook.times import to_text
-from greasecheck.logbook.water import bath_at, list_tubs
+from greasecheck.logbook.water import bath_at, list_baths, list_tubs
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
@@ -69,6 +68,10 @@ class TubToday:
         The newest water change that nobody entered.
     refused : Attempt or None
         The newest photo of the tub that was refused, when no reading came after it.
+    degreases : bool
+        Whether a skull in it still gives grease; one that rinses after whitening does not.
+    emptied_at : datetime.datetime or None
+        When its last bath was dumped without a refill; None when it was not.
     """
 
     at: datetime
@@ -81,12 +84,14 @@ class TubToday:
     bone: LoggedReading | None
     probable: ProbableChange | None
     refused: Attempt | None
+    degreases: bool = True
+    emptied_at: datetime | None = None
 
     @property
     def asks(self) -> tuple[Ask, ...]:
         """Return what the log asks for, most pressing first."""
         wanted = {
-            Ask.ENTER_BATH: self.bath is None and bool(self.skulls or self.haze),
+            Ask.ENTER_BATH: self.bath is None and bool(self.skulls or self._read_unfilled),
             Ask.CONFIRM_CHANGE: self.probable is not None,
             Ask.RETAKE_PHOTO: self.refused is not None or self._doubtful,
             Ask.DILUTE: self.haze is not None and self.haze.bound is Bound.ABOVE,
@@ -96,12 +101,18 @@ class TubToday:
         return tuple(ask for ask, is_wanted in wanted.items() if is_wanted)
 
     @property
+    def _read_unfilled(self) -> bool:
+        if self.haze is None:
+            return False
+        return self.emptied_at is None or self.haze.taken_at > self.emptied_at
+
+    @property
     def _doubtful(self) -> bool:
         return self.haze is not None and self.haze.verdict is Verdict.DOUBTFUL
 
     @property
     def _reading_due(self) -> bool:
-        if self.bath is None:
+        if self.bath is None or not self.degreases:
             return False
         return self.at - (self.haze.taken_at if self.haze else self.bath.filled_at) > READING_DUE
 
@@ -116,7 +127,8 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
     at : datetime.datetime
         The time, usually now.
     """
-    stays, attempts = soaking(book), open_attempts(book)
+    stays, attempts, rinsing = soaking(book), open_attempts(book), rinses(book)
+    degreasing = {s.tub for s in stays if (s.skull, s.soak_since) not in rinsing}
     return tuple(
         _tub_today(
             book,
@@ -124,13 +136,20 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
             [stay for stay in stays if stay.tub == tub.number],
             [attempt for attempt in attempts if attempt.tub == tub.number],
             at,
+            degreases=tub.number in degreasing,
         )
         for tub in list_tubs(book)
     )
 
 
 def _tub_today(
-    book: Logbook, tub: Tub, stays: Sequence[Stay], attempts: Sequence[Attempt], at: datetime
+    book: Logbook,
+    tub: Tub,
+    stays: Sequence[Stay],
+    attempts: Sequence[Attempt],
+    at: datetime,
+    *,
+    degreases: bool,
 ) -> TubToday:
     recent = list_readings(book, tub.number, since=at - RECENT)
     hazes = [reading for reading in recent if reading.attenuation_per_m is not None]
@@ -153,6 +172,11 @@ def _tub_today(
         bone=_newest(book, tub.number, "bone_yi_e313", soak_since),
         probable=probable[-1] if probable else None,
         refused=_refused_since(attempts, haze),
+        degreases=degreases,
+        emptied_at=max(
+            (bath.dumped_at for bath in list_baths(book, tub.number) if bath.dumped_at),
+            default=None,
+        ),
     )
 
 
@@ -179,6 +203,8 @@ def _newest(
 
 def _trend(hazes: Sequence[LoggedReading], since: datetime | None) -> float | None:
     """Return the least-squares slope of the haze [1/m per day]; None with fewer than 2 points."""
+    from statistics import linear_regression  # noqa: PLC0415 - keeps start-up light
+
     if not hazes:
         return None
     start = max(hazes[-1].taken_at - TREND_SPAN, since or hazes[0].taken_at)

@@ -6,8 +6,6 @@ import csv
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from greasecheck.errors import DataFileError
 
 if TYPE_CHECKING:
@@ -59,6 +57,8 @@ class LookupTable:
         DataFileError
             When there is no such column or it holds something else.
         """
+        import numpy as np  # noqa: PLC0415 - keeps the start of commands that only read words light
+
         try:
             return np.array([float(text or "nan") for text in self.texts(name)], dtype=np.float64)
         except ValueError as error:

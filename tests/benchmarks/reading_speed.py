@@ -55,15 +55,18 @@ def twelve_megapixels(folder: Path) -> Path:
     return path
 
 
-def seconds(work: Callable[[], object], repeats: int) -> float:
-    """Median time of a piece of work, process warm."""
+def ratio(work: Callable[[], object], yardstick: Callable[[], object], repeats: int) -> float:
+    """Median ratio of two pieces of work done in turn, process warm."""
+    for each in (yardstick, work):
+        each()
+    return median(seconds(work) / seconds(yardstick) for _ in range(repeats))
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """How long a piece of work takes."""
+    start = time.perf_counter()
     work()
-    taken = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return median(taken)
+    return time.perf_counter() - start
 
 
 def read(path: Path) -> Reading:
@@ -75,14 +78,14 @@ def measure(repeats: int) -> Speed:
     """Measure on this machine."""
     with tempfile.TemporaryDirectory() as name:
         path = twelve_megapixels(Path(name))
-        decoding = seconds(lambda: cv2.imread(str(path)), repeats)
-        reading = seconds(lambda: read(path), repeats)
         copies = [path] * (4 * repeats)
-        one = seconds(lambda: list(map_photos(read, copies, processes=1)), 1)
-        two = seconds(lambda: list(map_photos(read, copies, processes=2)), 1)
+
+        def pool(processes: int) -> object:
+            return list(map_photos(read, copies, processes=processes))
+
         return Speed(
-            reading_over_imread=reading / decoding,
-            pool_speedup=one / two,
+            reading_over_imread=ratio(lambda: read(path), lambda: cv2.imread(str(path)), repeats),
+            pool_speedup=ratio(lambda: pool(1), lambda: pool(2), 1),
             peak_mib=peak_of_reading(path),
         )
 
@@ -106,25 +109,15 @@ def own_peak() -> float:
     return float(peak.split()[1]) / KIB_PER_MIB
 
 
-def start_up_seconds(arguments: list[str], repeats: int) -> float:
-    """Median time of a fresh interpreter."""
-    return seconds(lambda: subprocess.run([sys.executable, *arguments], check=True,
-                                          capture_output=True), repeats)  # fmt: skip
-
-
 def main() -> None:
     """Print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--repeats", type=int, default=9)
     repeats = parser.parse_args().repeats
     speed = measure(repeats)
-    bare = start_up_seconds(["-c", "pass"], repeats)
-    help_text = start_up_seconds(["-m", "greasecheck", "--help"], repeats)
     print(f"reading / cv2.imread, 12 MP JPEG     {speed.reading_over_imread:.2f}")
     print(f"speed-up of two processes            {speed.pool_speedup:.2f}")
     print(f"peak memory of a reading [MiB]       {speed.peak_mib:.0f}")
-    print(f"--help / bare interpreter            {help_text / bare:.1f}")
-    print(f"--help above bare interpreter [s]    {help_text - bare:.2f}")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,26 @@
+"""Commands of every day answer at once: they import nothing heavy."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.benchmarks.start_up import HEAVY, LIGHT, make_small_logbook, modules_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("start_up") / "season.logbook"
+    make_small_logbook(path)
+    return path
+
+
+@pytest.mark.parametrize("command", LIGHT)
+def test_a_light_command_imports_nothing_heavy(command: str, logbook: Path) -> None:
+    modules = modules_of(command, logbook)
+    assert "greasecheck" in modules
+    assert modules.isdisjoint(HEAVY)
