@@ -57,7 +57,7 @@ def comparison_lines(found: RecipeComparison, left_out: Sequence[LeftOut]) -> li
     """Return a comparison in words, one line a fact."""
     lines = [line for ratio in found.ratios for line in _ratio_lines(ratio)]
     lines += [f"note: {note}" for note in found.notes]
-    return lines + [f"left out: {one.why}" for one in left_out]
+    return lines + [f"left out: {one.name}: {one.why}" for one in left_out]
 
 
 def _ratio_lines(ratio: RateRatio) -> list[str]:

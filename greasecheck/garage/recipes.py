@@ -34,7 +34,8 @@ def soak_rates(
             fit = fit_tub(soak.history, soak.until)
             rates.append(tub_rate(fit, soak.name, temperature_known=soak.temperature_known))
         except ForecastError as error:
-            left_out.append(LeftOut(name=soak.name, why=error.problem))
+            why = error.problem.removeprefix(f"{soak.name}: ")
+            left_out.append(LeftOut(name=soak.name, why=why))
     return tuple(rates), tuple(left_out)
 
 

@@ -25,6 +25,7 @@ from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
 from greasecheck.predict.recipes import compare_recipes
+from greasecheck.predict.stalled import StallVerdict
 from greasecheck.predict.yellowing import yellowing_risk
 from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
@@ -139,10 +140,14 @@ def _bone_stds(book: Logbook, number: int) -> dict[datetime, float | None]:
 
 def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
     """Return the chart of all tubs' clear dates."""
-    forecasts = {
-        f"tub {parts.today.tub.number}": parts.advice.forecast for parts in tubs if parts.advice
-    }
+    forecasts = {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
     return tubs_chart(forecasts, now.astimezone())
+
+
+def _row_name(parts: TubParts) -> str:
+    """Return a tub's name in the chart; a stalled one's dates are not to be relied on."""
+    stalled = parts.advice and parts.advice.stall.verdict is StallVerdict.STALLED
+    return f"tub {parts.today.tub.number}" + ("\nstalled" if stalled else "")
 
 
 def recipe_parts(soaks: Sequence[PastSoak], *, progress: Progress = quiet) -> RecipeParts:
@@ -210,7 +215,7 @@ def gather_season(
         recipes=tuple(_recipe_row(ratio) for ratio in recipes.found.ratios),
         recipe_notes=(
             *recipes.found.notes,
-            *(f"Left out: {one.name}: {one.why}" for one in recipes.left_out),
+            *(f"Left out: {one.name}: {one.why}." for one in recipes.left_out),
         ),
         risks=risks.rows,
         risk_trust=risks.trust,

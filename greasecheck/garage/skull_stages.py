@@ -9,6 +9,7 @@ from greasecheck.garage.series import milestones
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls import list_skulls, skull_named, soaking
 from greasecheck.predict.stage import skull_stage
+from greasecheck.predict.stalled import StallVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -55,11 +56,14 @@ def skull_lives(
     advised: Mapping[int, TubAdvice | None],
     now: datetime,
 ) -> tuple[SkullLife, ...]:
-    """Return where skulls stand, given the advice for the tubs they soak in."""
+    """Return where skulls stand, given the advice for the tubs they soak in.
+
+    Nobody can say when a stalled tub runs clear, so that its skulls have no date.
+    """
     clear = {
         skull.name: skull.surely_clear_at
         for advice in advised.values()
-        if advice is not None
+        if advice is not None and advice.stall.verdict is not StallVerdict.STALLED
         for skull in advice.skulls
     }
     return tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
@@ -139,6 +139,17 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
 def soaking(book: Logbook) -> tuple[Stay, ...]:
     """Return the stays that have not ended: what soaks where, and since when in that tub."""
     return tuple(stay for stay in stays(book) if stay.until is None)
+
+
+def rinse_soaks(book: Logbook) -> frozenset[tuple[str, datetime]]:
+    """Return the soaks that followed a whitening and draw no grease: the skull, and since when."""
+    events = select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
+    return frozenset(
+        (after.skull, after.happened_at)
+        for before, after in pairwise(events)
+        if before.skull == after.skull
+        and (before.kind, after.kind) == (EventKind.WHITENED, EventKind.RESOAKED)
+    )
 
 
 def degreased_at(book: Logbook) -> frozenset[tuple[str, datetime]]:

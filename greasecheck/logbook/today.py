@@ -11,7 +11,7 @@ from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.mapping import select
 from greasecheck.logbook.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading
-from greasecheck.logbook.skulls import rinses, soaking
+from greasecheck.logbook.skulls import rinse_soaks, soaking
 from greasecheck.logbook.tables import READINGS
 from greasecheck.logbook.times import to_text
 from greasecheck.logbook.water import bath_at, list_baths, list_tubs
@@ -68,8 +68,8 @@ class TubToday:
         The newest water change that nobody entered.
     refused : Attempt or None
         The newest photo of the tub that was refused, when no reading came after it.
-    degreases : bool
-        Whether a skull in it still gives grease; one that rinses after whitening does not.
+    rinses : bool
+        Whether all that soaks in it only rinses after whitening, so that its haze tells nothing.
     emptied_at : datetime.datetime or None
         When its last bath was dumped without a refill; None when it was not.
     """
@@ -84,7 +84,7 @@ class TubToday:
     bone: LoggedReading | None
     probable: ProbableChange | None
     refused: Attempt | None
-    degreases: bool = True
+    rinses: bool = False
     emptied_at: datetime | None = None
 
     @property
@@ -112,7 +112,7 @@ class TubToday:
 
     @property
     def _reading_due(self) -> bool:
-        if self.bath is None or not self.degreases:
+        if self.bath is None or self.rinses:
             return False
         return self.at - (self.haze.taken_at if self.haze else self.bath.filled_at) > READING_DUE
 
@@ -127,8 +127,9 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
     at : datetime.datetime
         The time, usually now.
     """
-    stays, attempts, rinsing = soaking(book), open_attempts(book), rinses(book)
-    degreasing = {s.tub for s in stays if (s.skull, s.soak_since) not in rinsing}
+    stays, attempts, rinsing = soaking(book), open_attempts(book), rinse_soaks(book)
+    in_use = {stay.tub for stay in stays}
+    degreasing = {stay.tub for stay in stays if (stay.skull, stay.soak_since) not in rinsing}
     return tuple(
         _tub_today(
             book,
@@ -136,7 +137,7 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
             [stay for stay in stays if stay.tub == tub.number],
             [attempt for attempt in attempts if attempt.tub == tub.number],
             at,
-            degreases=tub.number in degreasing,
+            rinses=tub.number in in_use - degreasing,
         )
         for tub in list_tubs(book)
     )
@@ -149,7 +150,7 @@ def _tub_today(
     attempts: Sequence[Attempt],
     at: datetime,
     *,
-    degreases: bool,
+    rinses: bool,
 ) -> TubToday:
     recent = list_readings(book, tub.number, since=at - RECENT)
     hazes = [reading for reading in recent if reading.attenuation_per_m is not None]
@@ -172,7 +173,7 @@ def _tub_today(
         bone=_newest(book, tub.number, "bone_yi_e313", soak_since),
         probable=probable[-1] if probable else None,
         refused=_refused_since(attempts, haze),
-        degreases=degreases,
+        rinses=rinses,
         emptied_at=max(
             (bath.dumped_at for bath in list_baths(book, tub.number) if bath.dumped_at),
             default=None,

@@ -289,4 +289,4 @@ def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
 
 
 def _every(days: float) -> str:
-    return "every day" if days == 1 else f"every {days:g} days"
+    return "every day" if days == 1 else f"every {round(days, 1):g} days"

@@ -121,7 +121,7 @@ def _advice(
         surely_clear_at=skull.dates.quantile(0.9),
         bone=bone,
         reasons=(
-            f"with {probability:.0%} a fresh soak of {forecast.rule.soak_days:g} days gains less"
+            f"{probability:.0%} sure: a fresh soak of {forecast.rule.soak_days:g} days gains less"
             f" than {forecast.rule.gain_per_m:g} per m",
             _bone_words(bone),
         ),

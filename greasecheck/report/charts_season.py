@@ -9,11 +9,20 @@ import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
 
 from greasecheck.predict.recipes_records import RecipeVerdict
-from greasecheck.report.charts import BONE, INK, PAPER, WATER, Chart, date_axis, mark_now
-from greasecheck.report.charts_tub import date_fan
+from greasecheck.report.charts import (
+    BONE,
+    INK,
+    PAPER,
+    WATER,
+    Chart,
+    date_axis,
+    day_words,
+    mark_now,
+)
+from greasecheck.report.charts_tub import draw_date_ranges
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
     from matplotlib.axes import Axes
@@ -28,6 +37,8 @@ RATIO_TICKS = (0.25, 0.5, 1.0, 2.0, 4.0)
 LONGEST_NAME = 16
 LATEST = 0.9
 MARGIN = timedelta(days=7)
+MOST_BEFORE = timedelta(days=28)
+FAR_BEHIND, ROOM_FOR_DATES = 2.0, 1.35  # times as late as the usual tub; for the day's name
 
 
 def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None:
@@ -43,16 +54,56 @@ def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None
 
 
 def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> None:
-    ends = [found.dates.quantile(LATEST) for found in forecasts.values()]
     begins = [found.dates.quantile(1 - LATEST) or now for found in forecasts.values()]
-    begin, end = min([*begins, now]) - MARGIN, max([*(day for day in ends if day), now]) + MARGIN
+    begin = max(min([*begins, now]), now - MOST_BEFORE) - MARGIN
+    end = _horizon(forecasts.values(), now)
     for row, found in enumerate(forecasts.values()):
-        date_fan(axes, found, row, end)
+        draw_date_ranges(axes, found, row, end)
+        _name_date(axes, found, row, (begin, now, end))
     _name_rows(axes, list(forecasts))
+    axes.set_ylim(len(forecasts) - 0.5, -1.1)
     mark_now(axes, now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]
     date_axis(axes, now.tzinfo)
     axes.set_xlabel("runs clear")
+
+
+def _horizon(forecasts: Iterable[Forecast], now: datetime) -> datetime:
+    """Return where the axis ends: a tub far behind the others does not squeeze them together."""
+    lates = [found.dates.quantile(LATEST) for found in forecasts]
+    ahead = sorted(late - now for late in lates if late is not None and late > now)
+    if not ahead:
+        return now + 4 * MARGIN
+    usual = ahead[len(ahead) // 2]
+    return now + max(min(ahead[-1], FAR_BEHIND * usual), 4 * MARGIN) * ROOM_FOR_DATES
+
+
+def _name_date(
+    axes: Axes, found: Forecast, row: int, frame: tuple[datetime, datetime, datetime]
+) -> None:
+    """Write the middle date right of its bars; with an arrow where it lies outside the frame."""
+    begin, now, end = frame
+    middle, late = found.dates.quantile(0.5), found.dates.quantile(LATEST)
+    words = "later" if middle is None else _date_words(middle.astimezone(), now)
+    if middle is None or middle > end:
+        place, side, words = end, "right", f"{words} \N{RIGHTWARDS ARROW}"
+    elif middle < begin:
+        place, side, words = begin, "left", f"\N{LEFTWARDS ARROW} {words}"
+    else:
+        place, side = min(late or end, end), "left"
+    axes.annotate(
+        words,
+        (place, row),
+        xytext=(7 if side == "left" else -2, 0),
+        textcoords="offset points",
+        ha=side,
+        va="center",
+        fontsize=11,
+    )
+
+
+def _date_words(when: datetime, now: datetime) -> str:
+    return day_words(when) if when.year == now.year else f"{day_words(when)} {when.year}"
 
 
 def recipes_chart(ratios: Sequence[RateRatio]) -> Chart | None:

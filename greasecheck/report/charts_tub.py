@@ -188,6 +188,21 @@ def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
 
 
 def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
+    """Draw the ranges of the clear date and its middle, the day above it."""
+    draw_date_ranges(axes, found, height, end)
+    middle = found.dates.quantile(0.5)
+    if middle is not None:
+        axes.annotate(
+            day_words(middle.astimezone()),
+            (middle, height),
+            xytext=(0, 9),
+            textcoords="offset points",
+            ha="center",
+            fontsize=11,
+        )
+
+
+def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
     """Draw the 80 % and 50 % ranges of the clear date as nested bars, and its middle as a rhomb."""
     for probability, width in ((0.8, 5.0), (0.5, 10.0)):
         span = found.dates.interval(probability)
@@ -204,14 +219,6 @@ def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
     middle = found.dates.quantile(0.5)
     if middle is not None:
         axes.plot(middle, height, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)  # type: ignore[arg-type]
-        axes.annotate(
-            day_words(middle.astimezone()),
-            (middle, height),
-            xytext=(0, 9),
-            textcoords="offset points",
-            ha="center",
-            fontsize=11,
-        )
 
 
 def bone_chart(
@@ -260,12 +267,11 @@ def _draw_bones(
     axes.axhline(clean_yi, color=MUTED, linewidth=1.2, linestyle="--")
     axes.annotate(
         "clean bone",
-        (1.0, clean_yi),
+        (0.0, clean_yi),
         xycoords=("axes fraction", "data"),
-        xytext=(0, -3),
+        xytext=(4, -3),
         textcoords="offset points",
         va="top",
-        ha="right",
         fontsize=11,
     )
     axes.margins(y=0.18)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.predict.done import DoneAdvice
     from greasecheck.predict.stage import SkullStage
+    from greasecheck.predict.stalled import StallReport
 
 NEVER = "not within ten years"
 ASKS = {
@@ -91,7 +92,7 @@ def _advised(advice: TubAdvice, tub: str, link: str) -> Iterator[Task]:
         yield Task(
             urgency=Urgency.TROUBLE,
             what=f"Check heater, soap and bone of {tub}: it leaches too slowly",
-            why="; ".join(advice.stall.reasons),
+            why=_stall_words(advice.stall),
             link=link,
         )
     if advice.change.verdict is ChangeVerdict.CHANGE:
@@ -104,6 +105,17 @@ def _advised(advice: TubAdvice, tub: str, link: str) -> Iterator[Task]:
     for skull in advice.skulls:
         if skull.verdict in SKULLS:
             yield _skull_task(skull, tub, link)
+
+
+def _stall_words(stall: StallReport) -> str:
+    """Return since when it stalls, and what to look at."""
+    return " ".join(
+        (f"Since {day_words(stall.began_at)}.", *(_sentence(reason) for reason in stall.reasons))
+    )
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}" + ("" if words.endswith("?") else ".")
 
 
 def _skull_task(skull: DoneAdvice, tub: str, link: str) -> Task:

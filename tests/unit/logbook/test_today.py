@@ -9,7 +9,7 @@ from greasecheck.logbook.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls import enter_skull
 from greasecheck.logbook.today import Ask, TubToday, garage_today
-from greasecheck.logbook.water import Filling, change_water, enter_tub
+from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub
 from greasecheck.model import Bound, Recipe, Verdict
 from tests.logbook_samples import day, make_reading, measure_files, write_photos
 
@@ -84,6 +84,36 @@ def test_a_photo_is_due_after_three_days(filled: Logbook) -> None:
     add(filled, 2, 8.0)
     assert look(filled, 4.9).asks == ()
     assert look(filled, 5.1).asks == (Ask.TAKE_PHOTO,)
+
+
+def test_a_tub_in_which_a_skull_only_rinses_needs_no_photo(filled: Logbook) -> None:
+    story = (
+        (EventKind.ENTERED, 0, 12),
+        (EventKind.WHITENED, 1, None),
+        (EventKind.RESOAKED, 2, 12),
+    )
+    for kind, at, tub in story:
+        event = SkullEvent(
+            skull="fox",
+            happened_at=day(at),
+            kind=kind,
+            tub=tub,
+            strength_percent=12.0 if kind is EventKind.WHITENED else None,
+            duration_h=18.0 if kind is EventKind.WHITENED else None,
+        )
+        enter_skull(filled, Skull(name="fox"), event)
+    assert look(filled, 9).asks == ()
+    greasy = SkullEvent(skull="deer", happened_at=day(3), kind=EventKind.ENTERED, tub=12)
+    enter_skull(filled, Skull(name="deer"), greasy)
+    assert look(filled, 9).asks == (Ask.TAKE_PHOTO,)
+
+
+def test_an_emptied_tub_asks_for_no_bath_until_it_is_read_again(filled: Logbook) -> None:
+    add(filled, 1, 5.0)
+    dump_water(filled, [12], day(2))
+    assert look(filled, 9).asks == ()
+    add(filled, 3, 5.0)
+    assert look(filled, 9).asks == (Ask.ENTER_BATH,)
 
 
 def test_an_old_reading_is_still_shown(filled: Logbook) -> None:

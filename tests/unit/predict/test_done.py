@@ -72,7 +72,7 @@ def test_done_needs_clear_water_and_a_settled_bone_and_a_sound_tub(
 def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
     (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY)
     assert advice.reasons == (
-        "with 95% a fresh soak of 3 days gains less than 3 per m",
+        "95% sure: a fresh soak of 3 days gains less than 3 per m",
         "1% of the bone in yellow patches; yellowness -3.0 a week (-3.0 to -3.0): paling",
     )
 
