@@ -211,7 +211,7 @@ def gather_season(
         made_at=now.astimezone(),
         tasks=_tasks(tubs, lives, now),
         tubs=tuple(_card(book, parts, now, overlays) for parts in tubs),
-        skulls=tuple(_skull_row(book, life) for life in lives),
+        skulls=tuple(_skull_row(book, life) for life in sorted(lives, key=_next_first)),
         recipes=tuple(_recipe_row(ratio) for ratio in recipes.found.ratios),
         recipe_notes=(
             *recipes.found.notes,
@@ -270,6 +270,13 @@ def _shrunk(file: Path, words: str) -> Picture | None:
     content = BytesIO()
     small.save(content, format="JPEG", quality=PHOTO_QUALITY)
     return Picture(jpeg=content.getvalue(), words=words)
+
+
+def _next_first(life: SkullLife) -> tuple[bool, bool, float]:
+    """Return the key by which skulls with something left to do come first, the nearest before."""
+    stage = life.stage
+    when = stage.next_at.timestamp() if stage.next_at else 0.0
+    return not stage.next_step, stage.next_at is None, when
 
 
 def _skull_row(book: Logbook, life: SkullLife) -> SkullRow:

@@ -101,7 +101,7 @@ def _reason(model: YellowingModel, signs: Signs, means: FloatArray, name: str) -
         value=measured.value,
         std=measured.std,
         odds_factor=factor,
-        words=f"{priors.meanings[index]} ({measured.value:.2g}): {_bearing(factor)}",
+        words=f"{priors.meanings[index]} ({_amount(name, measured.value)}): {_bearing(factor)}",
     )
 
 
@@ -109,7 +109,19 @@ def _bearing(factor: float) -> str:
     if abs(np.log(factor)) < NO_MATTER:
         return "hardly matters"
     verb = "raises" if factor > 1 else "lowers"
-    return f"{verb} the odds by a factor of {max(factor, 1 / factor):.1f}"
+    return f"{verb} the odds by a factor of {max(factor, 1 / factor):.2g}"
+
+
+def _amount(name: str, value: float) -> str:
+    """Return a sign's value as people say it."""
+    return {
+        "residual_grease_share": f"{value:.0%}",
+        "yellowness_at_end": f"{abs(value):.0f} {'above' if value > 0 else 'below'} clean bone",
+        "yellowness_fall_per_week": f"{value:.1f} a week",
+        "yellow_patch_share": f"{value:.0%}",
+        "log2_soak_over_usual": f"{2**value:.2g} times as long",
+        "resoaked_after_whitening": "yes" if value > 0 else "no",
+    }[name]
 
 
 def follow_up_values(

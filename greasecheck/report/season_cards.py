@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model import Bound
 from greasecheck.predict.change_interval import ChangeVerdict
+from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.charts_tub import HazeStory, bone_chart, clear_chart, haze_chart
 from greasecheck.report.season_records import Fact, TubCard
@@ -13,6 +14,7 @@ from greasecheck.report.season_tasks import day_words, tub_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Set as AbstractSet
     from datetime import datetime
 
     from greasecheck.logbook.records import LoggedReading
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.report.charts import Chart
     from greasecheck.report.season_records import Picture
 
+FLAT_PER_M_PER_DAY = 0.1  # own choice: half of what is shown as the first digit
 EMPTY = "No skull degreases in it, or it holds no water."
 
 
@@ -92,10 +95,21 @@ def headline(advice: TubAdvice) -> str:
     if advice.stall.verdict is StallVerdict.STALLED:
         return f"It leaches too slowly since {day_words(advice.stall.began_at)}: look at it."
     if advice.change.verdict is ChangeVerdict.CLEAR:
-        return "The water is clear; the bone decides."
+        return _clear_words({skull.verdict for skull in advice.skulls})
     dates = advice.forecast.dates
     early, late = (day_words(dates.quantile(p)) for p in (0.1, 0.9))
     return f"Clear about {day_words(dates.quantile(0.5))}, 8 in 10 between {early} and {late}."
+
+
+def _clear_words(verdicts: AbstractSet[DoneVerdict]) -> str:
+    """Return how the skulls in clear water stand, the one least finished if there are several."""
+    if DoneVerdict.YELLOW_PATCHES in verdicts:
+        return "The water is clear, but the bone has yellow patches."
+    if DoneVerdict.BONE_PALING in verdicts:
+        return "The water is clear, but the bone still pales."
+    if verdicts == {DoneVerdict.DONE}:
+        return "The water is clear and the bone has settled: done."
+    return "The water is clear; the bone decides."
 
 
 def _logged_facts(
@@ -105,13 +119,7 @@ def _logged_facts(
         yield Fact(
             name="Haze",
             value=haze_words(today.haze),
-            meaning=f"read {day_words(today.haze.taken_at)}",
-        )
-    if today.trend_per_m_per_day is not None:
-        yield Fact(
-            name="Haze rises",
-            value=f"{today.trend_per_m_per_day:+.1f} per metre a day",
-            meaning="in the present water",
+            meaning=f"read {day_words(today.haze.taken_at)}{_trend_words(today)}",
         )
     if today.bath is not None:
         warm = today.bath.temperature_c
@@ -124,6 +132,16 @@ def _logged_facts(
     for bone in bones:
         if bone.looks:
             yield _bone_fact(bone, stds.get(bone.looks[-1].at))
+
+
+def _trend_words(today: TubToday) -> str:
+    """Return how the haze runs in the present water, after the day it was read."""
+    trend = today.trend_per_m_per_day
+    if trend is None:
+        return ""
+    if abs(trend) < FLAT_PER_M_PER_DAY:
+        return ", flat in this water"
+    return f", {'rises' if trend > 0 else 'falls'} {abs(trend):.1f} a day in this water"
 
 
 def _bone_fact(bone: SkullBone, std: float | None) -> Fact:
@@ -167,21 +185,15 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
         Fact(
             name=f"Fresh soak of {found.rule.soak_days:g} days gains",
             value=f"{middle:.1f} per metre ({low:.1f} to {high:.1f})",
-            meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}",
+            meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}:"
+            f" {found.probability_clear_now:.0%} sure",
         ),
-        Fact(
-            name="Clear already",
-            value=f"{found.probability_clear_now:.0%} sure",
-            meaning="by the water alone",
-        ),
-        Fact(
+        Fact(name="Next water change", value="not needed", meaning=change.reasons[0])
+        if change.verdict is ChangeVerdict.CLEAR
+        else Fact(
             name="Next water change",
             value=day_words(change.due_at),
-            meaning=f"an interval of {change.best_interval_days:g} d costs least",
-        ),
-        Fact(
-            name="Leaching rate",
-            value=f"{change.leach_share:.0%}",
-            meaning="of that in fresh water",
+            meaning=f"every {change.best_interval_days:g} d costs least; leaching rate"
+            f" {change.leach_share:.0%} of that in fresh water",
         ),
     )

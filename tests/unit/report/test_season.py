@@ -217,12 +217,23 @@ def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     values = {fact.name: fact.value for fact in card.facts}
     low, middle, high = told.forecast.gain_now_per_m
     assert values["Haze"] == "12.0 ± 0.4 per metre"
-    assert values["Haze rises"] == "+1.2 per metre a day"
+    meanings = {fact.name: fact.meaning for fact in card.facts}
+    assert meanings["Haze"].endswith(", rises 1.2 a day in this water")
     assert values[f"Yellowness of {samples.NASTY}"] == "35 ± 1 (E313)"
     assert (
         values["Fresh soak of 3 days gains"] == f"{middle:.1f} per metre ({low:.1f} to {high:.1f})"
     )
     assert card.title == f"Tub 12 ({samples.NASTY}): {samples.NASTY} (fox)"
+
+
+@pytest.mark.parametrize(
+    ("trend", "words"),
+    [(None, "2026"), (0.04, ", flat in this water"), (-0.5, ", falls 0.5 a day in this water")],
+)
+def test_a_haze_tells_its_course(trend: float | None, words: str) -> None:
+    shown = replace(samples.today(haze=samples.logged()), trend_per_m_per_day=trend)
+    card = tub_card(shown, samples.history(), None, (), {}, (), None)
+    assert card.facts[0].meaning.endswith(words)
 
 
 def test_the_headline_says_what_matters_most() -> None:
@@ -242,6 +253,28 @@ def test_the_headline_says_what_matters_most() -> None:
         == "The water is clear; the bone decides."
     )
     assert headline(StallVerdict.STEADY, ChangeVerdict.WAIT).startswith("Clear about ")
+
+
+@pytest.mark.parametrize(
+    ("verdict", "words"),
+    [
+        (DoneVerdict.DONE, "and the bone has settled: done."),
+        (DoneVerdict.YELLOW_PATCHES, "but the bone has yellow patches."),
+        (DoneVerdict.BONE_PALING, "but the bone still pales."),
+        (DoneVerdict.LOOK_AT_BONE, "the bone decides."),
+    ],
+)
+def test_in_clear_water_the_bone_has_the_last_word(verdict: DoneVerdict, words: str) -> None:
+    told = samples.advice()
+    clear = replace(
+        told,
+        change=replace(told.change, verdict=ChangeVerdict.CLEAR),
+        skulls=(replace(told.skulls[0], verdict=verdict),),
+    )
+    card = tub_card(samples.today(), samples.history(), clear, (), {}, (), None)
+    assert card.headline.startswith("The water is clear")
+    assert card.headline.endswith(words)
+    assert {fact.name: fact.value for fact in card.facts}["Next water change"] == "not needed"
 
 
 def test_a_tub_that_cannot_be_advised_says_why() -> None:
