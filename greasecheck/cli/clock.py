@@ -66,7 +66,7 @@ def parse_span(text: str) -> timedelta:
             ),
             timedelta(0),
         )
-    except OverflowError:
+    except (OverflowError, ValueError):  # ValueError: thousands of digits
         span = timedelta.max
     if span > LONGEST:
         raise LogbookError(f"'{text}' is too long a span", hint="write 1h or -2d")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.clock import parse_time
@@ -82,9 +83,8 @@ def _rows(path: Path, convert: Callable[[dict[str, str]], Record]) -> list[tuple
         raise DataFileError(f"cannot read {path}: {error}", hint="check the file's name") from error
     lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip(", \t")]
     kept = [(n, line) for n, line in lines if not line.startswith("#")]
-    table = csv.DictReader(line for _, line in kept)
     found, faults = [], []
-    for (number, _), row in zip(kept[1:], table, strict=False):
+    for (number, _), row in zip(kept[1:], _table(path, kept), strict=False):
         cells = {str(name).strip(): (value or "").strip() for name, value in row.items() if name}
         try:
             found.append((int(cells.get("tub") or ONLY_TUB), convert(cells)))
@@ -100,6 +100,14 @@ def _rows(path: Path, convert: Callable[[dict[str, str]], Record]) -> list[tuple
     return found
 
 
+def _table(path: Path, lines: list[tuple[int, str]]) -> list[dict[str, str]]:
+    try:
+        return list(csv.DictReader(line for _, line in lines))
+    except csv.Error as error:
+        hint = "export it again, or correct its quotes"
+        raise DataFileError(f"{path.name} is not CSV: {error}", hint=hint) from error
+
+
 def _reading(row: dict[str, str]) -> HazeReading | None:
     from greasecheck.predict.records import HazeReading  # noqa: PLC0415 - loads numpy
 
@@ -107,8 +115,8 @@ def _reading(row: dict[str, str]) -> HazeReading | None:
         return None
     return HazeReading(
         at=parse_time(row["taken_at"]),
-        attenuation_per_m=float(row["attenuation_per_m"]),
-        std_per_m=float(row.get("attenuation_std_per_m") or 0.0),
+        attenuation_per_m=_number(row["attenuation_per_m"]),
+        std_per_m=_number(row.get("attenuation_std_per_m") or "0", least=0.0),
         bound=Bound(row["bound"]) if row.get("bound") else None,
         verdict=Verdict(row.get("verdict") or Verdict.GOOD),
     )
@@ -138,8 +146,15 @@ def _skull(row: dict[str, str]) -> SoakingSkull:
 def _finished(row: dict[str, str]) -> FinishedTub:
     from greasecheck.predict.records import FinishedTub  # noqa: PLC0415 - loads numpy
 
-    return FinishedTub(species=row["species"], days=float(row["days"]))
+    return FinishedTub(species=row["species"], days=_number(row["days"], least=0.0))
 
 
 def _optional(row: dict[str, str], name: str) -> float | None:
-    return float(row[name]) if row.get(name) else None
+    return _number(row[name]) if row.get(name) else None
+
+
+def _number(text: str, *, least: float = -inf) -> float:
+    number = float(text)
+    if not isfinite(number) or number < least:
+        raise ValueError(f"{text} is no possible number here")
+    return number

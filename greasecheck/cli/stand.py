@@ -135,7 +135,10 @@ def _rows(path: Path) -> list[dict[str, str]]:
     lines = [
         line for line in options.read_text(path, "series").splitlines() if not line.startswith("#")
     ]
-    rows = [dict(row) for row in csv.DictReader(lines, strict=True)]
+    try:
+        rows = [dict(row) for row in csv.DictReader(lines, strict=True)]
+    except csv.Error as error:
+        raise DataFileError(f"{path} is not CSV: {error}", hint=SERIES_HINT) from error
     if any(None in row for row in rows):
         raise DataFileError(
             f"{path} has a row with more cells than columns",

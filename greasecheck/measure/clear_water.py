@@ -231,7 +231,7 @@ def from_json(text: str, name: str) -> ClearWater:
                 f"{name} is not a clear-water reference of schema {SCHEMA}", hint=hint
             )
         return _from_body(body)
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, KeyError, RecursionError, TypeError, ValueError) as error:
         raise DataFileError(f"{name} is no clear-water reference: {error!r}", hint=hint) from error
 
 

@@ -173,7 +173,7 @@ def read_lens(path: Path) -> Lens:
         return _parse(json.loads(path.read_text(encoding="utf-8")))
     except OSError as error:
         raise DataFileError(f"cannot read the lens file {path}: {error}", hint=REDO) from error
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, KeyError, RecursionError, TypeError, ValueError) as error:
         raise DataFileError(f"{path} is not a lens file: {error}", hint=REDO) from error
 
 

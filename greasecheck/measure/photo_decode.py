@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import warnings
+from contextlib import contextmanager
 from io import BytesIO
+from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 import cv2
@@ -18,9 +21,12 @@ from greasecheck.measure.photo_header import DAMAGED, Header
 from greasecheck.measure.photo_profile import SAVE_HINT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from cv2.typing import MatLike
     from numpy.typing import NDArray
 
+STDERR = 2  # file descriptor
 FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}  # cv2.flip's code by EXIF orientation
 # Height and width of a minimum coded unit [px] by chroma subsampling; ITU-T T.81, section A.2.
 UNITS_PX = {"444": (8, 8), "422": (8, 16), "440": (16, 8), "420": (16, 16), "411": (8, 32)}
@@ -86,7 +92,7 @@ def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
 
 
 def _decoded_plain(header: Header, content: bytes) -> MatLike:
-    with warnings.catch_warnings():
+    with _silence(), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # Pillow's doubts about odd EXIF and large pictures
         with Image.open(BytesIO(content), formats=[header.kind]) as image:
             keyed = "transparency" in image.info  # one colour stands for transparent
@@ -95,11 +101,29 @@ def _decoded_plain(header: Header, content: bytes) -> MatLike:
 
 def _decoded_deep(content: bytes) -> MatLike | None:
     """Decode 16 bits, which Pillow does not."""
-    pixels = cv2.imdecode(np.frombuffer(content, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
+    with _silence():
+        pixels = cv2.imdecode(np.frombuffer(content, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
     if pixels is None:
         return None
     swap = cv2.COLOR_BGR2RGB if pixels.shape[2:] == (3,) else cv2.COLOR_BGRA2RGBA
     return cv2.cvtColor(pixels, swap)
+
+
+@contextmanager
+def _silence() -> Iterator[None]:
+    """Keep the process's standard error from C libraries, which write their complaints there."""
+    try:
+        kept = os.dup(STDERR)
+    except OSError:  # a program without a terminal has none
+        yield
+        return
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), STDERR)
+        yield
+    finally:
+        os.dup2(kept, STDERR)
+        os.close(kept)
 
 
 def _without_alpha(name: str, pixels: MatLike) -> MatLike:

@@ -27,7 +27,7 @@ STARTS = (b"\xff\xd8\xff", b"\x89PNG")  # of JPEG and PNG
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
 LOSSY_TIFF = ("jpeg", "tiff_jpeg")  # damage in these cannot be told
 BITS_PER_SAMPLE_TAG = 258  # TIFF 6.0, section 8
-PNG_END = b"IEND"
+PNG_END, PNG_EXIF = b"IEND", b"eXIf"
 PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth in IHDR
 RAW_TAGS = (330, 50706)  # SubIFDs (Adobe TIFF technical note 1), DNGVersion (Adobe DNG 1.7)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
@@ -154,11 +154,13 @@ def _read_heif(name: str, content: bytes) -> Header:
 def _read(name: str, content: bytes) -> Header:
     with Image.open(BytesIO(content), formats=["JPEG", "PNG", "TIFF", "WEBP"]) as image:
         kind = str(image.format)
+        if image.width * image.height > MAX_PIXELS:
+            raise _too_large(name)  # before anything of it is decoded
         if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
         if kind == "TIFF" and image.info.get("compression") in LOSSY_TIFF:
             raise PhotoError(f"{name}: it is a TIFF that holds a JPEG", hint=SAVE_HINT)
-        exif = _exif(image.getexif)
+        exif = _exif(partial(_exif_of, _png_exif(content)) if kind == "PNG" else image.getexif)
         return Header(
             kind=kind,
             width_px=image.width,
@@ -194,7 +196,8 @@ def _exif(read: Callable[[], Image.Exif]) -> Image.Exif:
 
 def _exif_of(content: bytes) -> Image.Exif:
     exif = Image.Exif()
-    exif.load(content)
+    if content:
+        exif.load(content)
     return exif
 
 
@@ -225,16 +228,27 @@ def _is_cut_short(header: Header, content: bytes) -> bool:
 
 
 def _is_sound_png(content: bytes) -> bool:
-    """Whether each chunk up to the end chunk keeps its checksum (PNG, third edition, 5.3)."""
+    return any(name == PNG_END for name, _ in _png_chunks(content))
+
+
+def _png_exif(content: bytes) -> bytes:
+    return next((bytes(data) for name, data in _png_chunks(content) if name == PNG_EXIF), b"")
+
+
+def _png_chunks(content: bytes) -> Iterator[tuple[bytes, memoryview]]:
+    """Name and content of each chunk that keeps its checksum, up to the first that does not.
+
+    References
+    ----------
+    Portable Network Graphics, third edition (W3C 2025), section 5.3.
+    """
     view, at = memoryview(content), PNG_START
     while at + 12 <= len(content):
         end = at + 8 + int.from_bytes(view[at : at + 4], "big")
         if zlib.crc32(view[at + 4 : end]) != int.from_bytes(view[end : end + 4], "big"):
-            return False
-        if content.startswith(PNG_END, at + 4):
-            return True
+            return
+        yield bytes(view[at + 4 : at + 8]), view[at + 8 : end]
         at = end + 4
-    return False
 
 
 def _scan_start(content: bytes) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import struct
 from functools import cache
 from typing import TYPE_CHECKING
@@ -19,6 +20,9 @@ SAMPLES = 4 * 255 + 1  # holds each 8-bit level exactly
 ADOBE_RGB_GAMMA = 563 / 256  # Adobe RGB (1998) Color Image Encoding, section 4.3.1.2
 CURVE_TAGS = (b"rTRC", b"gTRC", b"bTRC")
 HDR_TRANSFERS = {16: "PQ", 18: "HLG"}  # ITU-T H.273, table 3
+CHANNEL_DIFFERENCE = 0.05  # own choice: the profiles of cameras have one curve for all channels
+BLACK_TO, WHITE_FROM = 0.3, 0.8  # own choice
+MIDDLE = (0.12, 0.52)  # own choice: linear light of half the device value, for gamma 3 to 1
 PARAMETERS = (1, 3, 4, 5, 7)  # by function type; ICC.1:2022, table 68
 SAVE_HINT = "save or export the photo as a JPEG in sRGB"
 
@@ -78,7 +82,26 @@ def _transfer(name: str, profile: bytes) -> NDArray[np.float32]:
         rises = np.diff(curves, axis=0)
     if not np.isfinite(curves).all() or (rises < 0).any() or (rises.sum(axis=0) <= 0).any():
         raise ValueError("a tone curve does not rise")  # reported as a damaged profile
-    return np.clip(curves, 0, 1).astype(np.float32)
+    clipped = np.clip(curves, 0, 1)
+    if not _is_plausible(clipped) or _fails_checksum(profile):
+        raise ValueError("no camera's tone curves")  # reported as a damaged profile
+    return clipped.astype(np.float32)
+
+
+def _is_plausible(curves: FloatArray) -> bool:
+    """Whether the channels agree, and run from black to white like a gamma between 1 and 3."""
+    alike = np.ptp(curves, axis=1).max() <= CHANNEL_DIFFERENCE
+    ends = curves[0].max() <= BLACK_TO and curves[-1].min() >= WHITE_FROM
+    middle = float(curves[SAMPLES // 2].mean())
+    return bool(alike and ends and MIDDLE[0] <= middle <= MIDDLE[1])
+
+
+def _fails_checksum(profile: bytes) -> bool:
+    """Whether the profile states an ID that is not its own (ICC.1:2022, section 7.2.18)."""
+    stated = profile[84:100]
+    blanked = profile[:44] + bytes(4) + profile[48:64] + bytes(4) + profile[68:84] + bytes(16)
+    digest = hashlib.md5(blanked + profile[100:], usedforsecurity=False).digest()
+    return any(stated) and stated != digest
 
 
 def refuse_hdr(name: str, transfer_characteristics: int) -> None:

@@ -160,7 +160,7 @@ def scale_from_json(text: str, name: str) -> TurbidityScale:
         if body["kind"] != KIND or body["schema"] != SCHEMA:
             raise DataFileError(f"{name} is not a turbidity scale of schema {SCHEMA}", hint=HINT)
         return _from_body(body)
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, KeyError, RecursionError, TypeError, ValueError) as error:
         raise DataFileError(f"{name} is no turbidity scale: {error!r}", hint=HINT) from error
 
 

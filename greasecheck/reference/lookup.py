@@ -91,8 +91,7 @@ def read_lookup(path: Path) -> LookupTable:
     except (OSError, UnicodeDecodeError) as error:
         raise _error(path, f"it cannot be read: {error}") from error
     header = _header(path, [line for line in lines if line.startswith("#")])
-    body = csv.reader(line for line in lines if not line.startswith("#"))
-    names, *rows = [tuple(row) for row in body if row] or [()]
+    names, *rows = _cells(path, [line for line in lines if not line.startswith("#")])
     uneven = [n for n, row in enumerate(rows, start=1) if len(row) != len(names)]
     if uneven:
         raise _error(path, f"its row {uneven[0]} does not have {len(names)} values")
@@ -100,6 +99,13 @@ def read_lookup(path: Path) -> LookupTable:
         raise _error(path, "it holds no rows")
     by_name = tuple(dict(zip(names, row, strict=True)) for row in rows)
     return LookupTable(path=path, header=header, names=names, rows=by_name)
+
+
+def _cells(path: Path, lines: list[str]) -> list[tuple[str, ...]]:
+    try:
+        return [tuple(row) for row in csv.reader(lines) if row] or [()]
+    except csv.Error as error:
+        raise _error(path, f"it is not CSV: {error}") from error
 
 
 def _header(path: Path, lines: list[str]) -> dict[str, str]:

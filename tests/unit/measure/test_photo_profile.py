@@ -1,3 +1,4 @@
+import hashlib
 import struct
 from io import BytesIO
 
@@ -73,8 +74,8 @@ def test_the_profile_that_little_cms_makes_is_read() -> None:
 
 
 def test_each_channel_keeps_its_own_curve() -> None:
-    profile = icc_profile(curve_table(0x0100), curve_table(0x0200), curve_table(0x0300))
-    expected = np.stack([levels(), levels() ** 2, levels() ** 3], axis=1)
+    profile = icc_profile(curve_table(0x0200), curve_table(0x0210), curve_table(0x0220))
+    expected = np.stack([levels() ** 2, levels() ** 2.0625, levels() ** 2.125], axis=1)
     np.testing.assert_allclose(profile_transfer("a.jpg", profile), expected, atol=1e-6)
 
 
@@ -129,6 +130,29 @@ def test_a_profile_that_names_srgb_in_that_way_is_read() -> None:
     cicp = b"cicp" + bytes(4) + bytes([1, 13, 0, 1])
     profile = icc_profile(SRGB_CURVE, extra=((b"cicp", cicp),))
     assert profile_transfer("a.jpg", profile).shape == (1021, 3)
+
+
+@pytest.mark.parametrize(
+    "curves",
+    [
+        (curve_table(0x0180), curve_table(0x0220), curve_table(0x0220)),
+        (curve_table(0x0080),),
+        (curve_table(0x0400),),
+        (curve_table(0, 1000),),
+        (curve_table(30_000, 65_535),),
+    ],
+)
+def test_tone_curves_of_no_camera_are_refused(curves: tuple[bytes, ...]) -> None:
+    assert "profile is damaged" in refusal(icc_profile(*curves))
+
+
+def test_a_profile_must_keep_the_checksum_that_it_states() -> None:
+    profile = bytearray(icc_profile(SRGB_CURVE))
+    digest = hashlib.md5(bytes(profile), usedforsecurity=False).digest()
+    profile[84:100] = digest  # flags and intent are zero, as the sum takes them
+    profile_transfer("a.jpg", bytes(profile))
+    profile[-1] ^= 1
+    assert "profile is damaged" in refusal(bytes(profile))
 
 
 @pytest.mark.parametrize(
