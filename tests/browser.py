@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
+from urllib.parse import urljoin
 
 import pytest
 
@@ -49,7 +50,7 @@ def opened(
     page = browser.new_page(viewport={"width": width, "height": 900}, color_scheme=scheme)
     page.set_default_timeout(15_000)
     complaints: list[str] = []
-    own = ("data:", "file:" if address.startswith("file:") else address)
+    own = ("data:", urljoin(address, "/"))
     page.on("console", lambda message: complaints.append(message.text))
     page.on("pageerror", lambda error: complaints.append(str(error)))
 

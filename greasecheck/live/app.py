@@ -68,6 +68,7 @@ def make_app(settings: LiveSettings) -> Flask:
     _add_addresses(app, live)
     app.before_request(partial(_guard, live))
     app.after_request(_secure)
+    app.teardown_request(lambda _: request.close())
     app.register_error_handler(GreasecheckError, _foreseen)
     app.register_error_handler(HTTPException, _refused)
     return app
@@ -83,6 +84,7 @@ def _add_addresses(app: Flask, live: Live) -> None:
     add("/weighed", "weighed", today_views.tell_weighed)
     add("/photos", "photos", photo_views.show_photos)
     add("/photos", "send", photo_views.take_in, "POST")
+    add("/photos/log-good", "log_good", photo_views.log_good, "POST")
     add("/photos/<token>", "photo", photo_views.show_photo)
     add("/photos/<token>/found.jpg", "found", photo_views.show_found)
     add("/photos/<token>/log", "log", photo_views.log, "POST")

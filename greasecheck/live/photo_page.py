@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.live.words import moment
 from greasecheck.logbook.readings import reading_under
 from greasecheck.logbook.skulls import soaking
 from greasecheck.logbook.tables import ATTEMPTS, READINGS
@@ -29,7 +28,7 @@ VERDICTS = {
     Verdict.REFUSED: ("Refused", "✕"),
 }
 MEANING = {
-    Verdict.GOOD: "It can be trusted within its error.",
+    Verdict.GOOD: "It can be trusted within its errors.",
     Verdict.DOUBTFUL: "It can be logged, but it weighs less. Better mend this and take it again:",
     Verdict.REFUSED: "It tells nothing that could be trusted. What to do:",
 }
@@ -121,29 +120,25 @@ def _facts(reading: Reading) -> Iterator[Fact]:
         yield from _water_facts(reading.water)
     if reading.bone is not None:
         yield from _bone_facts(reading.bone)
-    if reading.tub is not None:
-        yield Fact(name="Tub", value=str(reading.tub))
-    if reading.taken_at is not None:
-        yield Fact(name="Taken", value=moment(reading.taken_at))
 
 
 def _water_facts(water: WaterReading) -> Iterator[Fact]:
     haze = attenuation_words(water.main_per_m, water.std_per_m, water.bound)
-    yield Fact(name="Haze", value=haze, meaning="light lost in the water, in the red")
+    yield Fact(name="Haze", value=haze, meaning="light lost in the water")
     if water.turbidity is not None and water.turbidity_std is not None:
         value = f"{water.turbidity:.0f} ± {water.turbidity_std:.0f} {water.turbidity_unit}"
         rough = "rough" in water.turbidity_unit
-        meaning = "right within a factor of two at best" if rough else "by your dilution series"
+        meaning = "within a factor of two at best" if rough else "by your dilution series"
         yield Fact(name="Turbidity", value=value, meaning=meaning)
-    brown = "the higher, the browner; milky water is near zero"
-    yield Fact(name="Tint of the water", value=f"{water.tint_yi:.0f} (E313)", meaning=brown)
+    tint = f"{water.tint_yi:.0f} (E313)"
+    yield Fact(name="Tint of the water", value=tint, meaning="brown is high, milky near zero")
 
 
 def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
     yellow = f"{bone.yi_e313:.0f} ± {bone.yi_std:.0f} (E313)"
     yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
-    share = f"{bone.yellow_patch_share:.0%} of what is seen"
-    yield Fact(name="Yellow patches", value=share, meaning="where grease still sits")
+    share = f"{bone.yellow_patch_share:.0%}"
+    yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
 
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:

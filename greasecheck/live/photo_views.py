@@ -17,7 +17,7 @@ from greasecheck.live.measuring import Told
 from greasecheck.live.photo_page import photo_page
 from greasecheck.live.waiting import Waiting, shown_name
 from greasecheck.logbook.book import Logbook
-from greasecheck.model import BoneState
+from greasecheck.model import BoneState, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -34,10 +34,12 @@ MOST_DILUTION = 1000.0
 
 
 def show_photos(live: Live) -> str:
-    """Show the photos that wait for a word."""
+    """Show the photos that wait for a word, and what became of the last ones."""
     with Logbook(live.settings.logbook) as book:
         pages = [photo_page(book, photo) for photo in live.waiting.waiting()]
-    return render_template("photos.html.j2", pages=pages)
+        done = [photo_page(book, photo) for photo in live.waiting.done()]
+    good = len(good_ones([page.photo for page in pages]))
+    return render_template("photos.html.j2", pages=pages, done=done, good=good)
 
 
 def take_in(live: Live) -> AnyResponse:
@@ -69,6 +71,27 @@ def log(live: Live, token: str) -> AnyResponse:
     return redirect(live.forms.once(request.form, request.path, work), 303)
 
 
+def log_good(live: Live) -> AnyResponse:
+    """Log every photo that waits with a good reading which lacks nothing."""
+
+    def work() -> str:
+        for photo in good_ones(live.waiting.waiting()):
+            _log(live, photo.token, {})
+        return url_for("photos")
+
+    return redirect(live.forms.once(request.form, request.path, work), 303)
+
+
+def good_ones(photos: Sequence[Waiting]) -> tuple[Waiting, ...]:
+    """Return those whose reading is good, and tells its tub and time."""
+    readings = [(photo, photo.measured.reading) for photo in photos]
+    return tuple(
+        photo
+        for photo, reading in readings
+        if reading.verdict is Verdict.GOOD and None not in {reading.tub, reading.taken_at}
+    )
+
+
 def throw_away(live: Live, token: str) -> AnyResponse:
     """Forget a photo; nothing is written."""
     live.forms.check(request.form)
@@ -83,10 +106,11 @@ def _require_sendable(files: Sequence[FileStorage]) -> None:
         raise LiveError(
             f"{len(files)} photos are too many at a time", hint=f"send at most {MOST_FILES}"
         )
+    most_mb = MAX_FILE_BYTES // 1_000_000
     for file in files:
         if file.stream.seek(0, os.SEEK_END) > MAX_FILE_BYTES:
             raise LiveError(
-                f"{shown_name(file.filename)} is larger than {MAX_FILE_BYTES // 1_000_000} MB",
+                f"the file {shown_name(file.filename)} is larger than {most_mb} MB",
                 hint="take photos of 8 to 24 million pixels as JPEG or HEIC; none was taken in",
             )
         file.stream.seek(0)
@@ -141,10 +165,10 @@ def _as_told(live: Live, photo: Waiting, told: Told) -> Waiting:
 def _told(form: Mapping[str, str], photo: Waiting) -> Told:
     tub = number_in(form, "tub", "tub", 0, LAST_TUB)
     return Told(
-        tub=None if tub is None else int(tub),
+        tub=photo.told.tub if tub is None else int(tub),
         state=choice_in(form, "state", BoneState) or photo.told.state,
-        dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or 1.0,
-        taken_at=_time_told(form, photo.arrived_at),
+        dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or photo.told.dilution,
+        taken_at=_time_told(form, photo.arrived_at) or photo.told.taken_at,
     )
 
 

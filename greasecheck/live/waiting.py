@@ -138,6 +138,11 @@ class WaitingRoom:
         with self._lock:
             return tuple(photo for photo in self._photos.values() if not photo.done)
 
+    def done(self) -> tuple[Waiting, ...]:
+        """Return the photos that were decided, the last first."""
+        with self._lock:
+            return tuple(photo for photo in reversed(self._photos.values()) if photo.done)
+
     def throw_away(self, token: str) -> None:
         """Forget a photo that waits, and remove its file."""
         with self._lock:

@@ -143,7 +143,7 @@ class Weigher:
             self._executor = self._make_executor()
         try:
             future = self._executor.submit(weigh, self._logbook, number, today.at)
-        except BrokenExecutor:  # its process was killed; the next page begins another
+        except BrokenExecutor:  # its process was killed; the next tub begins another
             self._executor = None
             return
         self._running.add(number)
@@ -158,6 +158,8 @@ class Weigher:
             self._running.discard(number)
             if fault is None:
                 self._done[number] = replace(future.result(), mark=mark)
-            elif not isinstance(fault, BrokenExecutor):
+            elif isinstance(fault, BrokenExecutor):
+                self._executor = None
+            else:
                 logging.getLogger(__name__).error("cannot weigh tub %s", number, exc_info=fault)
                 self._done[number] = Weighed(today=today, tasks=(), headline=FAILED, mark=mark)

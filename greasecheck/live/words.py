@@ -49,6 +49,8 @@ def age(span: timedelta) -> str:
     ('1 minute', '30 hours', '12 days')
     """
     minutes = span / timedelta(minutes=1)
+    if minutes < 1:
+        return "less than a minute"
     if minutes < 90:
         return _counted(round(minutes), "minute")
     if minutes < 48 * 60:

@@ -1,0 +1,163 @@
+"""The server on a real port, and the command that starts and ends it."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import urllib.error
+import urllib.request
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.cli import serve
+from greasecheck.errors import LiveError
+from greasecheck.live.pairing import Pairing
+from greasecheck.live.server import WORDS, listen, serving, waiting_folder
+from greasecheck.live.weighing import one_worker
+from greasecheck.logbook.book import Logbook
+from tests.unit.cli.test_read import run
+from tests.unit.live.phones import live_settings
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+SILENT_S = 60
+
+
+@contextmanager
+def served(folder: Path, pairing: Pairing | None = None) -> Iterator[str]:
+    settings = live_settings(folder, pairing=pairing)
+    Logbook(settings.logbook, create=True).close()
+    with serving(settings, listen(0, lan=pairing is not None)) as server:
+        threading.Thread(target=server.run, daemon=True).start()
+        yield f"http://127.0.0.1:{server.port}"
+
+
+def test_the_page_is_served_without_telling_by_what(tmp_path: Path) -> None:
+    with served(tmp_path) as address, urllib.request.urlopen(f"{address}/") as answer:
+        assert answer.status == 200
+        assert answer.headers["Server"] is None
+        assert "Today" in answer.read().decode()
+
+
+def test_on_the_network_the_code_comes_first(tmp_path: Path) -> None:
+    codes: list[str] = []
+    with served(tmp_path, Pairing(codes.append)) as address:
+        with urllib.request.urlopen(f"{address}/photos") as answer:
+            assert answer.url == f"{address}/pair"
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            urllib.request.urlopen(f"{address}/weighed", data=b"x")
+        assert refused.value.code == 403
+        refused.value.close()
+
+
+def test_huge_headers_are_refused_and_others_still_served(tmp_path: Path) -> None:
+    with served(tmp_path) as address:
+        asked = urllib.request.Request(f"{address}/", headers={"X-Long": "a" * 100_000})
+        with pytest.raises((urllib.error.URLError, ConnectionError)) as refused:
+            urllib.request.urlopen(asked)
+        if isinstance(refused.value, urllib.error.HTTPError):
+            assert refused.value.code == 431
+            refused.value.close()
+        with urllib.request.urlopen(f"{address}/") as answer:
+            assert answer.status == 200
+
+
+def test_half_a_request_keeps_nobody_waiting(tmp_path: Path) -> None:
+    with served(tmp_path) as address:
+        host, port = address.removeprefix("http://").split(":")
+        idle = [socket.create_connection((host, int(port))) for _ in range(20)]
+        for one in idle:
+            one.sendall(b"POST /photos HTTP/1.1\r\nHost: localhost\r\nContent-Length: 999\r\n")
+        with urllib.request.urlopen(f"{address}/", timeout=10) as answer:
+            assert answer.status == 200
+        for one in idle:
+            one.close()
+
+
+def test_a_port_in_use_is_said_in_clear_words(tmp_path: Path) -> None:
+    with listen(0, lan=False) as taken:
+        port = taken.getsockname()[1]
+        with pytest.raises(LiveError, match=f"port {port} cannot be opened: it is in use"):
+            listen(port, lan=False)
+        result = run("serve", "--port", port, "--logbook", tmp_path / "season.logbook")
+        assert result.exit_code == 1
+        assert "error[live]" in result.stderr
+        assert "--port" in result.stderr
+
+
+def test_a_forbidden_port_is_said_in_clear_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(socket, "create_server", refuse)
+    with pytest.raises(LiveError, match="may not be used") as told:
+        listen(80, lan=False)
+    assert told.value.hint in {hint for _, hint in WORDS.values()}
+
+
+def test_the_waiting_folder_goes_with_all_in_it() -> None:
+    with waiting_folder() as folder:
+        (folder / "photo").write_bytes(b"x")
+    assert not folder.exists()
+
+
+def test_another_jar_needs_its_own_reference(tmp_path: Path) -> None:
+    missing = tmp_path / "clear.json"
+    result = run("serve", "--reference", missing, "--logbook", tmp_path / "season.logbook")
+    assert result.exit_code == 1
+    assert "cannot read" in result.stderr
+
+
+def test_the_worker_weighs_in_a_process_of_its_own() -> None:
+    with one_worker() as executor:
+        assert executor.submit(max, 1, 2).result(timeout=SILENT_S) == 2
+
+
+def test_on_the_network_the_terminal_tells_what_that_means(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("greasecheck.live.access.lan_addresses", lambda: ("192.168.1.5",))
+    serve._tell_address(8377, lan=True)
+    serve._tell_code("1234 5678")
+    told = capsys.readouterr()
+    assert "http://192.168.1.5:8377/" in told.out
+    assert "only on a network you trust" in told.out
+    assert "█" in told.out
+    assert "1234 5678" in told.err
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_the_command_serves_until_it_is_stopped(tmp_path: Path, stop: signal.Signals) -> None:
+    options = ["serve", "--port", "0", "--logbook", str(tmp_path / "season.logbook")]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "greasecheck", *options],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={"TMPDIR": str(tmp_path), "PATH": "/usr/bin", "PYTHONUNBUFFERED": "1"},
+    )
+    try:
+        assert process.stdout is not None
+        found = re.search(r"http://localhost:\d+/", process.stdout.readline())
+        assert found
+        with urllib.request.urlopen(found[0]) as answer:
+            assert answer.status == 200
+        assert list(tmp_path.glob("greasecheck-*"))
+        process.send_signal(stop)
+        _, words = process.communicate(timeout=SILENT_S)
+    finally:
+        process.kill()
+        process.communicate()
+    assert process.returncode == serve.INTERRUPTED
+    assert "what was logged is safe" in words
+    assert "Traceback" not in words
+    assert not list(tmp_path.glob("greasecheck-*"))

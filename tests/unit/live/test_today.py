@@ -1,0 +1,197 @@
+"""The first page answers at once; the weighing comes when it is done."""
+
+from __future__ import annotations
+
+import logging
+import time
+from concurrent.futures import Executor, Future
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from greasecheck.live.weighing import FAILED, STALE, Weigher, weigh
+from greasecheck.live.words import age, moment
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.mark import logbook_mark
+from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls import enter_skull
+from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.water import enter_tub
+from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone
+from tests.unit.live.test_water import betray_a_change
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from greasecheck.logbook.today import TubToday
+
+NOW = datetime(2026, 3, 4, 18, 5).astimezone()
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Path:
+    path = tmp_path / "season.logbook"
+    begin_season(path, datetime.now(UTC) - timedelta(days=5))
+    return path
+
+
+def look(logbook: Path, at: datetime | None = None) -> tuple[tuple[TubToday, ...], Any]:
+    with Logbook(logbook) as book:
+        return garage_today(book, at or datetime.now(UTC)), logbook_mark(book)
+
+
+def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) -> None:
+    later = Later()
+    phone = make_phone(tmp_path, make_executor=lambda: later)
+    page = phone.get("/").text
+    assert "2 of 2 tubs are being weighed" in page
+    assert "Photograph the water of tub 12" in page
+    assert "Clear about" not in page
+    assert phone.get("/weighed").json == {"being_weighed": 2}
+    assert len(later.waiting) == 2
+    later.work()
+    assert phone.get("/weighed").json == {"being_weighed": 0}
+    page = phone.get("/").text
+    assert "Clear about" in page
+    assert "advice as of" in page
+    assert "being weighed" not in page.split("<script")[0]
+
+
+def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: Path) -> None:
+    later = Later()
+    phone = make_phone(tmp_path, make_executor=lambda: later)
+    phone.get("/")
+    later.work()
+    phone.post("/tubs/12/changed")
+    page = phone.get("/").text
+    assert "1 of 2 tubs is being weighed" in page
+    assert "Change the water of tub 12" not in page
+    assert [job[0].done() for job in later.waiting] == [False, False]
+    later.work()
+    assert phone.get("/weighed").json == {"being_weighed": 0}
+
+
+def test_an_empty_logbook_says_how_to_begin(tmp_path: Path) -> None:
+    phone = make_phone(tmp_path)
+    Logbook(phone.settings.logbook, create=True).close()
+    page = phone.get("/").text
+    assert "No tub is entered yet" in page
+    assert "Nothing to do." in page
+    assert "Last entry" not in page
+
+
+def test_a_skull_that_waits_outside_a_bath_is_on_the_list(phone: Phone) -> None:
+    long_ago = datetime.now(UTC) - timedelta(days=60)
+    with Logbook(phone.settings.logbook) as book:
+        done = SkullEvent(skull="vixen", happened_at=long_ago, kind=EventKind.DEGREASED)
+        enter_skull(book, Skull(name="vixen", species="fox"), done)
+    assert "vixen: " in phone.get("/").text
+
+
+def test_readings_are_shown_with_their_errors(phone: Phone) -> None:
+    betray_a_change(phone)
+    page = phone.get("/").text
+    assert "3.0 ± 0.3 per metre" in page
+    assert "5 days old" in page
+
+
+def test_twenty_tubs_are_listed_in_half_a_second(tmp_path: Path) -> None:
+    phone = make_phone(tmp_path)
+    begin_season(phone.settings.logbook, datetime.now(UTC) - timedelta(days=5))
+    with Logbook(phone.settings.logbook) as book:
+        for number in range(20, 40):
+            enter_tub(book, Tub(number=number))
+    phone.get("/")
+    begun = time.perf_counter()
+    assert phone.get("/").status_code == 200
+    assert time.perf_counter() - begun < 0.5
+
+
+def test_advice_is_kept_until_something_changes(logbook: Path) -> None:
+    calls: list[tuple[object, ...]] = []
+
+    class Counting(AtOnce):
+        def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:  # noqa: ANN401 - as the base
+            calls.append(args)
+            return super().submit(fn, *args, **kwargs)
+
+    weigher = Weigher(logbook, Counting)
+    tubs, mark = look(logbook)
+    assert set(weigher.advice(tubs, mark)) == {12, 14}
+    assert len(calls) == 2
+    weigher.advice(tubs, mark)
+    assert len(calls) == 2
+    later, _ = look(logbook, datetime.now(UTC) + STALE + timedelta(minutes=1))
+    weigher.advice(later, mark)
+    assert len(calls) == 4
+    weigher.advice(later, (*mark, 1))
+    assert len(calls) == 6
+    weigher.close()
+
+
+def test_what_runs_is_not_begun_again(logbook: Path) -> None:
+    later = Later()
+    weigher = Weigher(logbook, lambda: later)
+    tubs, mark = look(logbook)
+    for _ in range(3):
+        assert weigher.advice(tubs, mark) == {}
+    assert len(later.waiting) == 2
+    later.waiting[0][0].cancel()
+    weigher.close()
+    weigher.close()
+
+
+def test_a_tub_that_cannot_be_weighed_says_so_and_spoils_none(
+    logbook: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def fails(path: Path, number: int, now: datetime) -> object:
+        if number == 12:
+            raise ZeroDivisionError
+        return weigh(path, number, now)
+
+    monkeypatch.setattr("greasecheck.live.weighing.weigh", fails)
+    tubs, mark = look(logbook)
+    with caplog.at_level(logging.ERROR):
+        known = Weigher(logbook, AtOnce).advice(tubs, mark)
+    assert known[12].headline == FAILED
+    assert known[14].headline == ""
+    assert "cannot weigh tub 12" in caplog.text
+
+
+def test_a_killed_worker_is_replaced(logbook: Path) -> None:
+    class Broken(Executor):
+        def submit(self, *_: Any, **__: Any) -> Future[Any]:  # noqa: ANN401 - as the base
+            raise BrokenProcessPool
+
+    class Dying(Executor):
+        def submit(self, *_: Any, **__: Any) -> Future[Any]:  # noqa: ANN401 - as the base
+            future: Future[Any] = Future()
+            future.set_exception(BrokenProcessPool())
+            return future
+
+    executors: list[Executor] = [Broken(), Dying(), AtOnce()]
+    weigher = Weigher(logbook, lambda: executors.pop(0))
+    tubs, mark = look(logbook)
+    assert weigher.advice(tubs, mark) == {}
+    assert set(weigher.advice(tubs, mark)) == {12, 14}
+    assert executors == []
+
+
+def test_how_a_tub_stands_decides_whether_advice_fits(logbook: Path) -> None:
+    tubs, _ = look(logbook)
+    weighed = weigh(logbook, 12, tubs[0].at)
+    assert weighed.fits(tubs[0])
+    assert weighed.fits(replace(tubs[0], at=NOW))
+    assert not weighed.fits(replace(tubs[0], skulls=()))
+
+
+def test_times_and_spans_in_words() -> None:
+    assert moment(NOW, NOW) == "18:05"
+    assert moment(NOW, NOW + timedelta(days=1)) == "4 Mar 2026, 18:05"
+    assert age(timedelta(seconds=20)) == "less than a minute"
+    assert age(timedelta(minutes=40)) == "40 minutes"
+    assert age(timedelta(hours=3)) == "3 hours"

@@ -1,0 +1,174 @@
+"""A water change by one tap, its way back, and the changes that the haze betrays."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.readings import enter_by_hand
+from greasecheck.logbook.records import HandReading
+from greasecheck.logbook.undo import last_entry, undo
+
+if TYPE_CHECKING:
+    from tests.unit.live.phones import Phone
+
+CHANGED = "/tubs/12/changed"
+
+
+def baths(phone: Phone) -> list[tuple[object, ...]]:
+    return phone.rows("SELECT tub, recipe, temperature_c FROM baths ORDER BY tub, filled_at")
+
+
+def test_one_tap_enters_what_the_last_bath_had(phone: Phone) -> None:
+    answer = phone.post(CHANGED)
+    assert answer.status_code == 303
+    assert answer.location == "/entries/5"
+    page = phone.get("/entries/5").text
+    assert "Water change of tub 12" in page
+    assert "soap at 40 °C" in page
+    assert "Take it back" in page
+    assert baths(phone) == [(12, "soap", 40.0)] * 2
+
+
+def test_the_way_back_takes_back_precisely_that_entry(phone: Phone) -> None:
+    phone.post(CHANGED)
+    answer = phone.post("/entries/5/undo")
+    assert answer.location == "/entries/5"
+    page = phone.get("/entries/5").text
+    assert "Taken back" in page
+    assert "Take it back" not in page
+    assert len(baths(phone)) == 1
+    assert phone.count("skulls") == 1
+
+
+def test_taking_back_twice_takes_back_once(phone: Phone) -> None:
+    phone.post(CHANGED)
+    token = phone.token()
+    for _ in range(2):
+        assert phone.post("/entries/5/undo", token=token).status_code == 303
+    answer = phone.post("/entries/5/undo")
+    assert answer.status_code == 409
+    assert "taken back already" in answer.text
+    assert phone.count("skulls") == 1
+
+
+def test_an_older_entry_points_to_the_one_that_stands_before_it(phone: Phone) -> None:
+    phone.post(CHANGED)
+    page = phone.get("/entries/4").text
+    assert "It cannot be taken back now" in page
+    assert '"/entries/5"' in page
+    assert phone.post("/entries/4/undo").status_code == 409
+    assert phone.count("skulls") == 1
+
+
+def test_the_same_form_twice_is_one_change(phone: Phone) -> None:
+    token = phone.token()
+    for _ in range(2):
+        assert phone.post(CHANGED, token=token).location == "/entries/5"
+    assert len(baths(phone)) == 2
+
+
+def test_another_change_so_soon_is_asked_about(phone: Phone) -> None:
+    phone.post(CHANGED)
+    asked = phone.post(CHANGED, {"recipe": "water", "temperature": "20"})
+    assert asked.status_code == 200
+    assert "Changed again?" in asked.text
+    assert len(baths(phone)) == 2
+    fields = dict(re.findall(r'name="(\w+)" value="([^"]*)"', asked.text))
+    assert fields["recipe"] == "water"
+    assert fields["sure"] == "yes"
+    entered = datetime.now(UTC).replace(microsecond=0)
+    while datetime.now(UTC).replace(microsecond=0) == entered:
+        pass  # the logbook keeps one bath a second
+    token = fields.pop("form_token")
+    assert phone.post(CHANGED, fields, token=token).status_code == 303
+    assert baths(phone)[-1] == (12, "water", 20.0)
+
+
+def test_another_recipe_shows_its_cautions_the_first_time(phone: Phone) -> None:
+    answer = phone.post(CHANGED, {"recipe": "ammonia", "temperature": "20,5", "left": "10"})
+    page = phone.get(str(answer.location)).text
+    assert "bleach" in page
+    assert "10 % of the old water left" in page
+    assert baths(phone)[-1] == (12, "ammonia", 20.5)
+    phone.post("/tubs/14/changed", {"recipe": "ammonia"})
+    assert "bleach" not in phone.get("/entries/6").text
+
+
+def test_a_tub_without_bath_asks_what_goes_in(phone: Phone) -> None:
+    page = phone.get("/").text
+    assert "Fill it" in page
+    answer = phone.post("/tubs/14/changed")
+    assert answer.status_code == 409
+    assert "no earlier bath" in answer.text
+    phone.post("/tubs/14/changed", {"recipe": "soap"})
+    assert baths(phone)[-1] == (14, "soap", None)
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [("recipe", "lye"), ("temperature", "hot"), ("temperature", "999"), ("left", "101")],
+)
+def test_nonsense_changes_nothing(phone: Phone, field: str, value: str) -> None:
+    answer = phone.post(CHANGED, {field: value})
+    assert answer.status_code == 400
+    assert len(baths(phone)) == 1
+
+
+def test_an_unknown_tub_is_said(phone: Phone) -> None:
+    answer = phone.post("/tubs/99/changed", {"recipe": "soap"})
+    assert answer.status_code == 409
+    assert "is not in the logbook" in answer.text
+    assert phone.get("/entries/99").status_code == 400
+
+
+def betray_a_change(phone: Phone) -> None:
+    """Enter two readings of tub 12 between which the haze falls."""
+    now = datetime.now(UTC)
+    with Logbook(phone.settings.logbook) as book:
+        for days, haze in ((2, 30.0), (1, 3.0)):
+            enter_by_hand(
+                book,
+                HandReading(
+                    tub=12,
+                    taken_at=now - timedelta(days=days),
+                    attenuation_per_m=haze,
+                    attenuation_std_per_m=0.3,
+                ),
+            )
+
+
+def test_a_probable_change_is_confirmed(phone: Phone) -> None:
+    betray_a_change(phone)
+    page = phone.get("/").text
+    assert "Was its water changed?" in page
+    assert "from 30 to 3 per metre" in page
+    answer = phone.post("/tubs/12/probable", {"changed": "yes"})
+    assert "Water change of tub 12" in phone.get(str(answer.location)).text
+    assert len(baths(phone)) == 2
+    assert "Was its water changed?" not in phone.get("/").text
+    assert phone.post("/tubs/12/probable", {"changed": "yes"}).status_code == 409
+
+
+def test_a_probable_change_is_denied_and_the_denial_taken_back(phone: Phone) -> None:
+    betray_a_change(phone)
+    answer = phone.post("/tubs/12/probable", {"changed": "no"})
+    assert "No water change of tub 12" in phone.get(str(answer.location)).text
+    assert len(baths(phone)) == 1
+    assert phone.count("denials") == 1
+    phone.post(f"{answer.location}/undo")
+    assert phone.count("denials") == 0
+
+
+def test_the_last_entry_stands_on_the_first_page(phone: Phone) -> None:
+    phone.post(CHANGED)
+    assert "Last entry: water change of tub 12" in phone.get("/").text
+    with Logbook(phone.settings.logbook) as book:
+        found = last_entry(book)
+        assert found is not None
+        undo(book, found)
+    assert "Last entry: skull fox 3" in phone.get("/").text
