@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.photo_rules import flag_early
 from greasecheck.logbook.readings import reading_under
 from greasecheck.logbook.skulls import soaking
 from greasecheck.logbook.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
-from greasecheck.logbook.water import list_tubs
+from greasecheck.logbook.water import list_tubs, tub_start
 from greasecheck.model import Bound, Verdict
 from greasecheck.report.season_cards import attenuation_words
 from greasecheck.report.season_records import Fact
@@ -51,6 +52,8 @@ class PhotoPage:
     ----------
     photo : Waiting
         The photo.
+    reading : Reading
+        As it would be logged.
     verdict, mark, meaning : str
         How far to trust it: a word, a sign and a sentence.
     facts : tuple of Fact
@@ -68,6 +71,7 @@ class PhotoPage:
     """
 
     photo: Waiting
+    reading: Reading
     verdict: str
     mark: str
     meaning: str
@@ -89,12 +93,13 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
     photo : Waiting
         The photo.
     """
-    reading = photo.measured.reading
+    reading = as_logged(book, photo)
     word, mark = VERDICTS[reading.verdict]
     logged = reading_under(book, photo.sha256)
     tubs = {tub.number for tub in list_tubs(book)} | {reading.tub}
     return PhotoPage(
         photo=photo,
+        reading=reading,
         verdict=word,
         mark=mark,
         meaning=MEANING[reading.verdict],
@@ -105,6 +110,13 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
         tubs=tuple(sorted(number for number in tubs if number is not None)),
         skulls=tuple(SkullChoice(name=stay.skull, tub=stay.tub) for stay in soaking(book)),
     )
+
+
+def as_logged(book: Logbook, photo: Waiting) -> Reading:
+    """Return a photo's reading as it would be logged: doubtful from before its tub's first day."""
+    reading = photo.measured.reading
+    start = None if reading.tub is None else tub_start(book, reading.tub)
+    return flag_early(reading, start) if reading.verdict is Verdict.GOOD else reading
 
 
 def _entry(book: Logbook, photo: Waiting, logged: LoggedReading | None) -> int | None:

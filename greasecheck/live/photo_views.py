@@ -14,7 +14,7 @@ from greasecheck.errors import LiveError
 from greasecheck.live.forms import choice_in, number_in
 from greasecheck.live.keeping import log_photo, require_loggable
 from greasecheck.live.measuring import Told
-from greasecheck.live.photo_page import photo_page
+from greasecheck.live.photo_page import as_logged, photo_page
 from greasecheck.live.waiting import Waiting, shown_name
 from greasecheck.logbook.book import Logbook
 from greasecheck.model import BoneState, Verdict
@@ -38,7 +38,7 @@ def show_photos(live: Live) -> str:
     with Logbook(live.settings.logbook) as book:
         pages = [photo_page(book, photo) for photo in live.waiting.waiting()]
         done = [photo_page(book, photo) for photo in live.waiting.done()]
-    good = len(good_ones([page.photo for page in pages]))
+        good = len(good_ones(book, live.waiting.waiting()))
     return render_template("photos.html.j2", pages=pages, done=done, good=good)
 
 
@@ -75,16 +75,18 @@ def log_good(live: Live) -> AnyResponse:
     """Log every photo that waits with a good reading which lacks nothing."""
 
     def work() -> str:
-        for photo in good_ones(live.waiting.waiting()):
+        with Logbook(live.settings.logbook) as book:
+            photos = good_ones(book, live.waiting.waiting())
+        for photo in photos:
             _log(live, photo.token, {})
         return url_for("photos")
 
     return redirect(live.forms.once(request.form, request.path, work), 303)
 
 
-def good_ones(photos: Sequence[Waiting]) -> tuple[Waiting, ...]:
+def good_ones(book: Logbook, photos: Sequence[Waiting]) -> tuple[Waiting, ...]:
     """Return those whose reading is good, and tells its tub and time."""
-    readings = [(photo, photo.measured.reading) for photo in photos]
+    readings = [(photo, as_logged(book, photo)) for photo in photos]
     return tuple(
         photo
         for photo, reading in readings

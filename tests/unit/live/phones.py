@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
@@ -26,7 +27,6 @@ from greasecheck.reference.patch_values import read_patch_values
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from datetime import datetime
     from pathlib import Path
 
     from flask import Flask
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 SAMPLES = data_folder("sample_images")
 TUB12, REFUSED = SAMPLES / "03_tub12_february.jpg", SAMPLES / "08_tub21_bad_light.jpg"
 OWN = {"Origin": "http://localhost"}
+START = datetime(2026, 1, 1, tzinfo=UTC)  # before the sample photos
 NASTY = "<img src=x onerror=alert(1)>"
 
 
@@ -93,11 +94,12 @@ def live_settings(folder: Path, **changes: Any) -> LiveSettings:  # noqa: ANN401
     return replace(named, **changes)
 
 
-def begin_season(logbook: Path, filled_at: datetime) -> None:
+def begin_season(logbook: Path, filled_at: datetime, started_at: datetime = START) -> None:
     """Enter tubs 12 and 14; tub 12 holds a bath and a fox."""
     with Logbook(logbook, create=True) as book:
         for number in (12, 14):
-            enter_tub(book, Tub(number=number, name="by the door" if number == 12 else NASTY))
+            name = "by the door" if number == 12 else NASTY
+            enter_tub(book, Tub(number=number, name=name, started_at=started_at))
         change_water(book, [12], filled_at, Filling(recipe=Recipe.SOAP, temperature_c=40.0))
         entered = SkullEvent(skull="fox 3", happened_at=filled_at, kind=EventKind.ENTERED, tub=12)
         enter_skull(book, Skull(name="fox 3", species="fox"), entered)

@@ -16,6 +16,8 @@ from greasecheck.live.measuring import WAIT_S, BusyError, Measurer, Told
 from greasecheck.live.photo_page import TOO_MURKY, photo_page
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import reading_under
+from greasecheck.logbook.records import Tub
+from greasecheck.logbook.water import enter_tub
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
     OWN,
@@ -333,6 +335,19 @@ def test_old_decided_photos_are_forgotten(
         phone.post(f"{phone.send(content)}/log")
     [last] = live(phone).waiting.done()
     assert last.measured.reading.tub == 17
+
+
+def test_a_photo_from_before_its_tubs_first_day_is_shown_as_it_is_logged(
+    phone: Phone, tub12: bytes
+) -> None:
+    with Logbook(phone.settings.logbook) as book:
+        enter_tub(book, Tub(number=12, started_at=datetime(2026, 3, 1, tzinfo=UTC)))
+    page = phone.send(tub12)
+    assert "Doubtful" in phone.get(page).text
+    assert "before the first day of tub 12" in phone.get(page).text
+    assert "good ones" not in phone.get("/photos").text
+    phone.post(f"{page}/log")
+    assert only_reading(phone).verdict == "doubtful"
 
 
 def test_a_murky_jar_asks_for_dilution(phone: Phone) -> None:
