@@ -14,9 +14,12 @@ if TYPE_CHECKING:
     from _csv import Reader as CsvReader
     from collections.abc import Iterator, Sequence
     from pathlib import Path
+    from typing import TextIO
 
     from greasecheck.logbook.columns import Value
     from greasecheck.logbook.table import Row, Table
+
+LONGEST_LINE = 1_000_000  # own choice: a line of any table holds a few hundred characters
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +56,12 @@ def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
     DataFileError
         When the file cannot be read or is not UTF-8.
     """
+    if path.exists() and not path.is_file():  # a pipe would keep us waiting
+        raise DataFileError(f"{path} is not a file", hint="name a CSV file, or a folder of them")
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:
-            lines = list(_lines(path, table, csv.reader(file, strict=True), faults))
+            reader = csv.reader(_short_lines(file), strict=True)
+            lines = list(_lines(path, table, reader, faults))
     except OSError as error:
         raise DataFileError(
             f"cannot read {path}: {error.strerror}", hint="check its name and rights"
@@ -65,6 +71,13 @@ def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
             f"{path.name} is not UTF-8 text: {error.reason}", hint="save it as CSV in UTF-8"
         ) from error
     return CsvFile(path, table, lines)
+
+
+def _short_lines(file: TextIO) -> Iterator[str]:
+    while line := file.readline(LONGEST_LINE + 1):
+        if len(line) > LONGEST_LINE:
+            raise csv.Error(f"a line is longer than {LONGEST_LINE} characters")
+        yield line
 
 
 def _lines(path: Path, table: Table, reader: CsvReader, faults: list[str]) -> Iterator[Line]:

@@ -53,6 +53,8 @@ WORDS = {
     ),
 }
 
+NO_TEXT = "Could not decode to UTF-8"  # Python's sqlite3, of a column's text
+
 
 @contextmanager
 def in_clear_words(path: Path) -> Iterator[None]:
@@ -65,11 +67,18 @@ def in_clear_words(path: Path) -> Iterator[None]:
     """
     try:
         yield
-    except sqlite3.Error as error:
-        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
-        if code & 0xFF not in WORDS:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        code = _code_of(error)
+        if code not in WORDS:
             raise
-        problem, hint = WORDS[code & 0xFF]
-        damaged = code & 0xFF == sqlite3.SQLITE_CORRUPT
-        kind = DamagedLogbookError if damaged else LogbookError
+        problem, hint = WORDS[code]
+        kind = DamagedLogbookError if code == sqlite3.SQLITE_CORRUPT else LogbookError
         raise kind(f"the logbook {path}: {problem} ({error})", hint=hint) from error
+
+
+def _code_of(error: sqlite3.Error | UnicodeDecodeError) -> int:
+    """Return the primary result code; text that is no UTF-8 has none, and is damage too."""
+    if isinstance(error, UnicodeDecodeError) or NO_TEXT in str(error):
+        return sqlite3.SQLITE_CORRUPT
+    code: int = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+    return code & 0xFF

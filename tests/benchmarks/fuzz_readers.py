@@ -63,11 +63,13 @@ def _fuzz(name: str, arguments: list[str]) -> None:
     import atheris  # type: ignore[import-not-found,import-untyped,unused-ignore] # noqa: PLC0415 - may be missing
 
     with atheris.instrument_imports(include=["greasecheck"]):
-        from tests.property.readers import READERS, read_with  # noqa: PLC0415 - instrumented
+        from tests.property.readers import READERS, read_from  # noqa: PLC0415 - instrumented
 
     reader = READERS[name]
-    atheris.Setup([sys.argv[0], *arguments], lambda content: read_with(reader, content))
-    atheris.Fuzz()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "file"
+        atheris.Setup([sys.argv[0], *arguments], lambda data: read_from(reader, data, path))
+        atheris.Fuzz()
 
 
 if __name__ == "__main__":

@@ -12,10 +12,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 from PIL import Image
-from PIL.ExifTags import Base
+from PIL.ExifTags import Base as Tag
 
 from greasecheck.measure.photo_header import _segments
-from tests.faults.photo_mutants import CAMERA_JPEG, PHOTOS, Mutant, sound_file
+from tests.faults.photo_mutants import CAMERA_JPEG, PHOTOS, Base, Mutant, sound_file
 from tests.unit.measure.photo_files import (
     SRGB_CURVE,
     curve_formula,
@@ -25,7 +25,7 @@ from tests.unit.measure.photo_files import (
 )
 
 PHOTO = PHOTOS[3]
-SOUND = f"{PHOTO} {CAMERA_JPEG}"
+SOUND = Base(PHOTO, CAMERA_JPEG)
 HUGE = 400_000_000  # bytes that a bomb unpacks to
 UNDER_LIMIT_PX = 10_900  # squared, just under the largest number of pixels taken
 
@@ -46,7 +46,7 @@ def odd_photos() -> Iterator[Mutant]:
 
 
 def _one_kind(kind: str, contents: Iterator[bytes]) -> Iterator[Mutant]:
-    return (Mutant(kind=kind, base="", content=content) for content in contents)
+    return (Mutant(kind=kind, base=None, content=content) for content in contents)
 
 
 def _with_segment(
@@ -225,7 +225,7 @@ def _exifs() -> Iterator[bytes]:
 
 def _exif(**tags: object) -> bytes:
     camera = _sample().getexif()
-    usual = {"Make": camera[Base.Make], "Model": camera[Base.Model]}
+    usual = {"Make": camera[Tag.Make], "Model": camera[Tag.Model]}
     time = {"DateTimeOriginal": "2026:03:04 05:06:07", "OffsetTimeOriginal": "+01:00"}
     return bytes(exif_with(**{**usual, **time, **tags}).tobytes()).removeprefix(b"Exif\0\0")
 

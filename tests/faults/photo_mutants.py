@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from io import BytesIO
@@ -24,6 +24,14 @@ BLOCK = 4096  # bytes that a card or a disk loses at once
 Spoil = Callable[[bytearray, np.random.Generator], bytes]
 
 
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A sample photo in one kind of file."""
+
+    photo: str
+    kind: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mutant:
     """A file to read.
@@ -32,8 +40,8 @@ class Mutant:
     ----------
     kind : str
         What was done, for the table.
-    base : str
-        The sound file it came from; empty where none could give a reading.
+    base : Base or None
+        The sound file it came from; None where none could give a reading.
     content : bytes
         Its bytes.
     name : str
@@ -43,7 +51,7 @@ class Mutant:
     """
 
     kind: str
-    base: str
+    base: Base | None
     content: bytes
     name: str = "photo.jpg"
     time_touched: bool = False
@@ -176,17 +184,9 @@ def random_mutants(count: int, seed: int) -> Iterator[Mutant]:
         name = list(spoils)[number // 2 % len(spoils)]
         photo = PHOTOS[int(rng.integers(len(PHOTOS)))]
         content = spoils[name](bytearray(sound_file(photo, kind)), rng)
-        base = f"{photo} {kind}"
+        base = Base(photo, kind)
         touched = name in TOUCH_TIME or kind not in (CAMERA_JPEG, *JPEGS)
         yield Mutant(kind=f"{kind}: {name}", base=base, content=content, time_touched=touched)
 
 
 JPEGS = ("progressive JPEG", "JPEG with restarts", "JPEG 4:4:4")
-
-
-def sound_files(kinds: Iterable[str] = SOUND_KINDS) -> Iterator[Mutant]:
-    """All sound files that mutants come from; none is to be refused."""
-    for photo in PHOTOS:
-        for kind in kinds:
-            content = sound_file(photo, kind)
-            yield Mutant(kind="sound", base=f"{photo} {kind}", content=content)

@@ -52,14 +52,18 @@ def require_sound(value: object) -> None:
 def read_with(reader: Reader, content: bytes) -> None:
     """Read bytes; only errors in clear words may come of it, with what to do about them."""
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "file"
-        path.write_bytes(content)
-        result = _result(reader, path)
-        if isinstance(result, GreasecheckError):
-            assert result.problem
-            assert result.hint
-        else:
-            require_sound(result)
+        read_from(reader, content, Path(folder) / "file")
+
+
+def read_from(reader: Reader, content: bytes, path: Path) -> None:
+    """Read bytes as `read_with` does, by way of a given file."""
+    path.write_bytes(content)
+    result = _result(reader, path)
+    if isinstance(result, GreasecheckError):
+        assert result.problem
+        assert result.hint
+    else:
+        require_sound(result)
 
 
 def _result(reader: Reader, path: Path) -> object:

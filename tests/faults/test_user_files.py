@@ -1,0 +1,139 @@
+"""Files that once broke a reader: each is now refused with what to do about it."""
+
+import os
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from greasecheck.cli.clock import parse_span
+from greasecheck.cli.forecast_csv import read_finished, read_histories
+from greasecheck.cli.stand import _rows
+from greasecheck.errors import DataFileError, GreasecheckError, LogbookError, PhotoError
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.faults import DamagedLogbookError, in_clear_words
+from greasecheck.logbook.photos import file_sha256
+from greasecheck.logbook.safety import back_up, restore
+from greasecheck.measure import clear_water, lens, turbidity
+from greasecheck.measure.photo import load_photo
+from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
+from tests.property.readers import Reader, samples
+
+LONG_CELL = "x" * 200_000
+DEEP = "[" * 100_000
+
+
+def written(folder: Path, text: str, name: str = "file") -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    "change",
+    [("60.0", "Infinity"), ('"sheet_version": 1', '"sheet_version": Infinity'), ("0.85", "1e999")],
+)
+def test_a_reference_with_infinite_numbers_is_refused(change: tuple[str, str]) -> None:
+    [sound] = samples()["clear_water"]
+    text = sound.decode().replace(*change)
+    assert text != sound.decode()
+    with pytest.raises(DataFileError, match="no clear-water reference"):
+        clear_water.from_json(text, "clear.json")
+
+
+def test_endlessly_nested_json_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(DataFileError, match="no clear-water reference"):
+        clear_water.from_json(DEEP, "clear.json")
+    with pytest.raises(DataFileError, match="no turbidity scale"):
+        turbidity.scale_from_json(DEEP, "scale.json")
+    with pytest.raises(DataFileError, match="not a lens file"):
+        lens.read_lens(written(tmp_path, DEEP))
+
+
+@pytest.mark.parametrize("reader", [_rows, read_finished])
+def test_a_csv_cell_without_end_is_refused(tmp_path: Path, reader: Reader) -> None:
+    with pytest.raises(DataFileError, match="is not CSV"):
+        reader(written(tmp_path, f"{LONG_CELL}\n1\n"))
+
+
+def test_a_lookup_cell_without_end_is_refused(tmp_path: Path) -> None:
+    head = "".join(f"# {key}: some\n" for key in HEADER_KEYS)
+    with pytest.raises(DataFileError, match="it is not CSV"):
+        read_lookup(written(tmp_path, f"{head}a\n{LONG_CELL}\n"))
+
+
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e999"])
+def test_histories_take_finite_numbers_only(tmp_path: Path, value: str) -> None:
+    head = "taken_at,attenuation_per_m,filled_at,species,since"
+    line = f"2026-03-04,{value},2026-03-01,fox,2026-03-01"
+    path = written(tmp_path, f"{head}\n{line}\n")
+    with pytest.raises(DataFileError, match=r"line 2: .* is no possible number"):
+        read_histories(path, path, path)
+
+
+def test_a_span_of_thousands_of_digits_is_refused() -> None:
+    with pytest.raises(LogbookError, match="too long a span"):
+        parse_span("9" * 5000 + "d")
+
+
+def test_a_table_line_without_end_is_refused_before_it_fills_the_memory(tmp_path: Path) -> None:
+    path = written(tmp_path, "number,name\n" + "," * 3_000_000, "tubs.csv")
+    with Logbook(tmp_path / "book", create=True) as book:
+        with pytest.raises(DataFileError, match="line is longer"):
+            import_tables(book, [path])
+        assert list(book.rows("SELECT number FROM tubs")) == []
+
+
+def test_a_pipe_named_like_a_table_is_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "tubs.csv")
+    with (
+        Logbook(tmp_path / "book", create=True) as book,
+        pytest.raises(DataFileError, match="is not a file"),
+    ):
+        import_tables(book, [tmp_path / "tubs.csv"])
+
+
+def test_a_backup_with_a_garbled_schema_is_refused(tmp_path: Path) -> None:
+    with Logbook(tmp_path / "book", create=True) as book:
+        back_up(book, tmp_path / "backup")
+    content = (tmp_path / "backup").read_bytes()
+    (tmp_path / "backup").write_bytes(
+        content.replace(b"CREATE TABLE tubs", b"CREATE T\xfa\xffLE tubs")
+    )
+    with pytest.raises(LogbookError, match="damaged"):
+        restore(tmp_path / "backup", tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+def test_text_in_the_logbook_that_is_no_utf8_is_told_as_damage(tmp_path: Path) -> None:
+    connection = sqlite3.connect(":memory:")
+    with pytest.raises(DamagedLogbookError), in_clear_words(tmp_path):
+        connection.execute("SELECT CAST(X'ff' AS TEXT)").fetchall()
+    connection.close()
+
+
+def test_a_huge_file_is_not_read_to_know_its_digest(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    with path.open("wb") as file:
+        file.truncate(10**11)  # sparse: takes no space, but minutes to read
+    with pytest.raises(PhotoError, match="larger than"):
+        file_sha256(path)
+
+
+def test_a_file_time_beyond_all_years_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.png"
+    path.write_bytes(samples()["header"][1])
+    stat = path.stat()
+
+    class FarFuture:
+        st_mode, st_size, st_mtime = stat.st_mode, stat.st_size, 1e18
+
+    monkeypatch.setattr(
+        "greasecheck.measure.photo_exif._local_time", lambda *_: None
+    )  # as when EXIF has none
+    monkeypatch.setattr(Path, "stat", lambda *_, **__: FarFuture)
+    with pytest.raises(GreasecheckError, match="time that makes sense"):
+        load_photo(path)
