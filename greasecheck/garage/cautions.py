@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.skulls import list_skulls, skull_events
-from greasecheck.logbook.water import list_baths, list_tubs
+from greasecheck.logbook.times import to_text
+from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient
 
 if TYPE_CHECKING:
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Bath
-    from greasecheck.model import Recipe
 
 HEATED_FROM_C = 25.0  # warmer than any room that bones soak in
 
@@ -29,14 +28,14 @@ def used_before(book: Logbook, *, but: Bath | None = None) -> tuple[Recipe | Ing
     Asked before an entry, it lets `new_cautions` show each caution once; asked after it, `but`
     leaves out the bath that was entered.
     """
-    baths = [bath for tub in list_tubs(book) for bath in list_baths(book, tub.number)]
-    used = [
-        part
-        for bath in baths
-        if bath != but
-        for part in subjects_of(bath.recipe, bath.temperature_c)
-    ]
-    events = (event for skull in list_skulls(book) for event in skull_events(book, skull.name))
-    if any(event.kind is EventKind.WHITENED for event in events):
+    left_out = (but.tub, to_text(but.filled_at)) if but else (None, None)
+    baths = book.rows(
+        """SELECT recipe, max(temperature_c) FROM baths
+        WHERE (tub, filled_at) IS NOT (?, ?) GROUP BY recipe""",
+        left_out,
+    )
+    used = [part for recipe, warmest in baths for part in subjects_of(Recipe(recipe), warmest)]
+    whitened = "SELECT 1 FROM skull_events WHERE kind = ? LIMIT 1"
+    if book.rows(whitened, (EventKind.WHITENED,)):
         used.append(Ingredient.PEROXIDE)
     return tuple(dict.fromkeys(used))

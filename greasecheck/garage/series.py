@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
-from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.series import list_soaks, tub_series
+from greasecheck.logbook.series import list_soaks, present_soaks, tub_series
 from greasecheck.logbook.skulls import follow_ups, skull_events
 from greasecheck.logbook.water import bath_at
 from greasecheck.model import Recipe
@@ -85,9 +84,7 @@ def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:
 def degreasing(book: Logbook, tub: int, now: datetime) -> tuple[Soak, ...]:
     """Return the soaks in a tub that have not ended and are meant to draw grease."""
     return tuple(
-        soak
-        for soak in list_soaks(book)
-        if soak.tub == tub and soak.until is None and soak.since <= now and not is_rinse(book, soak)
+        soak for soak in present_soaks(book, tub) if soak.since <= now and not is_rinse(book, soak)
     )
 
 
@@ -137,14 +134,13 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
 
 def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
     """Return the path of the newest photo in which this skull's bone was read; None without one."""
-    paths = [
-        reading.photo_path
-        for reading in list_readings(book, tub)
-        if reading.photo_path
-        and reading.bone_yi_e313 is not None
-        and reading.skull in {None, skull}
-    ]
-    return paths[-1] if paths else None
+    newest = book.rows(
+        """SELECT photo_path FROM readings WHERE tub = ? AND wrong = 0 AND photo_path != ''
+        AND bone_yi_e313 IS NOT NULL AND (skull IS NULL OR skull = ?)
+        ORDER BY taken_at DESC, key DESC LIMIT 1""",
+        (tub, skull),
+    )
+    return newest[0][0] if newest else None
 
 
 def bone_looks(points: Sequence[BonePoint]) -> tuple[BoneLook, ...]:

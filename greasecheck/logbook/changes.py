@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from datetime import timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -85,6 +86,7 @@ def find_changes(
         Spans in which there was no change.
     """
     hazes = [r for r in readings if r.attenuation_per_m is not None and not r.wrong]
+    filled = sorted(fillings)
     return tuple(
         ProbableChange(
             tub=after.tub,
@@ -95,7 +97,7 @@ def find_changes(
         )
         for before, after in pairwise(hazes)
         if _falls_sharply(before, after)
-        and not _is_explained(before, after, fillings)
+        and not _is_explained(before, after, filled)
         and not any(start < after.taken_at and before.taken_at < end for start, end in denied)
     )
 
@@ -171,5 +173,7 @@ def _standard_error(reading: LoggedReading) -> float:
 def _is_explained(
     before: LoggedReading, after: LoggedReading, fillings: Sequence[datetime]
 ) -> bool:
-    latest = after.taken_at + ENTERED_LATE
-    return any(before.taken_at <= filled_at <= latest for filled_at in fillings)
+    next_filling = bisect_left(fillings, before.taken_at)
+    if next_filling == len(fillings):
+        return False
+    return fillings[next_filling] <= after.taken_at + ENTERED_LATE

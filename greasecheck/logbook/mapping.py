@@ -10,7 +10,7 @@ from greasecheck.logbook.columns import Kind
 from greasecheck.logbook.times import from_text, to_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.columns import Column, Value
@@ -44,10 +44,22 @@ def select(
     columns = tuple(column for column in table.columns if column.name in wanted)
     names = ", ".join(column.name for column in columns)
     rows = book.rows(f"SELECT {names} FROM {table.name} {rest}", parameters)
-    return tuple(
-        record(**{c.name: revived(c, value) for c, value in zip(columns, row, strict=True)})
-        for row in rows
-    )
+    coded = [(at, column) for at, column in enumerate(columns) if _is_coded(column)]
+    return tuple(record(**_named(columns, row, coded)) for row in rows)
+
+
+def _named(
+    columns: Sequence[Column], row: tuple[Any, ...], coded: Sequence[tuple[int, Column]]
+) -> dict[str, Any]:
+    values = {column.name: value for column, value in zip(columns, row, strict=True)}
+    for at, column in coded:
+        values[column.name] = revived(column, row[at])
+    return values
+
+
+def _is_coded(column: Column) -> bool:
+    """Whether a column's values are stored otherwise than their record holds them."""
+    return bool(column.choices) or column.kind in (Kind.TIME, Kind.FLAG)
 
 
 def revived(column: Column, value: Any) -> Any:  # noqa: ANN401 - the column decides

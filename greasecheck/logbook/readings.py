@@ -126,14 +126,19 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
     LogbookError
         When the tub has none.
     """
-    readings = list_readings(book, tub, wrong_too=True)
-    if not readings:
+    time = "9999" if at is None else to_text(at)
+    before = "WHERE tub = ? AND taken_at <= ? ORDER BY taken_at DESC, key LIMIT 1"
+    after = "WHERE tub = ? AND taken_at > ? ORDER BY taken_at, key LIMIT 1"
+    near = [
+        reading
+        for rest in (before, after)
+        for reading in select(book, LoggedReading, READINGS, rest, (tub, time))
+    ]
+    if not near:
         raise LogbookError(
             f"tub {tub} has no reading", hint="see the tubs and their readings: greasecheck today"
         )
-    if at is None:
-        return readings[-1]
-    return min(readings, key=lambda reading: abs(reading.taken_at - at))
+    return near[0] if at is None else min(near, key=lambda one: abs(one.taken_at - at))
 
 
 def open_attempts(book: Logbook) -> tuple[Attempt, ...]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.readings import list_readings
-from greasecheck.logbook.skulls import degreased_at, list_skulls, stays
+from greasecheck.logbook.skulls import list_skulls, skull_named, soaking, stays
 from greasecheck.logbook.water import list_baths
 
 if TYPE_CHECKING:
@@ -114,22 +115,21 @@ def tub_series(book: Logbook, tub: int, *, since: datetime | None = None) -> Tub
         `soak_start` gives the start of the present soak.
     """
     readings = list_readings(book, tub, since=since)
-    baths = list_baths(book, tub)
+    baths = list_baths(book, tub, since=since)
     probable = changes_among(book, tub, readings)
     return TubSeries(
         tub=tub,
         since=since,
-        soaks=tuple(soak for soak in list_soaks(book) if soak.tub == tub and soak.until is None),
+        soaks=present_soaks(book, tub),
         hazes=_hazes(readings),
         bones=_bones(readings),
-        changes=_changes(_from(baths, since), probable, baths),
+        changes=_changes(baths, probable),
     )
 
 
 def list_soaks(book: Logbook) -> tuple[Soak, ...]:
     """Return every soak of every skull, oldest first for each; moves between tubs joined."""
     species = {skull.name: skull.species for skull in list_skulls(book)}
-    done = degreased_at(book)
     last_stays = {(stay.skull, stay.soak_since): stay for stay in stays(book)}
     return tuple(
         Soak(
@@ -138,16 +138,31 @@ def list_soaks(book: Logbook) -> tuple[Soak, ...]:
             tub=stay.tub,
             since=stay.soak_since,
             until=stay.until,
-            degreased=(stay.skull, stay.until) in done,
+            degreased=stay.degreased,
         )
         for stay in last_stays.values()
     )
 
 
+def present_soaks(book: Logbook, tub: int) -> tuple[Soak, ...]:
+    """Return the soaks that go on in `tub`, by skull."""
+    return tuple(
+        Soak(
+            skull=stay.skull,
+            species=skull_named(book, stay.skull).species,
+            tub=tub,
+            since=stay.soak_since,
+            until=None,
+            degreased=False,
+        )
+        for stay in soaking(book)
+        if stay.tub == tub
+    )
+
+
 def soak_start(book: Logbook, tub: int) -> datetime | None:
     """Return when the longest-soaking skull now in `tub` began its soak; None without one."""
-    starts = [soak.since for soak in list_soaks(book) if soak.tub == tub and soak.until is None]
-    return min(starts, default=None)
+    return min((soak.since for soak in present_soaks(book, tub)), default=None)
 
 
 def _hazes(readings: Sequence[LoggedReading]) -> tuple[HazePoint, ...]:
@@ -180,19 +195,9 @@ def _bones(readings: Sequence[LoggedReading]) -> tuple[BonePoint, ...]:
     )
 
 
-def _from(baths: Sequence[Bath], since: datetime | None) -> Sequence[Bath]:
-    """Leave out the baths that had ended by `since`."""
-    if since is None:
-        return baths
-    earlier = [bath for bath in baths if bath.filled_at <= since]
-    return [*earlier[-1:], *(bath for bath in baths if bath.filled_at > since)]
-
-
-def _changes(
-    baths: Sequence[Bath], probable: Sequence[ProbableChange], all_baths: Sequence[Bath]
-) -> tuple[BathChange, ...]:
+def _changes(baths: Sequence[Bath], probable: Sequence[ProbableChange]) -> tuple[BathChange, ...]:
     logged = [_logged(bath) for bath in baths]
-    found = [_found(change, all_baths) for change in probable]
+    found = [_found(change, baths) for change in probable]
     return tuple(sorted((*logged, *found), key=lambda change: change.at))
 
 
@@ -209,13 +214,14 @@ def _logged(bath: Bath) -> BathChange:
 
 
 def _found(change: ProbableChange, baths: Sequence[Bath]) -> BathChange:
-    before = [bath for bath in baths if bath.filled_at <= change.earliest]
+    filled = bisect_right(baths, change.earliest, key=lambda bath: bath.filled_at)
+    before = baths[filled - 1] if filled else None
     return BathChange(
         at=change.earliest + (change.latest - change.earliest) / 2,
         earliest=change.earliest,
         latest=change.latest,
-        recipe=before[-1].recipe if before else None,
-        temperature_c=before[-1].temperature_c if before else None,
+        recipe=before.recipe if before else None,
+        temperature_c=before.temperature_c if before else None,
         carry_over_share=None,
         logged=False,
     )

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.readings import list_readings, readings_of_skull
-from greasecheck.logbook.skulls import follow_ups, skull_events, stays
+from greasecheck.logbook.skulls import follow_ups, skull_events, stays_of
 from greasecheck.logbook.water import list_baths
 from greasecheck.model import Bound
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
@@ -35,7 +35,7 @@ def skull_story(book: Logbook, name: str) -> tuple[Moment, ...]:
     Its own events and follow-ups, and while it soaked the water changes and readings of its tub,
     those of another skull's bone left out; and readings that name it.
     """
-    own = [stay for stay in stays(book) if stay.skull == name]
+    own = stays_of(book, name)
     moments = [
         *(_event(event) for event in skull_events(book, name)),
         *(_follow_up(seen) for seen in follow_ups(book, name)),
@@ -58,7 +58,7 @@ def _in(stay: Stay, at: datetime) -> bool:
     return stay.since <= at and (stay.until is None or at < stay.until)
 
 
-def _within(reading: LoggedReading, own: list[Stay]) -> bool:
+def _within(reading: LoggedReading, own: Sequence[Stay]) -> bool:
     return any(stay.tub == reading.tub and _in(stay, reading.taken_at) for stay in own)
 
 

@@ -14,18 +14,24 @@ from greasecheck.logbook.times import to_text
 from greasecheck.logbook.water import refuse_future, require_tub
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.logbook.book import Entry, Logbook
 
 INTO_A_TUB = (EventKind.ENTERED, EventKind.MOVED, EventKind.RESOAKED)
+# SQL that selects skulls; the last kind of event stands behind the 20 characters of its time.
+EVERY_SKULL = "SELECT name FROM skulls"
+SOAKING_NOW = f"""SELECT skull FROM skull_events GROUP BY skull
+    HAVING substr(max(happened_at || kind), 21) IN ({", ".join(f"'{k}'" for k in INTO_A_TUB)})"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stay:
     """A skull's time in one tub.
 
-    `until` is None while it soaks there; `soak_since` is when the soak began, in whatever tub.
+    `until` is None while it soaks there; `soak_since` is when the soak began, in whatever tub;
+    `degreased` tells that the stay ended because the skull was done.
     """
 
     skull: str
@@ -33,6 +39,7 @@ class Stay:
     since: datetime
     until: datetime | None
     soak_since: datetime
+    degreased: bool
 
 
 def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) -> None:
@@ -112,7 +119,21 @@ def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
 
 def stays(book: Logbook) -> tuple[Stay, ...]:
     """Return every skull's stays in tubs, oldest first for each skull."""
-    events = select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
+    return _stays(_events_of(book, EVERY_SKULL))
+
+
+def stays_of(book: Logbook, name: str) -> tuple[Stay, ...]:
+    """Return the stays in tubs of the skull called `name`, oldest first."""
+    return _stays(skull_events(book, name))
+
+
+def _events_of(book: Logbook, which: str) -> tuple[SkullEvent, ...]:
+    """Return the events of the skulls that SQL selects, skull by skull, oldest first."""
+    rest = f"WHERE skull IN ({which}) ORDER BY skull, happened_at, kind"
+    return select(book, SkullEvent, SKULL_EVENTS, rest)
+
+
+def _stays(events: Sequence[SkullEvent]) -> tuple[Stay, ...]:
     found: list[Stay] = []
     for event, following in zip_longest(events, events[1:]):
         if event.kind in INTO_A_TUB and event.tub is not None:
@@ -126,37 +147,31 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
         and before is not None
         and (before.skull, before.until) == (event.skull, event.happened_at)
     )
-    ended = following is not None and following.skull == event.skull
+    end = following if following and following.skull == event.skull else None
     return Stay(
         skull=event.skull,
         tub=tub,
         since=event.happened_at,
-        until=following.happened_at if following and ended else None,
+        until=end.happened_at if end else None,
         soak_since=before.soak_since if before and goes_on else event.happened_at,
+        degreased=end is not None and end.kind is EventKind.DEGREASED,
     )
 
 
 def soaking(book: Logbook) -> tuple[Stay, ...]:
     """Return the stays that have not ended: what soaks where, and since when in that tub."""
-    return tuple(stay for stay in stays(book) if stay.until is None)
+    return tuple(stay for stay in _stays(_events_of(book, SOAKING_NOW)) if stay.until is None)
 
 
 def rinse_soaks(book: Logbook) -> frozenset[tuple[str, datetime]]:
-    """Return the soaks that followed a whitening and draw no grease: the skull, and since when."""
-    events = select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
+    """Return the present soaks that follow a whitening and draw no grease: skull, since when."""
+    events = _events_of(book, SOAKING_NOW)
     return frozenset(
         (after.skull, after.happened_at)
         for before, after in pairwise(events)
         if before.skull == after.skull
         and (before.kind, after.kind) == (EventKind.WHITENED, EventKind.RESOAKED)
     )
-
-
-def degreased_at(book: Logbook) -> frozenset[tuple[str, datetime]]:
-    """Return each skull that was done degreasing, with the time."""
-    rest = "WHERE kind = ?"
-    found = select(book, SkullEvent, SKULL_EVENTS, rest, (EventKind.DEGREASED,))
-    return frozenset((event.skull, event.happened_at) for event in found)
 
 
 def require_skull(entry: Entry, name: str) -> None:

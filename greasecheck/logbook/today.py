@@ -14,7 +14,7 @@ from greasecheck.logbook.records import LoggedReading
 from greasecheck.logbook.skulls import rinse_soaks, soaking
 from greasecheck.logbook.tables import READINGS
 from greasecheck.logbook.times import to_text
-from greasecheck.logbook.water import bath_at, list_baths, list_tubs
+from greasecheck.logbook.water import bath_at, emptied_at, list_tubs
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
@@ -174,10 +174,7 @@ def _tub_today(
         probable=probable[-1] if probable else None,
         refused=_refused_since(attempts, haze),
         rinses=rinses,
-        emptied_at=max(
-            (bath.dumped_at for bath in list_baths(book, tub.number) if bath.dumped_at),
-            default=None,
-        ),
+        emptied_at=emptied_at(book, tub.number),
     )
 
 

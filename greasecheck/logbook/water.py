@@ -129,9 +129,21 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
             entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
 
 
-def list_baths(book: Logbook, tub: int) -> tuple[Bath, ...]:
-    """Return the baths of `tub`, oldest first."""
-    return select(book, Bath, BATHS, "WHERE tub = ? ORDER BY filled_at", (tub,))
+def list_baths(book: Logbook, tub: int, *, since: datetime | None = None) -> tuple[Bath, ...]:
+    """Return the baths of `tub`, oldest first.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    tub : int
+        Number of the tub.
+    since : datetime.datetime or None
+        Leave out those that had been replaced by then; None for all.
+    """
+    first = "SELECT max(filled_at) FROM baths WHERE tub = ?1 AND filled_at <= ?2"
+    rest = f"WHERE tub = ?1 AND filled_at >= coalesce(({first}), '') ORDER BY filled_at"
+    return select(book, Bath, BATHS, rest, (tub, to_text(since) if since else ""))
 
 
 def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
@@ -139,6 +151,12 @@ def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
     bath = _last_filling(book, tub, time)
     dumped = bath is None or (bath.dumped_at is not None and bath.dumped_at <= time)
     return None if dumped else bath
+
+
+def emptied_at(book: Logbook, tub: int) -> datetime | None:
+    """Return when a bath of `tub` was last dumped without a refill; None when none was."""
+    ((text,),) = book.rows("SELECT max(dumped_at) FROM baths WHERE tub = ?", (tub,))
+    return from_text(text) if text else None
 
 
 def tub_start(book: Logbook, tub: int) -> datetime | None:

@@ -9,6 +9,7 @@ import argparse
 import csv
 import hashlib
 import json
+import math
 import os
 import random
 import subprocess
@@ -28,8 +29,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 TUBS = range(10, 30)
-SOAK_DAYS = 10.4  # 7,000 baths in ten years of 20 tubs
+BATH_DAYS = 10.4  # 7,000 baths in ten years of 20 tubs
+BATH_LOGGED, FORGOTTEN_BATH = 0.97, 6
 DAYS_WITH_READING = 0.96  # 70,000 readings in ten years
+SOAK_DAYS, CYCLE_DAYS = 110, 116  # a skull's soak, and until the next one goes in
+LOOKED_AT_AFTER_DAYS = 45
+SPECIES = ("roe deer", "fox", "coyote", "badger")
+RECIPES = ("soap", "soap+ammonia", "ammonia")
+FRESH_PER_M, FIRST_GAIN_PER_M, LAST_GAIN_PER_M = 2.0, 25.0, 0.5
 CHECK_NAMES = tuple(f"check_{number}" for number in range(25))
 
 
@@ -68,52 +75,110 @@ def measure_scale(days: int) -> Scale:
         )
 
 
-def write_season(folder: Path, days: int) -> dict[str, int]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InventedSoak:
+    """A skull's soak: its place in the tub's row of soaks, and its first day of the season."""
+
+    tub: int
+    number: int
+    begins: int
+
+    @property
+    def skull(self) -> str:
+        """The name of the skull."""
+        return f"skull {self.tub}-{self.number}"
+
+
+def write_season(folder: Path, days: int, tubs: range = TUBS) -> dict[str, int]:
     """Write the CSV files of an invented season that ends now; return the rows of each."""
     chance = random.Random(1)
     start = datetime.now(UTC) - timedelta(days=days)
+    soaks = [soak for tub in tubs for soak in _soaks(tub, days)]
     rows: dict[str, list[dict[str, object]]] = {
-        "tubs": [{"number": tub, "name": f"tub {tub}", "volume_l": 60.0} for tub in TUBS],
-        "baths": list(_baths(start, days)),
-        "skulls": [{"name": f"skull {tub}", "species": "red deer"} for tub in TUBS],
-        "skull_events": [_entered(tub, days) for tub in TUBS],
+        "tubs": [{"number": tub, "name": f"tub {tub}", "volume_l": 60.0} for tub in tubs],
+        "baths": [bath for tub in tubs for bath in _baths(chance, start, days, tub)],
+        "skulls": [
+            {"name": soak.skull, "species": SPECIES[soak.number % len(SPECIES)]} for soak in soaks
+        ],
+        "skull_events": [event for soak in soaks for event in _events(start, days, soak)],
+        "follow_ups": [look for soak in soaks for look in _looks(chance, start, days, soak)],
         "check_plans": [{"key": "plan", "checks": json.dumps([[n, 0.5, 0] for n in CHECK_NAMES])}],
-        "readings": list(_readings(chance, start, days)),
+        "readings": list(_readings(chance, start, days, tubs)),
     }
-    for name, table in rows.items():
+    filled = {name: table for name, table in rows.items() if table}
+    for name, table in filled.items():
         with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, table[0].keys())
+            writer = csv.DictWriter(file, dict.fromkeys(key for row in table for key in row))
             writer.writeheader()
             writer.writerows(table)
-    return {name: len(table) for name, table in rows.items()}
+    return {name: len(table) for name, table in filled.items()}
 
 
-def _entered(tub: int, days: int) -> dict[str, object]:
-    since = datetime.now(UTC) - timedelta(days=min(days, 60))
-    return {
-        "skull": f"skull {tub}", "happened_at": to_text(since), "kind": "entered", "tub": tub
-    }  # fmt: skip
+def _soaks(tub: int, days: int) -> Iterator[InventedSoak]:
+    """Yield the soaks of a tub one after the other; tubs are out of step."""
+    first = -(17 * tub % SOAK_DAYS)
+    for number, begins in enumerate(range(first, days, CYCLE_DAYS)):
+        yield InventedSoak(tub=tub, number=number, begins=max(begins, 0))
 
 
-def _baths(start: datetime, days: int) -> Iterator[dict[str, object]]:
-    for tub in TUBS:
-        for soak in range(int(days / SOAK_DAYS)):
-            filled_at = start + timedelta(days=soak * SOAK_DAYS, minutes=tub)
+def _events(start: datetime, days: int, soak: InventedSoak) -> Iterator[dict[str, object]]:
+    """Yield what happened to a skull; a day is counted from the season's first."""
+    end = soak.begins + SOAK_DAYS
+    whitening: dict[str, object] = {"strength_percent": 3.0, "duration_h": 24.0}
+    story: tuple[tuple[int, str, dict[str, object]], ...] = (
+        (soak.begins, "entered", {"tub": soak.tub}),
+        (end, "degreased", {}),
+        (end + 1, "whitened", whitening),
+        (end + 3, "dried", {}),
+        (end + 60, "returned", {}),
+    )
+    for day, kind, more in story:
+        if day < days:
+            at = to_text(start + timedelta(days=day))
+            yield {"skull": soak.skull, "happened_at": at, "kind": kind, **more}
+
+
+def _looks(
+    chance: random.Random, start: datetime, days: int, soak: InventedSoak
+) -> Iterator[dict[str, object]]:
+    day = soak.begins + SOAK_DAYS + LOOKED_AT_AFTER_DAYS
+    if day < days:
+        yield {
+            "skull": soak.skull, "seen_at": to_text(start + timedelta(days=day)),
+            "yellowed": "yes" if chance.random() < 0.2 else "no",
+        }  # fmt: skip
+
+
+def _baths(
+    chance: random.Random, start: datetime, days: int, tub: int
+) -> Iterator[dict[str, object]]:
+    for bath in range(int(days / BATH_DAYS)):
+        filled_at = start + timedelta(days=bath * BATH_DAYS, minutes=tub)
+        if bath == 0 or (bath != FORGOTTEN_BATH and chance.random() < BATH_LOGGED):
             yield {
-                "tub": tub, "filled_at": to_text(filled_at), "recipe": "soap+ammonia",
+                "tub": tub, "filled_at": to_text(filled_at),
+                "recipe": RECIPES[int(bath * BATH_DAYS / CYCLE_DAYS) % len(RECIPES)],
                 "temperature_c": 40.0, "why": "the haze has stopped rising",
             }  # fmt: skip
 
 
-def _readings(chance: random.Random, start: datetime, days: int) -> Iterator[dict[str, object]]:
+def _readings(
+    chance: random.Random, start: datetime, days: int, tubs: range
+) -> Iterator[dict[str, object]]:
     for day in range(days):
-        for tub in TUBS:
+        for tub in tubs:
             if chance.random() > DAYS_WITH_READING:
                 continue
-            haze = 3.0 + 4.0 * (day % SOAK_DAYS) + chance.random()
             time_of_day = timedelta(hours=18, minutes=chance.random() * 60)
-            taken_at = start + timedelta(days=day) - timedelta(days=1) + time_of_day
-            yield _reading(chance, tub, taken_at, haze)
+            taken_at = start + timedelta(days=day - 1) + time_of_day
+            yield _reading(chance, tub, taken_at, _haze_per_m(chance, tub, day))
+
+
+def _haze_per_m(chance: random.Random, tub: int, day: int) -> float:
+    """Return a haze that rises in each bath, less from bath to bath of a soak."""
+    in_soak, in_bath = (day + 17 * tub % SOAK_DAYS) % CYCLE_DAYS, day % BATH_DAYS
+    gain = LAST_GAIN_PER_M + FIRST_GAIN_PER_M * math.exp(-in_soak / 30)
+    return FRESH_PER_M + gain * (1 - math.exp(-in_bath / 3)) + chance.gauss(0, 0.1)
 
 
 def _reading(chance: random.Random, tub: int, taken_at: datetime, haze: float) -> dict[str, object]:
