@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 MAX_UPLOAD_BYTES = 200_000_000
 MAX_TEXT_BYTES = 100_000
 MAX_PARTS = 60
+MOST_NUMBER = 2**53  # well within SQLite's integers
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 POLICY = (
     "default-src 'none'; img-src 'self' data:; style-src 'nonce-{nonce}'; "
@@ -75,6 +76,8 @@ def make_app(settings: LiveSettings) -> Flask:
 
 
 def _add_addresses(app: Flask, live: Live) -> None:
+    number = f"<int(max={MOST_NUMBER}):number>"
+
     def add(
         rule: str, name: str, view: Callable[..., ResponseReturnValue], method: str = "GET"
     ) -> None:
@@ -89,10 +92,10 @@ def _add_addresses(app: Flask, live: Live) -> None:
     add("/photos/<token>/found.jpg", "found", photo_views.show_found)
     add("/photos/<token>/log", "log", photo_views.log, "POST")
     add("/photos/<token>/throw-away", "throw_away", photo_views.throw_away, "POST")
-    add("/tubs/<int:number>/changed", "changed", water_views.enter_change, "POST")
-    add("/tubs/<int:number>/probable", "probable", water_views.settle_probable, "POST")
-    add("/entries/<int:number>", "entry", water_views.show_entry)
-    add("/entries/<int:number>/undo", "undo", water_views.take_back, "POST")
+    add(f"/tubs/{number}/changed", "changed", water_views.enter_change, "POST")
+    add(f"/tubs/{number}/probable", "probable", water_views.settle_probable, "POST")
+    add(f"/entries/{number}", "entry", water_views.show_entry)
+    add(f"/entries/{number}/undo", "undo", water_views.take_back, "POST")
     if live.settings.pairing is not None:
         add("/pair", "pair", pairing_views.show_form)
         add("/pair", "try_code", pairing_views.try_code, "POST")

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response as AnyResponse
 
     from greasecheck.live.parts import Live
+    from greasecheck.live.waiting import Arrived
 
 MOST_FILES = 12
 MAX_FILE_BYTES = 40_000_000
@@ -48,9 +49,16 @@ def take_in(live: Live) -> AnyResponse:
     files = [file for file in request.files.getlist("photo") if file.filename]
     _require_sendable(files)
     live.waiting.require_room(len(files))
-    photos = [_read(live, file) for file in files]
+    photos: list[Arrived] = []
+    try:
+        for file in files:
+            photos.append(live.waiting.store(file.stream))
+            _read(live, photos[-1], shown_name(file.filename))
+    except BaseException:
+        live.waiting.forget(photos)
+        raise
     if len(photos) == 1:
-        return redirect(url_for("photo", token=photos[0]), 303)
+        return redirect(url_for("photo", token=photos[0].token), 303)
     return redirect(url_for("photos"), 303)
 
 
@@ -118,29 +126,22 @@ def _require_sendable(files: Sequence[FileStorage]) -> None:
         file.stream.seek(0)
 
 
-def _read(live: Live, file: FileStorage) -> str:
-    """Store and read one photo, and return its token; nothing stays when it cannot be read now."""
-    arrived = live.waiting.store(file.stream)
+def _read(live: Live, arrived: Arrived, name: str) -> None:
+    """Read a photo that is new."""
     if arrived.known:
-        return arrived.token
+        return
     told = Told()
-    try:
-        measured = live.measurer.measure(arrived.path, told)
-    except BaseException:
-        arrived.path.unlink()
-        raise
     live.waiting.put(
         Waiting(
             token=arrived.token,
-            name=shown_name(file.filename),
+            name=name,
             path=arrived.path,
             sha256=arrived.sha256,
             arrived_at=datetime.now(UTC),
             told=told,
-            measured=measured,
+            measured=live.measurer.measure(arrived.path, told),
         )
     )
-    return arrived.token
 
 
 def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
@@ -166,6 +167,8 @@ def _as_told(live: Live, photo: Waiting, told: Told) -> Waiting:
 
 def _told(form: Mapping[str, str], photo: Waiting) -> Told:
     tub = number_in(form, "tub", "tub", 0, LAST_TUB)
+    if tub is not None and not tub.is_integer():
+        raise LiveError("a tub has a whole number", hint="choose the tub again")
     return Told(
         tub=photo.told.tub if tub is None else int(tub),
         state=choice_in(form, "state", BoneState) or photo.told.state,

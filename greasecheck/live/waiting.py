@@ -12,6 +12,7 @@ from greasecheck.errors import LiveError
 from greasecheck.logbook.photos import file_sha256
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import datetime
     from pathlib import Path
     from typing import IO
@@ -28,7 +29,7 @@ class GoneError(LiveError):
 
 
 class FullError(LiveError):
-    """Too many photos wait."""
+    """There is no room for another photo."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,17 +101,38 @@ class WaitingRoom:
             )
 
     def store(self, stream: IO[bytes]) -> Arrived:
-        """Store an upload's bytes under a name of our own; the same bytes only once."""
+        """Store an upload's bytes under a name of our own; the same bytes only once.
+
+        Raises
+        ------
+        FullError
+            When the disk refuses.
+        """
         token = secrets.token_urlsafe(16)
         path = self._folder / token
-        with path.open("xb") as file:
-            shutil.copyfileobj(stream, file)
+        try:
+            with path.open("xb") as file:
+                shutil.copyfileobj(stream, file)
+        except OSError as error:
+            path.unlink(missing_ok=True)
+            raise FullError(
+                f"the photo cannot be taken in: {error.strerror or error}",
+                hint="make room on this computer's disk; nothing was taken in",
+            ) from error
         sha256 = file_sha256(path)
         for photo in self.waiting():
             if photo.sha256 == sha256:
                 path.unlink()
                 return Arrived(token=photo.token, path=photo.path, sha256=sha256, known=True)
         return Arrived(token=token, path=path, sha256=sha256, known=False)
+
+    def forget(self, arrivals: Iterable[Arrived]) -> None:
+        """Undo the arrival of files, but for those that had been there before."""
+        with self._lock:
+            for arrived in arrivals:
+                if not arrived.known:
+                    self._photos.pop(arrived.token, None)
+                    arrived.path.unlink(missing_ok=True)
 
     def put(self, photo: Waiting) -> None:
         """Take a photo in, or change what is known of it."""

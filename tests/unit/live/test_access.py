@@ -17,6 +17,7 @@ from greasecheck.live.access import (
     lan_addresses,
     lan_names,
 )
+from greasecheck.live.app import MOST_NUMBER
 from greasecheck.live.pairing import CODE_DIGITS, MOST_PAIRED, TRIES, WAIT_S, Pairing
 from greasecheck.live.pairing_views import COOKIE
 from tests.unit.live.phones import OWN, Phone, begin_season, make_phone, paired
@@ -93,11 +94,14 @@ def test_a_post_without_a_token_of_ours_changes_nothing(phone: Phone) -> None:
     assert phone.count("baths") == 1
 
 
+NUMBER = f"<int(max={MOST_NUMBER}):number>"
+
+
 def all_requests(phone: Phone) -> list[tuple[str, TestResponse]]:
     """Ask for everything there is, and something there is not."""
     found = []
     for rule in phone.app.url_map.iter_rules():
-        path = rule.rule.replace("<token>", "abc").replace("<int:number>", "12")
+        path = rule.rule.replace("<token>", "abc").replace(NUMBER, "12")
         for method in sorted((rule.methods or set()) | {"POST", "PUT", "DELETE"}):
             if path != "/pair":
                 headers = {} if method in {"GET", "HEAD"} else OWN

@@ -196,7 +196,15 @@ def test_what_a_person_tells_goes_into_the_reading(phone: Phone, tub12: bytes) -
 
 @pytest.mark.parametrize(
     ("field", "value"),
-    [("tub", "x"), ("tub", "-1"), ("dilution", "0.5"), ("dilution", "nan"), ("state", "soggy")],
+    [
+        ("tub", "x"),
+        ("tub", "-1"),
+        ("tub", "12.5"),
+        ("tub", "inf"),
+        ("dilution", "0.5"),
+        ("dilution", "nan"),
+        ("state", "soggy"),
+    ],
 )
 def test_nonsense_is_refused_and_the_photo_still_waits(
     phone: Phone, tub12: bytes, field: str, value: str
@@ -286,6 +294,39 @@ def test_while_another_photo_is_read_the_answer_is_busy(
     monkeypatch.setattr(Measurer, "measure", busy)
     answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
     assert answer.status_code == 503
+    assert list(phone.settings.waiting.iterdir()) == []
+
+
+def test_when_one_of_several_cannot_be_read_now_none_is_taken_in(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = phone.send(without_exif())
+    real, calls = Measurer.measure, []
+
+    def second_is_busy(self: Measurer, path: Path, told: Told) -> object:
+        calls.append(path)
+        if len(calls) == 2:
+            raise BusyError("busy", hint="again")
+        return real(self, path, told)
+
+    monkeypatch.setattr(Measurer, "measure", second_is_busy)
+    contents = [without_exif(), tub12, REFUSED.read_bytes()]
+    answer = phone.post("/photos", {"photo": [(BytesIO(one), "a.jpg") for one in contents]})
+    assert answer.status_code == 503
+    assert [f"/photos/{one.token}" for one in live(phone).waiting.waiting()] == [known]
+    assert len(list(phone.settings.waiting.iterdir())) == 1
+
+
+def test_a_full_disk_takes_nothing_in(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("greasecheck.live.waiting.shutil.copyfileobj", full)
+    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
+    assert answer.status_code == 409
+    assert "No space left" in answer.text
     assert list(phone.settings.waiting.iterdir()) == []
 
 

@@ -126,6 +126,14 @@ def test_an_unknown_tub_is_said(phone: Phone) -> None:
     assert phone.get("/entries/99").status_code == 400
 
 
+@pytest.mark.parametrize("number", ["-1", "9" * 30, "1e3", "12;drop", "9007199254740992"])
+def test_odd_numbers_are_no_pages(phone: Phone, number: str) -> None:
+    assert phone.get(f"/entries/{number}").status_code in {400, 404}
+    answer = phone.post(f"/tubs/{number}/changed", {"recipe": "soap"})
+    assert answer.status_code in {404, 409}
+    assert phone.count("entries") == 4
+
+
 def betray_a_change(phone: Phone) -> None:
     """Enter two readings of tub 12 between which the haze falls."""
     now = datetime.now(UTC)
