@@ -125,6 +125,7 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
         changes=parts.history.changes,
         forecast=parts.advice.forecast if parts.advice else None,
         now=now.astimezone(),
+        stalled=_is_stalled(parts),
     )
     return tub_charts(
         story,
@@ -146,8 +147,11 @@ def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
 
 def _row_name(parts: TubParts) -> str:
     """Return a tub's name in the chart; a stalled one's dates are not to be relied on."""
-    stalled = parts.advice and parts.advice.stall.verdict is StallVerdict.STALLED
-    return f"tub {parts.today.tub.number}" + ("\nstalled" if stalled else "")
+    return f"tub {parts.today.tub.number}" + ("\nstalled" if _is_stalled(parts) else "")
+
+
+def _is_stalled(parts: TubParts) -> bool:
+    return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
 
 
 def recipe_parts(soaks: Sequence[PastSoak], *, progress: Progress = quiet) -> RecipeParts:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.garage.series import milestones
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls import list_skulls, skull_named, soaking
+from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.stage import skull_stage
 from greasecheck.predict.stalled import StallVerdict
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.records import Skull
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.predict.stage import SkullStage
+
+DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,13 +61,15 @@ def skull_lives(
 ) -> tuple[SkullLife, ...]:
     """Return where skulls stand, given the advice for the tubs they soak in.
 
-    Nobody can say when a stalled tub runs clear, so that its skulls have no date.
+    Nobody can say when a stalled tub runs clear or when yellow patches are gone, so that such
+    skulls have no date.
     """
     clear = {
         skull.name: skull.surely_clear_at
         for advice in advised.values()
         if advice is not None and advice.stall.verdict is not StallVerdict.STALLED
         for skull in advice.skulls
+        if skull.verdict in DATED
     }
     return tuple(
         SkullLife(

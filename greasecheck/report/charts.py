@@ -183,6 +183,18 @@ def day_words(when: datetime) -> str:
     return f"{when.day} {when:%b}"
 
 
+def dated_words(when: datetime, now: datetime) -> str:
+    """Return a day in a few letters, with its year when that is not the present one.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> dated_words(datetime(2027, 2, 9, tzinfo=UTC), datetime(2026, 5, 25, tzinfo=UTC))
+    '9 Feb 2027'
+    """
+    return day_words(when) if when.year == now.year else f"{day_words(when)} {when.year}"
+
+
 def mark_now(axes: Axes, now: datetime) -> None:
     """Draw the line of the present moment."""
     axes.axvline(now, color=INK, linewidth=1.0, linestyle=(0, (2, 2)))  # type: ignore[arg-type]

@@ -16,7 +16,7 @@ from greasecheck.report.charts import (
     WATER,
     Chart,
     date_axis,
-    day_words,
+    dated_words,
     mark_now,
 )
 from greasecheck.report.charts_tub import draw_date_ranges
@@ -84,7 +84,7 @@ def _name_date(
     """Write the middle date right of its bars; with an arrow where it lies outside the frame."""
     begin, now, end = frame
     middle, late = found.dates.quantile(0.5), found.dates.quantile(LATEST)
-    words = "later" if middle is None else _date_words(middle.astimezone(), now)
+    words = "later" if middle is None else dated_words(middle.astimezone(), now)
     if middle is None or middle > end:
         place, side, words = end, "right", f"{words} \N{RIGHTWARDS ARROW}"
     elif middle < begin:
@@ -100,10 +100,6 @@ def _name_date(
         va="center",
         fontsize=11,
     )
-
-
-def _date_words(when: datetime, now: datetime) -> str:
-    return day_words(when) if when.year == now.year else f"{day_words(when)} {when.year}"
 
 
 def recipes_chart(ratios: Sequence[RateRatio]) -> Chart | None:

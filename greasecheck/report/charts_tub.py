@@ -19,7 +19,7 @@ from greasecheck.report.charts import (
     WATER,
     Chart,
     date_axis,
-    day_words,
+    dated_words,
     mark_now,
 )
 
@@ -36,6 +36,7 @@ HEIGHT_PT = 210.0
 HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15
 CLEAR_TOP = 4.0  # limits; what lies above it was long ago
+LOW_LINE = 0.12  # of the height; below so low a line no words fit
 MARKERS = ("o", "s", "D", "^", "v", "P")
 DASHES = ("-", "--", ":", "-.")
 
@@ -56,6 +57,8 @@ class HazeStory:
         The fitted curve and the dates; None for a tub that has none.
     now : datetime.datetime
         Zone-aware; its zone is that of the axes.
+    stalled : bool
+        Whether it leaches slower than the curve expects.
     """
 
     number: int
@@ -63,6 +66,7 @@ class HazeStory:
     changes: tuple[WaterChange, ...]
     forecast: Forecast | None
     now: datetime
+    stalled: bool = False
 
 
 def haze_chart(story: HazeStory) -> Chart:
@@ -138,9 +142,12 @@ def _draw_readings(axes: Axes, readings: Sequence[HazeReading], zone: tzinfo | N
 
 
 def clear_chart(story: HazeStory) -> Chart | None:
-    """Chart what a fresh soak would gain until that falls below the threshold; None if unknown."""
+    """Chart what a fresh soak would gain until that falls below the threshold.
+
+    None where that is unknown, or the tub is stalled, so that no date holds.
+    """
     found = story.forecast
-    if found is None:
+    if found is None or story.stalled:
         return None
     early, middle, late = (_day(found.dates.quantile(p)) for p in (0.1, 0.5, 0.9))
     return Chart(
@@ -170,15 +177,17 @@ def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
     )
     axes.plot(times, curve.gain_median_per_m, color=WATER, linewidth=1.8)  # type: ignore[arg-type]
     axes.axhline(limit, color=DATE, linewidth=1.2, linestyle="--")
-    axes.set_ylim(0, max(CLEAR_TOP * limit, CLEAR_TOP / 2 * found.gain_now_per_m[1]))
+    top = max(CLEAR_TOP * limit, CLEAR_TOP / 2 * found.gain_now_per_m[1])
+    axes.set_ylim(0, top)
+    low = limit < LOW_LINE * top
     date_fan(axes, found, limit, times[-1])
     axes.annotate(
         f"clear below {limit:g}",
         (0.0, limit),
         xycoords=("axes fraction", "data"),
-        xytext=(4, -3),
+        xytext=(4, 4 if low else -3),
         textcoords="offset points",
-        va="top",
+        va="bottom" if low else "top",
         fontsize=11,
     )
     mark_now(axes, now)
@@ -193,7 +202,7 @@ def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
     middle = found.dates.quantile(0.5)
     if middle is not None:
         axes.annotate(
-            day_words(middle.astimezone()),
+            dated_words(middle.astimezone(), found.made_at.astimezone()),
             (middle, height),
             xytext=(0, 9),
             textcoords="offset points",

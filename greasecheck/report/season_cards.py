@@ -93,12 +93,14 @@ def tub_charts(
 def headline(advice: TubAdvice) -> str:
     """Return how a tub stands in one sentence."""
     if advice.stall.verdict is StallVerdict.STALLED:
-        return f"It leaches too slowly since {day_words(advice.stall.began_at)}: look at it."
+        return f"It has leached too slowly since {day_words(advice.stall.began_at)}: look at it."
     if advice.change.verdict is ChangeVerdict.CLEAR:
         return _clear_words({skull.verdict for skull in advice.skulls})
     dates = advice.forecast.dates
-    early, late = (day_words(dates.quantile(p)) for p in (0.1, 0.9))
-    return f"Clear about {day_words(dates.quantile(0.5))}, 8 in 10 between {early} and {late}."
+    early, middle, late = (day_words(dates.quantile(p)) for p in (0.1, 0.5, 0.9))
+    if early[-4:] == middle[-4:] == late[-4:]:  # the year once
+        early, middle = early[:-5], middle[:-5]
+    return f"Clear about {middle}, 8 in 10 between {early} and {late}."
 
 
 def _clear_words(verdicts: AbstractSet[DoneVerdict]) -> str:

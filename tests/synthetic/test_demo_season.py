@@ -161,13 +161,16 @@ def test_only_the_tub_whose_heater_failed_is_stalled(told: Told) -> None:
     assert abs(began - truth) < timedelta(days=3)
 
 
-def test_only_the_skull_in_the_stalled_tub_can_be_promised_to_nobody(
+def test_no_day_is_promised_for_a_stalled_tub_or_for_yellow_patches(
     book: Logbook, told: Told
 ) -> None:
     lives = skull_lives(book, list_skulls(book), told.tubs, NOW)
     soaking = [life for life in lives if life.stage.stage is Stage.SOAKING]
     assert len(soaking) == 10
-    assert [one.name for one in soaking if one.stage.promise_at is None] == ["badger 1"]
+    assert [one.name for one in soaking if one.stage.promise_at is None] == [
+        "badger 1",
+        "marten 1",
+    ]
     assert all(life.owner for life in lives)
 
 

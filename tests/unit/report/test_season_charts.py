@@ -18,6 +18,7 @@ from greasecheck.report.charts_tub import bone_chart, clear_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
+    from greasecheck.predict.records import Forecast
     from greasecheck.report.charts import Chart
 
 MARKS = re.compile(r"<use ")
@@ -159,6 +160,38 @@ def test_a_range_that_never_ends_runs_to_the_edge() -> None:
     assert chart is not None
     assert "9 in 10" in chart.words
     assert len(inline_svg(chart)) > 1000
+
+
+def words_in(svg: str) -> list[str]:
+    return [text.strip() for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)]
+
+
+def around(day: float) -> Forecast:
+    days = np.linspace(day - 2, day + 2, 201)
+    dates = ClearDates(origin=samples.START, days=days)
+    return replace(samples.advice().forecast, dates=dates)
+
+
+def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None:
+    forecasts = {"near": around(40), "nearer": around(35), "late": around(400), "past": around(-90)}
+    found = tubs_chart(forecasts, samples.NOW)
+    assert found is not None
+    said = words_in(inline_svg(found))
+    late = next(words for words in said if words.endswith("\N{RIGHTWARDS ARROW}"))
+    assert "2027" in late
+    assert any(words.startswith("\N{LEFTWARDS ARROW}") for words in said)
+    assert not any("2027" in words for words in said if words != late)
+
+
+def test_a_season_in_which_all_is_clear_still_draws() -> None:
+    found = tubs_chart({"past": around(1)}, samples.NOW)
+    assert found is not None
+    assert "past" in words_in(inline_svg(found))
+
+
+def test_a_stalled_tub_has_no_chart_of_a_day_that_would_not_hold() -> None:
+    assert clear_chart(samples.story()) is not None
+    assert clear_chart(replace(samples.story(), stalled=True)) is None
 
 
 def test_nothing_known_gives_no_chart() -> None:
