@@ -9,6 +9,7 @@ from greasecheck.errors import LogbookError
 
 UNITS = {"d": "days", "h": "hours", "m": "minutes", "s": "seconds"}
 SPAN = re.compile(r"([+-]?)((?:\d+[dhms])+)")
+YEARS = range(2, 9999)  # whose times can be told in every zone
 LONGEST = timedelta(days=36_525)
 
 
@@ -32,13 +33,20 @@ def parse_time(text: str | None) -> datetime:
     if text.endswith(" ago"):
         return datetime.now(UTC) - parse_span(text.removesuffix(" ago"))
     try:
-        if re.fullmatch(r"\d{1,2}:\d\d", text):
-            text = f"{datetime.now().astimezone():%Y-%m-%d} {text:0>5}"
-        return datetime.fromisoformat(text).astimezone(UTC)
+        return _in_utc(text)
     except (ValueError, OverflowError) as error:
         raise LogbookError(
             f"'{text}' is no time", hint="write 18:05, 2026-03-04, '2026-03-04 18:05' or '2d ago'"
         ) from error
+
+
+def _in_utc(text: str) -> datetime:
+    if re.fullmatch(r"\d{1,2}:\d\d", text):
+        text = f"{datetime.now().astimezone():%Y-%m-%d} {text:0>5}"
+    time = datetime.fromisoformat(text).astimezone(UTC)
+    if time.year not in YEARS:
+        raise ValueError(text)
+    return time
 
 
 def parse_span(text: str) -> timedelta:

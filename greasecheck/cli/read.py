@@ -125,8 +125,7 @@ def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
     from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
 
     for photo in photos:
-        if not photo.exists():
-            raise PhotoError(f"there is no {photo}", hint="check its name; nothing was read")
+        _require_there(photo)
     found = find_photos(photos)
     if not found:
         raise PhotoError(
@@ -138,6 +137,15 @@ def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
             hint="read their folders one by one, each with an --overlay folder of its own",
         )
     return found
+
+
+def _require_there(photo: Path) -> None:
+    try:
+        there, reason = photo.exists(), ""
+    except OSError as error:  # a name too long, a folder that may not be entered
+        there, reason = False, f": {error.strerror}"
+    if not there:
+        raise PhotoError(f"there is no {photo}{reason}", hint="check its name; nothing was read")
 
 
 def _one_folder(photos: Sequence[Path]) -> Path:

@@ -80,7 +80,7 @@ def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
 
 def _in_order(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
     """Return the files in the order of their tables, each after those it refers to."""
-    files = [file for path in paths for file in (_csv_files(path) if path.is_dir() else [path])]
+    files = [file for path in paths for file in _csv_files(path)]
     named = [(file, _table_of(file)) for file in files]
     doubled = len({table.name for _, table in named}) < len(named)
     if not named or doubled:
@@ -91,8 +91,13 @@ def _in_order(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
     return sorted(named, key=lambda pair: TABLES.index(pair[1]))
 
 
-def _csv_files(folder: Path) -> list[Path]:
-    return sorted(folder.glob("*.csv"))
+def _csv_files(path: Path) -> list[Path]:
+    try:
+        return sorted(path.glob("*.csv")) if path.is_dir() else [path]
+    except OSError as error:
+        raise DataFileError(
+            f"cannot read {path}: {error.strerror}", hint="check its name and rights"
+        ) from error
 
 
 def _table_of(path: Path) -> Table:

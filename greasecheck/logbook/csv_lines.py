@@ -56,9 +56,9 @@ def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
     DataFileError
         When the file cannot be read or is not UTF-8.
     """
-    if path.exists() and not path.is_file():  # a pipe would keep us waiting
-        raise DataFileError(f"{path} is not a file", hint="name a CSV file, or a folder of them")
     try:
+        if path.exists() and not path.is_file():  # a pipe would keep us waiting
+            raise DataFileError(f"{path} is no file", hint="name a CSV file, or a folder of them")
         with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(_short_lines(file), strict=True)
             lines = list(_lines(path, table, reader, faults))

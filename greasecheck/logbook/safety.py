@@ -65,9 +65,9 @@ def restore(backup: Path, path: Path) -> Path | None:
     LogbookError
         When the backup is not sound or the disk refuses; then `path` is as it was.
     """
-    if not backup.is_file():
-        raise LogbookError(f"there is no backup {backup}", hint="check its name")
     try:
+        if not backup.is_file():
+            raise LogbookError(f"there is no backup {backup}", hint="check its name")
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
             # The backup may lie where nothing can be written, which SQLite does not like.

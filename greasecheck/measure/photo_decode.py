@@ -15,13 +15,13 @@ import simplejpeg  # type: ignore[import-untyped] # carries stubs, yet not their
 from PIL import Image
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo_damage import has_garbage, has_level_jump
+from greasecheck.measure.photo_damage import has_garbage, has_level_jump, has_lost_block
 from greasecheck.measure.photo_file import RETAKE_HINT
 from greasecheck.measure.photo_header import DAMAGED, Header
 from greasecheck.measure.photo_profile import SAVE_HINT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from cv2.typing import MatLike
     from numpy.typing import NDArray
@@ -70,11 +70,15 @@ def _decoded(header: Header, content: bytes) -> MatLike | None:
         if header.is_jpeg:
             return _decoded_jpeg(header, content)
         if header.heif is not None:
-            pixels = np.asarray(header.heif)
-            return None if has_garbage(pixels) else pixels
-        return _decoded_deep(content) if header.deep else _decoded_plain(header, content)
+            return _unless(has_garbage, np.asarray(header.heif))
+        pixels = _decoded_deep(content) if header.deep else _decoded_plain(header, content)
+        return _unless(has_lost_block, pixels) if header.kind == "TIFF" else pixels
     except (*DAMAGED, cv2.error):
         return None
+
+
+def _unless(damaged: Callable[[MatLike], bool], pixels: MatLike | None) -> MatLike | None:
+    return None if pixels is None or damaged(pixels) else pixels
 
 
 def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:

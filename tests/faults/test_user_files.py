@@ -5,8 +5,10 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
-from greasecheck.cli.clock import parse_span
+from greasecheck.cli.app import app
+from greasecheck.cli.clock import parse_span, parse_time
 from greasecheck.cli.forecast_csv import read_finished, read_histories
 from greasecheck.cli.stand import _rows
 from greasecheck.errors import DataFileError, GreasecheckError, LogbookError, PhotoError
@@ -77,6 +79,21 @@ def test_a_span_of_thousands_of_digits_is_refused() -> None:
         parse_span("9" * 5000 + "d")
 
 
+@pytest.mark.parametrize("text", ["0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z", "0001-01-03"])
+def test_times_that_some_zones_cannot_tell_are_refused(text: str) -> None:
+    with pytest.raises(LogbookError, match="is no time"):
+        parse_time(text)
+
+
+def test_names_too_long_for_the_disk_are_told(tmp_path: Path) -> None:
+    path = tmp_path / ("x" * 5000)
+    for arguments in (["read"], ["book", "import"], ["book", "restore"], ["clear"], ["calibrate"]):
+        result = CliRunner().invoke(app, [*arguments, str(path)])
+        assert (result.exit_code, result.stdout) == (1, "")
+        assert "File name too long" in result.stderr
+        assert "hint: " in result.stderr
+
+
 def test_a_table_line_without_end_is_refused_before_it_fills_the_memory(tmp_path: Path) -> None:
     path = written(tmp_path, "number,name\n" + "," * 3_000_000, "tubs.csv")
     with Logbook(tmp_path / "book", create=True) as book:
@@ -89,7 +106,7 @@ def test_a_pipe_named_like_a_table_is_refused(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "tubs.csv")
     with (
         Logbook(tmp_path / "book", create=True) as book,
-        pytest.raises(DataFileError, match="is not a file"),
+        pytest.raises(DataFileError, match="is no file"),
     ):
         import_tables(book, [tmp_path / "tubs.csv"])
 

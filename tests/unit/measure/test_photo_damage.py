@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from greasecheck.measure.photo_damage import has_garbage, has_level_jump
+from greasecheck.measure.photo_damage import has_garbage, has_level_jump, has_lost_block
 from greasecheck.reference import data_folder
 
 SAMPLES = sorted(data_folder("sample_images").glob("*.jpg"))
@@ -72,3 +72,12 @@ def test_patches_of_strong_colours_side_by_side_are_no_garbage() -> None:
     buffer = BytesIO()
     Image.fromarray(pixels).save(buffer, "JPEG", quality=80)
     assert not has_garbage(np.asarray(Image.open(buffer)))
+
+
+def test_a_row_of_zeros_is_seen_as_lost_but_a_black_thing_is_not() -> None:
+    pixels = sample().copy()
+    assert not has_lost_block(pixels)
+    pixels[400:700, 300:900] = 0
+    assert not has_lost_block(pixels)
+    pixels[200, 300:600] = 0
+    assert has_lost_block(pixels)
