@@ -34,7 +34,7 @@ def test_sound_photos_have_neither_jump_nor_garbage(place: int) -> None:
 
 
 @pytest.mark.parametrize("levels", [-8, 8])
-@pytest.mark.parametrize(("row", "unit"), [(5, 0), (20, 60), (60, 127)])
+@pytest.mark.parametrize(("row", "unit"), [(5, 12), (20, 60), (60, 100)])
 def test_a_jump_that_stays_is_seen(row: int, unit: int, levels: int) -> None:
     assert has_level_jump(with_jump(sample(), row, unit, levels), UNIT_PX, UNIT_PX)
 
@@ -46,11 +46,11 @@ def test_a_jump_of_one_colour_difference_is_seen() -> None:
     assert has_level_jump(jumped, UNIT_PX, UNIT_PX)
 
 
-@pytest.mark.parametrize("tilt_px", [3, 30])
+@pytest.mark.parametrize("tilt_px", [0, 3, 30])
 def test_the_edge_of_a_shelf_is_no_jump(tilt_px: int) -> None:
     pixels = sample().copy()
     height, width, _ = pixels.shape
-    edge = height // 2 + np.linspace(0, tilt_px, width)
+    edge = height // 2 // UNIT_PX * UNIT_PX - 1 + np.linspace(0, tilt_px, width)
     below = np.arange(height)[:, np.newaxis] > edge
     pixels[below] //= 2
     assert not has_level_jump(pixels, UNIT_PX, UNIT_PX)
