@@ -120,11 +120,11 @@ class Weigher:
             return dict(self._done)
 
     def close(self) -> None:
-        """Stop; what runs comes to its end unheard."""
+        """Stop once what runs is done; what waits is dropped."""
         with self._lock:
             executor, self._executor = self._executor, None
         if executor is not None:
-            executor.shutdown(wait=False, cancel_futures=True)
+            executor.shutdown(cancel_futures=True)
 
     def _is_old(self, today: TubToday, mark: Mark) -> bool:
         number = today.tub.number
