@@ -1,7 +1,8 @@
 """Attenuation read from path-traced photographs against the attenuation they were made with.
 
 Run ``python -m tests.benchmarks.water_accuracy``. Attenuations are above that of the reference
-water, as the tool reports them.
+water, as the tool reports them. The usual light is that by which the constants of shade and veil
+were chosen; front and window are other lights, rendered when the measuring was finished.
 """
 
 from __future__ import annotations
@@ -16,7 +17,12 @@ from greasecheck.measure.water import Jar
 from greasecheck.model import Reading
 from greasecheck.reference.lookup import LookupTable, read_lookup
 
-FOLDER = Path(__file__).parent.parent / "synthetic" / "water_renders"
+FOLDER = Path(__file__).parent.parent / "synthetic"
+LIGHTS = {
+    "usual": "water_renders",
+    "front": "water_renders_front",
+    "window": "water_renders_window",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,16 +51,17 @@ class Case:
         return self.error_per_m / self.reading.water.std_per_m
 
 
-def reference(table: LookupTable) -> ClearWater:
+def reference(folder: Path, table: LookupTable) -> ClearWater:
     """Make the clear-water reference from its photograph."""
     file = table.texts("file")[table.texts("role").index("reference")]
-    return make_clear_water([view_clear_water(FOLDER / file, ReadSettings())], 60.0)
+    return make_clear_water([view_clear_water(folder / file, ReadSettings())], 60.0)
 
 
-def read_cases() -> tuple[Case, ...]:
-    """Read every photograph of the series."""
-    table = read_lookup(FOLDER / "truth.csv")
-    settings = ReadSettings(jar=Jar(clear=reference(table)))
+def read_cases(light: str = "usual") -> tuple[Case, ...]:
+    """Read every photograph taken in a light."""
+    folder = FOLDER / LIGHTS[light]
+    table = read_lookup(folder / "truth.csv")
+    settings = ReadSettings(jar=Jar(clear=reference(folder, table)))
     columns = [table.numbers(name) for name in ("extinction_per_m", "albedo", "g")]
     clear = columns[0][table.texts("role").index("reference")]
     return tuple(
@@ -63,7 +70,7 @@ def read_cases() -> tuple[Case, ...]:
             true_per_m=float(extinction - clear),
             albedo=float(albedo),
             g=float(g),
-            reading=view_photo(FOLDER / file, settings).reading,
+            reading=view_photo(folder / file, settings).reading,
         )
         for file, role, extinction, albedo, g in zip(
             table.texts("file"), table.texts("role"), *columns, strict=True
@@ -87,10 +94,12 @@ def line(case: Case) -> str:
 
 
 def main() -> None:
-    """Print the table."""
-    print("    true albedo     g     read    std  bound err/std ratio  verdict")
-    for case in sorted(read_cases(), key=lambda case: (case.albedo, case.g, case.true_per_m)):
-        print(line(case))
+    """Print a table for each light."""
+    for light in LIGHTS:
+        print(f"{light} light\n    true albedo     g     read    std  bound err/std ratio  verdict")
+        cases = read_cases(light)
+        for case in sorted(cases, key=lambda case: (case.albedo, case.g, case.true_per_m)):
+            print(line(case))
 
 
 if __name__ == "__main__":
