@@ -86,15 +86,20 @@ def _edge_steps(
 ) -> NDArray[np.float64]:
     """Step over the lower edge of each unit but the last row, beyond the slope on its sides."""
     count = (len(pixels) - 2) // unit_height_px
+    units = pixels.shape[1] // unit_width_px
     above2, above, below, below2 = (
-        pixels[unit_height_px + row :: unit_height_px][:count].astype(np.int16)
+        _unit_means(pixels[unit_height_px + row :: unit_height_px][:count], units, unit_width_px)
         for row in (-2, -1, 0, 1)
     )
-    doubled = 3 * (below - above) - (below2 - above2)
-    units = pixels.shape[1] // unit_width_px
-    by_unit = doubled[:, : units * unit_width_px].reshape(count, units, unit_width_px, 3)
-    steps: NDArray[np.float64] = by_unit.mean(axis=2) / 2 @ TO_YCC.T
+    beyond_slope = (3 * (below - above) - (below2 - above2)) / 2
+    steps: NDArray[np.float64] = beyond_slope @ TO_YCC.T
     return steps
+
+
+def _unit_means(rows: NDArray[np.uint8], units: int, unit_width_px: int) -> MatLike:
+    """Mean of each unit's width of each row, shape (rows, units, 3)."""
+    whole = rows[:, : units * unit_width_px].astype(np.float32)
+    return cv2.resize(whole, (units, len(rows)), interpolation=cv2.INTER_AREA)
 
 
 def _over_both_edges(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -115,17 +120,16 @@ def has_garbage(pixels: MatLike) -> bool:
     pixels : ndarray, shape (height, width, 3 or 4), uint8
         R, G, B.
     """
-    red, green = pixels[..., 0], pixels[..., 1]
-    tiles = max(pixels.shape[1] // TILE_PX, 1), max(pixels.shape[0] // TILE_PX, 1)
-    reddish, greenish = (
-        cv2.resize(
-            (cv2.subtract(more, less) > OPPOSITE_LEVELS).astype(np.float32),
-            tiles,
-            interpolation=cv2.INTER_AREA,
-        )
-        for more, less in ((red, green), (green, red))
-    )
-    return bool((np.minimum(reddish, greenish) > OPPOSITE_SHARE).any())
+    red, green = cv2.extractChannel(pixels, 0), cv2.extractChannel(pixels, 1)
+    reddish, greenish = _share_of_larger(red, green), _share_of_larger(green, red)
+    return bool((np.minimum(reddish, greenish) > 255 * OPPOSITE_SHARE).any())
+
+
+def _share_of_larger(more: MatLike, less: MatLike) -> MatLike:
+    """Share of pixels, in each tile, where one channel is far above another; 255 is all."""
+    far = cv2.threshold(cv2.subtract(more, less), OPPOSITE_LEVELS, 255, cv2.THRESH_BINARY)[1]
+    tiles = max(far.shape[1] // TILE_PX, 1), max(far.shape[0] // TILE_PX, 1)
+    return cv2.resize(far, tiles, interpolation=cv2.INTER_AREA)
 
 
 def has_lost_block(pixels: MatLike) -> bool:

@@ -7,6 +7,7 @@ import warnings
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, cast
 
 import cv2
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 STDERR = 2  # file descriptor
+STDERR_IN_USE = Lock()  # two threads that changed it at once would lose it
 FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}  # cv2.flip's code by EXIF orientation
 # Height and width of a minimum coded unit [px] by chroma subsampling; ITU-T T.81, section A.2.
 UNITS_PX = {"444": (8, 8), "422": (8, 16), "440": (16, 8), "420": (16, 16), "411": (8, 32)}
@@ -71,8 +73,11 @@ def _decoded(header: Header, content: bytes) -> MatLike | None:
             return _decoded_jpeg(header, content)
         if header.heif is not None:
             return _unless(has_garbage, np.asarray(header.heif))
-        pixels = _decoded_deep(content) if header.deep else _decoded_plain(header, content)
-        return _unless(has_lost_block, pixels) if header.kind == "TIFF" else pixels
+        if header.kind != "TIFF" and not header.deep:
+            return _decoded_plain(header, content)
+        with STDERR_IN_USE, _silence():
+            pixels = _decoded_deep(content) if header.deep else _decoded_plain(header, content)
+        return _unless(has_lost_block, pixels)
     except (*DAMAGED, cv2.error):
         return None
 
@@ -96,7 +101,7 @@ def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
 
 
 def _decoded_plain(header: Header, content: bytes) -> MatLike:
-    with _silence(), warnings.catch_warnings():
+    with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # Pillow's doubts about odd EXIF and large pictures
         with Image.open(BytesIO(content), formats=[header.kind]) as image:
             keyed = "transparency" in image.info  # one colour stands for transparent
@@ -105,8 +110,7 @@ def _decoded_plain(header: Header, content: bytes) -> MatLike:
 
 def _decoded_deep(content: bytes) -> MatLike | None:
     """Decode 16 bits, which Pillow does not."""
-    with _silence():
-        pixels = cv2.imdecode(np.frombuffer(content, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
+    pixels = cv2.imdecode(np.frombuffer(content, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
     if pixels is None:
         return None
     swap = cv2.COLOR_BGR2RGB if pixels.shape[2:] == (3,) else cv2.COLOR_BGRA2RGBA
