@@ -183,10 +183,11 @@ def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None)
 def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
     found, change = advice.forecast, advice.change
     low, middle, high = found.gain_now_per_m
+    digits = 1 if middle >= 1 else 2
     return (
         Fact(
             name=f"Fresh soak of {found.rule.soak_days:g} days gains",
-            value=f"{middle:.1f} per metre ({low:.1f} to {high:.1f})",
+            value=f"{middle:.{digits}f} per metre ({low:.{digits}f} to {high:.{digits}f})",
             meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}:"
             f" {found.probability_clear_now:.0%} sure",
         ),

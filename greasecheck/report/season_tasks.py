@@ -109,9 +109,8 @@ def _advised(advice: TubAdvice, tub: str, link: str) -> Iterator[Task]:
 
 def _stall_words(stall: StallReport) -> str:
     """Return since when it stalls, and what to look at."""
-    return " ".join(
-        (f"Since {day_words(stall.began_at)}.", *(_sentence(reason) for reason in stall.reasons))
-    )
+    words = " ".join(_sentence(reason) for reason in stall.reasons)
+    return words.replace("Since then", f"Since {day_words(stall.began_at)}", 1)
 
 
 def _sentence(words: str) -> str:

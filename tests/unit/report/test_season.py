@@ -152,7 +152,12 @@ def test_the_advice_stands_on_the_list_with_its_reasons() -> None:
     told = samples.advice()
     stalled = replace(
         told,
-        stall=replace(told.stall, verdict=StallVerdict.STALLED, began_at=samples.at(18)),
+        stall=replace(
+            told.stall,
+            verdict=StallVerdict.STALLED,
+            began_at=samples.at(18),
+            reasons=("since then it is slow", "is the heater on?"),
+        ),
         change=replace(told.change, verdict=ChangeVerdict.CHANGE),
         skulls=(replace(told.skulls[0], verdict=DoneVerdict.DONE),),
     )
@@ -160,6 +165,7 @@ def test_the_advice_stands_on_the_list_with_its_reasons() -> None:
     tasks = list(tub_tasks(fresh, stalled))
     assert [task.urgency for task in tasks] == [Urgency.TROUBLE, Urgency.TODAY, Urgency.TODAY]
     assert tasks[1].why == told.change.reasons[0]
+    assert tasks[0].why == "Since 23 Jan 2026 it is slow. Is the heater on?"
     assert "is done: take it out of tub 12" in tasks[2].what
     quiet = replace(
         stalled, stall=told.stall, change=replace(told.change, verdict=ChangeVerdict.WAIT)
