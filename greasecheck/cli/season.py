@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
+    from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.logbook.book import Logbook
     from greasecheck.report.charts import Chart
 
@@ -112,19 +113,21 @@ def _charts(
 ) -> Iterator[Chart]:
     """Yield the charts of these kinds; what nothing is known of has none."""
     from greasecheck.garage import season_data as data  # noqa: PLC0415 - loads scipy
-    from greasecheck.garage.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
     from greasecheck.report.charts_season import recipes_chart  # noqa: PLC0415 - loads matplotlib
 
     found: list[Chart | None] = []
+    tubs: tuple[data.TubParts, ...] = ()
+    fits: tuple[SoakFit, ...] = ()
     if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
         tubs = data.tub_parts(book, now, tub, progress=with_progress)
         if ChartKind.TUB in kinds:
             found += [chart for parts in tubs for chart in data.charts_of(book, parts, now)]
         if ChartKind.TUBS in kinds:
             found.append(data.chart_of_tubs(tubs, now))
+    if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:
+        fits = data.season_fits(book, now, tubs, progress=with_progress)
     if ChartKind.RECIPES in kinds:
-        recipes = data.recipe_parts(past_soaks(book, now), progress=with_progress)
-        found.append(recipes_chart(recipes.found.ratios))
+        found.append(recipes_chart(data.recipe_parts(fits).found.ratios))
     if ChartKind.RISK in kinds:
-        found.append(data.chart_of_risks(data.risk_parts(book, past_soaks(book, now), now)))
+        found.append(data.chart_of_risks(data.risk_parts(book, fits, now)))
     yield from (chart for chart in found if chart is not None)

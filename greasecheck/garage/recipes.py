@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.errors import ForecastError
-from greasecheck.predict.forecasting import fit_tub
-from greasecheck.predict.recipes_rate import tub_rate
+from greasecheck.garage.soak_fits import fit_soaks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from greasecheck.garage.past_soaks import PastSoak
+    from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.predict.recipes_records import RateRatio, TubRate
 
 
@@ -27,16 +26,17 @@ class LeftOut:
 def soak_rates(
     soaks: Iterable[PastSoak],
 ) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
-    """Return the leach rate of each soak, and the soaks that tell none."""
-    rates, left_out = [], []
-    for soak in soaks:
-        try:
-            fit = fit_tub(soak.history, soak.until)
-            rates.append(tub_rate(fit, soak.name, temperature_known=soak.temperature_known))
-        except ForecastError as error:
-            why = error.problem.removeprefix(f"{soak.name}: ")
-            left_out.append(LeftOut(name=soak.name, why=why))
-    return tuple(rates), tuple(left_out)
+    """Fit each soak; return the leach rates, and the soaks that tell none."""
+    return fitted_rates(tuple(fit_soaks(soaks)))
+
+
+def fitted_rates(fits: Sequence[SoakFit]) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
+    """Return the leach rates of fitted soaks, and the soaks that tell none."""
+    rates = tuple(fit.rate for fit in fits if fit.rate is not None)
+    left_out = tuple(
+        LeftOut(name=fit.soak.name, why=fit.why_no_rate) for fit in fits if fit.rate is None
+    )
+    return rates, left_out
 
 
 def more_words(ratio: RateRatio) -> str:

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.risk_cases import Standing, skull_cases
+from greasecheck.garage.risk_signs import Residuals
 from greasecheck.predict.yellowing import follow_up_values
 from greasecheck.predict.yellowing_check import check_yellowing
 from greasecheck.predict.yellowing_fit import learn_yellowing
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.garage.risk_cases import SkullCase
+    from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.logbook.book import Logbook
     from greasecheck.predict.yellowing_fit import YellowingModel
     from greasecheck.predict.yellowing_records import FinishedSkull, FollowUpValue, ModelCheck
@@ -49,7 +51,12 @@ class Lessons:
 
 
 def learn(
-    book: Logbook, soaks: Sequence[PastSoak], now: datetime, *, with_fit: bool = True
+    book: Logbook,
+    soaks: Sequence[PastSoak],
+    now: datetime,
+    *,
+    with_fit: bool = True,
+    fits: Sequence[SoakFit] = (),
 ) -> Lessons:
     """Learn of yellowing from the logbook.
 
@@ -63,8 +70,13 @@ def learn(
         Zone-aware.
     with_fit : bool
         Whether to fit each soak for the grease that is left.
+    fits : sequence of SoakFit
+        Soaks that are fitted already.
     """
-    every = skull_cases(book, soaks, now, with_fit=with_fit)
+    residuals = Residuals(
+        with_fit=with_fit, known={(fit.soak, fit.soak.until): fit.residual for fit in fits}
+    )
+    every = skull_cases(book, soaks, now, residuals)
     cases = tuple({case.known.name: case for case in every}.values())
     whitened = _treated(every)
     model = learn_yellowing(whitened)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.garage.past_soaks import PastSoak
+    from greasecheck.garage.risk_signs import Residuals
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import LoggedReading, SkullEvent
     from greasecheck.logbook.series import Soak
@@ -63,7 +64,7 @@ class SkullCase:
 
 
 def skull_cases(
-    book: Logbook, spans: Sequence[PastSoak], now: datetime, *, with_fit: bool
+    book: Logbook, spans: Sequence[PastSoak], now: datetime, residuals: Residuals
 ) -> tuple[SkullCase, ...]:
     """Return every soak of every skull that ever degreased, the last of a skull after the others.
 
@@ -75,8 +76,8 @@ def skull_cases(
         From `greasecheck.garage.past_soaks.past_soaks`.
     now : datetime.datetime
         Zone-aware; later entries are not looked at.
-    with_fit : bool
-        Whether to fit each tub for the grease that was left; without it that sign is unmeasured.
+    residuals : Residuals
+        Tell the grease that was left.
     """
     soaks = sorted(
         ((soak, span) for span in spans for soak in span.soaks),
@@ -89,17 +90,17 @@ def skull_cases(
             span,
             soak,
             after.since if after and after.skull == soak.skull else now,
-            with_fit=with_fit,
+            residuals,
         )
         for (soak, span), after in zip(soaks, following, strict=True)
     )
 
 
 def _case(
-    book: Logbook, span: PastSoak, soak: Soak, until: datetime, *, with_fit: bool
+    book: Logbook, span: PastSoak, soak: Soak, until: datetime, residuals: Residuals
 ) -> SkullCase:
     end = min(soak.until or until, until)
-    signs = signs_at_end(book, span, soak, end, with_fit=with_fit)
+    signs = signs_at_end(book, span, soak, end, residuals)
     events = [
         event for event in skull_events(book, soak.skull) if soak.since < event.happened_at <= until
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,7 @@ from greasecheck.predict.yellowing_records import Measured, Signs
 from greasecheck.predict.yellowing_residual import residual_grease
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
     from greasecheck.garage.past_soaks import PastSoak
@@ -34,8 +35,35 @@ YELLOWNESS_STD = 1.5  # from photo to photo of the same bone; common practice, n
 PATCH_SHARE_STD = 0.03  # common practice, no source
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Residuals:
+    """Tell the share of grease that a soak left.
+
+    Attributes
+    ----------
+    with_fit : bool
+        Whether to fit the tub for it; without, that sign is unmeasured.
+    known : mapping
+        What is known already, by soak and time.
+    """
+
+    with_fit: bool
+    known: Mapping[tuple[PastSoak, datetime], Measured | None]
+
+    def at(self, span: PastSoak, end: datetime) -> Measured | None:
+        """Return the share left at a time; None where it is not measured."""
+        if not self.with_fit:
+            return None
+        if (span, end) in self.known:
+            return self.known[span, end]
+        try:
+            return residual_grease(fit_tub(span.history, end))
+        except ForecastError:
+            return None
+
+
 def signs_at_end(
-    book: Logbook, span: PastSoak, soak: Soak, end: datetime, *, with_fit: bool
+    book: Logbook, span: PastSoak, soak: Soak, end: datetime, residuals: Residuals
 ) -> Signs:
     """Return what a skull showed at the end of a soak.
 
@@ -49,12 +77,12 @@ def signs_at_end(
         The skull's soak.
     end : datetime.datetime
         Its end, or now while it lasts.
-    with_fit : bool
-        Whether to fit the tub for the grease that was left; without it that sign is unmeasured.
+    residuals : Residuals
+        Tell the grease that was left.
     """
     trend, ends = _bone_at_end(book, span, soak, end)
     return Signs(
-        residual_grease_share=_residual(span, end) if with_fit else None,
+        residual_grease_share=residuals.at(span, end),
         yellowness_at_end=_yellowness(ends),
         yellowness_fall_per_week=_fall(trend),
         yellow_patch_share=_patches(trend),
@@ -65,13 +93,6 @@ def signs_at_end(
 def _patches(trend: BoneTrend) -> Measured | None:
     share = trend.yellow_patch_share
     return None if share is None else Measured(value=share, std=PATCH_SHARE_STD)
-
-
-def _residual(span: PastSoak, end: datetime) -> Measured | None:
-    try:
-        return residual_grease(fit_tub(span.history, end))
-    except ForecastError:
-        return None
 
 
 def _bone_at_end(

@@ -11,11 +11,12 @@ from PIL import Image, ImageOps
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.recipes import more_words, soak_rates
+from greasecheck.garage.recipes import fitted_rates, more_words
 from greasecheck.garage.risk import learn, photo_lines, trust_lines
 from greasecheck.garage.risk_cases import Standing
-from greasecheck.garage.series import skull_bones, tub_history
+from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
 from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.soak_fits import fit_soaks
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.series import tub_series
@@ -44,10 +45,10 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.recipes import LeftOut
     from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice import TubAdvice
@@ -154,15 +155,26 @@ def _is_stalled(parts: TubParts) -> bool:
     return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
 
 
-def recipe_parts(soaks: Sequence[PastSoak], *, progress: Progress = quiet) -> RecipeParts:
+def season_fits(
+    book: Logbook, now: datetime, tubs: Sequence[TubParts] = (), *, progress: Progress = quiet
+) -> tuple[SoakFit, ...]:
+    """Fit every soak, but for those that the advice on `tubs` has fitted already."""
+    soaks = past_soaks(book, now)
+    # The advice heeds finished tubs, which must not bend what recipes are compared by.
+    shared = () if finished_tubs(book) else tubs
+    made = {one.history: one.advice.fit for one in shared if one.history and one.advice}
+    return tuple(progress(fit_soaks(soaks, made), len(soaks), "fitting soaks"))
+
+
+def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
     """Return the recipes against each other."""
-    rates, left_out = soak_rates(progress(iter(soaks), len(soaks), "fitting soaks"))
+    rates, left_out = fitted_rates(fits)
     return RecipeParts(found=compare_recipes(rates), left_out=left_out)
 
 
-def risk_parts(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> RiskParts:
+def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskParts:
     """Return the risk that each skull yellows later."""
-    lessons = learn(book, soaks, now)
+    lessons = learn(book, [fit.soak for fit in fits], now, fits=fits)
     rows = [
         RiskRow(
             name=case.known.name,
@@ -206,8 +218,9 @@ def gather_season(
     progress : callable
         Shows how far the work is.
     """
-    tubs, soaks = tub_parts(book, now, progress=progress), past_soaks(book, now)
-    recipes, risks = recipe_parts(soaks, progress=progress), risk_parts(book, soaks, now)
+    tubs = tub_parts(book, now, progress=progress)
+    fits = season_fits(book, now, tubs, progress=progress)
+    recipes, risks = recipe_parts(fits), risk_parts(book, fits, now)
     advised = {parts.today.tub.number: parts.advice for parts in tubs}
     lives = skull_lives(book, list_skulls(book), advised, now)
     charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))

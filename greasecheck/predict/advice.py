@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.done import DoneAdvice
     from greasecheck.predict.records import ClearRule, FinishedTub, Forecast, TubHistory
     from greasecheck.predict.stalled import StallReport
+    from greasecheck.predict.tub_fit import TubFit
 
 __all__ = ["SkullBone", "TubAdvice", "advise"]
 
@@ -36,12 +37,15 @@ class TubAdvice:
         When to change its water.
     skulls : tuple of DoneAdvice
         Whether each skull is done.
+    fit : TubFit
+        What all of it rests on.
     """
 
     forecast: Forecast
     stall: StallReport
     change: ChangeAdvice
     skulls: tuple[DoneAdvice, ...]
+    fit: TubFit
 
 
 def advise(  # noqa: PLR0913 - all that a decision may rest on
@@ -89,4 +93,5 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         stall=or_nearly_done(stall, found.probability_clear_now),
         change=advise_change(fit, cost=cost, rule=rule),
         skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
+        fit=fit,
     )

@@ -77,11 +77,12 @@ def measure_scale(days: int) -> Scale:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InventedSoak:
-    """A skull's soak: its place in the tub's row of soaks, and its first day of the season."""
+    """A skull's soak: its place in the tub's row of soaks, and its days of the season."""
 
     tub: int
     number: int
     begins: int
+    ends: int
 
     @property
     def skull(self) -> str:
@@ -118,12 +119,12 @@ def _soaks(tub: int, days: int) -> Iterator[InventedSoak]:
     """Yield the soaks of a tub one after the other; tubs are out of step."""
     first = -(17 * tub % SOAK_DAYS)
     for number, begins in enumerate(range(first, days, CYCLE_DAYS)):
-        yield InventedSoak(tub=tub, number=number, begins=max(begins, 0))
+        yield InventedSoak(tub=tub, number=number, begins=max(begins, 0), ends=begins + SOAK_DAYS)
 
 
 def _events(start: datetime, days: int, soak: InventedSoak) -> Iterator[dict[str, object]]:
     """Yield what happened to a skull; a day is counted from the season's first."""
-    end = soak.begins + SOAK_DAYS
+    end = soak.ends
     whitening: dict[str, object] = {"strength_percent": 3.0, "duration_h": 24.0}
     story: tuple[tuple[int, str, dict[str, object]], ...] = (
         (soak.begins, "entered", {"tub": soak.tub}),
@@ -141,7 +142,7 @@ def _events(start: datetime, days: int, soak: InventedSoak) -> Iterator[dict[str
 def _looks(
     chance: random.Random, start: datetime, days: int, soak: InventedSoak
 ) -> Iterator[dict[str, object]]:
-    day = soak.begins + SOAK_DAYS + LOOKED_AT_AFTER_DAYS
+    day = soak.ends + LOOKED_AT_AFTER_DAYS
     if day < days:
         yield {
             "skull": soak.skull, "seen_at": to_text(start + timedelta(days=day)),

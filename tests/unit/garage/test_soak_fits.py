@@ -1,0 +1,76 @@
+"""The season's page fits each soak once, however many of its parts ask."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from greasecheck.garage import risk_signs, season_data, soak_fits
+from greasecheck.garage.past_soaks import past_soaks
+from greasecheck.garage.risk import learn
+from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.csv_in import import_tables
+from greasecheck.predict import advice
+from greasecheck.predict.forecasting import fit_tub
+from tests.benchmarks import logbook_scale
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+TUBS = range(13, 16)
+DAYS = 60
+NOW = datetime.now(UTC)
+
+
+@pytest.fixture
+def book(
+    tmp_path: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Logbook]:
+    monkeypatch.setattr(logbook_scale, "SOAK_DAYS", request.param)
+    monkeypatch.setattr(logbook_scale, "CYCLE_DAYS", request.param + 2)
+    logbook_scale.write_season(tmp_path, DAYS, TUBS)
+    with Logbook(tmp_path / "season.logbook", create=True) as found:
+        import_tables(found, [tmp_path])
+        yield found
+
+
+@pytest.fixture
+def fitted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the fits as they are made."""
+    made: list[str] = []
+
+    def counted(*args: Any, **options: Any) -> object:  # noqa: ANN401 - passed on
+        made.append("fit")
+        return fit_tub(*args, **options)
+
+    for module in (advice, risk_signs, soak_fits):
+        monkeypatch.setattr(module, "fit_tub", counted)
+    return made
+
+
+@pytest.mark.parametrize("book", [1000], indirect=True)
+def test_present_soaks_are_fitted_once(book: Logbook, fitted: list[str]) -> None:
+    found = season_data.gather_season(book, NOW)
+    assert len(found.tubs) == len(fitted) == len(TUBS)
+    assert all(row.risk.reasons for row in found.risks)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_finished_tubs_bend_the_advice_but_no_rate(book: Logbook, fitted: list[str]) -> None:
+    soaks = past_soaks(book, NOW)
+    season_data.gather_season(book, NOW)
+    present = [soak for soak in soaks if soak.until == NOW]
+    assert 0 < len(present) < len(soaks)
+    assert len(fitted) == len(soaks) + len(present)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook) -> None:
+    fits = season_data.season_fits(book, NOW)
+    soaks = [fit.soak for fit in fits]
+    shared, own = (learn(book, soaks, NOW, fits=given).cases for given in (fits, ()))
+    assert shared == own
+    assert any(case.known.signs.residual_grease_share for case in shared)
