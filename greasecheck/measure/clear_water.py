@@ -252,14 +252,13 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
 
 def _field(body: dict[str, Any]) -> FieldReference:
     ratio, std = (np.array(body[name], dtype=float) for name in ("ratio", "relative_std"))
-    possible = np.isfinite(ratio).all() and (ratio > 0).all() and np.isfinite(std).all()
+    shift_mm, stretch = (float(body["alignment"][name]) for name in ("shift_mm", "stretch"))
+    finite = all(np.isfinite(part).all() for part in (ratio, std, shift_mm, stretch))
+    possible = finite and ratio.min() > 0 <= std.min() and stretch > 0
     if ratio.shape != (BANDS, 3) or std.shape != (3,) or not possible:
         raise ValueError(f"its ratios must be {BANDS} times 3 finite numbers above 0")
     return FieldReference(
         ratio=tuple(_triple(band) for band in ratio),
         relative_std=_triple(std),
-        alignment=Alignment(
-            shift_mm=float(body["alignment"]["shift_mm"]),
-            stretch=float(body["alignment"]["stretch"]),
-        ),
+        alignment=Alignment(shift_mm=shift_mm, stretch=stretch),
     )

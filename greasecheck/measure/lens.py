@@ -187,6 +187,10 @@ def _parse(body: dict[str, object]) -> Lens:
         raise ValueError("the photo size must be two whole numbers above 0")
     if matrix.shape != (3, 3) or distortion.shape != (5,):
         raise ValueError("the matrix must be 3 x 3 and the distortion 5 numbers")
-    if not (np.isfinite(matrix).all() and np.isfinite(distortion).all()) or matrix[0, 0] <= 0:
-        raise ValueError("the numbers must be finite and the focal length above 0")
+    if not (np.isfinite(matrix).all() and np.isfinite(distortion).all()):
+        raise ValueError("the numbers must be finite")
+    if min(matrix[0, 0], matrix[1, 1]) <= 0 or (matrix[[1, 2, 2], [0, 0, 1]] != 0).any():
+        raise ValueError("the matrix must be that of a camera with a focal length above 0")
+    if matrix[2, 2] != 1:
+        raise ValueError("the matrix must end in 1")
     return Lens(matrix=matrix, distortion=distortion, width_px=width, height_px=height)

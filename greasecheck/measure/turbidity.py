@@ -17,6 +17,7 @@ SCHEMA = 1
 KIND = "turbidity scale"
 FEWEST_POINTS = 3
 CURVED = 3.0
+LARGEST, SMALLEST_STD = 1e6, 1e-6  # own choice, far beyond any water; false for NaN
 HINT = "make it again with 'greasecheck calibrate'"
 
 
@@ -100,20 +101,25 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
     doi:10.1139/p66-090 (effective variance, here with the intercept held at zero)
     """
     known = np.array([step.turbidity for step in series])
+    measured = np.array([step.attenuation_per_m for step in series])
+    if not all(map(_is_usable, series)) or (series and not measured.any()):
+        raise WaterError(
+            "a dilution series needs finite numbers with standard errors above 0",
+            hint="tell turbidity_std, and leave out steps without a reading",
+        )
     if len({round(value, 6) for value in known}) < FEWEST_POINTS:
         raise WaterError(
             f"a dilution series needs at least {FEWEST_POINTS} different steps, not {len(series)}",
             hint="add steps between clear water and the murkiest bath you want to measure",
         )
-    measured = np.array([step.attenuation_per_m for step in series])
-    if not all(map(_is_usable, series)) or not measured.any():
-        raise WaterError(
-            "a dilution series needs finite numbers with standard errors above 0",
-            hint="tell turbidity_std, and leave out steps without a reading",
-        )
     known_var = np.array([step.turbidity_std**2 for step in series])
     measured_var = np.array([step.std_per_m**2 for step in series])
     slope = float(known @ measured / (measured @ measured))
+    if slope <= 0:
+        raise WaterError(
+            "the turbidities fall where the attenuations rise",
+            hint="check which column is which; clear water has attenuation 0",
+        )
     for _ in range(20):
         weight = 1 / (known_var + slope**2 * measured_var)
         slope = float((weight * known) @ measured / ((weight * measured) @ measured))
@@ -130,8 +136,8 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
 
 def _is_usable(step: Dilution) -> bool:
     stds = (step.turbidity_std, step.std_per_m)
-    finite = np.isfinite([step.turbidity, step.attenuation_per_m, *stds]).all()
-    return bool(finite and min(stds) >= 0 < max(stds))
+    sane = np.abs([step.turbidity, step.attenuation_per_m, *stds]).max() <= LARGEST
+    return bool(sane and min(stds) >= 0 and max(stds) >= SMALLEST_STD)
 
 
 def scale_to_json(scale: TurbidityScale) -> str:

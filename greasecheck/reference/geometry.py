@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from functools import cache
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from greasecheck.errors import DataFileError
@@ -36,12 +37,13 @@ def read_geometry(path: Path) -> SheetGeometry:
     (1, 260.0)
     """
     try:
-        return _geometry(tomllib.loads(path.read_text(encoding="utf-8")))
+        text = path.read_text(encoding="utf-8")
+        return _geometry(tomllib.loads(text, parse_float=_finite))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise DataFileError(
             f"cannot read the sheet geometry {path}: {error}", hint="check the file's name and text"
         ) from error
-    except (KeyError, TypeError, ValueError) as error:
+    except (ArithmeticError, KeyError, RecursionError, TypeError, ValueError) as error:
         raise DataFileError(
             f"the sheet geometry {path} lacks or garbles {error}",
             hint="compare it with sheet_v1.toml, which comes with greasecheck",
@@ -78,6 +80,13 @@ def _geometry(table: dict[str, Any]) -> SheetGeometry:
         patches={name: _box(row) for name, row in table["patches"].items()},
         notes=tuple(_note(row) for row in table["notes"]),
     )
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if not isfinite(number):
+        raise ValueError(text)
+    return number
 
 
 def _box(row: list[float]) -> Box:

@@ -1,5 +1,6 @@
 """Files that once broke a reader: each is now refused with what to do about it."""
 
+import json
 import os
 import sqlite3
 from pathlib import Path
@@ -11,7 +12,13 @@ from greasecheck.cli.app import app
 from greasecheck.cli.clock import parse_span, parse_time
 from greasecheck.cli.forecast_csv import read_finished, read_histories
 from greasecheck.cli.stand import _rows
-from greasecheck.errors import DataFileError, GreasecheckError, LogbookError, PhotoError
+from greasecheck.errors import (
+    DataFileError,
+    GreasecheckError,
+    LogbookError,
+    PhotoError,
+    WaterError,
+)
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.csv_in import import_tables
 from greasecheck.logbook.faults import DamagedLogbookError, in_clear_words
@@ -19,6 +26,7 @@ from greasecheck.logbook.photos import file_sha256
 from greasecheck.logbook.safety import back_up, restore
 from greasecheck.measure import clear_water, lens, turbidity
 from greasecheck.measure.photo import load_photo
+from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
 from tests.property.readers import Reader, samples
 
@@ -51,6 +59,56 @@ def test_endlessly_nested_json_is_refused(tmp_path: Path) -> None:
         turbidity.scale_from_json(DEEP, "scale.json")
     with pytest.raises(DataFileError, match="not a lens file"):
         lens.read_lens(written(tmp_path, DEEP))
+
+
+@pytest.mark.parametrize(
+    "change", [("1.02", "NaN"), ('"shift_mm": 0.0', '"shift_mm": Infinity'), ("1.02", "-1")]
+)
+def test_a_reference_with_an_impossible_alignment_is_refused(change: tuple[str, str]) -> None:
+    text = samples()["clear_water"][0].decode().replace(*change)
+    with pytest.raises(DataFileError, match="no clear-water reference"):
+        clear_water.from_json(text, "clear.json")
+
+
+@pytest.mark.parametrize(
+    "matrix", ["[[9, 0, 0], [0, 0, 0], [0, 0, 1]]", "[[9, 0, 0], [0, 9, 0], [0, 0, 0]]"]
+)
+def test_a_lens_that_nothing_can_be_seen_through_is_refused(tmp_path: Path, matrix: str) -> None:
+    body = {**json.loads(samples()["lens"][0]), "matrix_px": json.loads(matrix)}
+    with pytest.raises(DataFileError, match="the matrix must"):
+        lens.read_lens(written(tmp_path, json.dumps(body)))
+
+
+@pytest.mark.parametrize("number", ["nan", "inf", "-inf"])
+def test_a_sheet_without_finite_lengths_is_refused(tmp_path: Path, number: str) -> None:
+    text = samples()["geometry"][0].decode().replace("width = 260.0", f"width = {number}")
+    with pytest.raises(DataFileError, match="lacks or garbles"):
+        read_geometry(written(tmp_path, text))
+
+
+@pytest.mark.parametrize(
+    ("turbidity_std", "attenuation_per_m", "problem"),
+    [
+        (1e-300, 2.0, "standard errors"),
+        (1e200, 2.0, "standard errors"),
+        (0.1, 1e308, "standard errors"),
+        (0.1, -2.0, "fall where"),
+    ],
+)
+def test_dilutions_of_no_water_are_refused(
+    turbidity_std: float, attenuation_per_m: float, problem: str
+) -> None:
+    series = [
+        turbidity.Dilution(
+            turbidity=float(n),
+            turbidity_std=turbidity_std,
+            attenuation_per_m=n * attenuation_per_m,
+            std_per_m=0.0,
+        )
+        for n in range(1, 5)
+    ]
+    with pytest.raises(WaterError, match=problem):
+        turbidity.fit_scale(series, "FNU")
 
 
 @pytest.mark.parametrize("reader", [_rows, read_finished])
