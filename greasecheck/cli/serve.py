@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import signal
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -85,7 +85,8 @@ def _serve(logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: b
         )
         with serving(settings, listener) as server:
             _tell_address(server.port, lan=lan)
-            server.run()
+            with suppress(KeyboardInterrupt):
+                server.run()
 
 
 def _tell_code(code: str) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import errno
 import socket
 import tempfile
+import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from waitress.server import create_server
+from waitress.server import BaseWSGIServer, create_server
 
 from greasecheck.errors import LiveError
 from greasecheck.live.app import MAX_UPLOAD_BYTES, make_app
@@ -25,6 +26,7 @@ EVERY_ADDRESS = "0.0.0.0"
 THREADS = 6
 MOST_CONNECTIONS = 40
 SILENCE_S = 30
+LOOK_UP_S = 0.2
 MAX_HEADER_BYTES = 16_384
 WORDS = {
     errno.EADDRINUSE: ("it is in use", "stop what uses it, or choose another by --port"),
@@ -34,11 +36,19 @@ WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Server:
-    """An open live page: its port, and how to serve it until Ctrl-C, or to end it elsewhere."""
+    """An open live page.
+
+    Attributes
+    ----------
+    port : int
+        Where it is.
+    run, stop : callable
+        Serve it until interrupted, or until another thread stops it.
+    """
 
     port: int
     run: Callable[[], None]
-    close: Callable[[], None]
+    stop: Callable[[], None]
 
 
 def listen(port: int, *, lan: bool) -> socket.socket:
@@ -74,9 +84,11 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
     listener : socket.socket
         From `listen`; it is closed at the end.
     """
-    app = make_app(settings)
+    app, stopped = make_app(settings), threading.Event()
+    channels: dict[int, Any] = {}
     server = create_server(
         app,
+        map=channels,
         sockets=[listener],
         threads=THREADS,
         connection_limit=MOST_CONNECTIONS,
@@ -85,9 +97,19 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
         max_request_body_size=MAX_UPLOAD_BYTES + MAX_HEADER_BYTES,
         ident=None,
     )
+    assert isinstance(server, BaseWSGIServer)
+
+    def run() -> None:
+        try:
+            while not stopped.is_set():
+                server.asyncore.loop(timeout=LOOK_UP_S, map=channels, count=1)
+        finally:
+            server.task_dispatcher.shutdown()
+
     try:
-        yield Server(port=listener.getsockname()[1], run=server.run, close=server.close)
+        yield Server(port=listener.getsockname()[1], run=run, stop=stopped.set)
     finally:
+        server.asyncore.close_all(channels)
         server.close()
         app.extensions["greasecheck"].weigher.close()
 

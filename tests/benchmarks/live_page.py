@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 import re
 import tempfile
-import threading
 import time
 import urllib.request
 from contextlib import contextmanager
@@ -21,7 +20,6 @@ from urllib.parse import urljoin
 
 import cv2
 
-from greasecheck.live.server import listen, serving
 from greasecheck.live.weighing import one_worker
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand
@@ -31,7 +29,7 @@ from greasecheck.logbook.water import Filling, change_water, enter_tub
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model import Recipe
 from tests.benchmarks.reading_speed import twelve_megapixels
-from tests.unit.live.phones import live_settings
+from tests.unit.live.phones import live_settings, running
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -90,9 +88,8 @@ def season_served(folder: Path, tubs: int, days: int) -> Iterator[str]:
     with Logbook(settings.logbook, create=True) as book:
         for number in range(10, 10 + tubs):
             fill(book, number, days)
-    with serving(settings, listen(0, lan=False)) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        yield f"http://127.0.0.1:{server.port}/"
+    with running(settings) as address:
+        yield address
 
 
 def fill(book: Logbook, number: int, days: int) -> None:

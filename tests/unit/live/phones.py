@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import threading
 from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cache
@@ -14,6 +16,7 @@ from PIL import Image
 
 from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
+from greasecheck.live.server import listen, serving
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls import enter_skull
@@ -26,7 +29,7 @@ from greasecheck.reference.folder import data_folder
 from greasecheck.reference.patch_values import read_patch_values
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from flask import Flask
@@ -163,3 +166,16 @@ def without_exif(path: Path = TUB12) -> bytes:
     with Image.open(path) as image:
         image.save(content, format="JPEG", quality=95)
     return content.getvalue()
+
+
+@contextmanager
+def running(settings: LiveSettings) -> Iterator[str]:
+    """Serve on a free port of the loopback; give the address."""
+    with serving(settings, listen(0, lan=False)) as server:
+        thread = threading.Thread(target=server.run)
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{server.port}/"
+        finally:
+            server.stop()
+            thread.join()

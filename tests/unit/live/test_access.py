@@ -72,6 +72,15 @@ def test_own_names_on_the_network_hold_the_loopback_and_every_address() -> None:
     assert not any(address.startswith("127.") for address in lan_addresses())
 
 
+def test_a_computer_without_network_has_no_addresses(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unreachable(*_: object) -> None:
+        raise OSError
+
+    monkeypatch.setattr(socket.socket, "connect", unreachable)
+    monkeypatch.setattr(socket, "getaddrinfo", unreachable)
+    assert lan_addresses() == ()
+
+
 def test_a_foreign_name_gets_no_page(phone: Phone) -> None:
     answer = phone.client.get("/", headers={"Host": "evil.example"})
     assert answer.status_code == 421

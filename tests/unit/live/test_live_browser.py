@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from greasecheck.live.pairing import Pairing
-from greasecheck.live.server import listen, serving
 from greasecheck.live.weighing import one_worker
 from greasecheck.logbook.book import Logbook
 from tests.browser import (
@@ -29,6 +27,7 @@ from tests.unit.live.phones import (
     TUB12,
     begin_season,
     live_settings,
+    running,
     without_exif,
 )
 
@@ -63,9 +62,8 @@ class Served:
 def serve_season(folder: Path, **changes: Any) -> Iterator[Served]:  # noqa: ANN401 - any setting
     settings = live_settings(folder, **changes)
     begin_season(settings.logbook, datetime.now(UTC) - timedelta(days=5))
-    with serving(settings, listen(0, lan=False)) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        yield Served(address=f"http://127.0.0.1:{server.port}/", settings=settings)
+    with running(settings) as address:
+        yield Served(address=address, settings=settings)
 
 
 @pytest.fixture

@@ -7,7 +7,6 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import urllib.error
 import urllib.request
 from contextlib import contextmanager
@@ -18,15 +17,17 @@ import pytest
 from greasecheck.cli import serve
 from greasecheck.errors import LiveError
 from greasecheck.live.pairing import Pairing
-from greasecheck.live.server import WORDS, listen, serving, waiting_folder
+from greasecheck.live.server import WORDS, Server, listen, waiting_folder
 from greasecheck.live.weighing import one_worker
 from greasecheck.logbook.book import Logbook
 from tests.unit.cli.test_read import run
-from tests.unit.live.phones import live_settings
+from tests.unit.live.phones import live_settings, running
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from greasecheck.live.parts import LiveSettings
 
 SILENT_S = 60
 
@@ -35,9 +36,8 @@ SILENT_S = 60
 def served(folder: Path, pairing: Pairing | None = None) -> Iterator[str]:
     settings = live_settings(folder, pairing=pairing)
     Logbook(settings.logbook, create=True).close()
-    with serving(settings, listen(0, lan=pairing is not None)) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        yield f"http://127.0.0.1:{server.port}"
+    with running(settings) as address:
+        yield address.rstrip("/")
 
 
 def test_the_page_is_served_without_telling_by_what(tmp_path: Path) -> None:
@@ -132,6 +132,33 @@ def test_on_the_network_the_terminal_tells_what_that_means(
     assert "only on a network you trust" in told.out
     assert "█" in told.out
     assert "1234 5678" in told.err
+
+
+@pytest.mark.parametrize("options", [(), ("--lan",)])
+def test_ctrl_c_ends_with_130_and_a_word(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...]
+) -> None:
+    asked = []
+
+    @contextmanager
+    def stopped_at_once(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]:
+        def run() -> None:
+            raise KeyboardInterrupt
+
+        asked.append(settings)
+        yield Server(port=listener.getsockname()[1], run=run, stop=listener.close)
+        listener.close()
+
+    monkeypatch.setattr("greasecheck.live.server.serving", stopped_at_once)
+    result = run("serve", "--port", 0, "--logbook", tmp_path / "deer.logbook", *options)
+    assert result.exit_code == serve.INTERRUPTED
+    assert "Ctrl-C stops" in result.stdout
+    assert "what was logged is safe" in result.stderr
+    [settings] = asked
+    assert settings.photos == tmp_path / "deer.photos"
+    assert not settings.waiting.exists()
+    assert (settings.pairing is not None) is bool(options)
+    assert ("pairing code" in result.stderr) is bool(options)
 
 
 @pytest.mark.slow

@@ -97,6 +97,7 @@ def test_readings_are_shown_with_their_errors(phone: Phone) -> None:
     page = phone.get("/").text
     assert "3.0 ± 0.3 per metre" in page
     assert "5 days old" in page
+    assert "30 ± 1 (E313)" in page
 
 
 def test_twenty_tubs_are_listed_in_half_a_second(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.live import forms
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading
@@ -70,6 +71,16 @@ def test_the_same_form_twice_is_one_change(phone: Phone) -> None:
     for _ in range(2):
         assert phone.post(CHANGED, token=token).location == "/entries/5"
     assert len(baths(phone)) == 2
+
+
+def test_the_answers_of_old_forms_are_forgotten(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(forms, "MOST_REMEMBERED", 1)
+    token = phone.token()
+    phone.post(CHANGED, token=token)
+    phone.post("/tubs/14/changed", {"recipe": "soap"}, token=token)
+    assert "Changed again?" in phone.post(CHANGED, token=token).text
 
 
 def test_another_change_so_soon_is_asked_about(phone: Phone) -> None:
@@ -146,6 +157,8 @@ def betray_a_change(phone: Phone) -> None:
                     taken_at=now - timedelta(days=days),
                     attenuation_per_m=haze,
                     attenuation_std_per_m=0.3,
+                    bone_yi_e313=30.0,
+                    bone_yi_std=0.6,
                 ),
             )
 
