@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 READINGS = (12_500, 25_000, 50_000, 100_000)
 QUICK_READINGS = (1_000, 2_000, 4_000)
-FIRST_TUB, MANY_TUBS, QUICK_TUBS = 10, 30, 5
+FIRST_TUB, MANY_TUBS, QUICK_TUBS = 12, 30, 5
 PHOTO = data_folder("sample_images") / "02_tub12_january.jpg"
 SHORT_DAYS = 70  # of the logbook that stands for what does not grow
 REPEATS = 2
@@ -74,7 +74,7 @@ WRITING = {
     "confirm 12 --recipe soap": "",
     "deny 12": "",
     "skull enter new --species fox --tub 12": "",
-    "skull log 'skull 12-0' moved --tub 13": "",
+    "skull log 'skull 12-0' returned": "",
     "skull follow-up 'skull 12-0' --white": "",
 }
 
@@ -101,8 +101,9 @@ def make_logbook(folder: Path, readings: int, tubs: int) -> Path:
     """Make a logbook of about so many readings, in so many tubs, that ends now."""
     tables, path = folder / f"csv{readings}", folder / f"{readings}.logbook"
     tables.mkdir()
-    days = round(readings / tubs / DAYS_WITH_READING)
-    write_season(tables, days, range(FIRST_TUB, FIRST_TUB + tubs))
+    a_day = MANY_TUBS if tubs == 1 else 1
+    days = round(readings / tubs / a_day / DAYS_WITH_READING)
+    write_season(tables, days, range(FIRST_TUB, FIRST_TUB + tubs), a_day)
     with Logbook(path, create=True) as book:
         import_tables(book, [tables])
     shutil.rmtree(tables)
@@ -132,7 +133,8 @@ def words(command: str, folder: Path) -> list[str]:
 
 def grow(commands: list[str], sizes: tuple[int, ...], tubs: int, folder: Path) -> Iterator[Growth]:
     """Measure commands on a logbook of ten weeks, and on larger and larger ones."""
-    short = make_logbook(folder, SHORT_DAYS * tubs, tubs)
+    a_day = MANY_TUBS if tubs == 1 else tubs
+    short = make_logbook(folder, SHORT_DAYS * a_day, tubs)
     books = [make_logbook(folder, size, tubs) for size in sizes]
     for book in (short, *books):
         cpu_s((*GREASECHECK, *words("read PHOTO", folder)), str(book))

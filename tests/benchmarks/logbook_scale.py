@@ -18,6 +18,7 @@ import tempfile
 import time
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -90,7 +91,9 @@ class InventedSoak:
         return f"skull {self.tub}-{self.number}"
 
 
-def write_season(folder: Path, days: int, tubs: range = TUBS) -> dict[str, int]:
+def write_season(
+    folder: Path, days: int, tubs: range = TUBS, readings_a_day: int = 1
+) -> dict[str, int]:
     """Write the CSV files of an invented season that ends now; return the rows of each."""
     chance = random.Random(1)
     start = datetime.now(UTC) - timedelta(days=days)
@@ -104,7 +107,7 @@ def write_season(folder: Path, days: int, tubs: range = TUBS) -> dict[str, int]:
         "skull_events": [event for soak in soaks for event in _events(start, days, soak)],
         "follow_ups": [look for soak in soaks for look in _looks(chance, start, days, soak)],
         "check_plans": [{"key": "plan", "checks": json.dumps([[n, 0.5, 0] for n in CHECK_NAMES])}],
-        "readings": list(_readings(chance, start, days, tubs)),
+        "readings": list(_readings(chance, start, days, tubs, readings_a_day)),
     }
     filled = {name: table for name, table in rows.items() if table}
     for name, table in filled.items():
@@ -164,15 +167,13 @@ def _baths(
 
 
 def _readings(
-    chance: random.Random, start: datetime, days: int, tubs: range
+    chance: random.Random, start: datetime, days: int, tubs: range, a_day: int
 ) -> Iterator[dict[str, object]]:
-    for day in range(days):
-        for tub in tubs:
-            if chance.random() > DAYS_WITH_READING:
-                continue
-            time_of_day = timedelta(hours=18, minutes=chance.random() * 60)
-            taken_at = start + timedelta(days=day - 1) + time_of_day
-            yield _reading(chance, tub, taken_at, _haze_per_m(chance, tub, day))
+    for day, part, tub in product(range(days), range(a_day), tubs):
+        if chance.random() > DAYS_WITH_READING:
+            continue
+        passed = timedelta(days=day - 1 + (part + chance.random() / 2) / a_day)
+        yield _reading(chance, tub, start + passed, _haze_per_m(chance, tub, day))
 
 
 def _haze_per_m(chance: random.Random, tub: int, day: int) -> float:
