@@ -100,26 +100,12 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
     York, D. (1966). Least-squares fitting of a straight line. Can. J. Phys. 44, 1079.
     doi:10.1139/p66-090 (effective variance, here with the intercept held at zero)
     """
+    _refuse_unusable(series)
     known = np.array([step.turbidity for step in series])
     measured = np.array([step.attenuation_per_m for step in series])
-    if not all(map(_is_usable, series)) or (series and not measured.any()):
-        raise WaterError(
-            "a dilution series needs finite numbers with standard errors above 0",
-            hint="tell turbidity_std, and leave out steps without a reading",
-        )
-    if len({round(value, 6) for value in known}) < FEWEST_POINTS:
-        raise WaterError(
-            f"a dilution series needs at least {FEWEST_POINTS} different steps, not {len(series)}",
-            hint="add steps between clear water and the murkiest bath you want to measure",
-        )
     known_var = np.array([step.turbidity_std**2 for step in series])
     measured_var = np.array([step.std_per_m**2 for step in series])
     slope = float(known @ measured / (measured @ measured))
-    if slope <= 0:
-        raise WaterError(
-            "the turbidities fall where the attenuations rise",
-            hint="check which column is which; clear water has attenuation 0",
-        )
     for _ in range(20):
         weight = 1 / (known_var + slope**2 * measured_var)
         slope = float((weight * known) @ measured / ((weight * measured) @ measured))
@@ -132,6 +118,25 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
         )
     std = float((weight * measured) @ measured) ** -0.5 * max(misfit, 1.0) ** 0.5
     return TurbidityScale(slope=slope, slope_std=std, unit=unit, points=len(series))
+
+
+def _refuse_unusable(series: Sequence[Dilution]) -> None:
+    """Raise WaterError for what no straight line through zero can be fitted to."""
+    if not all(map(_is_usable, series)):
+        raise WaterError(
+            "a dilution series needs finite numbers with standard errors above 0",
+            hint="tell turbidity_std, and leave out steps without a reading",
+        )
+    if len({round(step.turbidity, 6) for step in series}) < FEWEST_POINTS:
+        raise WaterError(
+            f"a dilution series needs at least {FEWEST_POINTS} different steps, not {len(series)}",
+            hint="add steps between clear water and the murkiest bath you want to measure",
+        )
+    if sum(step.turbidity * step.attenuation_per_m for step in series) <= 0:
+        raise WaterError(
+            "the turbidities do not rise with the attenuations",
+            hint="check which column is which; clear water has attenuation 0",
+        )
 
 
 def _is_usable(step: Dilution) -> bool:

@@ -33,19 +33,26 @@ def main() -> int:
 
 
 def _fuzz_all(minutes: float, only: str | None, corpus: Path | None) -> int:
-    from tests.property.readers import READERS, samples  # noqa: PLC0415 - loads OpenCV
+    from tests.property.readers import ODD, READERS, samples  # noqa: PLC0415 - loads OpenCV
 
     names = [only] if only else list(READERS)
     seconds = max(int(minutes * 60 / len(names)), 1)
     broken = []
     with tempfile.TemporaryDirectory() as folder:
+        words = Path(folder) / "words"
+        words.write_text("".join(map(_dictionary_line, ODD)), encoding="ascii")
         for name in names:
             found = (corpus or Path(folder)) / name
             found.mkdir(parents=True, exist_ok=True)
             for number, content in enumerate(samples()[name]):
                 (found / f"sample{number}").write_bytes(content)
             command = [sys.executable, "-m", "tests.benchmarks.fuzz_readers", "--one", name]
-            limits = [f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2048"]
+            limits = [
+                f"-max_total_time={seconds}",
+                "-timeout=20",
+                "-rss_limit_mb=2048",
+                f"-dict={words}",
+            ]
             crashes = f"-artifact_prefix={found.parent}/{name}-"
             done = subprocess.run(
                 [*command, *limits, crashes, str(found)], capture_output=True, check=False
@@ -57,6 +64,11 @@ def _fuzz_all(minutes: float, only: str | None, corpus: Path | None) -> int:
                 broken.append(name)
                 print(told[-3000:])
     return int(bool(broken))
+
+
+def _dictionary_line(word: bytes) -> str:
+    """One word as libFuzzer wants it."""
+    return '"' + "".join(f"\\x{byte:02x}" for byte in word[:64]) + '"\n'
 
 
 def _fuzz(name: str, arguments: list[str]) -> None:

@@ -92,7 +92,8 @@ def test_a_sheet_without_finite_lengths_is_refused(tmp_path: Path, number: str) 
         (1e-300, 2.0, "standard errors"),
         (1e200, 2.0, "standard errors"),
         (0.1, 1e308, "standard errors"),
-        (0.1, -2.0, "fall where"),
+        (0.1, -2.0, "do not rise"),
+        (0.1, 0.0, "do not rise"),
     ],
 )
 def test_dilutions_of_no_water_are_refused(

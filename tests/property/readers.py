@@ -30,6 +30,15 @@ from greasecheck.reference.patch_values import read_patch_values
 Reader = Callable[[Path], object]
 
 
+# What numbers, times, texts and tables stumble over.
+ODD = (
+    b"nan", b"NaN", b"inf", b"-inf", b"Infinity", b"1e999", b"1e308", b"1e-320", b"-0", b"-1",
+    b"9" * 5000, b"\0", b"\xff\xfe", b"\xef\xbb\xbf", b'"', b"'", b",", b";", b"\r", b"\n", b"\t",
+    b"=1+1", b"[" * 3000, b"{", b"null", b"true", b"\x1b[31m", "\u0663".encode(), b"0001-01-01",
+    b"9999-12-31T23:59:59", b"+99:99",
+)  # fmt: skip
+
+
 def require_sound(value: object) -> None:
     """Assert that a record holds finite numbers and times with a zone, all the way down."""
     if isinstance(value, float):
