@@ -143,8 +143,8 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
 
 def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
     """Return the photos that gave no reading and were not read later either, oldest first."""
-    rest = """WHERE photo_sha256 NOT IN (SELECT key FROM readings) AND photo_path NOT IN
-        (SELECT photo_path FROM readings WHERE photo_path IS NOT NULL)
+    rest = """WHERE NOT EXISTS (SELECT 1 FROM readings WHERE key = attempts.photo_sha256)
+        AND NOT EXISTS (SELECT 1 FROM readings WHERE photo_path = attempts.photo_path)
         ORDER BY tried_at, photo_path"""
     return select(book, Attempt, ATTEMPTS, rest)
 
