@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from functools import partial
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 from flask import Flask, g, redirect, render_template, request, url_for
 from jinja2 import ChoiceLoader, PackageLoader, StrictUndefined
@@ -12,11 +13,19 @@ from markupsafe import Markup
 from werkzeug.exceptions import Forbidden, HTTPException, MisdirectedRequest
 
 from greasecheck.errors import GreasecheckError, LogbookError
-from greasecheck.live import pairing_views, photo_views, today_views, water_views, words
+from greasecheck.live import (
+    entry_views,
+    pairing_views,
+    photo_views,
+    today_views,
+    water_views,
+    words,
+)
 from greasecheck.live.access import is_own_name, is_own_page
 from greasecheck.live.measuring import BusyError
 from greasecheck.live.parts import Live, make_live
 from greasecheck.live.waiting import FullError, GoneError
+from greasecheck.logbook.times import to_text
 from greasecheck.report.charts import variables
 
 if TYPE_CHECKING:
@@ -94,8 +103,8 @@ def _add_addresses(app: Flask, live: Live) -> None:
     add("/photos/<token>/throw-away", "throw_away", photo_views.throw_away, "POST")
     add(f"/tubs/{number}/changed", "changed", water_views.enter_change, "POST")
     add(f"/tubs/{number}/probable", "probable", water_views.settle_probable, "POST")
-    add(f"/entries/{number}", "entry", water_views.show_entry)
-    add(f"/entries/{number}/undo", "undo", water_views.take_back, "POST")
+    add(f"/entries/{number}", "entry", entry_views.show_entry)
+    add(f"/entries/{number}/undo", "undo", entry_views.take_back, "POST")
     if live.settings.pairing is not None:
         add("/pair", "pair", pairing_views.show_form)
         add("/pair", "try_code", pairing_views.try_code, "POST")
@@ -107,7 +116,7 @@ def _set_up_templates(app: Flask, live: Live) -> None:
         [PackageLoader("greasecheck.live"), PackageLoader("greasecheck.report")]
     )
     app.jinja_env.autoescape = True
-    app.jinja_env.filters.update(moment=words.moment, age=words.age)
+    app.jinja_env.filters.update(moment=words.moment, stored=to_text)
     app.context_processor(
         lambda: {
             "colours": lambda dark: Markup(variables(dark=dark)),
@@ -124,16 +133,17 @@ def _guard(live: Live) -> AnyResponse | None:
     if not is_own_name(request.host, live.settings.names):
         raise MisdirectedRequest
     if request.method not in SAFE_METHODS and not is_own_page(request.headers, request.host):
-        raise Forbidden("The form was sent from another page.")
+        raise Forbidden
     pairing = live.settings.pairing
     if pairing is None or pairing.knows(request.cookies.get(pairing_views.COOKIE)):
         g.let_in = True
         return None
+    request.max_content_length = MAX_TEXT_BYTES
     if request.endpoint in {"pair", "try_code"}:
         return None
     if request.method == "GET":
         return redirect(url_for("pair"), 303)
-    raise Forbidden("This phone is not paired.")
+    raise Forbidden
 
 
 def _secure(response: Response) -> Response:
@@ -154,4 +164,10 @@ def _refused(error: HTTPException) -> tuple[str, int]:
 
 
 def _message(problem: str, hint: str) -> str:
-    return render_template("message.html.j2", problem=problem, hint=hint)
+    return render_template("message.html.j2", problem=problem, hint=hint, back=_came_from())
+
+
+def _came_from() -> str | None:
+    """Return the page of ours that the request came from, for the way back to its form."""
+    page = urlsplit(request.referrer or "")
+    return page.path if g.let_in and page.netloc == request.host and page.path else None

@@ -25,7 +25,7 @@ LOOPBACK_ADDRESS = "127.0.0.1"
 EVERY_ADDRESS = "0.0.0.0"
 THREADS = 6
 MOST_CONNECTIONS = 40
-SILENCE_S = 30
+SILENCE_S, CLEAN_UP_S = 15, 5
 LOOK_UP_S = 0.2
 MAX_HEADER_BYTES = 16_384
 WORDS = {
@@ -93,6 +93,7 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
         threads=THREADS,
         connection_limit=MOST_CONNECTIONS,
         channel_timeout=SILENCE_S,
+        cleanup_interval=CLEAN_UP_S,
         max_request_header_size=MAX_HEADER_BYTES,
         max_request_body_size=MAX_UPLOAD_BYTES + MAX_HEADER_BYTES,
         ident=None,

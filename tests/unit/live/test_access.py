@@ -178,6 +178,12 @@ def test_without_the_code_nothing_is_answered(guarded: Phone) -> None:
     assert guarded.count("entries") == 4
 
 
+def test_who_is_not_paired_sends_little(guarded: Phone) -> None:
+    token = guarded.token("/pair")
+    answer = guarded.post("/pair", {"code": "1" * 150_000}, token=token)
+    assert answer.status_code == 413
+
+
 def test_the_code_lets_in_once_typed(guarded: Phone, pairing: Pairing, terminal: Terminal) -> None:
     paired(guarded, pairing, f" {terminal.code} ")
     assert "by the door" in guarded.get("/").text

@@ -130,9 +130,10 @@ def test_a_photo_thrown_away_is_gone(phone: Phone, tub12: bytes) -> None:
 def test_a_reading_taken_back_is_wrong_and_can_be_logged_again(phone: Phone, tub12: bytes) -> None:
     page = phone.send(tub12)
     phone.post(f"{page}/log")
-    assert "Entered" in phone.get("/entries/5").text
+    assert "Tub 12, 16 Feb 2026, " in phone.get("/entries/5").text
     phone.post("/entries/5/undo")
     assert only_reading(phone).wrong
+    assert ", marked wrong" in phone.get("/entries/5").text
     assert "It was logged and then taken back" in phone.get(page).text
     again = phone.send(tub12)
     phone.post(f"{again}/log")
@@ -238,6 +239,7 @@ def test_a_refused_photo_is_at_most_an_attempt(phone: Phone) -> None:
     [kept] = phone.settings.photos.iterdir()
     assert phone.rows("SELECT photo_path FROM attempts") == [(str(kept),)]
     assert "Kept in the logbook as a refused photo" in phone.get(page).text
+    assert "Refused: the photo is refused by" in phone.get("/entries/5").text
     assert "Take the photo of tub 12" in phone.get("/").text
 
 

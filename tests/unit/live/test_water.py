@@ -13,8 +13,11 @@ from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.undo import last_entry, undo
+from tests.unit.live.phones import OWN
 
 if TYPE_CHECKING:
+    from werkzeug.test import TestResponse
+
     from tests.unit.live.phones import Phone
 
 CHANGED = "/tubs/12/changed"
@@ -104,7 +107,7 @@ def test_another_recipe_shows_its_cautions_the_first_time(phone: Phone) -> None:
     answer = phone.post(CHANGED, {"recipe": "ammonia", "temperature": "20,5", "left": "10"})
     page = phone.get(str(answer.location)).text
     assert "bleach" in page
-    assert "10 % of the old water left" in page
+    assert "10% of the old water left" in page
     assert baths(phone)[-1] == (12, "ammonia", 20.5)
     phone.post("/tubs/14/changed", {"recipe": "ammonia"})
     assert "bleach" not in phone.get("/entries/6").text
@@ -118,6 +121,19 @@ def test_a_tub_without_bath_asks_what_goes_in(phone: Phone) -> None:
     assert "no earlier bath" in answer.text
     phone.post("/tubs/14/changed", {"recipe": "soap"})
     assert baths(phone)[-1] == (14, "soap", None)
+
+
+def test_after_a_mistake_there_is_a_way_back_to_the_form(phone: Phone) -> None:
+    def answer(referrer: str) -> str:
+        headers = {**OWN, "Referer": referrer}
+        data = {"form_token": phone.token(), "left": "x"}
+        return phone.client.post(CHANGED, data=data, headers=headers).text
+
+    assert '<a class="button primary" href="/photos/abc">Back</a>' in answer(
+        "http://localhost/photos/abc"
+    )
+    for elsewhere in ("http://evil.example/x", "javascript:alert(1)", "//localhost.evil/", ""):
+        assert ">Back</a>" not in answer(elsewhere)
 
 
 @pytest.mark.parametrize(
@@ -163,21 +179,27 @@ def betray_a_change(phone: Phone) -> None:
             )
 
 
+def settle(phone: Phone, changed: str, latest: str) -> TestResponse:
+    return phone.post("/tubs/12/probable", {"changed": changed, "latest": latest})
+
+
 def test_a_probable_change_is_confirmed(phone: Phone) -> None:
     betray_a_change(phone)
     page = phone.get("/").text
     assert "Was its water changed?" in page
     assert "from 30 to 3 per metre" in page
-    answer = phone.post("/tubs/12/probable", {"changed": "yes"})
+    [latest] = re.findall(r'name="latest" value="([^"]+)"', page)
+    answer = settle(phone, "yes", latest)
     assert "Water change of tub 12" in phone.get(str(answer.location)).text
     assert len(baths(phone)) == 2
     assert "Was its water changed?" not in phone.get("/").text
-    assert phone.post("/tubs/12/probable", {"changed": "yes"}).status_code == 409
+    assert settle(phone, "yes", latest).status_code == 409
 
 
 def test_a_probable_change_is_denied_and_the_denial_taken_back(phone: Phone) -> None:
     betray_a_change(phone)
-    answer = phone.post("/tubs/12/probable", {"changed": "no"})
+    [latest] = re.findall(r'name="latest" value="([^"]+)"', phone.get("/").text)
+    answer = settle(phone, "no", latest)
     assert "No water change of tub 12" in phone.get(str(answer.location)).text
     assert len(baths(phone)) == 1
     assert phone.count("denials") == 1
