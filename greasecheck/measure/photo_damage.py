@@ -23,7 +23,7 @@ JUMP_TOLERANCE, JUMP_RELATIVE_TOLERANCE = np.array([1.0, 0.6, 0.6]), 0.2
 SAME_STEP_SHARE = 0.5  # real edges vary; of a jump, 0.55 and more of the units step alike
 END_SHARE = 0.04  # of a row, at either end
 STEP_NOISE = 0.2  # least scatter of the steps, for drawn pictures without noise
-LOST_PX = 151  # a disk loses 512 bytes at once or more
+LOST_PX, FEW_BLACK = 151, 0.1  # a disk loses 512 bytes at once or more
 # Own measurement: no sample photo has a tile with such pixels; of 33 damaged HEIC files that would
 # have been read wrongly, 30 have one.
 TILE_PX, OPPOSITE_LEVELS, OPPOSITE_SHARE = 16, 120, 0.03
@@ -140,7 +140,11 @@ def has_lost_block(pixels: MatLike) -> bool:
     pixels : ndarray, shape (height, width, channels)
         As stored in rows of plain bytes; a lost block of a disk is read as zeros.
     """
-    black = (pixels[..., :3].max(axis=2) == 0).astype(np.float32)
-    share = cv2.blur(black, (LOST_PX, 1), borderType=cv2.BORDER_REPLICATE)
-    lost = share[2:-2] > 1 - 0.5 / LOST_PX
-    return bool((lost & (np.maximum(share[:-4], share[4:]) < 0.1)).any())
+    black = cv2.inRange(pixels, (0,) * pixels.shape[2], (0,) * pixels.shape[2])
+    stretch = np.ones((1, LOST_PX), dtype=np.uint8)
+    whole = cv2.erode(black, stretch, borderType=cv2.BORDER_REPLICATE)[2:-2]
+    if not whole.any():
+        return False
+    share = cv2.blur(black, stretch.shape[::-1], borderType=cv2.BORDER_REPLICATE)
+    alone = np.maximum(share[:-4], share[4:]) < 255 * FEW_BLACK
+    return bool(alone[whole > 0].any())
