@@ -27,6 +27,7 @@ from greasecheck.measure.colorimetry import (
 from greasecheck.measure.point_samples import box_points, sample_points
 from greasecheck.measure.robust import percentiles
 from greasecheck.model import BoneReading, Box
+from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,6 +50,10 @@ SMOOTHING_MM = 1.5  # standard deviation of the yellowness map's smoothing
 SPECK_MM2 = 9.0  # yellow specks smaller than this are no patch
 GRAIN_MM = 4.0  # distance over which the bone's own mottling is one sample
 LEAST_LUMINANCE = 0.1  # keeps black pixels from dividing by zero; Y of white = 100
+# Redness: what X has above grey over what Z has below it. Skin and blood have 0.3 or more, clean
+# and greasy bone, invented from spectra, less than 0.15 (CIELAB hues of 55 and of over 70 degrees).
+REDDISH = 0.2
+LEAST_PALING = 0.1  # paler than this has no redness
 LIGHT_CELLS = 16  # cells along each side on which the light is worked out
 
 
@@ -74,6 +79,8 @@ class BoneView:
         Smoothed yellowness index (ASTM E313, D65/2); meaningful on the surface only.
     outlines_mm : tuple of ndarray, each of shape (n, 2)
         Outline of each piece, largest first [mm].
+    reddish_share : float
+        Share of the surface that is as red as skin or blood, 0 to 1.
     """
 
     reading: BoneReading
@@ -84,6 +91,7 @@ class BoneView:
     yellow: BoolArray
     yellowness: FloatArray
     outlines_mm: tuple[FloatArray, ...]
+    reddish_share: float
 
     @property
     def outline_mm(self) -> FloatArray:
@@ -138,7 +146,8 @@ def measure_bone(
     _refuse_unreadable(zone, mask)
     zone, mask = _close_up(zone, mask)
     maps = _maps(zone, mask)
-    reading = _reading(zone, maps, colour.bone_yi_std, state)
+    colour_std = np.hypot(colour.bone_yi_std, colour.misfit.bone_yi_std(_beyond(zone, placement)))
+    reading = _reading(zone, maps, float(colour_std), state)
     if outline_mm is None and not _bone_like(reading):
         return None
     _refuse_cut_off(zone, mask)
@@ -154,6 +163,12 @@ class _Zone:
     seen: BoolArray
     unclipped: BoolArray
     xyz: FloatArray
+
+
+def _beyond(zone: _Zone, placement: Placement) -> float:
+    """How far the bone lies beyond the sheet's edge, in half widths of the sheet."""
+    width = placement.geometry.width_mm
+    return max(2 * zone.box.centre_mm[0] / width - 2, 0.0)
 
 
 def _look(
@@ -272,7 +287,14 @@ def _view(zone: _Zone, maps: _Maps, reading: BoneReading) -> BoneView:
         yellow=maps.yellow,
         yellowness=maps.yellowness,
         outlines_mm=tuple(corner + (line + 0.5) / zone.per_mm for line in outlines(maps.mask)),
+        reddish_share=_reddish_share(maps.smooth[maps.surface]),
     )
+
+
+def _reddish_share(xyz: FloatArray) -> float:
+    """Share of colours, shape (n, 3), that are redder than bone."""
+    x, _, z = (100 * xyz / xyz[:, 1:2] / np.array(WHITES["D65"])).T
+    return float(np.mean(x - 1 > REDDISH * np.maximum(1 - z, LEAST_PALING)))
 
 
 def _reading(zone: _Zone, maps: _Maps, colour_std: float, state: BoneState) -> BoneReading:

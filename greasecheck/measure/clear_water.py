@@ -11,7 +11,8 @@ import numpy as np
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure.sight import Alignment
-from greasecheck.measure.sight_view import Expected
+from greasecheck.measure.sight_view import BarLevels, Expected
+from greasecheck.measure.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,6 +28,7 @@ UNKNOWN_RATIO = 0.85
 UNKNOWN_RATIO_STD = 0.2
 BANDS = 7
 MOST_DISAGREEMENT = 0.03
+LEVELS = ("white_kept", "dry_white", "dry_black")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,11 +45,17 @@ class FieldReference:
         Relative standard error of the mean ratio for R, G, B.
     alignment : Alignment
         Where the bars appear through clear water.
+    stretch : float
+        Their magnification, more exactly.
+    levels : BarLevels or None
+        Light on the bars; None for a stand-in.
     """
 
     ratio: tuple[tuple[float, float, float], ...]
     relative_std: tuple[float, float, float]
     alignment: Alignment
+    stretch: float
+    levels: BarLevels | None
 
     @property
     def mean_ratio(self) -> tuple[float, float, float]:
@@ -78,6 +86,8 @@ class ClearWater:
         Make and model of the camera.
     photos : int
         How many photos were averaged.
+    surroundings : Surroundings or None
+        Distance and light of the newest photo; None for a stand-in.
     """
 
     fine: FieldReference
@@ -87,6 +97,7 @@ class ClearWater:
     taken_at: datetime
     camera: str
     photos: int
+    surroundings: Surroundings | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +109,7 @@ class ClearPhoto:
     taken_at: datetime
     camera: str
     name: str
+    surroundings: Surroundings
 
 
 def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater:
@@ -134,6 +146,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         taken_at=newest.taken_at,
         camera=newest.camera,
         photos=len(photos),
+        surroundings=newest.surroundings,
     )
 
 
@@ -154,6 +167,8 @@ def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
         ratio=tuple(_triple(band) for band in mean),
         relative_std=_triple(np.maximum(noise, scatter) / np.sqrt(len(pairs))),
         alignment=_mean_alignment([pair for _, pair in pairs]),
+        stretch=float(np.mean([pair.stretch.value for _, pair in pairs])),
+        levels=_mean_levels([pair.levels for _, pair in pairs]),
     )
 
 
@@ -174,12 +189,24 @@ def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
     )
 
 
+def _mean_levels(levels: list[BarLevels]) -> BarLevels:
+    across, down = np.mean([one.dry_lean for one in levels], axis=0).tolist()
+    return BarLevels(
+        white_kept=_triple(np.mean([one.white_kept for one in levels], axis=0)),
+        dry_white=_triple(np.mean([one.dry_white for one in levels], axis=0)),
+        dry_black=_triple(np.mean([one.dry_black for one in levels], axis=0)),
+        dry_lean=(across, down),
+    )
+
+
 def unknown_jar(path_mm: float, sheet_version: int) -> ClearWater:
     """Return a stand-in for a jar without a clear-water reference, with its wide uncertainty."""
     field = FieldReference(
         ratio=((UNKNOWN_RATIO,) * 3,) * BANDS,
         relative_std=(UNKNOWN_RATIO_STD / UNKNOWN_RATIO,) * 3,
         alignment=Alignment(shift_mm=0.0, stretch=1.02),
+        stretch=1.02,
+        levels=None,
     )
     return ClearWater(
         fine=field,
@@ -189,6 +216,7 @@ def unknown_jar(path_mm: float, sheet_version: int) -> ClearWater:
         taken_at=datetime.fromtimestamp(0, tz=UTC),
         camera="unknown",
         photos=0,
+        surroundings=None,
     )
 
 
@@ -202,6 +230,7 @@ def to_json(clear: ClearWater) -> str:
         "taken_at": clear.taken_at.isoformat(),
         "camera": clear.camera,
         "photos": clear.photos,
+        "surroundings": clear.surroundings and asdict(clear.surroundings),
         "fine": asdict(clear.fine),
         "coarse": asdict(clear.coarse),
     }
@@ -247,7 +276,16 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
         taken_at=taken_at,
         camera=str(body["camera"]),
         photos=int(body["photos"]),
+        surroundings=_surroundings(body["surroundings"]) if body.get("surroundings") else None,
     )
+
+
+def _surroundings(body: dict[str, Any]) -> Surroundings:
+    numbers = {name: _finite(body[name]) for name in ("span_mm", "light_ratio", "loo_delta_e00")}
+    if not numbers["span_mm"] > 0:
+        raise ValueError("its picture must span more than 0 mm")
+    paper = tuple(None if one is None else _finite(one) for one in body["paper"])
+    return Surroundings(**numbers, paper=paper)
 
 
 def _field(body: dict[str, Any]) -> FieldReference:
@@ -261,4 +299,23 @@ def _field(body: dict[str, Any]) -> FieldReference:
         ratio=tuple(_triple(band) for band in ratio),
         relative_std=_triple(std),
         alignment=Alignment(shift_mm=shift_mm, stretch=stretch),
+        stretch=_finite(body.get("stretch", stretch)),
+        levels=_levels(body["levels"]) if body.get("levels") else None,
     )
+
+
+def _levels(body: dict[str, Any]) -> BarLevels:
+    light = {name: np.array(body[name], dtype=float) for name in LEVELS}
+    if any(
+        one.shape != (3,) or not (0 < one.min() <= one.max() < np.inf) for one in light.values()
+    ):
+        raise ValueError("the light on its bars must be given by 3 finite numbers above 0 each")
+    across, down = (_finite(share) for share in body["dry_lean"])
+    return BarLevels(**{name: _triple(one) for name, one in light.items()}, dry_lean=(across, down))
+
+
+def _finite(value: Any) -> float:  # noqa: ANN401 - whatever JSON holds
+    number = float(value)
+    if not np.isfinite(number):
+        raise ValueError(f"{number} is not finite")
+    return number

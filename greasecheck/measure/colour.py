@@ -11,6 +11,7 @@ from greasecheck.errors import ColourError
 from greasecheck.measure.colorimetry import delta_e00, yellowness_e313
 from greasecheck.measure.colour_matrix import ColourMatrix, fit_matrix
 from greasecheck.measure.even_light import EvenLight, agreeing, lit_paper, settle
+from greasecheck.measure.light_misfit import LightMisfit, light_misfit
 from greasecheck.measure.patches import (
     SheetColours,
     is_bone_tone,
@@ -56,6 +57,8 @@ class ColourModel:
     bone_yi_std : float
         Standard error of the yellowness index of bone that comes from the fit: root mean square
         over the bone-tone patches, each predicted by a fit that left it out, and metamerism.
+    misfit : LightMisfit
+        How far the light on the sheet is from what `even` can follow.
     """
 
     fit: ColourFit
@@ -64,6 +67,7 @@ class ColourModel:
     patch_delta_e00: dict[str, float]
     dropped: tuple[str, ...]
     bone_yi_std: float
+    misfit: LightMisfit
 
     @property
     def white(self) -> FloatArray:
@@ -139,6 +143,7 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         patch_delta_e00=_by_patch(seen, difference),
         dropped=_names_where(seen, ~kept & ~seen.out_of_gamut & ~seen.paper),
         bone_yi_std=_bone_yi_std(seen, kept, matrix),
+        misfit=light_misfit(seen, camera, even.light, placement.geometry),
     )
 
 

@@ -77,7 +77,8 @@ def settle(
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)
-    return EvenLight(tone=tone, light=light, white=np.median(even[lit], axis=0))
+    paper = lit if lit.any() else seen.paper & usable
+    return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
 
 
 def lit_paper(seen: SheetColours, camera: FloatArray) -> BoolArray:

@@ -1,157 +1,23 @@
-"""Judges a photo: check rows with limits, each failure with what to do, and the verdict."""
+"""Judges a photo: check rows by the limits of `limits.py`, and the verdict."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import isfinite
 from typing import TYPE_CHECKING
 
+from greasecheck.measure import limits
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from greasecheck.measure.bone import BoneView
     from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.sight_light import BarLight
     from greasecheck.measure.sight_view import SightView
     from greasecheck.measure.water import WaterView
     from greasecheck.model import Photo, Placement
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """A two-step limit: past `doubtful` the reading weighs less, past `refused` it is refused.
-
-    It is a maximum where `refused` is the larger of the two, otherwise a minimum.
-    """
-
-    name: str
-    doubtful: float
-    refused: float
-    advice: str
-
-    def check(self, value: float) -> Check:
-        """Judge a value against the limit."""
-        hard, soft = not self._keeps(value, self.refused), not self._keeps(value, self.doubtful)
-        return Check(
-            name=self.name,
-            value=value if isfinite(value) else None,
-            limit=self.refused if hard else self.doubtful,
-            passed=not soft,
-            hard=hard,
-            advice=self.advice if soft else "",
-        )
-
-    def _keeps(self, value: float, limit: float) -> bool:
-        """Whether a value keeps a limit; what is not a number keeps none."""
-        return value <= limit if self.refused >= self.doubtful else value >= limit
-
-
-SCALE = Limit(
-    name="sheet_px_per_mm",
-    doubtful=2.5,
-    refused=1.8,
-    advice="the sheet is too small in the picture: go closer or use more pixels",
-)
-TILT = Limit(
-    name="tilt_deg",
-    doubtful=25.0,
-    refused=38.0,
-    advice="the camera looks at the sheet from the side: face it squarely",
-)
-PRINT_SCALE = Limit(
-    name="tag_to_sheet_scale_error",
-    doubtful=0.025,
-    refused=0.05,
-    advice="tag and sheet are printed at different scales: print both at 100 % and check the ruler",
-)
-SHARPNESS = Limit(
-    name="fine_bar_modulation",
-    doubtful=0.90,
-    refused=0.45,
-    advice="the sheet is blurred: focus on it, hold the camera still, wipe the lens",
-)
-CLIPPING = Limit(
-    name="clipped_share",
-    doubtful=0.05,
-    refused=0.30,
-    advice="parts are burnt out or black: change the exposure, move the lamp to avoid glare",
-)
-EXPOSURE = Limit(
-    name="paper_level",
-    doubtful=0.12,
-    refused=0.04,
-    advice="the picture is too dark: add light or expose longer",
-)
-GRADIENT = Limit(
-    name="light_gradient_ratio",
-    doubtful=2.5,
-    refused=5.0,
-    advice="the light is uneven over the sheet: move the lamp back or to the front",
-)
-COLOUR = Limit(
-    name="loo_delta_e00",
-    doubtful=4.0,
-    refused=9.0,
-    advice="the colours do not fit the sheet: remove coloured light, print or clean the sheet anew",
-)
-PATCHES = Limit(
-    name="patches_left_out",
-    doubtful=4.0,
-    refused=16.0,
-    advice="patches are hidden, shaded or smudged: clear the view, move the lamp, clean the sheet",
-)
-USED_CELLS = Limit(
-    name="sight_used_share",
-    doubtful=0.85,
-    refused=0.55,
-    advice="foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill it to the line",
-)
-EVENNESS = Limit(
-    name="sight_unevenness",
-    doubtful=0.025,
-    refused=0.05,
-    advice="foam or bubbles stand before the bars: let them settle, or skim them off, and stir",
-)
-JAR_PLACE = Limit(
-    name="bar_displacement_mm",
-    doubtful=1.2,
-    refused=3.0,
-    advice="the jar does not stand where it stood for the clear-water reference: put it square "
-    "before the sight, or make a new reference",
-)
-CLEARER_THAN_CLEAR = Limit(
-    name="below_clear_water_std",
-    doubtful=3.0,
-    refused=6.0,
-    advice="the water looks clearer than the reference: fill the jar, or make a new reference",
-)
-BAR_AGREEMENT = Limit(
-    name="fine_coarse_disagreement_std",
-    doubtful=2.5,
-    refused=5.0,
-    advice="fine and coarse bars tell of different waters: let foam settle, stir, wipe the jar",
-)
-SIGHT_CLIPPING = Limit(
-    name="sight_clipped_share",
-    doubtful=0.02,
-    refused=0.15,
-    advice="the bars behind the jar are burnt out or black: remove the glare, change the exposure",
-)
-
-
-WATER_SHIFT = Limit(
-    name="bar_shift_by_water_mm",
-    doubtful=0.35,
-    refused=0.2,
-    advice="the bars are not shifted as water shifts them: fill the jar to the line and put it "
-    "before the sight",
-)
-CLEAR_CONTRAST = Limit(
-    name="clear_contrast_ratio",
-    doubtful=0.45,
-    refused=0.35,
-    advice="the water or the jar is not clear: use clean tap water, wipe the jar",
-)
+ALL_BARE = 0.98  # share of the cells; a reflection may spoil one
 
 
 def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
@@ -172,20 +38,25 @@ def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
 
 def sheet_checks(placement: Placement) -> tuple[Check, ...]:
     """Check how the sheet stands in the picture."""
-    rows = [SCALE.check(placement.pixels_per_mm), TILT.check(placement.tilt_deg)]
+    rows = [limits.SCALE.check(placement.pixels_per_mm), limits.TILT.check(placement.tilt_deg)]
     if placement.tag_scale is not None:
-        rows.append(PRINT_SCALE.check(abs(placement.tag_scale - 1)))
+        rows.append(limits.PRINT_SCALE.check(abs(placement.tag_scale - 1)))
     return tuple(rows)
 
 
 def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
     """Check light, exposure and the colour fit."""
     return (
-        EXPOSURE.check(float(colour.white.max())),
-        CLIPPING.check(colour.fit.clipped_share),
-        GRADIENT.check(colour.fit.gradient_ratio),
-        PATCHES.check(float(len(colour.dropped))),
-        COLOUR.check(colour.fit.loo_delta_e00),
+        limits.EXPOSURE.check(float(colour.white.max())),
+        limits.CLIPPING.check(colour.fit.clipped_share),
+        limits.GRADIENT.check(colour.fit.gradient_ratio),
+        limits.SHADOWS.check(colour.misfit.level),
+        limits.MIXED_LIGHT.check(colour.misfit.hue),
+        limits.HUE_SLOPE.check(colour.misfit.largest_hue_slope),
+        limits.PATCHES.check(float(len(colour.dropped))),
+        (limits.MEASURED_COLOUR if colour.fit.absolute else limits.COLOUR).check(
+            colour.fit.loo_delta_e00
+        ),
     )
 
 
@@ -193,10 +64,10 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
     """Check the bars, wet and dry."""
     fine, coarse = sight.fine, sight.coarse
     return (
-        SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
-        SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
-        USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
-        EVENNESS.check(max(fine.wet.unevenness, coarse.wet.unevenness)),
+        limits.SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
+        limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
+        limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
+        limits.EVENNESS.check(max(fine.wet.unevenness, coarse.wet.unevenness)),
     )
 
 
@@ -204,11 +75,16 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
     """Check the bars and the jar."""
     rows = [
         *sight_checks(view.sight),
-        BAR_AGREEMENT.check(view.disagreement_std),
+        limits.BAR_AGREEMENT.check(view.disagreement_std),
         requirement(
             "fine_bars_seen_with_coarse",
             not view.fine_alone_lost,
             "only the coarse bars are seen: look for foam; dilute the water and tell --dilution",
+        ),
+        requirement(
+            "coarse_bars_seen_with_fine",
+            view.sight.coarse.clearly_seen or not view.sight.fine.clearly_seen,
+            "the fine bars are seen better than the coarse ones: look for foam, glare and drops",
         ),
         requirement(
             "clear_water_reference",
@@ -217,18 +93,51 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
             "'greasecheck clear'",
         ),
     ]
-    if has_reference:
-        rows.append(JAR_PLACE.check(view.displacement_mm))
-        rows.append(CLEARER_THAN_CLEAR.check(view.below_clear_std))
-        rows.append(
-            requirement(
-                "reference_camera",
-                view.clear.camera == camera,
-                f"the clear-water reference was made with {view.clear.camera}: make one with "
-                "this camera",
-            )
-        )
-    return tuple(rows)
+    return (*rows, *_reference_checks(view, camera)) if has_reference else tuple(rows)
+
+
+def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
+    """Check jar, light and sheet against those of the clear-water reference."""
+    depth = () if view.depth is None else (limits.JAR_DEPTH.check(view.depth.departure),)
+    return (
+        limits.JAR_PLACE.check(view.displacement_mm),
+        *depth,
+        limits.CLEARER_THAN_CLEAR.check(view.below_clear_std),
+        *_light_checks(view.light),
+        limits.NEW_SHADOWS.check(view.changes.paper),
+        limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
+        limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
+        requirement(
+            "reference_camera",
+            view.clear.camera == camera,
+            f"the clear-water reference was made with {view.clear.camera}: make one with "
+            "this camera",
+        ),
+    )
+
+
+def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check that bars which seem to be before no jar are all bare."""
+    bare = min(sight.fine.wet.used_share, sight.coarse.wet.used_share) > ALL_BARE
+    advice = "something covers a part of the left bars: put the jar before all of them, or away"
+    return (requirement("left_bars_bare", bare, advice),)
+
+
+def bone_checks(view: BoneView) -> tuple[Check, ...]:
+    """Check what was taken for the bone."""
+    return (limits.REDDISH.check(view.reddish_share),)
+
+
+def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
+    """Check the light on the bars against that of the clear-water reference."""
+    return (
+        limits.DRY_BARS.check(max(field.dry_level for field in light)),
+        limits.DRY_BLACK.check(light[1].dry_black),
+        limits.DIM_JAR.check(max(field.dim_share for field in light)),
+        limits.BRIGHT_JAR.check(max(field.white_gain for field in light)),
+        limits.FROTH.check(max(field.bright_depth for field in light)),
+        limits.LEAN.check(max(field.lean for field in light)),
+    )
 
 
 def clear_water_checks(
@@ -240,8 +149,8 @@ def clear_water_checks(
         *sheet_checks(placement),
         *colour_checks(colour),
         *sight_checks(sight),
-        WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
-        CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
+        limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
+        limits.CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
     )
 
 

@@ -157,7 +157,7 @@ def _water(
 ) -> tuple[WaterView | None, tuple[Check, ...]]:
     view = measure_water(photo, placement, colour, jar)
     if view.jar_state is JarState.ABSENT:
-        return None, ()
+        return None, quality.bare_sight_checks(view.sight)
     if view.jar_state is JarState.EMPTY:
         return None, (quality.refusal("jar_filled", "the jar is empty: fill it to the line"),)
     has_reference = jar.clear is not None
@@ -178,7 +178,7 @@ def _bone(
         )
     except BoneError as error:
         return None, (quality.refusal("bone", f"{error.problem}: {error.hint}", hard=False),)
-    return view, ()
+    return view, quality.bone_checks(view) if view else ()
 
 
 def _something_seen(water: WaterView | None, bone: BoneView | None) -> tuple[Check, ...]:

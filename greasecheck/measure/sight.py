@@ -33,6 +33,7 @@ CONTRAST_TOLERANCE = 0.15
 LEVEL_TOLERANCE = 0.04
 MIN_CELLS = 6
 MAD_TO_STD = 1.4826
+TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +99,9 @@ class FieldContrast:
         Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
     unevenness : float
         Spread of brightness from cell to cell that no smooth light explains, relative.
+    lean : tuple of float
+        How much more contrast the right half has than the left one, and the lower than the upper
+        one, as shares of the mean contrast.
     """
 
     contrast: FloatArray
@@ -108,6 +112,7 @@ class FieldContrast:
     alignment: Alignment
     used_share: float
     unevenness: float
+    lean: tuple[float, float]
 
 
 def take_strips(
@@ -196,7 +201,26 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
         alignment=alignment,
         used_share=float(keep.mean()),
         unevenness=float(MAD_TO_STD * np.median(np.abs(level), axis=(0, 1)).max()),
+        lean=_lean(cells.mean(axis=-1), keep),
     )
+
+
+def _lean(cells: FloatArray, keep: NDArray[np.bool_]) -> tuple[float, float]:
+    """How much the halves of a field differ across and down; shapes (bands, bars)."""
+    usual = float(cells[keep].mean()) or 1.0
+    across = _half_difference(cells.T, keep.T)
+    down = _half_difference(cells, keep)
+    return across / usual, down / usual
+
+
+def _half_difference(rows: FloatArray, keep: NDArray[np.bool_]) -> float:
+    """Mean of the kept cells in the later half of the rows less that in the earlier one."""
+    half = len(rows) // 2
+    means = [
+        np.average(rows[part], weights=keep[part] + TRACE)
+        for part in (slice(-half, None), slice(half))
+    ]
+    return float(means[0] - means[1])
 
 
 def _bar_light(

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.bar_phase import measure_stretch
 from greasecheck.measure.sight import Alignment, align, flatten, measure_contrast, take_strips
 
 if TYPE_CHECKING:
+    from greasecheck.measure.bar_phase import Stretch
     from greasecheck.measure.colour import ColourModel
     from greasecheck.measure.sight import FieldContrast, Strips
     from greasecheck.model import Box, FloatArray, Photo, Placement
@@ -17,6 +19,26 @@ if TYPE_CHECKING:
 CLEARLY_SEEN = 8.0
 FINE_REACH_MM = 1.4
 AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarLevels:
+    """Light on one field of bars, for R, G, B.
+
+    Attributes
+    ----------
+    white_kept : tuple of float
+        Light of the white bars behind the jar, that of the dry ones = 1.
+    dry_white, dry_black : tuple of float
+        Light of the dry bars, paper at the field's middle = 1.
+    dry_lean : tuple of float
+        How the dry contrast leans, as in `FieldContrast`.
+    """
+
+    white_kept: tuple[float, float, float]
+    dry_white: tuple[float, float, float]
+    dry_black: tuple[float, float, float]
+    dry_lean: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +52,10 @@ class FieldPair:
     wet, dry : FieldContrast
         Both fields.
     clipped_share : float
-        Share of pixels of the wet field at either end of the scale, 0 to 1.
+        Share of pixels of the worse field at either end of the scale, 0 to 1.
+    stretch : Stretch
+        Magnification of the wet bars, more exactly than their alignment; noise where murk hides
+        them.
     """
 
     bar_mm: float
@@ -38,6 +63,7 @@ class FieldPair:
     wet: FieldContrast
     dry: FieldContrast
     clipped_share: float
+    stretch: Stretch
 
     @property
     def ratio(self) -> FloatArray:
@@ -62,6 +88,16 @@ class FieldPair:
         black_share = self.dry.black / (self.dry.white - self.dry.black)
         veil: FloatArray = (self.wet.black - black_share * self.wet.contrast) / self.dry.white
         return veil
+
+    @property
+    def levels(self) -> BarLevels:
+        """Return the light on the bars."""
+        return BarLevels(
+            white_kept=_triple(self.wet.white / self.dry.white),
+            dry_white=_triple(self.dry.white),
+            dry_black=_triple(self.dry.black),
+            dry_lean=self.dry.lean,
+        )
 
     @property
     def clearly_seen(self) -> bool:
@@ -129,11 +165,18 @@ def look_at_sight(
 
 def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment) -> FieldPair:
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
+    at = align(wet, near, FINE_REACH_MM)
     found = FieldPair(
         bar_mm=wet.bar_mm,
         width_mm=wet.width_mm,
-        wet=measure_contrast(wet, align(wet, near, FINE_REACH_MM)),
+        wet=measure_contrast(wet, at),
         dry=measure_contrast(dry, align(dry, AS_PRINTED)),
-        clipped_share=wet.clipped_share,
+        clipped_share=max(wet.clipped_share, dry.clipped_share),
+        stretch=measure_stretch(wet, at),
     )
     return found if found.clearly_seen else replace(found, wet=measure_contrast(wet, fallback))
+
+
+def _triple(values: FloatArray) -> tuple[float, float, float]:
+    red, green, blue = (float(value) for value in values)
+    return red, green, blue

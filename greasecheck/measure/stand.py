@@ -12,6 +12,7 @@ from greasecheck.measure.quality import clear_water_checks
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet import find_sheet
 from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.surroundings import look_around
 from greasecheck.measure.turbidity import Dilution
 from greasecheck.reference.patch_values import nominal_values
 
@@ -53,6 +54,7 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         taken_at=photo.taken_at,
         camera=photo.camera,
         name=path.name,
+        surroundings=look_around(photo, placement, colour),
     )
 
 

@@ -13,6 +13,7 @@ from greasecheck.measure.sight_view import AS_PRINTED
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater, FieldReference
     from greasecheck.measure.sight import Alignment
+    from greasecheck.measure.sight_light import BarLight
     from greasecheck.measure.sight_view import FieldPair, SightView
     from greasecheck.model import FloatArray
 
@@ -117,7 +118,9 @@ def slant_path(path_mm: float, tilt_deg: float) -> float:
     return float(path_mm / np.sqrt(1 - sine**2))
 
 
-def transmittance(pair: FieldPair, reference: FieldReference, *, nominal: bool) -> Transmittance:
+def transmittance(
+    pair: FieldPair, reference: FieldReference, light: BarLight, *, nominal: bool
+) -> Transmittance:
     """Add to the contrast kept what else makes it uncertain.
 
     Parameters
@@ -126,11 +129,14 @@ def transmittance(pair: FieldPair, reference: FieldReference, *, nominal: bool) 
         The field behind the jar and its dry twin, relative to clear water.
     reference : FieldReference
         The same field in clear water.
+    light : BarLight
+        How the light on the field departs from that in clear water.
     nominal : bool
         Whether the tone curve rests on nominal patch values.
     """
     slope = (NOMINAL_SLOPE_ERROR if nominal else SLOPE_ERROR) * (1 - pair.ratio)
-    relative = np.sqrt(np.array(reference.relative_std) ** 2 + JAR_ERROR**2 + slope**2)
+    fixed = np.array(reference.relative_std) ** 2 + JAR_ERROR**2 + light.relative_std**2
+    relative = np.sqrt(fixed + slope**2)
     std = np.sqrt(pair.ratio_std**2 + CODING_ERROR**2 + (pair.ratio * relative) ** 2)
     clear_ratio = reference.mean_ratio[MAIN_CHANNEL]
     return Transmittance(

@@ -10,8 +10,11 @@ import numpy as np
 from greasecheck.measure.albedo import albedo_from_veil
 from greasecheck.measure.clear_water import unknown_jar
 from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.jar_depth import jar_depth
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
+from greasecheck.measure.sight_light import light_on_sight
 from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.surroundings import changes, look_around
 from greasecheck.measure.transmittance import (
     MAIN_CHANNEL,
     attenuation_from_contrast,
@@ -27,8 +30,11 @@ if TYPE_CHECKING:
     from greasecheck.measure.albedo import Albedo
     from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.colour import ColourModel
+    from greasecheck.measure.jar_depth import JarDepth
     from greasecheck.measure.scatter import BeamAttenuation
+    from greasecheck.measure.sight_light import BarLight
     from greasecheck.measure.sight_view import SightView
+    from greasecheck.measure.surroundings import Changes
     from greasecheck.measure.transmittance import JarState, Transmittance
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import Photo, Placement
@@ -73,6 +79,12 @@ class WaterView:
         The bars.
     clear : ClearWater
         The reference used.
+    light : tuple of BarLight
+        How the light on the fine and on the coarse bars departs from the reference's.
+    changes : Changes
+        How distance and light differ from the reference's.
+    depth : JarDepth or None
+        Depth of the jar over that of the reference; None where it cannot be told.
     jar_state : JarState
         Filled, empty or absent; the reading holds for a filled jar only.
     displacement_mm : float
@@ -89,6 +101,9 @@ class WaterView:
     reading: WaterReading
     sight: SightView
     clear: ClearWater
+    light: tuple[BarLight, BarLight]
+    changes: Changes
+    depth: JarDepth | None
     jar_state: JarState
     displacement_mm: float
     below_clear_std: float
@@ -102,6 +117,7 @@ class _Seen:
 
     fine: Transmittance
     coarse: Transmittance
+    light_std: float  # of the optical depth, by light that falls otherwise on the jar alone
     path_mm: float
     tint_yi: float
     jar: Jar
@@ -135,10 +151,14 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     expected = clear.fine.expected, clear.coarse.expected
     sight = look_at_sight(photo, placement, colour, expected)
     nominal = not colour.fit.absolute
-    fine = transmittance(sight.fine, clear.fine, nominal=nominal)
+    light = light_on_sight(sight, clear)
+    now, then = look_around(photo, placement, colour), clear.surroundings
+    changed = changes(now, then or now)
+    fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
     seen = _Seen(
         fine=fine,
-        coarse=transmittance(sight.coarse, clear.coarse, nominal=nominal),
+        coarse=transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal),
+        light_std=float(np.hypot(light[0].dim_std, changed.depth_std)),
         path_mm=slant_path(clear.path_mm, placement.tilt_deg),
         tint_yi=_tint(sight, colour),
         jar=jar,
@@ -150,6 +170,9 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         reading=_measured(seen, apparent, beam) if beam else _lost(seen),
         sight=sight,
         clear=clear,
+        light=light,
+        changes=changed,
+        depth=jar_depth(sight, clear, changed.distance_ratio) if then else None,
         jar_state=jar_state(sight, clear),
         displacement_mm=displacement_mm(sight.fine, clear.fine.alignment),
         below_clear_std=max((fine.main - 1) / fine.main_std, 0.0),
@@ -196,7 +219,8 @@ def _measured(
     seen: _Seen, apparent: tuple[ApparentAttenuation, ...], beam: BeamAttenuation
 ) -> WaterReading:
     dilution, scale = seen.jar.dilution, seen.jar.scale
-    value, std = beam.value_per_m * dilution, beam.std_per_m * dilution
+    by_light = seen.light_std / (seen.path_mm / 1000) / beam.factor
+    value, std = beam.value_per_m * dilution, float(np.hypot(beam.std_per_m, by_light)) * dilution
     below = value < DETECTED * std
     turbidity = None if below else scale.turbidity(value, std)
     return WaterReading(

@@ -56,6 +56,15 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Spoiling:
+    """How a photograph is to be spoilt; the severity is 0 to 1."""
+
+    kind: Kind
+    truth: Truth
+    severity: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
     """One spoilt photograph and how it was read; errors are in limits, above 1 is wrong."""
 
@@ -120,6 +129,14 @@ def trial(number: int, seed: int, folder: Path) -> Trial:
     kind = KINDS[number % len(KINDS)]
     truth = _draw_truth(rng, kind)
     severity = float(rng.uniform())
+    return spoil_and_read(number, Spoiling(kind=kind, truth=truth, severity=severity), rng, folder)
+
+
+def spoil_and_read(
+    number: int, spoiling: Spoiling, rng: np.random.Generator, folder: Path
+) -> Trial:
+    """Spoil a photograph as told and read it."""
+    kind, truth, severity = spoiling.kind, spoiling.truth, spoiling.severity
     path = folder / f"{number:04d}_{kind.name}.jpg"
     save(kind.spoil(load(truth), rng, severity), truth, path)
     reading = view_photo(path, settings_for(truth.file.parent)).reading

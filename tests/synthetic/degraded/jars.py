@@ -50,7 +50,7 @@ def _white(kept: float, albedo: float) -> float:
 
 def narrow_jar(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     """A jar so narrow that bars stand out on one side or both."""
-    out = between(severity, 1.0, 30.0)
+    out = between(severity, 1.0, 22.0)
     left = WET_LEFT + out if rng.random() < 0.7 else -1e3
     right = WET_RIGHT - out if rng.random() < 0.7 or left < 0 else 1e3
     return developed(_dry_outside(scenery, left, right))
@@ -58,7 +58,7 @@ def narrow_jar(scenery: Scenery, rng: Generator, severity: float) -> Picture:
 
 def jar_shifted(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     """The jar half beside the bars, so that some of them are seen dry."""
-    out = between(severity, 1.0, 45.0)
+    out = between(severity, 1.0, 36.0)
     if rng.random() < 0.5:
         return developed(_dry_outside(scenery, WET_LEFT + out, 1e3))
     return developed(_dry_outside(scenery, -1e3, WET_RIGHT - out))
@@ -105,8 +105,8 @@ def bubbles(scenery: Scenery, rng: Generator, severity: float) -> Picture:
 
 
 def foam(scenery: Scenery, rng: Generator, severity: float) -> Picture:
-    """Foam from the fill line down, thin or thick, its lower edge uneven."""
-    depth, thick = between(severity, 3.0, 70.0), rng.uniform(0.25, 1.0)
+    """Foam from the fill line down, its lower edge uneven, thicker the more severe."""
+    depth, thick = between(severity, 3.0, 70.0), rng.uniform(0.25 + 0.35 * severity, 1.0)
     left, _, right, _ = scenery.jar
     wave = 2.5 * np.sin(scenery.mm[..., 0] / rng.uniform(4, 12) + rng.uniform(0, 6))
     low = SHEET.fill_line_y_mm - 6 + depth + wave - scenery.mm[..., 1]

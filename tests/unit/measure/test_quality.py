@@ -1,6 +1,7 @@
 import pytest
 
-from greasecheck.measure.quality import Limit, refusal, requirement, verdict_of
+from greasecheck.measure.limits import Limit
+from greasecheck.measure.quality import refusal, requirement, verdict_of
 from greasecheck.model import Verdict
 
 MAXIMUM = Limit(name="blur_mm", doubtful=1.0, refused=2.0, advice="hold still")

@@ -1,0 +1,154 @@
+"""What the checks of light, jar and bone say of drawn photographs."""
+
+from dataclasses import replace
+from functools import cache
+
+import cv2
+import numpy as np
+import pytest
+
+from greasecheck.measure import quality
+from greasecheck.measure.bone import measure_bone
+from greasecheck.measure.clear_water import ClearPhoto, ClearWater, make_clear_water
+from greasecheck.measure.colour import ColourModel, fit_colour
+from greasecheck.measure.sheet import find_sheet
+from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.surroundings import look_around
+from greasecheck.measure.water import Jar, WaterView, measure_water
+from greasecheck.model import BoneState, Check, Photo
+from greasecheck.reference.patch_values import nominal_values
+from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
+
+SKIN = (0.42, 0.24, 0.16)
+BONE = (0.62, 0.55, 0.42)
+MURKY = JarScene(transmittance=(0.7,) * 3, veil=0.18, seed=5)
+
+
+@cache
+def reference() -> ClearWater:
+    photo = photograph(JarScene(seed=4))
+    placement = find_sheet(photo)
+    colour = fit_colour(photo, placement, nominal_values(placement.geometry))
+    seen = ClearPhoto(
+        sight=look_at_sight(photo, placement, colour),
+        sheet_version=1,
+        taken_at=photo.taken_at,
+        camera=photo.camera,
+        name="clear",
+        surroundings=look_around(photo, placement, colour),
+    )
+    return make_clear_water([seen], 60.0)
+
+
+def look(photo: Photo) -> tuple[ColourModel, WaterView]:
+    placement = find_sheet(photo)
+    colour = fit_colour(photo, placement, nominal_values(placement.geometry))
+    return colour, measure_water(photo, placement, colour, Jar(clear=reference()))
+
+
+def names(rows: tuple[Check, ...]) -> set[str]:
+    return {row.name for row in rows if not row.passed}
+
+
+def failed(photo: Photo) -> set[str]:
+    colour, view = look(photo)
+    rows = quality.water_checks(view, photo.camera, has_reference=True)
+    return names((*quality.colour_checks(colour), *rows))
+
+
+def shaded(
+    photo: Photo, box: tuple[float, float, float, float], light: tuple[float, float, float]
+) -> Photo:
+    """Multiply the light of a box given by left, top, right and bottom on the sheet [mm]."""
+    scale = photo.pixels.shape[1] / FIELD_MM.width_mm
+    left, top, right, bottom = (
+        round((value - start) * scale)
+        for value, start in zip(box, (FIELD_MM.x_mm, FIELD_MM.y_mm) * 2, strict=True)
+    )
+    factor = np.ones(photo.pixels.shape)
+    factor[top:bottom, left:right] = light
+    soft = cv2.GaussianBlur(factor, (0, 0), 3.0)
+    device = photo.pixels * soft ** (1 / 2.2)  # near enough to the light of sRGB
+    return replace(photo, pixels=np.clip(np.rint(device), 0, 255).astype(np.uint8))
+
+
+def test_a_usual_photo_raises_no_doubt() -> None:
+    assert failed(photograph(MURKY)) == set()
+
+
+@pytest.mark.parametrize(
+    ("box", "light", "name"),
+    [
+        ((143, 106, 203, 170), (0.85,) * 3, "dry_bars_light_change"),
+        ((52, 100, 128, 172), (0.5,) * 3, "shadow_on_jar"),
+        ((52, 100, 128, 172), (1.2,) * 3, "white_gain_by_water"),
+        ((52, 100, 90, 172), (0.6,) * 3, "bar_contrast_lean"),
+        ((132, -10, 272, 60), (0.85,) * 3, "paper_light_change"),
+        ((132, -10, 272, 60), (0.6,) * 3, "light_misfit"),
+        ((132, -10, 272, 200), (1.0, 0.95, 0.8), "hue_slope"),
+    ],
+)
+def test_light_that_is_not_as_it_was_is_named(
+    box: tuple[float, float, float, float], light: tuple[float, float, float], name: str
+) -> None:
+    assert name in failed(shaded(photograph(MURKY), box, light))
+
+
+def test_a_jar_of_another_depth_is_named() -> None:
+    assert "jar_depth_error" in failed(photograph(replace(MURKY, stretch=1.026)))
+
+
+def test_a_sheet_that_fits_worse_than_it_did_is_named() -> None:
+    _, view = look(photograph(MURKY))
+    worse = replace(view, changes=replace(view.changes, loo_delta_e00=1.5))
+    rows = quality.water_checks(worse, view.clear.camera, has_reference=True)
+    assert names(rows) == {"loo_delta_e00_change"}
+
+
+def test_measured_patches_must_fit_better_than_nominal_ones() -> None:
+    colour, _ = look(photograph(MURKY))
+    nominal = replace(colour, fit=replace(colour.fit, loo_delta_e00=3.0))
+    measured = replace(colour, fit=replace(nominal.fit, absolute=True))
+    assert names(quality.colour_checks(nominal)) == set()
+    assert names(quality.colour_checks(measured)) == {"loo_delta_e00"}
+
+
+def test_a_jar_before_some_of_the_bars_is_no_absent_jar() -> None:
+    _, view = look(photograph(JarScene(jar=None, seed=16)))
+    wet = replace(view.sight.fine.wet, used_share=0.9)
+    partly = replace(view.sight, fine=replace(view.sight.fine, wet=wet))
+    assert names(quality.bare_sight_checks(view.sight)) == set()
+    assert names(quality.bare_sight_checks(partly)) == {"left_bars_bare"}
+
+
+def test_bars_that_only_the_fine_field_shows_are_named() -> None:
+    _, view = look(photograph(MURKY))
+    lost = replace(view.sight.coarse.wet, std=np.ones(3))
+    odd = replace(view.sight, coarse=replace(view.sight.coarse, wet=lost))
+    rows = quality.water_checks(replace(view, sight=odd), "drawn", has_reference=True)
+    assert "coarse_bars_seen_with_fine" in names(rows)
+
+
+def test_hue_of_the_light_widens_the_error_of_a_bone_beside_the_sheet() -> None:
+    plain, _ = look(photograph(MURKY))
+    mixed, _ = look(shaded(photograph(MURKY), (132, -10, 272, 200), (1.0, 0.97, 0.9)))
+    assert plain.misfit.level < 0.02
+    assert plain.misfit.bone_yi_std(1.0) < 1.0
+    assert mixed.misfit.bone_yi_std(1.0) > mixed.misfit.bone_yi_std(0.0) > 1.0
+
+
+def reddish(rgb: tuple[float, float, float]) -> tuple[Check, ...]:
+    photo = photograph(JarScene(bone_lab_rgb=rgb, seed=7))
+    placement = find_sheet(photo)
+    colour: ColourModel = fit_colour(photo, placement, nominal_values(placement.geometry))
+    view = measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=None)
+    assert view is not None
+    return quality.bone_checks(view)
+
+
+def test_skin_is_told_from_bone() -> None:
+    (bone,), (skin,) = reddish(BONE), reddish(SKIN)
+    assert bone.passed
+    assert bone.value == 0
+    assert not skin.passed
+    assert not skin.hard
