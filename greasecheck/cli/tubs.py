@@ -237,17 +237,13 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
 
 
 def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:
-    found = [
-        one
-        for one in changes.probable_changes(book, tub)
-        if at is None or one.earliest <= at <= one.latest
-    ]
-    if not found:
+    found = changes.newest_probable(book, tub, at)
+    if found is None:
         raise LogbookError(
             f"tub {tub} has no probable change{' at that time' if at else ''}",
             hint="see them: greasecheck probable; enter a change: greasecheck change",
         )
-    return found[-1]
+    return found
 
 
 def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:

@@ -19,7 +19,7 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.soak_fits import fit_soaks
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
-from greasecheck.logbook.series import tub_series
+from greasecheck.logbook.series import soak_start, tub_series
 from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone_target import clean_bone
@@ -131,13 +131,15 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
     return tub_charts(
         story,
         skull_bones(book, number, now),
-        _bone_stds(book, number),
+        _bone_stds(book, number, now),
         float(yellowness_e313(clean_bone().xyz)),
     )
 
 
-def _bone_stds(book: Logbook, number: int) -> dict[datetime, float | None]:
-    return {point.taken_at: point.yi_std for point in tub_series(book, number).bones}
+def _bone_stds(book: Logbook, number: int, now: datetime) -> dict[datetime, float | None]:
+    """Return the standard errors of the present soaks' bone readings."""
+    since = soak_start(book, number) or now
+    return {point.taken_at: point.yi_std for point in tub_series(book, number, since=since).bones}
 
 
 def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
@@ -259,7 +261,7 @@ def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) 
         parts.history,
         parts.advice,
         skull_bones(book, number, now),
-        _bone_stds(book, number),
+        _bone_stds(book, number, now),
         charts_of(book, parts, now),
         newest_picture(book, number, overlays),
         fault=parts.fault,

@@ -12,7 +12,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.tables import DENIALS
-from greasecheck.logbook.times import from_text, to_text
+from greasecheck.logbook.times import from_text, now, to_text
 from greasecheck.logbook.water import Filling, change_water
 from greasecheck.model import Bound, Verdict
 
@@ -31,6 +31,7 @@ SMALLEST_FALL_PER_M = 1.5
 DOUBTFUL_WIDENING = 3.0
 # A change is often entered some hours after the first reading of the fresh bath. Own choice.
 ENTERED_LATE = timedelta(hours=6)
+LOOK_BACK = (timedelta(days=60), timedelta(days=700))  # before the whole history is gone through
 
 
 def probable_changes(
@@ -38,6 +39,20 @@ def probable_changes(
 ) -> tuple[ProbableChange, ...]:
     """Return the falls of haze in `tub` from `since` on that no entry explains, oldest first."""
     return changes_among(book, tub, list_readings(book, tub, since=since))
+
+
+def newest_probable(book: Logbook, tub: int, at: datetime | None = None) -> ProbableChange | None:
+    """Return the newest probable change of `tub`, or that at a time; None without one."""
+    for span in (*LOOK_BACK, None):
+        since = (at or now()) - span if span else None
+        found = [
+            one
+            for one in probable_changes(book, tub, since=since)
+            if at is None or one.earliest <= at <= one.latest
+        ]
+        if found:
+            return found[-1]
+    return None
 
 
 def changes_among(

@@ -10,7 +10,7 @@ from greasecheck.logbook.mapping import select, stored, values_of
 from greasecheck.logbook.records import Attempt, HandReading, LoggedReading
 from greasecheck.logbook.skulls import require_skull
 from greasecheck.logbook.tables import ATTEMPTS, READINGS
-from greasecheck.logbook.times import to_text
+from greasecheck.logbook.times import LATER_THAN_ANY, to_text
 from greasecheck.logbook.water import ensure_tub, refuse_future
 
 if TYPE_CHECKING:
@@ -92,9 +92,14 @@ def emptiness(values: dict[str, Value]) -> str | None:
 
 
 def list_readings(
-    book: Logbook, tub: int, *, since: datetime | None = None, wrong_too: bool = False
+    book: Logbook,
+    tub: int,
+    *,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    wrong_too: bool = False,
 ) -> tuple[LoggedReading, ...]:
-    """Return the readings of `tub` from `since` on, oldest first.
+    """Return the readings of `tub` from `since` on and before `until`, oldest first.
 
     Parameters
     ----------
@@ -102,13 +107,15 @@ def list_readings(
         Where to look.
     tub : int
         Number of the tub.
-    since : datetime.datetime or None
-        Leave out those before.
+    since, until : datetime.datetime or None
+        Leave out those before `since`, and those from `until` on.
     wrong_too : bool
         Whether to include those marked wrong.
     """
-    rest = "WHERE tub = ? AND taken_at >= ? AND wrong <= ? ORDER BY taken_at, key"
-    parameters = (tub, to_text(since) if since else "", int(wrong_too))
+    rest = """WHERE tub = ? AND taken_at >= ? AND taken_at < ? AND wrong <= ?
+        ORDER BY taken_at, key"""
+    first, end = to_text(since) if since else "", to_text(until) if until else LATER_THAN_ANY
+    parameters = (tub, first, end, int(wrong_too))
     return select(book, LoggedReading, READINGS, rest, parameters)
 
 
@@ -126,7 +133,7 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
     LogbookError
         When the tub has none.
     """
-    time = "9999" if at is None else to_text(at)
+    time = LATER_THAN_ANY if at is None else to_text(at)
     before = "WHERE tub = ? AND taken_at <= ? ORDER BY taken_at DESC, key LIMIT 1"
     after = "WHERE tub = ? AND taken_at > ? ORDER BY taken_at, key LIMIT 1"
     near = [

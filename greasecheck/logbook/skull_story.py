@@ -46,10 +46,10 @@ def skull_story(book: Logbook, name: str) -> tuple[Moment, ...]:
 
 
 def _during(book: Logbook, stay: Stay) -> Iterator[Moment]:
-    for bath in list_baths(book, stay.tub):
+    for bath in list_baths(book, stay.tub, since=stay.since, until=stay.until):
         if _in(stay, bath.filled_at):
             yield _bath(bath)
-    for reading in list_readings(book, stay.tub, since=stay.since):
+    for reading in list_readings(book, stay.tub, since=stay.since, until=stay.until):
         if _in(stay, reading.taken_at) and reading.skull in (None, stay.skull):
             yield _reading(reading)
 

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from greasecheck.errors import LogbookError
 
 UTC_FORMAT = "%Y-%m-%dT%H:%M:%SZ"
+LATER_THAN_ANY = "~"  # sorts behind every time as text
 
 
 def to_text(time: datetime) -> str:

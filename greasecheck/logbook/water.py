@@ -9,7 +9,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.mapping import select, values_of
 from greasecheck.logbook.records import Bath, Tub
 from greasecheck.logbook.tables import BATHS, TUBS
-from greasecheck.logbook.times import from_text, now, to_text
+from greasecheck.logbook.times import LATER_THAN_ANY, from_text, now, to_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -129,7 +129,9 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
             entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
 
 
-def list_baths(book: Logbook, tub: int, *, since: datetime | None = None) -> tuple[Bath, ...]:
+def list_baths(
+    book: Logbook, tub: int, *, since: datetime | None = None, until: datetime | None = None
+) -> tuple[Bath, ...]:
     """Return the baths of `tub`, oldest first.
 
     Parameters
@@ -138,12 +140,14 @@ def list_baths(book: Logbook, tub: int, *, since: datetime | None = None) -> tup
         Where to look.
     tub : int
         Number of the tub.
-    since : datetime.datetime or None
-        Leave out those that had been replaced by then; None for all.
+    since, until : datetime.datetime or None
+        Leave out those that had been replaced by `since`, and those filled from `until` on.
     """
     first = "SELECT max(filled_at) FROM baths WHERE tub = ?1 AND filled_at <= ?2"
-    rest = f"WHERE tub = ?1 AND filled_at >= coalesce(({first}), '') ORDER BY filled_at"
-    return select(book, Bath, BATHS, rest, (tub, to_text(since) if since else ""))
+    rest = f"""WHERE tub = ?1 AND filled_at >= coalesce(({first}), '') AND filled_at < ?3
+        ORDER BY filled_at"""
+    start, end = to_text(since) if since else "", to_text(until) if until else LATER_THAN_ANY
+    return select(book, Bath, BATHS, rest, (tub, start, end))
 
 
 def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
