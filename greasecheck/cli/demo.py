@@ -81,7 +81,7 @@ def demo(
     else:
         typer.echo(_words(page, book_file, season.NOW, simulated["readings"]))
     if show:
-        _open(page)
+        open_in_browser(page)
 
 
 def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
@@ -102,19 +102,19 @@ def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
 
 def _words(page: Path, book_file: Path, now: datetime, simulated: int) -> str:
     rest = f"--now {now:%Y-%m-%dT%H:%MZ} --logbook {shlex.quote(str(book_file))}"
-    width = max(len(command) for command, _ in TRY)
-    tries = "\n".join(f"  {command:<{width}}  {what}" for command, what in TRY)
+    tries = "\n".join(f"  greasecheck {command} {rest}\n      {what}" for command, what in TRY)
     return (
         f"\nThese photos are rendered and were read for real; {simulated} more readings of the"
         " invented\nseason are simulated, and marked so in the logbook.\n\n"
         f"  the season's page  {page}   (open it in a browser)\n"
         f"  what was found     {page.parent}/*.overlay.jpg\n"
         f"  the logbook        {book_file}\n\n"
-        f"Try any of these, as 'greasecheck COMMAND' followed by\n  {rest}\n\n{tries}"
+        f"Try on that logbook:\n\n{tries}"
     )
 
 
-def _open(page: Path) -> None:
+def open_in_browser(page: Path) -> None:
+    """Open the page in the browser, or say that none could be started."""
     import webbrowser  # noqa: PLC0415 - only here
 
     if not webbrowser.open(page.resolve().as_uri()):

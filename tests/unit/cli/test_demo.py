@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.cli.demo import open_in_browser
 from greasecheck.garage.demo_season import LOGBOOK, MARK, NOW, PAGE, fresh_logbook
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.standards import list_standards
 from greasecheck.logbook.water import enter_tub
 from tests.unit.cli.test_read import run
+from tests.unit.cli.test_readme import parses
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +44,10 @@ def test_demo_reads_the_photos_and_draws_what_it_found(folder: Path, shown: Resu
 
 def test_demo_says_where_everything_is_and_what_to_try(folder: Path, shown: Result) -> None:
     assert f"{folder / PAGE}" in shown.stdout
-    assert f"--logbook {folder / LOGBOOK}" in shown.stdout
+    commands = [line for line in shown.stdout.splitlines() if line.startswith("  greasecheck ")]
+    assert len(commands) == 5
+    assert all(line.endswith(f"--logbook {folder / LOGBOOK}") for line in commands)
+    assert all(parses(line.split(maxsplit=1)[1]) for line in commands)
     assert "simulated" in shown.stdout
 
 
@@ -112,6 +117,14 @@ def test_run_again_it_replaces_what_is_its_own_answers_as_json_and_opens_the_pag
     with Logbook(folder / LOGBOOK) as book:
         assert book.rows("SELECT number FROM tubs WHERE number = 99") == []
     assert not list(folder.glob(".greasecheck-*"))
+
+
+def test_a_browser_that_starts_is_not_talked_about(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("webbrowser.open", lambda url: url.startswith("file:"))
+    open_in_browser(tmp_path / PAGE)
+    assert capsys.readouterr() == ("", "")
 
 
 def test_a_logbook_that_is_not_the_demos_is_refused_and_stays(tmp_path: Path) -> None:
