@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from greasecheck.model import Verdict
 from greasecheck.predict.advice_table import advice_value
@@ -131,6 +131,8 @@ def _tells_a_trend(used: Sequence[BoneLook]) -> bool:
 
 def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     """Return slope, low and high end of its interval [1/week]."""
+    from scipy import stats  # noqa: PLC0415 - slow to import, and most tubs tell no trend yet
+
     weeks = [(look.at - used[0].at) / timedelta(days=DAYS_PER_WEEK) for look in used]
     two_sided = 2 * advice_value("settled_confidence") - 1
     found = stats.theilslopes([look.yi_e313 for look in used], weeks, alpha=two_sided)
@@ -145,7 +147,7 @@ def _mean_share(shares: Sequence[float]) -> tuple[float | None, float | None]:
     if len(shares) < LEAST_PATCH_LOOKS:
         return mean, None
     error = float(np.std(shares, ddof=1)) / np.sqrt(len(shares))
-    quantile = float(stats.t.ppf(advice_value("settled_confidence"), len(shares) - 1))
+    quantile = float(special.stdtrit(len(shares) - 1, advice_value("settled_confidence")))
     return mean, float(mean + quantile * error)
 
 
