@@ -15,7 +15,7 @@ from greasecheck.logbook.mark import logbook_mark
 from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.undo import last_entry
-from greasecheck.model import Recipe
+from greasecheck.model import Recipe, Verdict
 from greasecheck.report.season_cards import haze_words
 from greasecheck.report.season_records import Fact
 from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks, tub_words
@@ -124,7 +124,7 @@ def _tub_part(today: TubToday, weighed: Weighed | None) -> TubPart:
 
 def _facts(today: TubToday) -> Iterator[Fact]:
     if today.haze is not None:
-        doubt = f", {today.haze.verdict}" if today.haze.verdict != "good" else ""
+        doubt = ", doubtful" if today.haze.verdict is Verdict.DOUBTFUL else ""
         read = f"read {moment(today.haze.taken_at, today.at)}{doubt}"
         yield Fact(name="Haze", value=haze_words(today.haze), meaning=read)
     if today.bath is not None:

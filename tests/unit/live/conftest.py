@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.unit.live.phones import begin_season, make_phone
+from tests.unit.live.phones import TUB12, begin_season, make_phone
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,3 +17,9 @@ if TYPE_CHECKING:
 def phone(tmp_path: Path) -> Phone:
     begin_season(tmp_path / "season.logbook", datetime.now(UTC) - timedelta(days=5))
     return make_phone(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def tub12() -> bytes:
+    """Return the content of a good photo of tub 12."""
+    return TUB12.read_bytes()

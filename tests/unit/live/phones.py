@@ -18,6 +18,7 @@ from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
 from greasecheck.live.server import listen, serving
 from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.readings import reading_under
 from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls import enter_skull
 from greasecheck.logbook.water import Filling, change_water, enter_tub
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
     from werkzeug.test import TestResponse
 
     from greasecheck.live.pairing import Pairing
+    from greasecheck.live.parts import Live
+    from greasecheck.logbook.records import LoggedReading
 
 SAMPLES = data_folder("sample_images")
 TUB12, REFUSED = SAMPLES / "03_tub12_february.jpg", SAMPLES / "08_tub21_bad_light.jpg"
@@ -139,6 +142,19 @@ class Phone:
         answer = self.post("/photos", {"photo": (BytesIO(content), name)})
         assert answer.status_code == 303, answer.text
         return str(answer.location)
+
+    @property
+    def live(self) -> Live:
+        """Return the parts of the served app."""
+        found: Live = self.app.extensions["greasecheck"]
+        return found
+
+    def only_reading(self) -> LoggedReading:
+        with Logbook(self.settings.logbook) as book:
+            [(key,)] = book.rows("SELECT key FROM readings")
+            found = reading_under(book, key)
+            assert found is not None
+            return found
 
     def rows(self, sql: str) -> list[tuple[Any, ...]]:
         with Logbook(self.settings.logbook) as book:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -11,48 +11,21 @@ from typing import TYPE_CHECKING
 import pytest
 from PIL import Image
 
-from greasecheck.live import keeping, waiting
-from greasecheck.live.measuring import WAIT_S, BusyError, Measurer, Told
 from greasecheck.live.photo_page import TOO_MURKY, photo_page
 from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import reading_under
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.water import enter_tub
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
-    OWN,
     REFUSED,
     SAMPLES,
     TUB12,
     Phone,
-    live_settings,
-    make_phone,
     without_exif,
 )
 
 if TYPE_CHECKING:
-    from greasecheck.live.parts import Live
-    from greasecheck.logbook.records import LoggedReading
-
-LOG = {"taken": ""}
-
-
-@pytest.fixture(scope="module")
-def tub12() -> bytes:
-    return TUB12.read_bytes()
-
-
-def only_reading(phone: Phone) -> LoggedReading:
-    with Logbook(phone.settings.logbook) as book:
-        [(key,)] = book.rows("SELECT key FROM readings")
-        found = reading_under(book, key)
-        assert found is not None
-        return found
-
-
-def live(phone: Phone) -> Live:
-    found: Live = phone.app.extensions["greasecheck"]
-    return found
+    pass
 
 
 def test_the_reading_is_shown_and_nothing_is_logged(phone: Phone, tub12: bytes) -> None:
@@ -66,7 +39,7 @@ def test_the_reading_is_shown_and_nothing_is_logged(phone: Phone, tub12: bytes) 
 
 def test_the_figures_are_those_of_the_command(phone: Phone, tub12: bytes) -> None:
     phone.post(f"{phone.send(tub12)}/log")
-    logged = only_reading(phone)
+    logged = phone.only_reading()
     water = view_photo(TUB12, phone.settings.read).reading.water
     assert water is not None
     assert logged.attenuation_per_m == pytest.approx(water.main_per_m, rel=1e-12)
@@ -88,7 +61,7 @@ def test_a_logged_photo_is_kept_whole_under_a_name_of_ours(phone: Phone, tub12: 
     assert kept.read_bytes() == tub12
     assert kept.name.endswith(".jpg")
     assert "passwd" not in kept.name
-    logged = only_reading(phone)
+    logged = phone.only_reading()
     assert logged.photo_path == str(kept)
     assert logged.skull == "fox 3"
     assert list(phone.settings.waiting.iterdir()) == []
@@ -132,12 +105,12 @@ def test_a_reading_taken_back_is_wrong_and_can_be_logged_again(phone: Phone, tub
     phone.post(f"{page}/log")
     assert "Tub 12, 16 Feb 2026, " in phone.get("/entries/5").text
     phone.post("/entries/5/undo")
-    assert only_reading(phone).wrong
+    assert phone.only_reading().wrong
     assert ", marked wrong" in phone.get("/entries/5").text
     assert "It was logged and then taken back" in phone.get(page).text
     again = phone.send(tub12)
     phone.post(f"{again}/log")
-    assert not only_reading(phone).wrong
+    assert not phone.only_reading().wrong
 
 
 def test_a_photo_without_time_is_never_logged_unasked(phone: Phone) -> None:
@@ -154,7 +127,7 @@ def test_the_time_given_by_hand_is_logged_as_such(phone: Phone) -> None:
     page = phone.send(without_exif())
     before = datetime.now(UTC)
     phone.post(f"{page}/log", {"taken": "now"})
-    logged = only_reading(phone)
+    logged = phone.only_reading()
     assert abs(logged.taken_at - before) < timedelta(seconds=30)
     [(source, plan)] = phone.rows(
         "SELECT time_source, checks FROM readings JOIN check_plans ON check_plan = check_plans.key"
@@ -168,7 +141,7 @@ def test_another_time_becomes_the_kept_files_own(phone: Phone) -> None:
     page = phone.send(without_exif())
     told = datetime.now().astimezone().replace(second=0, microsecond=0) - timedelta(hours=20)
     phone.post(f"{page}/log", {"taken": "at", "taken_at": f"{told:%Y-%m-%dT%H:%M}"})
-    logged = only_reading(phone)
+    logged = phone.only_reading()
     assert logged.taken_at == told
     assert logged.photo_path is not None
     assert Path(logged.photo_path).stat().st_mtime == told.timestamp()
@@ -185,7 +158,7 @@ def test_an_impossible_time_is_refused(phone: Phone, told: str) -> None:
 def test_what_a_person_tells_goes_into_the_reading(phone: Phone, tub12: bytes) -> None:
     page = phone.send(tub12)
     phone.post(f"{page}/log", {"tub": "14", "dilution": "2", "state": "dry"})
-    logged = only_reading(phone)
+    logged = phone.only_reading()
     assert logged.tub == 14
     assert logged.bone_state == "dry"
     [(dilution,)] = phone.rows("SELECT dilution FROM readings")
@@ -214,17 +187,6 @@ def test_nonsense_is_refused_and_the_photo_still_waits(
     assert phone.post(f"{page}/log", {field: value}).status_code == 400
     assert phone.get(page).status_code == 200
     assert phone.count("readings") == 0
-
-
-def test_an_unknown_skull_leaves_nothing_half_written(phone: Phone, tub12: bytes) -> None:
-    page = phone.send(tub12)
-    answer = phone.post(f"{page}/log", {"skull": "nobody"})
-    assert answer.status_code == 409
-    assert "No skull is called" in answer.text
-    assert phone.count("readings") == 0
-    assert list(phone.settings.photos.iterdir()) == []
-    assert phone.post(f"{page}/log").status_code == 303
-    assert phone.count("readings") == 1
 
 
 def test_a_refused_photo_is_at_most_an_attempt(phone: Phone) -> None:
@@ -259,127 +221,6 @@ def test_several_photos_are_read_and_the_good_ones_logged(phone: Phone, tub12: b
     assert "Tub 17: logged" in page
 
 
-def test_a_photo_without_tag_asks_for_its_tub(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def no_tag(path: Path, settings: object) -> object:
-        view = view_photo(path, settings)  # type: ignore[arg-type]
-        assert view.placement is not None
-        if settings.tub is None:  # type: ignore[attr-defined]
-            reading = replace(view.reading, tub=None)
-            return replace(view, reading=reading)
-        return view
-
-    monkeypatch.setattr("greasecheck.live.measuring.view_photo", no_tag)
-    page = phone.send(tub12)
-    assert "Which tub?" in phone.get(page).text
-    answer = phone.post(f"{page}/log")
-    assert answer.status_code == 400
-    assert "tag" in answer.text
-    phone.post(f"{page}/log", {"tub": "14"})
-    assert only_reading(phone).tub == 14
-
-
-def test_nothing_chosen_is_said(phone: Phone) -> None:
-    answer = phone.post("/photos", {"photo": (BytesIO(b""), "")})
-    assert answer.status_code == 400
-    assert "No photo was chosen" in answer.text
-
-
-def test_while_another_photo_is_read_the_answer_is_busy(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def busy(*_: object) -> None:
-        raise BusyError("other photos are being read", hint="again")
-
-    assert WAIT_S > 1
-    monkeypatch.setattr(Measurer, "measure", busy)
-    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
-    assert answer.status_code == 503
-    assert list(phone.settings.waiting.iterdir()) == []
-
-
-def test_when_one_of_several_cannot_be_read_now_none_is_taken_in(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    known = phone.send(without_exif())
-    real, calls = Measurer.measure, []
-
-    def second_is_busy(self: Measurer, path: Path, told: Told) -> object:
-        calls.append(path)
-        if len(calls) == 2:
-            raise BusyError("busy", hint="again")
-        return real(self, path, told)
-
-    monkeypatch.setattr(Measurer, "measure", second_is_busy)
-    contents = [without_exif(), tub12, REFUSED.read_bytes()]
-    answer = phone.post("/photos", {"photo": [(BytesIO(one), "a.jpg") for one in contents]})
-    assert answer.status_code == 503
-    assert [f"/photos/{one.token}" for one in live(phone).waiting.waiting()] == [known]
-    assert len(list(phone.settings.waiting.iterdir())) == 1
-
-
-def test_a_full_disk_takes_nothing_in(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("greasecheck.live.waiting.shutil.copyfileobj", full)
-    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
-    assert answer.status_code == 409
-    assert "No space left" in answer.text
-    assert list(phone.settings.waiting.iterdir()) == []
-
-
-def test_the_measurer_gives_up_after_a_while(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("greasecheck.live.measuring.WAIT_S", 0.01)
-    settings = live_settings(tmp_path)
-    Logbook(settings.logbook, create=True).close()
-    measurer = Measurer(settings.logbook, settings.read)
-    with measurer._alone(), pytest.raises(BusyError):
-        measurer.measure(TUB12, Told())
-
-
-def test_a_disk_that_refuses_logs_nothing(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    page = phone.send(tub12)
-
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("greasecheck.live.keeping.shutil.copy2", full)
-    answer = phone.post(f"{page}/log")
-    assert answer.status_code == 400
-    assert "No space left" in answer.text
-    assert phone.count("readings") == 0
-    assert list(phone.settings.photos.iterdir()) == []
-
-
-def test_only_so_many_photos_wait(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(waiting, "MOST_WAITING", 1)
-    phone.send(tub12)
-    answer = phone.post("/photos", {"photo": (BytesIO(without_exif()), "b.jpg")})
-    assert answer.status_code == 409
-    assert "decide on some" in answer.text
-    assert len(list(phone.settings.waiting.iterdir())) == 1
-
-
-def test_old_decided_photos_are_forgotten(
-    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(waiting, "MOST_DONE", 1)
-    for content in (tub12, (SAMPLES / "05_tub17_march.jpg").read_bytes()):
-        phone.post(f"{phone.send(content)}/log")
-    [last] = live(phone).waiting.done()
-    assert last.measured.reading.tub == 17
-
-
 def test_a_photo_from_before_its_tubs_first_day_is_shown_as_it_is_logged(
     phone: Phone, tub12: bytes
 ) -> None:
@@ -390,7 +231,7 @@ def test_a_photo_from_before_its_tubs_first_day_is_shown_as_it_is_logged(
     assert "before the first day of tub 12" in phone.get(page).text
     assert "good ones" not in phone.get("/photos").text
     phone.post(f"{page}/log")
-    assert only_reading(phone).verdict == "doubtful"
+    assert phone.only_reading().verdict == "doubtful"
 
 
 def test_a_murky_jar_asks_for_dilution(phone: Phone) -> None:
@@ -411,33 +252,32 @@ def test_two_phones_lose_nothing(phone: Phone, tub12: bytes) -> None:
     assert phone.rows("SELECT count(*) FROM readings WHERE wrong = 1") == [(0,)]
 
 
+def test_phones_at_the_same_moment_lose_nothing(phone: Phone, tub12: bytes) -> None:
+    with Logbook(phone.settings.logbook) as book:
+        for number in range(20, 26):
+            enter_tub(book, Tub(number=number))
+
+    def day_of_work(number: int) -> None:
+        own = Phone(app=phone.app, settings=phone.settings)
+        page = own.send(tub12 + bytes([number]))
+        own.post(f"{page}/log", {"tub": str(number)})
+        own.post(f"/tubs/{number}/changed", {"recipe": "soap"})
+
+    with ThreadPoolExecutor(6) as phones:
+        list(phones.map(day_of_work, range(20, 26)))
+    tubs = [(number,) for number in range(20, 26)]
+    assert phone.rows("SELECT tub FROM readings ORDER BY tub") == tubs
+    assert phone.rows("SELECT tub FROM baths WHERE tub >= 20 ORDER BY tub") == tubs
+    assert len(list(phone.settings.photos.iterdir())) == 6
+    assert phone.live.waiting.waiting() == ()
+
+
 def test_the_page_of_a_file_that_waits_is_made_without_the_server(
     phone: Phone, tub12: bytes
 ) -> None:
     phone.send(tub12)
     with Logbook(phone.settings.logbook) as book:
-        page = photo_page(book, live(phone).waiting.waiting()[0])
+        page = photo_page(book, phone.live.waiting.waiting()[0])
     assert [fact.name for fact in page.facts][:2] == ["Haze", "Turbidity"]
     assert page.tubs == (12, 14)
     assert [skull.name for skull in page.skulls] == ["fox 3"]
-
-
-def test_a_symlink_in_the_photo_folder_is_not_written_through(
-    tmp_path: Path, phone: Phone, tub12: bytes
-) -> None:
-    page = phone.send(tub12)
-    [photo] = live(phone).waiting.waiting()
-    victim = tmp_path / "victim"
-    victim.write_text("mine")
-    phone.settings.photos.mkdir()
-    kept = keeping._kept_path(phone.settings.photos, photo)
-    kept.symlink_to(victim)
-    phone.post(f"{page}/log")
-    assert victim.read_text() == "mine"
-
-
-def test_a_bad_guess_at_a_token_is_not_found(tmp_path: Path) -> None:
-    phone = make_phone(tmp_path)
-    Logbook(phone.settings.logbook, create=True).close()
-    for guess in ("abc", "..%2f..%2fetc%2fpasswd", "%00", "a" * 500):
-        assert phone.client.get(f"/photos/{guess}/found.jpg", headers=OWN).status_code == 404

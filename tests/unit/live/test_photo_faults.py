@@ -1,0 +1,181 @@
+"""What goes wrong with a photo leaves nothing half done: busy, full, forgotten, unknown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.live import keeping, waiting
+from greasecheck.live.measuring import WAIT_S, BusyError, Measurer, Told
+from greasecheck.logbook.book import Logbook
+from greasecheck.measure.reading import view_photo
+from tests.unit.live.phones import (
+    OWN,
+    REFUSED,
+    SAMPLES,
+    TUB12,
+    Phone,
+    live_settings,
+    make_phone,
+    without_exif,
+)
+
+if TYPE_CHECKING:
+    pass
+
+
+def test_an_unknown_skull_leaves_nothing_half_written(phone: Phone, tub12: bytes) -> None:
+    page = phone.send(tub12)
+    answer = phone.post(f"{page}/log", {"skull": "nobody"})
+    assert answer.status_code == 409
+    assert "No skull is called" in answer.text
+    assert phone.count("readings") == 0
+    assert list(phone.settings.photos.iterdir()) == []
+    assert phone.post(f"{page}/log").status_code == 303
+    assert phone.count("readings") == 1
+
+
+def test_a_photo_without_tag_asks_for_its_tub(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_tag(path: Path, settings: object) -> object:
+        view = view_photo(path, settings)  # type: ignore[arg-type]
+        assert view.placement is not None
+        if settings.tub is None:  # type: ignore[attr-defined]
+            reading = replace(view.reading, tub=None)
+            return replace(view, reading=reading)
+        return view
+
+    monkeypatch.setattr("greasecheck.live.measuring.view_photo", no_tag)
+    page = phone.send(tub12)
+    assert "Which tub?" in phone.get(page).text
+    answer = phone.post(f"{page}/log")
+    assert answer.status_code == 400
+    assert "tag" in answer.text
+    phone.post(f"{page}/log", {"tub": "14"})
+    assert phone.only_reading().tub == 14
+
+
+def test_nothing_chosen_is_said(phone: Phone) -> None:
+    answer = phone.post("/photos", {"photo": (BytesIO(b""), "")})
+    assert answer.status_code == 400
+    assert "No photo was chosen" in answer.text
+
+
+def test_while_another_photo_is_read_the_answer_is_busy(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def busy(*_: object) -> None:
+        raise BusyError("other photos are being read", hint="again")
+
+    assert WAIT_S > 1
+    monkeypatch.setattr(Measurer, "measure", busy)
+    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
+    assert answer.status_code == 503
+    assert list(phone.settings.waiting.iterdir()) == []
+
+
+def test_when_one_of_several_cannot_be_read_now_none_is_taken_in(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = phone.send(without_exif())
+    real, calls = Measurer.measure, []
+
+    def second_is_busy(self: Measurer, path: Path, told: Told) -> object:
+        calls.append(path)
+        if len(calls) == 2:
+            raise BusyError("busy", hint="again")
+        return real(self, path, told)
+
+    monkeypatch.setattr(Measurer, "measure", second_is_busy)
+    contents = [without_exif(), tub12, REFUSED.read_bytes()]
+    answer = phone.post("/photos", {"photo": [(BytesIO(one), "a.jpg") for one in contents]})
+    assert answer.status_code == 503
+    assert [f"/photos/{one.token}" for one in phone.live.waiting.waiting()] == [known]
+    assert len(list(phone.settings.waiting.iterdir())) == 1
+
+
+def test_a_full_disk_takes_nothing_in(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("greasecheck.live.waiting.shutil.copyfileobj", full)
+    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
+    assert answer.status_code == 409
+    assert "No space left" in answer.text
+    assert list(phone.settings.waiting.iterdir()) == []
+
+
+def test_the_measurer_gives_up_after_a_while(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("greasecheck.live.measuring.WAIT_S", 0.01)
+    settings = live_settings(tmp_path)
+    Logbook(settings.logbook, create=True).close()
+    measurer = Measurer(settings.logbook, settings.read)
+    with measurer._alone(), pytest.raises(BusyError):
+        measurer.measure(TUB12, Told())
+
+
+def test_a_disk_that_refuses_logs_nothing(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = phone.send(tub12)
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("greasecheck.live.keeping.shutil.copy2", full)
+    answer = phone.post(f"{page}/log")
+    assert answer.status_code == 400
+    assert "No space left" in answer.text
+    assert phone.count("readings") == 0
+    assert list(phone.settings.photos.iterdir()) == []
+
+
+def test_only_so_many_photos_wait(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(waiting, "MOST_WAITING", 1)
+    phone.send(tub12)
+    answer = phone.post("/photos", {"photo": (BytesIO(without_exif()), "b.jpg")})
+    assert answer.status_code == 409
+    assert "decide on some" in answer.text
+    assert len(list(phone.settings.waiting.iterdir())) == 1
+
+
+def test_old_decided_photos_are_forgotten(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(waiting, "MOST_DONE", 1)
+    for content in (tub12, (SAMPLES / "05_tub17_march.jpg").read_bytes()):
+        phone.post(f"{phone.send(content)}/log")
+    [last] = phone.live.waiting.done()
+    assert last.measured.reading.tub == 17
+
+
+def test_a_symlink_in_the_photo_folder_is_not_written_through(
+    tmp_path: Path, phone: Phone, tub12: bytes
+) -> None:
+    page = phone.send(tub12)
+    [photo] = phone.live.waiting.waiting()
+    victim = tmp_path / "victim"
+    victim.write_text("mine")
+    phone.settings.photos.mkdir()
+    kept = keeping._kept_path(phone.settings.photos, photo)
+    kept.symlink_to(victim)
+    phone.post(f"{page}/log")
+    assert victim.read_text() == "mine"
+
+
+def test_a_bad_guess_at_a_token_is_not_found(tmp_path: Path) -> None:
+    phone = make_phone(tmp_path)
+    Logbook(phone.settings.logbook, create=True).close()
+    for guess in ("abc", "..%2f..%2fetc%2fpasswd", "%00", "a" * 500):
+        assert phone.client.get(f"/photos/{guess}/found.jpg", headers=OWN).status_code == 404
