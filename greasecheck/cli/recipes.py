@@ -37,14 +37,14 @@ def recipes(
 
     Example: greasecheck recipes
     """
-    from greasecheck.garage.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage.kept_fits import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.recipes import soak_rates  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.recipes import compare_recipes  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.recipes_prior import comparison_prior_words  # noqa: PLC0415 - numpy
 
     with logbook_options.open_logbook(logbook) as book:
-        soaks = past_soaks(book, parse_time(now))
-    rates, left_out = soak_rates(with_progress(iter(soaks), len(soaks), "fitting tubs"))
+        fits = all_soak_fits(book, parse_time(now), progress=with_progress)
+    rates, left_out = soak_rates(fits)
     found = compare_recipes(rates)
     if as_json:
         body = {**plain(found), "left_out": plain(left_out), "assumed": comparison_prior_words()}

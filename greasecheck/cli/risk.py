@@ -9,7 +9,7 @@ import typer
 from greasecheck.cli import logbook_options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
-from greasecheck.cli.output import print_json
+from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.plain import plain
 from greasecheck.errors import LogbookError
 
@@ -50,13 +50,15 @@ def risk(
 
     Example: greasecheck risk "fox 3"
     """
+    from greasecheck.garage.kept_fits import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.past_soaks import past_soaks  # noqa: PLC0415 - loads numpy
     from greasecheck.garage.risk import learn, photo_lines, trust_lines  # noqa: PLC0415 - scipy
     from greasecheck.predict.yellowing import yellowing_risk  # noqa: PLC0415 - loads scipy
 
     at = parse_time(now)
     with logbook_options.open_logbook(logbook) as book:
-        lessons = learn(book, past_soaks(book, at), at, with_fit=fit)
+        fits = all_soak_fits(book, at, progress=with_progress) if fit else ()
+        lessons = learn(book, past_soaks(book, at), at, with_fit=fit, fits=fits)
     shown = _named(lessons.cases, skulls)
     risks = [yellowing_risk(lessons.model, case.known) for case in shown]
     if as_json:

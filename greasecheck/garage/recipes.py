@@ -5,12 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.soak_fits import fit_soaks
-
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
-    from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.predict.recipes_records import RateRatio, TubRate
 
@@ -23,14 +20,7 @@ class LeftOut:
     why: str
 
 
-def soak_rates(
-    soaks: Iterable[PastSoak],
-) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
-    """Fit each soak; return the leach rates, and the soaks that tell none."""
-    return fitted_rates(tuple(fit_soaks(soaks)))
-
-
-def fitted_rates(fits: Sequence[SoakFit]) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
+def soak_rates(fits: Sequence[SoakFit]) -> tuple[tuple[TubRate, ...], tuple[LeftOut, ...]]:
     """Return the leach rates of fitted soaks, and the soaks that tell none."""
     rates = tuple(fit.rate for fit in fits if fit.rate is not None)
     left_out = tuple(

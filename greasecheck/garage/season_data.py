@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageOps
 
 from greasecheck.errors import GreasecheckError, LogbookError
-from greasecheck.garage.past_soaks import past_soaks
+from greasecheck.garage.kept_fits import all_soak_fits
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.recipes import fitted_rates, more_words
+from greasecheck.garage.recipes import more_words, soak_rates
 from greasecheck.garage.risk import learn, photo_lines, trust_lines
 from greasecheck.garage.risk_cases import Standing
 from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.soak_fits import fit_soaks
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.series import soak_start, tub_series
@@ -160,17 +159,16 @@ def _is_stalled(parts: TubParts) -> bool:
 def season_fits(
     book: Logbook, now: datetime, tubs: Sequence[TubParts] = (), *, progress: Progress = quiet
 ) -> tuple[SoakFit, ...]:
-    """Fit every soak, but for those that the advice on `tubs` has fitted already."""
-    soaks = past_soaks(book, now)
+    """Fit every soak, but for those fitted before or for the advice on `tubs`."""
     # The advice heeds finished tubs, which must not bend what recipes are compared by.
     shared = () if finished_tubs(book) else tubs
     made = {one.history: one.advice.fit for one in shared if one.history and one.advice}
-    return tuple(progress(fit_soaks(soaks, made), len(soaks), "fitting soaks"))
+    return all_soak_fits(book, now, made, progress=progress)
 
 
 def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
     """Return the recipes against each other."""
-    rates, left_out = fitted_rates(fits)
+    rates, left_out = soak_rates(fits)
     return RecipeParts(found=compare_recipes(rates), left_out=left_out)
 
 

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import pytest
 
+from greasecheck.errors import LogbookError
 from greasecheck.garage import risk_signs, season_data, soak_fits
+from greasecheck.garage.kept_fits import all_soak_fits
 from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.risk import learn
 from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.corrections import mark_wrong
 from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.readings import find_reading
+from greasecheck.logbook.soak_facts import kept_facts
 from greasecheck.predict import advice
 from greasecheck.predict.forecasting import fit_tub
 from tests.benchmarks import logbook_scale
@@ -74,3 +79,37 @@ def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook)
     shared, own = (learn(book, soaks, NOW, fits=given).cases for given in (fits, ()))
     assert shared == own
     assert any(case.known.signs.residual_grease_share for case in shared)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_an_ended_soak_is_fitted_once_and_for_all(book: Logbook, fitted: list[str]) -> None:
+    first = all_soak_fits(book, NOW)
+    made = len(fitted)
+    again = all_soak_fits(book, NOW)
+    assert again == first
+    lasting = [fit for fit in first if fit.soak.until == NOW]
+    assert 0 < len(lasting) < len(first) == made
+    assert len(fitted) - made == len(lasting)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_a_corrected_soak_is_fitted_anew(book: Logbook, fitted: list[str]) -> None:
+    ended = next(fit.soak for fit in all_soak_fits(book, NOW) if fit.soak.until < NOW)
+    middle = ended.history.readings[len(ended.history.readings) // 2].at
+    mark_wrong(book, find_reading(book, ended.tub, middle).key)
+    before = len(fitted)
+    again = {fit.soak.name: fit for fit in all_soak_fits(book, NOW)}
+    assert len(fitted) == before + 1 + len(TUBS)
+    assert again[ended.name].soak != ended
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_what_cannot_be_kept_is_told_all_the_same(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def locked(*_: object) -> NoReturn:
+        raise LogbookError("it is locked", hint="wait")
+
+    monkeypatch.setattr(Logbook, "transaction", locked)
+    assert all_soak_fits(book, NOW)
+    assert kept_facts(book) == {}

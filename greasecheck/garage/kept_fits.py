@@ -1,0 +1,109 @@
+"""Fits soaks, but for those that ended and were fitted before: what was told of them is kept."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import greasecheck.predict
+from greasecheck.garage.past_soaks import past_soaks
+from greasecheck.garage.progress import quiet
+from greasecheck.garage.soak_fits import SoakFit, fit_soaks
+from greasecheck.logbook.soak_facts import keep_facts, kept_facts
+from greasecheck.model import Recipe
+from greasecheck.predict.recipes_records import TubRate
+from greasecheck.predict.yellowing_records import Measured
+from greasecheck.reference import data_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from datetime import datetime
+
+    from greasecheck.garage.past_soaks import PastSoak
+    from greasecheck.garage.progress import Progress
+    from greasecheck.logbook.book import Logbook
+    from greasecheck.predict.records import TubHistory
+    from greasecheck.predict.tub_fit import TubFit
+
+
+def all_soak_fits(
+    book: Logbook,
+    now: datetime,
+    made: Mapping[TubHistory, TubFit] | None = None,
+    *,
+    progress: Progress = quiet,
+) -> tuple[SoakFit, ...]:
+    """Return every soak with what its fit tells; parameters as for `kept_or_fitted`."""
+    soaks = past_soaks(book, now)
+    return tuple(progress(kept_or_fitted(book, soaks, now, made), len(soaks), "fitting soaks"))
+
+
+def kept_or_fitted(
+    book: Logbook,
+    soaks: Sequence[PastSoak],
+    now: datetime,
+    made: Mapping[TubHistory, TubFit] | None = None,
+) -> Iterator[SoakFit]:
+    """Yield each soak with what its fit tells; what ended soaks told is kept in the logbook.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it is kept, by a digest of the soak's water and readings and of the forecast's code
+        and tables: what is corrected, or fitted otherwise, is fitted anew.
+    soaks : sequence of PastSoak
+        From `greasecheck.garage.past_soaks.past_soaks`.
+    now : datetime.datetime
+        Zone-aware; soaks that last until then change from day to day and are not kept.
+    made : mapping, optional
+        Fits that are made already, as for `fit_soaks`.
+    """
+    kept, new = kept_facts(book), {}
+    for soak in soaks:
+        key = _digest(soak)
+        if key in kept:
+            yield _fit_from(soak, kept[key])
+            continue
+        for fit in fit_soaks([soak], made):
+            if soak.until < now:
+                new[key] = _facts(fit)
+            yield fit
+    keep_facts(book, new)
+
+
+def _digest(soak: PastSoak) -> str:
+    told = repr((soak.history, soak.until, soak.name))
+    return hashlib.sha256(_makers_digest() + told.encode()).hexdigest()
+
+
+@cache
+def _makers_digest() -> bytes:
+    """Digest of the forecast's code and of the tables it goes by."""
+    code = Path(greasecheck.predict.__path__[0])
+    files = sorted((*code.glob("*.py"), *data_folder("calibration").glob("*.csv")))
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).digest()
+
+
+def _facts(fit: SoakFit) -> str:
+    return json.dumps(
+        {
+            "rate": fit.rate and asdict(fit.rate),
+            "why_no_rate": fit.why_no_rate,
+            "residual": fit.residual and asdict(fit.residual),
+        }
+    )
+
+
+def _fit_from(soak: PastSoak, facts: str) -> SoakFit:
+    told = json.loads(facts)
+    rate, residual = told["rate"], told["residual"]
+    return SoakFit(
+        soak=soak,
+        rate=rate and TubRate(**{**rate, "recipe": Recipe(rate["recipe"])}),
+        why_no_rate=told["why_no_rate"],
+        residual=residual and Measured(**residual),
+    )
