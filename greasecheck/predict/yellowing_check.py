@@ -5,9 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from sklearn.calibration import calibration_curve
-from sklearn.metrics import brier_score_loss
-from sklearn.model_selection import StratifiedKFold
 
 from greasecheck.predict.yellowing_fit import learn_yellowing, mean_risk, outcome_of
 from greasecheck.predict.yellowing_prior import follow_up_rule, standardise
@@ -48,11 +45,17 @@ def check_yellowing(skulls: Sequence[FinishedSkull]) -> ModelCheck | None:
     yellow = np.array([_last_look(skull).yellow_by_days is not None for skull in settled])
     if len(settled) < FEWEST_OUTCOMES or min(yellow.sum(), (~yellow).sum()) < FEWEST_OF_A_KIND:
         return None
-    risk, base_rate = _foretell(settled, yellow)
-    bins = min(len(settled) // SKULLS_PER_BIN, MOST_BINS)
+    return _check(yellow, *_foretell(settled, yellow))
+
+
+def _check(yellow: FloatArray, risk: FloatArray, base_rate: FloatArray) -> ModelCheck:
+    from sklearn.calibration import calibration_curve  # noqa: PLC0415 - slow, and rarely needed
+    from sklearn.metrics import brier_score_loss  # noqa: PLC0415 - the same
+
+    bins = min(len(yellow) // SKULLS_PER_BIN, MOST_BINS)
     observed, predicted = calibration_curve(yellow, risk, n_bins=bins, strategy="quantile")
     return ModelCheck(
-        outcomes=len(settled),
+        outcomes=len(yellow),
         yellowed=int(yellow.sum()),
         brier=float(brier_score_loss(yellow, risk)),
         brier_base_rate=float(brier_score_loss(yellow, base_rate)),
@@ -76,6 +79,8 @@ def _last_look(skull: FinishedSkull) -> Outcome:
 
 def _foretell(skulls: Sequence[FinishedSkull], yellow: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return each skull's risk of being yellow when last looked at, and the share so far."""
+    from sklearn.model_selection import StratifiedKFold  # noqa: PLC0415 - slow, and rarely needed
+
     risk, base_rate = np.empty(len(skulls)), np.empty(len(skulls))
     folds = StratifiedKFold(FOLDS, shuffle=True, random_state=0)
     for train, test in folds.split(yellow[:, None], yellow):
