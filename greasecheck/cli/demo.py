@@ -96,7 +96,9 @@ def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
         book, samples, build_settings(patches=samples / season.PATCHES)
     )
     work = partial(read_one, settings=settings, overlay=out)
-    logged = log_all(book, season.sample_photos(samples), work, LogSettings())
+    logged = log_all(
+        book, season.sample_photos(samples), work, LogSettings(present=season.present())
+    )
     return tuple(one.reading for one in logged if one.reading)
 
 

@@ -12,6 +12,7 @@ from greasecheck.logbook.tables import CHECK_PLANS, READINGS, SKULLS, TABLES, TU
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import datetime
     from pathlib import Path
 
     from greasecheck.logbook.book import Logbook
@@ -41,7 +42,9 @@ class Imported:
     new_tubs: tuple[int, ...]
 
 
-def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
+def import_tables(
+    book: Logbook, paths: Sequence[Path], *, present: datetime | None = None
+) -> Imported:
     """Add the rows of CSV files to the logbook, all of them or none.
 
     A row that stands there already, the same in every column, is left as it is, so that the same
@@ -53,6 +56,8 @@ def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
         Where to add them.
     paths : sequence of pathlib.Path
         Files named after their tables, such as readings.csv, or folders of such files.
+    present : datetime.datetime, optional
+        What counts as now: rows may not lie in its future. The computer's time without it.
 
     Raises
     ------
@@ -61,7 +66,7 @@ def import_tables(book: Logbook, paths: Sequence[Path]) -> Imported:
         doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
     """
     faults: list[str] = []
-    files = [read_table(path, table, faults) for path, table in _in_order(paths)]
+    files = [read_table(path, table, faults, present) for path, table in _in_order(paths)]
     for file in files:
         faults.extend(_doubled(file))
     _raise_if_any(faults)

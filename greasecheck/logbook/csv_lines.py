@@ -13,6 +13,7 @@ from greasecheck.logbook.times import now, to_text
 if TYPE_CHECKING:
     from _csv import Reader as CsvReader
     from collections.abc import Iterator, Sequence
+    from datetime import datetime
     from pathlib import Path
     from typing import TextIO
 
@@ -48,7 +49,9 @@ class CsvFile:
         return _fault(self.path, line.number, problem)
 
 
-def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
+def read_table(
+    path: Path, table: Table, faults: list[str], present: datetime | None = None
+) -> CsvFile:
     """Read the file of a table, adding what is wrong with its lines to `faults`.
 
     Raises
@@ -61,7 +64,7 @@ def read_table(path: Path, table: Table, faults: list[str]) -> CsvFile:
             raise DataFileError(f"{path} is no file", hint="name a CSV file, or a folder of them")
         with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(_short_lines(file), strict=True)
-            lines = list(_lines(path, table, reader, faults))
+            lines = list(_lines(path, table, reader, faults, present or now()))
     except OSError as error:
         raise DataFileError(
             f"cannot read {path}: {error.strerror}", hint="check its name and rights"
@@ -80,12 +83,14 @@ def _short_lines(file: TextIO) -> Iterator[str]:
         yield line
 
 
-def _lines(path: Path, table: Table, reader: CsvReader, faults: list[str]) -> Iterator[Line]:
+def _lines(
+    path: Path, table: Table, reader: CsvReader, faults: list[str], present: datetime
+) -> Iterator[Line]:
     try:
         header = next((cells for cells in reader if not _is_comment(cells)), [])
         place = max(reader.line_num, 1)
         faults.extend(_fault(path, place, problem) for problem in _header_problems(table, header))
-        parser = _RowParser(table, header)
+        parser = _RowParser(table, header, present)
         number = reader.line_num + 1
         for cells in reader:
             row = parser.row(cells) if cells else []
@@ -118,10 +123,10 @@ def _header_problems(table: Table, header: Sequence[str]) -> Iterator[str]:
 class _RowParser:
     """Turns the cells of a line into a row of its table."""
 
-    def __init__(self, table: Table, header: Sequence[str]) -> None:
+    def __init__(self, table: Table, header: Sequence[str], present: datetime) -> None:
         self._table = table
         self._width = len(header)
-        self._now = to_text(now())
+        self._now = to_text(present)
         self._defaults = {column.name: column.default for column in table.columns}
         places = {name: place for place, name in enumerate(header)}
         self._layout = [

@@ -20,8 +20,15 @@ if TYPE_CHECKING:
 CLOCK_SLACK = timedelta(minutes=10)  # own choice: clocks of camera and computer differ a little
 
 
-def require_usable(reading: Reading) -> None:
+def require_usable(reading: Reading, present: datetime | None = None) -> None:
     """Refuse what cannot be logged as a reading.
+
+    Parameters
+    ----------
+    reading : Reading
+        As measured.
+    present : datetime.datetime, optional
+        What counts as now; the computer's time without it.
 
     Raises
     ------
@@ -40,7 +47,7 @@ def require_usable(reading: Reading) -> None:
         raise PhotoError(
             "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
         )
-    _require_time(reading)
+    _require_time(reading, present or now())
     _require_possible(reading)
 
 
@@ -51,12 +58,12 @@ def _why_refused(reading: Reading) -> PhotoError:
     return PhotoError(f"the photo is refused by {names}", hint=advice)
 
 
-def _require_time(reading: Reading) -> None:
+def _require_time(reading: Reading, present: datetime) -> None:
     if reading.taken_at is None:
         raise PhotoError(
             "the photo tells no time", hint="keep the camera's own file, with its EXIF data"
         )
-    if reading.taken_at > now() + CLOCK_SLACK:
+    if reading.taken_at > present + CLOCK_SLACK:
         raise PhotoError(
             f"the photo's time {reading.taken_at.isoformat()} lies in the future",
             hint="set the camera's clock, and read this photo with --shift, such as --shift -1h",

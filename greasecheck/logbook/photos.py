@@ -21,6 +21,7 @@ from greasecheck.measure.photo_file import file_sha256
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from contextlib import AbstractContextManager
+    from datetime import datetime
     from pathlib import Path
 
     from greasecheck.logbook.book import Entry, Logbook
@@ -85,11 +86,14 @@ class LogSettings:
         Added to every photo's time, for a camera whose clock is wrong.
     again : bool
         Measure photos that are logged too, and correct their readings to what is found now.
+    present : datetime.datetime or None
+        What counts as now: photos may not lie in its future. None for the computer's time.
     """
 
     skull: str | None = None
     shift: timedelta = timedelta(0)
     again: bool = False
+    present: datetime | None = None
 
 
 def log_photos(
@@ -159,7 +163,7 @@ class _Run:
         """Log a reading, or keep the attempt."""
         reading = self._prepared(measured)
         try:
-            require_usable(reading)
+            require_usable(reading, self._settings.present)
         except PhotoError as error:
             return self._refuse(path, reading, error)
         return self._log(path, reading)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
@@ -85,6 +86,12 @@ def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> Non
     ]
     assert tubs.exists()
     assert readings.exists()
+
+
+def test_a_story_may_be_told_as_of_its_own_time(book: Logbook, tmp_path: Path) -> None:
+    ahead = write(tmp_path, "readings", READINGS + "12,2226-03-02T18:00:00Z,3,1\n")
+    told = datetime(2227, 1, 1, tzinfo=UTC)
+    assert import_tables(book, [ahead], present=told).added == {"readings": 1}
 
 
 def test_lines_are_counted_as_an_editor_does(book: Logbook, tmp_path: Path) -> None:

@@ -119,6 +119,14 @@ def test_an_unusable_reading_is_refused_with_the_way_out(
     assert count(book, "readings") == 0
 
 
+def test_a_photo_may_be_logged_as_of_its_own_time(book: Logbook, tmp_path: Path) -> None:
+    ahead = now() + timedelta(days=400)
+    measure = changed(lambda one: replace(one, taken_at=ahead))
+    settings = LogSettings(present=ahead)
+    (done,) = log_photos(book, write_photos(tmp_path / "photos", 1), measure, settings)
+    assert done.outcome is Outcome.LOGGED
+
+
 def test_a_shift_corrects_the_camera_clock(book: Logbook, tmp_path: Path) -> None:
     ahead = now() + timedelta(hours=3)
     (path,) = write_photos(tmp_path / "photos", 1)
