@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,10 +12,11 @@ from greasecheck.predict.records import SoakingSkull, TubHistory
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.series import Soak, TubSeries
+    from greasecheck.logbook.series import HazePoint, Soak, TubSeries
     from greasecheck.predict.records import SameWater
 
 
@@ -87,8 +89,7 @@ def _past_soak(
 ) -> PastSoak:
     since, until = soaks[0].since, _end(soaks, now)
     logged = [change for change in series.changes if change.logged and change.at < until]
-    earlier = [change for change in logged if change.at <= since]
-    changes = [*earlier[-1:], *(change for change in logged if change.at > since)]
+    first = max(bisect_right(logged, since, key=lambda change: change.at) - 1, 0)
     return PastSoak(
         tub=series.tub,
         until=until,
@@ -100,10 +101,13 @@ def _past_soak(
                 )
                 for soak in soaks
             ),
-            changes=tuple(water_change(change) for change in changes),
-            readings=tuple(
-                haze_reading(point) for point in series.hazes if since <= point.taken_at <= until
-            ),
+            changes=tuple(water_change(change) for change in logged[first:]),
+            readings=tuple(haze_reading(point) for point in _within(series.hazes, since, until)),
             same_water=same,
         ),
     )
+
+
+def _within(hazes: Sequence[HazePoint], since: datetime, until: datetime) -> Sequence[HazePoint]:
+    first = bisect_left(hazes, since, key=lambda point: point.taken_at)
+    return hazes[first : bisect_right(hazes, until, key=lambda point: point.taken_at)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,7 @@ from scipy import special
 
 from greasecheck.errors import ForecastError
 from greasecheck.garage.series import bone_looks
-from greasecheck.logbook.series import tub_series
+from greasecheck.logbook.series import bone_series
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.predict.advice_table import advice_value
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.bone_trend import BoneLook, BoneTrend
 
 END_LOOKS = 3
+A_SECOND = timedelta(seconds=1)
 YELLOWNESS_STD = 1.5  # from photo to photo of the same bone; common practice, no source
 PATCH_SHARE_STD = 0.03  # common practice, no source
 
@@ -102,8 +104,8 @@ def _bone_at_end(
     alone = len(span.soaks) == 1
     points = [
         point
-        for point in tub_series(book, span.tub, since=soak.since).bones
-        if point.taken_at <= end and (point.skull == soak.skull or (alone and point.skull is None))
+        for point in bone_series(book, span.tub, since=soak.since, until=end + A_SECOND)
+        if point.skull == soak.skull or (alone and point.skull is None)
     ]
     looks = bone_looks(points)
     alike = [look for look in looks if look.state is looks[-1].state]

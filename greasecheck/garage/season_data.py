@@ -18,7 +18,7 @@ from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
-from greasecheck.logbook.series import soak_start, tub_series
+from greasecheck.logbook.series import bone_series, soak_start
 from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone_target import clean_bone
@@ -138,7 +138,7 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
 def _bone_stds(book: Logbook, number: int, now: datetime) -> dict[datetime, float | None]:
     """Return the standard errors of the present soaks' bone readings."""
     since = soak_start(book, number) or now
-    return {point.taken_at: point.yi_std for point in tub_series(book, number, since=since).bones}
+    return {point.taken_at: point.yi_std for point in bone_series(book, number, since=since)}
 
 
 def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
@@ -222,13 +222,17 @@ def gather_season(
     fits = season_fits(book, now, tubs, progress=progress)
     recipes, risks = recipe_parts(fits), risk_parts(book, fits, now)
     advised = {parts.today.tub.number: parts.advice for parts in tubs}
-    lives = skull_lives(book, list_skulls(book), advised, now)
+    skulls = list_skulls(book)
+    lives = skull_lives(book, skulls, advised, now)
+    species = {skull.name: skull.species for skull in skulls}
     charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))
     return Season(
         made_at=now.astimezone(),
         tasks=_tasks(tubs, lives, now),
         tubs=tuple(_card(book, parts, now, overlays) for parts in tubs),
-        skulls=tuple(_skull_row(book, life) for life in sorted(lives, key=_next_first)),
+        skulls=tuple(
+            _skull_row(life, species[life.name]) for life in sorted(lives, key=_next_first)
+        ),
         recipes=tuple(_recipe_row(ratio) for ratio in recipes.found.ratios),
         recipe_notes=(
             *recipes.found.notes,
@@ -296,12 +300,11 @@ def _next_first(life: SkullLife) -> tuple[bool, bool, float]:
     return not stage.next_step, stage.next_at is None, when
 
 
-def _skull_row(book: Logbook, life: SkullLife) -> SkullRow:
-    species = {skull.name: skull.species for skull in list_skulls(book)}
+def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
     stage = life.stage
     return SkullRow(
         name=life.name,
-        species=species[life.name] or "species unknown",
+        species=species or "species unknown",
         owner=life.owner or "",
         stage=stage.stage,
         since=day_words(stage.since) if stage.since else "",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.series import list_soaks, present_soaks, tub_series
+from greasecheck.logbook.series import bone_series, list_soaks, present_soaks, tub_series
 from greasecheck.logbook.skulls import follow_ups, skull_events
 from greasecheck.logbook.water import bath_at
 from greasecheck.model import Recipe
@@ -114,7 +114,7 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
     A reading that names no skull is of the only one there; among several it is nobody's.
     """
     soaks = degreasing(book, tub, now)
-    points = tub_series(book, tub, since=min((soak.since for soak in soaks), default=now)).bones
+    points = bone_series(book, tub, since=min((soak.since for soak in soaks), default=now))
     alone = len(soaks) == 1
     return tuple(
         SkullBone(

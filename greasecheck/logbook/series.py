@@ -127,6 +127,13 @@ def tub_series(book: Logbook, tub: int, *, since: datetime | None = None) -> Tub
     )
 
 
+def bone_series(
+    book: Logbook, tub: int, *, since: datetime | None = None, until: datetime | None = None
+) -> tuple[BonePoint, ...]:
+    """Return the bone readings of `tub` from `since` on and before `until`, oldest first."""
+    return _bones(list_readings(book, tub, since=since, until=until))
+
+
 def list_soaks(book: Logbook) -> tuple[Soak, ...]:
     """Return every soak of every skull, oldest first for each; moves between tubs joined."""
     species = {skull.name: skull.species for skull in list_skulls(book)}
