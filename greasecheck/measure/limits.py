@@ -87,14 +87,14 @@ COLOUR = Limit(
 )
 MEASURED_COLOUR = Limit(
     name="loo_delta_e00",
-    doubtful=1.5,
+    doubtful=1.1,
     refused=9.0,
     advice="the colours do not fit their measured values: the sheet has faded, or is wet or dirty; "
     "remove coloured light, clean, dry or print it anew",
 )
 WORSE_COLOUR = Limit(
     name="loo_delta_e00_change",
-    doubtful=1.0,
+    doubtful=0.7,
     refused=9.0,
     advice="the sheet's colours fit worse than in the clear-water reference: it has faded, or is "
     "wet, dirty or glaring",
