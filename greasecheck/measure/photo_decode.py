@@ -1,10 +1,11 @@
-"""Decodes a photo's pixels strictly: what is damaged is refused, never filled in."""
+"""Decodes a photo's pixels strictly: what is damaged is refused or pointed out, never filled in."""
 
 from __future__ import annotations
 
 import os
 import warnings
 from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from threading import Lock
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, cast
 
 import cv2
 import numpy as np
-import simplejpeg  # type: ignore[import-untyped] # carries stubs, yet not their marker file
+import simplejpeg
 from PIL import Image
 
 from greasecheck.errors import PhotoError
@@ -22,7 +23,7 @@ from greasecheck.measure.photo_header import DAMAGED, Header
 from greasecheck.measure.photo_profile import SAVE_HINT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from cv2.typing import MatLike
     from numpy.typing import NDArray
@@ -36,8 +37,24 @@ HARMLESS = "Invalid SOS parameters"  # some phones' JPEGs; the decoder ignores t
 JPEG_HINT = RETAKE_HINT + "; if this camera's photos are always refused so, convert them to PNG"
 
 
-def decode(name: str, header: Header, content: bytes) -> NDArray[np.uint8] | NDArray[np.uint16]:
-    """Return a photo's pixels, upright.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decoded:
+    """What a file's content gave.
+
+    Attributes
+    ----------
+    pixels : ndarray, shape (height, width, 3), uint8 or uint16
+        R, G, B, upright.
+    sound : bool
+        False when they look damaged.
+    """
+
+    pixels: NDArray[np.uint8] | NDArray[np.uint16]
+    sound: bool
+
+
+def decode(name: str, header: Header, content: bytes) -> Decoded:
+    """Decode a photo's pixels.
 
     Parameters
     ----------
@@ -48,47 +65,51 @@ def decode(name: str, header: Header, content: bytes) -> NDArray[np.uint8] | NDA
     content : bytes
         All of the file.
 
-    Returns
-    -------
-    ndarray, shape (height, width, 3), uint8 or uint16
-        R, G, B.
-
     Raises
     ------
     PhotoError
-        When the pixels are damaged, cut short or in part transparent.
+        When the decoder finds the pixels damaged or cut short, or they are in part transparent.
     """
-    pixels = _decoded(header, content)
+    pixels = _pixels(header, content)
     if pixels is None or set(pixels.shape[:2]) != {header.height_px, header.width_px}:
         hint = JPEG_HINT if header.is_jpeg else RETAKE_HINT
         raise PhotoError(f"{name}: its pixels are damaged or cut short", hint=hint)
     upright = _upright(_without_alpha(name, pixels), header.orientation)
-    return cast("NDArray[np.uint8] | NDArray[np.uint16]", upright)
+    return Decoded(
+        pixels=cast("NDArray[np.uint8] | NDArray[np.uint16]", upright),
+        sound=not _looks_damaged(header, content, pixels),
+    )
 
 
-def _decoded(header: Header, content: bytes) -> MatLike | None:
+def _pixels(header: Header, content: bytes) -> MatLike | None:
     """Return R, G, B and perhaps alpha as stored; None when they are damaged."""
     try:
         if header.is_jpeg:
             return _decoded_jpeg(header, content)
         if header.heif is not None:
-            return _unless(has_garbage, np.asarray(header.heif))
+            return np.asarray(header.heif)
         if header.kind != "TIFF" and not header.deep:
             return _decoded_plain(header, content)
         with STDERR_IN_USE, _silence():
-            pixels = _decoded_deep(content) if header.deep else _decoded_plain(header, content)
-        return _unless(has_lost_block, pixels)
+            return _decoded_deep(content) if header.deep else _decoded_plain(header, content)
     except (*DAMAGED, cv2.error):
         return None
 
 
-def _unless(damaged: Callable[[MatLike], bool], pixels: MatLike | None) -> MatLike | None:
-    return None if pixels is None or damaged(pixels) else pixels
+def _looks_damaged(header: Header, content: bytes, pixels: MatLike) -> bool:
+    """Look for damage that this kind of file can suffer without its decoder noticing."""
+    if header.is_jpeg:
+        subsampling = simplejpeg.decode_jpeg_header(content, strict=False)[3]
+        unit_px = UNITS_PX.get(subsampling, (16, 16))
+        return has_level_jump(cast("NDArray[np.uint8]", pixels), *unit_px)
+    if header.heif is not None:
+        return has_garbage(pixels)
+    return (header.kind == "TIFF" or header.deep) and has_lost_block(pixels)
 
 
 def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
-    height_px, width_px, _, subsampling = simplejpeg.decode_jpeg_header(content, strict=False)
-    if (height_px, width_px) != (header.height_px, header.width_px):
+    size_px = simplejpeg.decode_jpeg_header(content, strict=False)[:2]
+    if size_px != (header.height_px, header.width_px):
         return None
     try:
         pixels: MatLike = simplejpeg.decode_jpeg(content, "RGB")
@@ -96,8 +117,7 @@ def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
         if HARMLESS not in str(error):
             raise
         pixels = simplejpeg.decode_jpeg(content, "RGB", strict=False)
-    unit_px = UNITS_PX.get(subsampling, (16, 16))
-    return None if has_level_jump(cast("NDArray[np.uint8]", pixels), *unit_px) else pixels
+    return pixels
 
 
 def _decoded_plain(header: Header, content: bytes) -> MatLike:

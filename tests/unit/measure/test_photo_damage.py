@@ -1,6 +1,7 @@
 """Damage that no decoder reports is seen in the pixels; sound photos show none."""
 
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,6 +9,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from greasecheck.measure.photo_damage import has_garbage, has_level_jump, has_lost_block
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.model import Verdict
 from greasecheck.reference import data_folder
 
 SAMPLES = sorted(data_folder("sample_images").glob("*.jpg"))
@@ -81,3 +84,14 @@ def test_a_row_of_zeros_is_seen_as_lost_but_a_black_thing_is_not() -> None:
     assert not has_lost_block(pixels)
     pixels[200, 300:600] = 0
     assert has_lost_block(pixels)
+
+
+def test_a_photo_that_looks_damaged_is_doubtful_with_words(tmp_path: Path) -> None:
+    file = tmp_path / "jumped.jpg"
+    jumped = Image.fromarray(with_jump(sample(), 20, 60, 8))
+    jumped.save(file, quality=95, exif=Image.open(SAMPLES[1]).getexif())
+    reading = view_photo(file, ReadSettings()).reading
+    (check,) = [check for check in reading.checks if check.name == "pixels_sound"]
+    assert not check.passed
+    assert "looks damaged" in check.advice
+    assert reading.verdict is Verdict.DOUBTFUL
