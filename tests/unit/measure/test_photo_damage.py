@@ -89,7 +89,8 @@ def test_a_row_of_zeros_is_seen_as_lost_but_a_black_thing_is_not() -> None:
 def test_a_photo_that_looks_damaged_is_doubtful_with_words(tmp_path: Path) -> None:
     file = tmp_path / "jumped.jpg"
     jumped = Image.fromarray(with_jump(sample(), 20, 60, 8))
-    jumped.save(file, quality=95, exif=Image.open(SAMPLES[1]).getexif())
+    with Image.open(SAMPLES[1]) as taken:
+        jumped.save(file, quality=95, exif=taken.getexif())
     reading = view_photo(file, ReadSettings()).reading
     (check,) = [check for check in reading.checks if check.name == "pixels_sound"]
     assert not check.passed
