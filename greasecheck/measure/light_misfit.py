@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, SheetGeometry
 
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
-RED, BLUE = 0, 2
+RED, GREEN, BLUE = 0, 1, 2
 LEAST_WINDOWS = 4
 UNKNOWN = 1.0  # misfit when too few windows are seen
 # The hue of the light is extrapolated from the sheet to the bone: with so much of its change as
@@ -37,6 +37,9 @@ class LightMisfit:
         The same for red over blue.
     hue_slope : ndarray, shape (2,)
         Change of the logarithm of red over blue per half sheet, to the right and down.
+    twins : float
+        Median departure of patches printed twice from each other, relative: a fold or shadow on
+        one side of the sheet parts them.
     windows : tuple of float or None
         Logarithm of each paper window's red light over the fitted light; None near the jar and
         where it is unseen.
@@ -45,6 +48,7 @@ class LightMisfit:
     level: float
     hue: float
     hue_slope: FloatArray
+    twins: float
     windows: tuple[float | None, ...]
 
     @property
@@ -82,12 +86,22 @@ def light_misfit(
     return LightMisfit(
         level=float(np.sqrt(np.mean(levels**2))) if enough else UNKNOWN,
         hue=float(np.std(hues)) if enough else UNKNOWN,
+        twins=_twin_departure(seen, camera),
         windows=tuple(
             float(red) if seen_well else None
             for red, seen_well in zip(logs[:, RED], shown, strict=True)
         ),
         hue_slope=light.hue[:, RED] - light.hue[:, BLUE],
     )
+
+
+def _twin_departure(seen: SheetColours, camera: FloatArray) -> float:
+    """Median relative departure of usable twins from each other; 0 when there are none."""
+    patch = seen.usable & ~seen.paper
+    order = np.argsort(seen.stems[patch], kind="stable")
+    stems, logs = seen.stems[patch][order], np.log(np.maximum(camera[patch, GREEN], 1e-3))[order]
+    apart = np.abs(np.diff(logs))[np.diff(stems) == 0]
+    return float(np.median(apart)) if len(apart) else 0.0
 
 
 def _near_jar(points_mm: FloatArray, geometry: SheetGeometry) -> NDArray[np.bool_]:

@@ -111,6 +111,13 @@ SHADOWS = Limit(
     refused=0.15,
     advice="a shadow, a fold or a wet spot lies on the sheet: move the lamp, flatten, dry it",
 )
+TWINS = Limit(
+    name="twin_patches_apart",
+    doubtful=0.05,
+    refused=0.30,
+    advice="patches printed twice differ from side to side: a fold, a shadow or a wet spot lies on "
+    "one of them",
+)
 NEW_SHADOWS = Limit(
     name="paper_light_change",
     doubtful=0.025,

@@ -56,6 +56,7 @@ def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
         limits.CLIPPING.check(colour.fit.clipped_share),
         limits.GRADIENT.check(colour.fit.gradient_ratio),
         limits.SHADOWS.check(colour.misfit.level),
+        limits.TWINS.check(colour.misfit.twins),
         limits.MIXED_LIGHT.check(colour.misfit.hue),
         limits.HUE_SLOPE.check(colour.misfit.largest_hue_slope),
         limits.PATCHES.check(float(len(colour.dropped))),

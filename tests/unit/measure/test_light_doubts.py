@@ -85,6 +85,7 @@ def test_a_usual_photo_raises_no_doubt() -> None:
         ((52, 100, 90, 172), (0.6,) * 3, "bar_contrast_lean"),
         ((132, -10, 272, 60), (0.85,) * 3, "paper_light_change"),
         ((132, -10, 272, 60), (0.6,) * 3, "light_misfit"),
+        ((-10, 24, 42, 166), (0.92,) * 3, "twin_patches_apart"),
         ((132, -10, 272, 200), (1.0, 0.95, 0.8), "hue_slope"),
     ],
 )
