@@ -13,6 +13,7 @@ from greasecheck.cli.clock import parse_time
 from greasecheck.cli.output import print_json
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.predict.odds import odds_words
 
 if TYPE_CHECKING:
     from greasecheck.predict.records import FinishedTub, Forecast, TubHistory
@@ -129,14 +130,17 @@ def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
     low, median, high = found.gain_now_per_m
     lines = [
         f"tub {tub}: clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)",
-        f"  clear now: {found.probability_clear_now:.0%}; a fresh soak would gain "
+        f"  clear now: {odds_words(found.probability_clear_now)}; a fresh soak would gain "
         f"{median:.1f} per m ({low:.1f} to {high:.1f})",
     ]
     if by is not None:
-        lines.append(f"  clear by {by.astimezone():%Y-%m-%d}: {found.dates.probability_by(by):.0%}")
+        lines.append(
+            f"  clear by {by.astimezone():%Y-%m-%d}: {odds_words(found.dates.probability_by(by))}"
+        )
     if len(found.skulls) > 1:
         lines += [
-            f"  {skull.name} ({skull.species}): the slowest with {skull.slowest_probability:.0%}"
+            f"  {skull.name} ({skull.species}):"
+            f" the slowest with {odds_words(skull.slowest_probability)}"
             for skull in found.skulls
         ]
     return lines + [f"  note: {note}" for note in found.notes]

@@ -11,6 +11,7 @@ from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.plain import plain
+from greasecheck.predict.odds import odds_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,7 +74,7 @@ def _ratio_lines(ratio: RateRatio) -> list[str]:
         )
         lines += [
             f"  rate {ratio.ratio:.2f} times as fast: {spans}",
-            f"  faster with {ratio.probability_faster:.0%} probability; "
+            f"  faster with {odds_words(ratio.probability_faster)} probability; "
             f"before adjusting {ratio.plain_ratio:.2f} times",
         ]
     return lines + [f"  {more_words(ratio)}"] * (ratio.more_tubs_each != 0)

@@ -12,6 +12,7 @@ from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.plain import plain
 from greasecheck.errors import LogbookError
+from greasecheck.predict.odds import odds_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -103,7 +104,8 @@ def risk_lines(case: SkullCase, found: YellowingRisk) -> list[str]:
     if case.standing == "yellowed":
         head += "it has yellowed"
     else:
-        head += f"yellows later with {found.probability:.0%} (8 in 10: {low:.0%} to {high:.0%})"
+        head += f"yellows later with {odds_words(found.probability)}"
+        head += f" (8 in 10: {odds_words(low)} to {odds_words(high)})"
     lines = [head, *(f"  {reason.words}" for reason in found.reasons)]
     if found.unmeasured:
         names = ", ".join(name.replace("_", " ") for name in found.unmeasured)

@@ -24,6 +24,7 @@ from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
+from greasecheck.predict.odds import odds_words
 from greasecheck.predict.recipes import compare_recipes
 from greasecheck.predict.stalled import StallVerdict
 from greasecheck.predict.yellowing import yellowing_risk
@@ -325,7 +326,7 @@ def _recipe_row(ratio: RateRatio) -> RecipeRow:
         )
         lines.append(
             f"{ratio.ratio:.2f} times as fast (8 in 10: {low:.2f} to {high:.2f}); "
-            f"faster with {ratio.probability_faster:.0%} probability"
+            f"faster with {odds_words(ratio.probability_faster)} probability"
         )
     if ratio.more_tubs_each != 0:
         lines.append(more_words(ratio))

@@ -1,4 +1,4 @@
-"""Finds where each skull of the logbook stands; shared by the stages and the calendar."""
+"""Finds where each skull of the logbook stands; shared by stages, calendar and page."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Skull
     from greasecheck.predict.advice import TubAdvice
-    from greasecheck.predict.stage import SkullStage
+    from greasecheck.predict.done import DoneAdvice
+    from greasecheck.predict.stage import Milestone, SkullStage
 
 DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
 
@@ -64,20 +65,28 @@ def skull_lives(
     Nobody can say when a stalled tub runs clear or when yellow patches are gone, so that such
     skulls have no date.
     """
-    clear = {
-        skull.name: skull.surely_clear_at
+    soaking = {
+        skull.name: skull
         for advice in advised.values()
         if advice is not None and advice.stall.verdict is not StallVerdict.STALLED
         for skull in advice.skulls
-        if skull.verdict in DATED
     }
     return tuple(
         SkullLife(
             name=skull.name,
             owner=skull.owner,
-            stage=skull_stage(
-                milestones(book, skull.name), now, surely_clear_at=clear.get(skull.name)
-            ),
+            stage=_stage(milestones(book, skull.name), now, soaking.get(skull.name)),
         )
         for skull in skulls
+    )
+
+
+def _stage(reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | None) -> SkullStage:
+    if advice is None or advice.verdict not in DATED:
+        return skull_stage(reached, now)
+    return skull_stage(
+        reached,
+        now,
+        surely_clear_at=advice.surely_clear_at,
+        done=advice.verdict is DoneVerdict.DONE,
     )

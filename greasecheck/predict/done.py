@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import ForecastError
 from greasecheck.predict.advice_table import advice_value
 from greasecheck.predict.bone_trend import BoneCourse, bone_trend
+from greasecheck.predict.odds import odds_words
 from greasecheck.predict.stalled import StallVerdict
 
 if TYPE_CHECKING:
@@ -121,8 +122,8 @@ def _advice(
         surely_clear_at=skull.dates.quantile(0.9),
         bone=bone,
         reasons=(
-            f"{probability:.0%} sure: a fresh soak of {forecast.rule.soak_days:g} days gains less"
-            f" than {forecast.rule.gain_per_m:g} per m",
+            f"{odds_words(probability)} sure: a fresh soak of {forecast.rule.soak_days:g} days"
+            f" gains less than {forecast.rule.gain_per_m:g} per m",
             _bone_words(bone),
         ),
     )

@@ -60,6 +60,7 @@ class SkullStage:
     promise_at: datetime | None
 
 
+TAKE_OUT = "take it out: its water is clear and its bone has settled"
 LEFT_TO_DO = {
     Stage.SOAKING: ("whitening_high_hours", "resoak_days", "drying_days"),
     Stage.DEGREASED: ("whitening_high_hours", "resoak_days", "drying_days"),
@@ -70,7 +71,11 @@ LEFT_TO_DO = {
 
 
 def skull_stage(
-    milestones: Sequence[Milestone], now: datetime, *, surely_clear_at: datetime | None = None
+    milestones: Sequence[Milestone],
+    now: datetime,
+    *,
+    surely_clear_at: datetime | None = None,
+    done: bool = False,
 ) -> SkullStage:
     """Return where a skull stands, what is next, and when its owner can have it.
 
@@ -82,6 +87,8 @@ def skull_stage(
         Zone-aware; a step that waits to be begun is reckoned from now.
     surely_clear_at : datetime.datetime, optional
         For a soaking skull: by when its water is clear with 9 in 10.
+    done : bool
+        For a soaking skull: whether water and bone say that it can come out.
 
     Notes
     -----
@@ -108,7 +115,7 @@ def skull_stage(
     return SkullStage(
         stage=last.stage,
         since=last.at,
-        next_step=_next_step(last.stage),
+        next_step=TAKE_OUT if done and last.stage is Stage.SOAKING else _next_step(last.stage),
         next_at=_next_at(last, now, surely_clear_at),
         promise_at=_promise(last, now, surely_clear_at),
     )

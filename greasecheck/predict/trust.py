@@ -8,6 +8,7 @@ import numpy as np
 
 from greasecheck.predict.course import run_course
 from greasecheck.predict.likelihood import reading_std
+from greasecheck.predict.odds import odds_words
 from greasecheck.predict.records import Diagnostics
 
 if TYPE_CHECKING:
@@ -107,7 +108,10 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
             _silent_days(fit) > LONG_SILENCE_DAYS,
             f"The last reading is {_silent_days(fit):.0f} days old.",
         ),
-        (never > OFTEN_NEVER, f"With {never:.0%} probability it never clears under this plan."),
+        (
+            never > OFTEN_NEVER,
+            f"With {odds_words(never)} probability it never clears under this plan.",
+        ),
         (
             bool(apart),
             "The haze is a sum over skulls and cannot tell these apart: " + ", ".join(apart) + ".",

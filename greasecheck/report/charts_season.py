@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
 
+from greasecheck.predict.odds import odds_words
 from greasecheck.predict.recipes_records import RecipeVerdict
 from greasecheck.report.charts import (
     BONE,
@@ -140,7 +141,7 @@ def risk_chart(risks: Mapping[str, YellowingRisk]) -> Chart | None:
     """Chart how likely each skull yellows later, under its name; None without any."""
     if not risks:
         return None
-    said = ", ".join(f"{name} {found.probability:.0%}" for name, found in risks.items())
+    said = ", ".join(f"{name} {odds_words(found.probability)}" for name, found in risks.items())
     return Chart(
         name="risk",
         words=f"Risk of yellowing later: {said}.",

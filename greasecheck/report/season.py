@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts import inline_svg, variables
 from greasecheck.report.season_tasks import day_words
 
@@ -35,7 +36,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters.update(svg=_svg, day=day_words, jpeg=_jpeg, percent=lambda share: f"{share:.0%}")
+    found.filters.update(svg=_svg, day=day_words, jpeg=_jpeg, odds=odds_words)
     found.globals.update(colours=lambda dark: Markup(variables(dark=dark)))
     return found
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.model import Bound
 from greasecheck.predict.change_interval import ChangeVerdict
 from greasecheck.predict.done import DoneVerdict
+from greasecheck.predict.odds import odds_words
 from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.charts_tub import HazeStory, bone_chart, clear_chart, haze_chart
 from greasecheck.report.season_records import Fact, TubCard
@@ -189,7 +190,7 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
             name=f"Fresh soak of {found.rule.soak_days:g} days gains",
             value=f"{middle:.{digits}f} per metre ({low:.{digits}f} to {high:.{digits}f})",
             meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}:"
-            f" {found.probability_clear_now:.0%} sure",
+            f" {odds_words(found.probability_clear_now)} sure",
         ),
         Fact(name="Next water change", value="not needed", meaning=change.reasons[0])
         if change.verdict is ChangeVerdict.CLEAR

@@ -64,7 +64,7 @@ def tub_words(number: int, name: str | None) -> str:
 def tub_tasks(today: TubToday, advice: TubAdvice | None) -> Iterator[Task]:
     """Yield what is to be done about one tub."""
     tub, link = tub_words(today.tub.number, today.tub.name), f"tub-{today.tub.number}"
-    needs_photo = today.skulls and Ask.RETAKE_PHOTO not in today.asks
+    needs_photo = today.skulls and not {Ask.RETAKE_PHOTO, Ask.DILUTE} & set(today.asks)
     for ask in today.asks:
         if ask in ASKS and (needs_photo or ask is not Ask.TAKE_PHOTO):
             urgency, what = ASKS[ask]

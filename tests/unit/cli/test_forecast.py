@@ -77,7 +77,7 @@ def test_words_name_three_dates_and_the_odds(app: typer.Typer, files: Path) -> N
     assert result.exit_code == 0
     assert "(1 in 2)" in result.stdout
     assert "(9 in 10)" in result.stdout
-    assert "clear now: 0%" in result.stdout
+    assert "clear now: under 1%" in result.stdout
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
 
 

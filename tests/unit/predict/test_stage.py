@@ -64,6 +64,14 @@ def test_a_soaking_skull_is_promised_from_its_clear_date() -> None:
     assert skull_stage(entered, day(60), surely_clear_at=day(50)).next_at == day(60)
 
 
+def test_a_skull_that_is_done_comes_out_today() -> None:
+    soaking, dried = lived(LIFE[:1]), lived(LIFE[:5])
+    found = skull_stage(soaking, day(50), surely_clear_at=day(40), done=True)
+    assert found.next_step.startswith("take it out")
+    assert found.next_at == day(50)
+    assert skull_stage(dried, day(50), done=True) == skull_stage(dried, day(50))
+
+
 def test_next_steps_have_their_day() -> None:
     assert skull_stage(lived(LIFE[:4]), day(31)).next_at == day(30 + 14)
     assert skull_stage(lived(LIFE[:6]), day(51)).next_at == day(50 + 30)

@@ -7,6 +7,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from greasecheck.logbook.today import Ask
 from greasecheck.model import Bound
 from greasecheck.predict.change_interval import ChangeVerdict
 from greasecheck.predict.done import DoneVerdict
@@ -136,6 +137,12 @@ def test_a_late_photo_is_asked_for_with_the_day_of_the_last() -> None:
     [task] = tub_tasks(samples.today(haze=samples.logged(), name=None), None)
     assert task.what == "Photograph the water of tub 12"
     assert task.why == "the last one is of 21 Jan 2026"
+
+
+def test_a_sample_to_dilute_is_one_photo_not_two() -> None:
+    asks = (Ask.DILUTE, Ask.TAKE_PHOTO)
+    (task,) = tub_tasks(replace(samples.today(), asks=asks), None)
+    assert task.what.startswith("Dilute the sample")
 
 
 def test_a_tub_without_skulls_needs_no_photo() -> None:
