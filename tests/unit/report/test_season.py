@@ -140,8 +140,9 @@ def test_a_late_photo_is_asked_for_with_the_day_of_the_last() -> None:
 
 
 def test_a_sample_to_dilute_is_one_photo_not_two() -> None:
-    asks = (Ask.DILUTE, Ask.TAKE_PHOTO)
-    (task,) = tub_tasks(replace(samples.today(), asks=asks), None)
+    murky = samples.today(haze=samples.logged(bound=Bound.ABOVE))
+    assert set(murky.asks) == {Ask.DILUTE, Ask.TAKE_PHOTO}
+    (task,) = tub_tasks(murky, None)
     assert task.what.startswith("Dilute the sample")
 
 
