@@ -18,7 +18,6 @@ from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
-from greasecheck.logbook.series import bone_series, soak_start
 from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone_target import clean_bone
@@ -131,15 +130,8 @@ def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...
     return tub_charts(
         story,
         skull_bones(book, number, now),
-        _bone_stds(book, number, now),
         float(yellowness_e313(clean_bone().xyz)),
     )
-
-
-def _bone_stds(book: Logbook, number: int, now: datetime) -> dict[datetime, float | None]:
-    """Return the standard errors of the present soaks' bone readings."""
-    since = soak_start(book, number) or now
-    return {point.taken_at: point.yi_std for point in bone_series(book, number, since=since)}
 
 
 def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
@@ -264,7 +256,6 @@ def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) 
         parts.history,
         parts.advice,
         skull_bones(book, number, now),
-        _bone_stds(book, number, now),
         charts_of(book, parts, now),
         newest_picture(book, number, overlays),
         fault=parts.fault,

@@ -149,6 +149,7 @@ def bone_looks(points: Sequence[BonePoint]) -> tuple[BoneLook, ...]:
         BoneLook(
             at=point.taken_at,
             yi_e313=point.yi_e313,
+            yi_std=point.yi_std,
             yellow_patch_share=point.yellow_patch_share,
             state=point.state,
             verdict=point.verdict,

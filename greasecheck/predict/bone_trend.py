@@ -25,10 +25,25 @@ PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3  # own choice
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoneLook:
-    """One reading of a bone: yellowness index ASTM E313 and share of area in yellow patches."""
+    """One reading of a bone.
+
+    Attributes
+    ----------
+    at : datetime.datetime
+        Zone-aware time.
+    yi_e313, yi_std : float, float or None
+        Yellowness index (ASTM E313, D65/2) and its standard error.
+    yellow_patch_share : float or None
+        Share of its seen area in yellow patches, 0 to 1.
+    state : BoneState or None
+        How wet it was.
+    verdict : Verdict
+        How far to trust it.
+    """
 
     at: datetime
     yi_e313: float
+    yi_std: float | None = None
     yellow_patch_share: float | None = None
     state: BoneState | None = None
     verdict: Verdict = Verdict.GOOD

@@ -24,7 +24,7 @@ from greasecheck.report.charts import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from datetime import datetime, tzinfo
 
     from matplotlib.axes import Axes
@@ -233,7 +233,6 @@ def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) 
 def bone_chart(
     number: int,
     bones: Sequence[SkullBone],
-    stds: Mapping[datetime, float | None],
     clean_yi: float,
     now: datetime,
 ) -> Chart | None:
@@ -245,8 +244,6 @@ def bone_chart(
         The tub.
     bones : sequence of SkullBone
         Their readings.
-    stds : mapping of datetime.datetime to float or None
-        Standard errors of the readings by their times.
     clean_yi : float
         Yellowness (ASTM E313) of clean bone.
     now : datetime.datetime
@@ -260,19 +257,18 @@ def bone_chart(
         name=f"bone-{number}",
         words=f"Yellowness of the bones in tub {number}: {lasts}; clean bone has {clean_yi:.0f}.",
         height_pt=HEIGHT_PT,
-        draw=lambda axes: _draw_bones(axes, seen, stds, clean_yi, now),
+        draw=lambda axes: _draw_bones(axes, seen, clean_yi, now),
     )
 
 
 def _draw_bones(
     axes: Axes,
     bones: Sequence[SkullBone],
-    stds: Mapping[datetime, float | None],
     clean_yi: float,
     now: datetime,
 ) -> None:
     for index, bone in enumerate(bones):
-        _draw_looks(axes, bone, stds, index, now.tzinfo)
+        _draw_looks(axes, bone, index, now.tzinfo)
     axes.axhline(clean_yi, color=MUTED, linewidth=1.2, linestyle="--")
     axes.annotate(
         "clean bone",
@@ -294,7 +290,6 @@ def _draw_bones(
 def _draw_looks(
     axes: Axes,
     bone: SkullBone,
-    stds: Mapping[datetime, float | None],
     index: int,
     zone: tzinfo | None,
 ) -> None:
@@ -305,7 +300,7 @@ def _draw_looks(
             axes.errorbar(
                 [look.at.astimezone(zone) for look in looks],  # type: ignore[arg-type]
                 [look.yi_e313 for look in looks],
-                yerr=[stds.get(look.at) or 0.0 for look in looks],
+                yerr=[look.yi_std or 0.0 for look in looks],
                 fmt=MARKERS[index % len(MARKERS)],
                 color=BONE,
                 markersize=5.0,

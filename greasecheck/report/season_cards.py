@@ -14,9 +14,8 @@ from greasecheck.report.season_records import Fact, TubCard
 from greasecheck.report.season_tasks import day_words, tub_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
     from collections.abc import Set as AbstractSet
-    from datetime import datetime
 
     from greasecheck.logbook.records import LoggedReading
     from greasecheck.logbook.today import TubToday
@@ -30,12 +29,11 @@ FLAT_PER_M_PER_DAY = 0.1  # own choice: half of what is shown as the first digit
 EMPTY = "No skull degreases in it, or it holds no water."
 
 
-def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
+def tub_card(  # noqa: PLR0913 - all that a card shows
     today: TubToday,
     history: TubHistory | None,
     advice: TubAdvice | None,
     bones: Sequence[SkullBone],
-    stds: Mapping[datetime, float | None],
     charts: Sequence[Chart],
     photo: Picture | None,
     *,
@@ -53,8 +51,6 @@ def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
         What is advised; None when nothing degreases in it.
     bones : sequence of SkullBone
         Readings of the bones in it.
-    stds : mapping of datetime.datetime to float or None
-        Standard errors of these readings by their times.
     charts : sequence of Chart
         From `tub_charts`.
     photo : Picture or None
@@ -69,7 +65,7 @@ def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
         number=today.tub.number,
         title=f"{title[0].upper()}{title[1:]}" + (f": {inside}" if inside else ""),
         headline=headline(advice) if advice else fault or EMPTY,
-        facts=(*_logged_facts(today, bones, stds), *(_advice_facts(advice) if advice else ())),
+        facts=(*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ())),
         charts=tuple(charts),
         advice=advice,
         photo=photo,
@@ -79,14 +75,13 @@ def tub_card(  # noqa: PLR0913, PLR0917 - all that a card shows
 def tub_charts(
     story: HazeStory,
     bones: Sequence[SkullBone],
-    stds: Mapping[datetime, float | None],
     clean_yi: float,
 ) -> tuple[Chart, ...]:
     """Return the charts of a tub in their order."""
     found = (
         haze_chart(story),
         clear_chart(story),
-        bone_chart(story.number, bones, stds, clean_yi, story.now),
+        bone_chart(story.number, bones, clean_yi, story.now),
     )
     return tuple(chart for chart in found if chart is not None)
 
@@ -115,9 +110,7 @@ def _clear_words(verdicts: AbstractSet[DoneVerdict]) -> str:
     return "The water is clear; the bone decides."
 
 
-def _logged_facts(
-    today: TubToday, bones: Sequence[SkullBone], stds: Mapping[datetime, float | None]
-) -> Iterator[Fact]:
+def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:
     if today.haze is not None:
         yield Fact(
             name="Haze",
@@ -134,7 +127,7 @@ def _logged_facts(
         )
     for bone in bones:
         if bone.looks:
-            yield _bone_fact(bone, stds.get(bone.looks[-1].at))
+            yield _bone_fact(bone)
 
 
 def _trend_words(today: TubToday) -> str:
@@ -147,7 +140,7 @@ def _trend_words(today: TubToday) -> str:
     return f", {'rises' if trend > 0 else 'falls'} {abs(trend):.1f} a day in this water"
 
 
-def _bone_fact(bone: SkullBone, std: float | None) -> Fact:
+def _bone_fact(bone: SkullBone) -> Fact:
     last = bone.looks[-1]
     patches = (
         ""
@@ -156,7 +149,7 @@ def _bone_fact(bone: SkullBone, std: float | None) -> Fact:
     )
     return Fact(
         name=f"Yellowness of {bone.name}",
-        value=f"{last.yi_e313:.0f}" + (f" ± {std:.0f}" if std else "") + " (E313)",
+        value=f"{last.yi_e313:.0f}" + (f" ± {last.yi_std:.0f}" if last.yi_std else "") + " (E313)",
         meaning=f"read {day_words(last.at)}{patches}",
     )
 

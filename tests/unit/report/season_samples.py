@@ -71,6 +71,7 @@ def bones() -> tuple[SkullBone, ...]:
                 BoneLook(
                     at=at(day),
                     yi_e313=45.0 - 0.6 * day,
+                    yi_std=0.6,
                     yellow_patch_share=0.2,
                     state=BoneState.BLOTTED,
                     verdict=Verdict.DOUBTFUL if day == 6 else Verdict.GOOD,
@@ -211,7 +212,7 @@ def picture() -> Picture:
 def season() -> Season:
     """A whole page, with a nasty name wherever a person's words go."""
     first = today(haze=logged(), refused=True)
-    charts = tub_charts(story(), bones(), {at(1): 0.6}, CLEAN_YI)
+    charts = tub_charts(story(), bones(), CLEAN_YI)
     whole = (
         tubs_chart({NASTY: advice().forecast}, NOW),
         recipes_chart([ratio()]),
@@ -220,7 +221,7 @@ def season() -> Season:
     return Season(
         made_at=NOW,
         tasks=most_pressing_first([*tub_tasks(first, advice())]),
-        tubs=(tub_card(first, history(), advice(), bones(), {}, charts, picture()),),
+        tubs=(tub_card(first, history(), advice(), bones(), charts, picture()),),
         skulls=(
             SkullRow(
                 name=NASTY,

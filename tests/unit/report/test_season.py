@@ -225,9 +225,7 @@ def test_a_haze_has_its_unit_and_its_uncertainty_or_side(bound: Bound | None, wo
 def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     told = samples.advice()
     shown = samples.today(haze=samples.logged())
-    card = tub_card(
-        shown, samples.history(), told, samples.bones()[:1], {samples.at(16): 0.6}, (), None
-    )
+    card = tub_card(shown, samples.history(), told, samples.bones()[:1], (), None)
     values = {fact.name: fact.value for fact in card.facts}
     low, middle, high = told.forecast.gain_now_per_m
     assert values["Haze"] == "12.0 ± 0.4 per metre"
@@ -246,7 +244,7 @@ def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
 )
 def test_a_haze_tells_its_course(trend: float | None, words: str) -> None:
     shown = replace(samples.today(haze=samples.logged()), trend_per_m_per_day=trend)
-    card = tub_card(shown, samples.history(), None, (), {}, (), None)
+    card = tub_card(shown, samples.history(), None, (), (), None)
     assert card.facts[0].meaning.endswith(words)
 
 
@@ -259,7 +257,7 @@ def test_the_headline_says_what_matters_most() -> None:
             stall=replace(told.stall, verdict=stall, began_at=samples.at(18)),
             change=replace(told.change, verdict=change),
         )
-        return tub_card(shown, samples.history(), advice, (), {}, (), None).headline
+        return tub_card(shown, samples.history(), advice, (), (), None).headline
 
     assert "too slowly since 23 Jan 2026" in headline(StallVerdict.STALLED, ChangeVerdict.CHANGE)
     assert (
@@ -285,7 +283,7 @@ def test_in_clear_water_the_bone_has_the_last_word(verdict: DoneVerdict, words: 
         change=replace(told.change, verdict=ChangeVerdict.CLEAR),
         skulls=(replace(told.skulls[0], verdict=verdict),),
     )
-    card = tub_card(samples.today(), samples.history(), clear, (), {}, (), None)
+    card = tub_card(samples.today(), samples.history(), clear, (), (), None)
     assert card.headline.startswith("The water is clear")
     assert card.headline.endswith(words)
     assert {fact.name: fact.value for fact in card.facts}["Next water change"] == "not needed"
@@ -293,6 +291,6 @@ def test_in_clear_water_the_bone_has_the_last_word(verdict: DoneVerdict, words: 
 
 def test_a_tub_that_cannot_be_advised_says_why() -> None:
     shown = samples.today(bath=False)
-    assert tub_card(shown, None, None, (), {}, (), None).headline.startswith("No skull degreases")
-    wrong = tub_card(shown, None, None, (), {}, (), None, fault="a bath of 400 degrees")
+    assert tub_card(shown, None, None, (), (), None).headline.startswith("No skull degreases")
+    wrong = tub_card(shown, None, None, (), (), None, fault="a bath of 400 degrees")
     assert wrong.headline == "a bath of 400 degrees"

@@ -28,7 +28,7 @@ def all_charts() -> list[Chart]:
     found = (
         haze_chart(samples.story()),
         clear_chart(samples.story()),
-        bone_chart(12, samples.bones(), {samples.at(1): 0.6}, samples.CLEAN_YI, samples.NOW),
+        bone_chart(12, samples.bones(), samples.CLEAN_YI, samples.NOW),
         tubs_chart({samples.NASTY: samples.advice().forecast}, samples.NOW),
         recipes_chart([samples.ratio(), samples.ratio(ranked=False)]),
         risk_chart({samples.NASTY: samples.risk()}),
@@ -79,7 +79,7 @@ def test_names_are_never_markup_in_a_chart(drawn: list[str]) -> None:
 
 
 def test_letters_stay_letters_even_those_that_look_like_formulas() -> None:
-    chart = bone_chart(12, samples.bones(), {}, samples.CLEAN_YI, samples.NOW)
+    chart = bone_chart(12, samples.bones(), samples.CLEAN_YI, samples.NOW)
     assert chart is not None
     root = ET.fromstring(inline_svg(chart))
     said = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
@@ -195,7 +195,7 @@ def test_a_stalled_tub_has_no_chart_of_a_day_that_would_not_hold() -> None:
 
 
 def test_nothing_known_gives_no_chart() -> None:
-    assert bone_chart(12, samples.bones()[2:], {}, samples.CLEAN_YI, samples.NOW) is None
+    assert bone_chart(12, samples.bones()[2:], samples.CLEAN_YI, samples.NOW) is None
     assert tubs_chart({}, samples.NOW) is None
     assert recipes_chart([samples.ratio(ranked=False)]) is None
     assert risk_chart({}) is None
