@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.series import haze_reading, is_rinse, same_water, water_change
-from greasecheck.logbook.series import list_soaks, tub_series
-from greasecheck.predict.records import SoakingSkull, TubHistory
-from greasecheck.predict.tables import UNKNOWN_SPECIES
+from greasecheck.garage.series import (
+    haze_readings,
+    is_rinse,
+    same_water,
+    soaking_skulls,
+    water_changes,
+)
+from greasecheck.logbook.readings import list_readings
+from greasecheck.logbook.soaks import list_soaks
+from greasecheck.logbook.water import list_baths
+from greasecheck.predict.records import TubHistory
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.series import HazePoint, Soak, TubSeries
-    from greasecheck.predict.records import SameWater
+    from greasecheck.logbook.records import Bath, LoggedReading
+    from greasecheck.logbook.soaks import Soak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,14 +67,30 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
     Soaks that follow a whitening draw no grease and are left out, and so are spans without water.
     """
     soaks = [soak for soak in list_soaks(book) if soak.since <= now and not is_rinse(book, soak)]
-    found = []
-    for tub in sorted({soak.tub for soak in soaks}):
-        series = tub_series(book, tub)
-        here = sorted((soak for soak in soaks if soak.tub == tub), key=lambda soak: soak.since)
-        same = same_water(book, tub)
-        spans = [_past_soak(series, same, span, now) for span in _spans(here, now)]
-        found += [span for span in spans if span.history.changes]
-    return tuple(found)
+    return tuple(
+        span
+        for tub in sorted({soak.tub for soak in soaks})
+        for span in _of_tub(book, tub, [soak for soak in soaks if soak.tub == tub], now)
+        if span.history.changes
+    )
+
+
+def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterator[PastSoak]:
+    """Yield the spans in which some soaks in one tub overlap, with their water and readings."""
+    baths, readings, same = list_baths(book, tub), list_readings(book, tub), same_water(book, tub)
+    for span in _spans(sorted(soaks, key=lambda soak: soak.since), now):
+        since, until = span[0].since, _end(span, now)
+        yield PastSoak(
+            tub=tub,
+            until=until,
+            soaks=tuple(span),
+            history=TubHistory(
+                skulls=soaking_skulls(span),
+                changes=water_changes(_held(baths, since, until)),
+                readings=haze_readings(_within(readings, since, until)),
+                same_water=same,
+            ),
+        )
 
 
 def _spans(soaks: list[Soak], now: datetime) -> list[list[Soak]]:
@@ -84,30 +108,14 @@ def _end(soaks: list[Soak], now: datetime) -> datetime:
     return max(min(soak.until or now, now) for soak in soaks)
 
 
-def _past_soak(
-    series: TubSeries, same: tuple[SameWater, ...], soaks: list[Soak], now: datetime
-) -> PastSoak:
-    since, until = soaks[0].since, _end(soaks, now)
-    logged = [change for change in series.changes if change.logged and change.at < until]
-    first = max(bisect_right(logged, since, key=lambda change: change.at) - 1, 0)
-    return PastSoak(
-        tub=series.tub,
-        until=until,
-        soaks=tuple(soaks),
-        history=TubHistory(
-            skulls=tuple(
-                SoakingSkull(
-                    name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since
-                )
-                for soak in soaks
-            ),
-            changes=tuple(water_change(change) for change in logged[first:]),
-            readings=tuple(haze_reading(point) for point in _within(series.hazes, since, until)),
-            same_water=same,
-        ),
-    )
+def _held(baths: Sequence[Bath], since: datetime, until: datetime) -> Sequence[Bath]:
+    """Return the baths that the tub held between two times, the one at the start included."""
+    first = max(bisect_right(baths, since, key=attrgetter("filled_at")) - 1, 0)
+    return baths[first : bisect_left(baths, until, key=attrgetter("filled_at"))]
 
 
-def _within(hazes: Sequence[HazePoint], since: datetime, until: datetime) -> Sequence[HazePoint]:
-    first = bisect_left(hazes, since, key=lambda point: point.taken_at)
-    return hazes[first : bisect_right(hazes, until, key=lambda point: point.taken_at)]
+def _within(
+    readings: Sequence[LoggedReading], since: datetime, until: datetime
+) -> Sequence[LoggedReading]:
+    first = bisect_left(readings, since, key=attrgetter("taken_at"))
+    return readings[first : bisect_right(readings, until, key=attrgetter("taken_at"))]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from greasecheck.garage.risk_signs import Residuals
     from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import LoggedReading, SkullEvent
-    from greasecheck.logbook.series import Soak
+    from greasecheck.logbook.soaks import Soak
 
 WHITE_WITHIN_DAYS = 14.0  # common practice, no source: so soon after whitening nothing shows
 

@@ -11,7 +11,7 @@ from scipy import special
 
 from greasecheck.errors import ForecastError
 from greasecheck.garage.series import bone_looks
-from greasecheck.logbook.series import bone_series
+from greasecheck.logbook.readings import list_readings
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.predict.advice_table import advice_value
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.series import Soak
+    from greasecheck.logbook.soaks import Soak
     from greasecheck.predict.bone_trend import BoneLook, BoneTrend
 
 END_LOOKS = 3
@@ -101,13 +101,8 @@ def _bone_at_end(
     book: Logbook, span: PastSoak, soak: Soak, end: datetime
 ) -> tuple[BoneTrend, list[BoneLook]]:
     """Return the bone's trend and its last comparable looks at the end of the soak."""
-    alone = len(span.soaks) == 1
-    points = [
-        point
-        for point in bone_series(book, span.tub, since=soak.since, until=end + A_SECOND)
-        if point.skull == soak.skull or (alone and point.skull is None)
-    ]
-    looks = bone_looks(points)
+    readings = list_readings(book, span.tub, since=soak.since, until=end + A_SECOND)
+    looks = bone_looks(readings, soak.skull, alone=len(span.soaks) == 1)
     alike = [look for look in looks if look.state is looks[-1].state]
     return bone_trend(looks, end), alike[-END_LOOKS:]
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
+from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.series import bone_series, list_soaks, present_soaks, tub_series
 from greasecheck.logbook.skulls import follow_ups, skull_events
-from greasecheck.logbook.water import bath_at
-from greasecheck.model import Recipe
-from greasecheck.predict.advice import SkullBone
+from greasecheck.logbook.soaks import list_soaks, present_soaks
+from greasecheck.logbook.water import bath_at, list_baths
 from greasecheck.predict.bone_trend import BoneLook
+from greasecheck.predict.done import SkullBone
 from greasecheck.predict.records import (
     SECONDS_PER_DAY,
     FinishedTub,
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.series import BathChange, BonePoint, HazePoint, Soak
-
+    from greasecheck.logbook.records import Bath, LoggedReading
+    from greasecheck.logbook.soaks import Soak
 
 STAGES = {
     EventKind.ENTERED: Stage.SOAKING,
@@ -62,14 +62,11 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
     skulls = degreasing(book, tub, now)
     if not skulls or bath_at(book, tub, now) is None:
         return None
-    series = tub_series(book, tub, since=min(soak.since for soak in skulls))
+    since = min(soak.since for soak in skulls)
     return TubHistory(
-        skulls=tuple(
-            SoakingSkull(name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since)
-            for soak in skulls
-        ),
-        changes=tuple(water_change(change) for change in series.changes if change.logged),
-        readings=tuple(haze_reading(point) for point in series.hazes),
+        skulls=soaking_skulls(skulls),
+        changes=water_changes(list_baths(book, tub, since=since)),
+        readings=haze_readings(list_readings(book, tub, since=since)),
         same_water=same_water(book, tub),
     )
 
@@ -114,19 +111,11 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
     A reading that names no skull is of the only one there; among several it is nobody's.
     """
     soaks = degreasing(book, tub, now)
-    points = bone_series(book, tub, since=min((soak.since for soak in soaks), default=now))
     alone = len(soaks) == 1
     return tuple(
         SkullBone(
             name=soak.skull,
-            looks=bone_looks(
-                [
-                    point
-                    for point in points
-                    if point.taken_at >= soak.since
-                    and (point.skull == soak.skull or (alone and point.skull is None))
-                ]
-            ),
+            looks=bone_looks(list_readings(book, tub, since=soak.since), soak.skull, alone=alone),
         )
         for soak in soaks
     )
@@ -143,39 +132,68 @@ def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
     return newest[0][0] if newest else None
 
 
-def bone_looks(points: Sequence[BonePoint]) -> tuple[BoneLook, ...]:
-    """Return bone readings as the advice takes them."""
+def bone_looks(
+    readings: Sequence[LoggedReading], skull: str, *, alone: bool
+) -> tuple[BoneLook, ...]:
+    """Return a tub's readings of one skull's bone as the advice takes them.
+
+    Parameters
+    ----------
+    readings : sequence of LoggedReading
+        Those of the tub.
+    skull : str
+        Its name.
+    alone : bool
+        Whether it is the only one in the tub, so that readings that name no skull are of it.
+    """
     return tuple(
         BoneLook(
-            at=point.taken_at,
-            yi_e313=point.yi_e313,
-            yi_std=point.yi_std,
-            yellow_patch_share=point.yellow_patch_share,
-            state=point.state,
-            verdict=point.verdict,
+            at=reading.taken_at,
+            yi_e313=reading.bone_yi_e313,
+            yi_std=reading.bone_yi_std,
+            yellow_patch_share=reading.bone_yellow_patch_share,
+            state=reading.bone_state,
+            verdict=reading.verdict,
         )
-        for point in points
+        for reading in readings
+        if reading.bone_yi_e313 is not None
+        and (reading.skull == skull or (alone and reading.skull is None))
     )
 
 
-def water_change(change: BathChange) -> WaterChange:
-    """Return a filling as the forecast takes it."""
-    return WaterChange(
-        at=change.at,
-        recipe=change.recipe or Recipe.OWN,
-        temperature_c=change.temperature_c,
-        carry_over=change.carry_over_share,
+def soaking_skulls(soaks: Sequence[Soak]) -> tuple[SoakingSkull, ...]:
+    """Return the skulls of soaks as the forecast takes them."""
+    return tuple(
+        SoakingSkull(name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since)
+        for soak in soaks
     )
 
 
-def haze_reading(point: HazePoint) -> HazeReading:
-    """Return a haze reading as the forecast takes it."""
-    return HazeReading(
-        at=point.taken_at,
-        attenuation_per_m=point.attenuation_per_m,
-        std_per_m=point.std_per_m,
-        bound=point.bound,
-        verdict=point.verdict,
+def water_changes(baths: Sequence[Bath]) -> tuple[WaterChange, ...]:
+    """Return fillings as the forecast takes them."""
+    return tuple(
+        WaterChange(
+            at=bath.filled_at,
+            recipe=bath.recipe,
+            temperature_c=bath.temperature_c,
+            carry_over=bath.carry_over_share,
+        )
+        for bath in baths
+    )
+
+
+def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
+    """Return readings as the forecast takes them; those of bones alone are left out."""
+    return tuple(
+        HazeReading(
+            at=reading.taken_at,
+            attenuation_per_m=reading.attenuation_per_m,
+            std_per_m=reading.attenuation_std_per_m or 0.0,
+            bound=reading.bound,
+            verdict=reading.verdict,
+        )
+        for reading in readings
+        if reading.attenuation_per_m is not None
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.predict.change_interval import advise_change
-from greasecheck.predict.done import SkullBone, judge_skulls
+from greasecheck.predict.done import judge_skulls
 from greasecheck.predict.forecasting import fit_tub, project
 from greasecheck.predict.stalled import find_stall, or_nearly_done
 
@@ -15,12 +15,10 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.predict.change_interval import ChangeAdvice, ChangeCost
-    from greasecheck.predict.done import DoneAdvice
+    from greasecheck.predict.done import DoneAdvice, SkullBone
     from greasecheck.predict.records import ClearRule, FinishedTub, Forecast, TubHistory
     from greasecheck.predict.stalled import StallReport
     from greasecheck.predict.tub_fit import TubFit
-
-__all__ = ["SkullBone", "TubAdvice", "advise"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,8 @@ from greasecheck.garage.series import (
     tub_history,
 )
 from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.corrections import mark_wrong
+from greasecheck.logbook.readings import enter_by_hand, find_reading, insert_reading
 from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub
@@ -88,6 +89,23 @@ def test_a_tub_becomes_a_history(book: Logbook) -> None:
     assert (skull.name, skull.species, skull.since) == ("buck", "unknown", day(0))
     assert (change.at, change.temperature_c, change.carry_over) == (day(0), 40.0, 0.1)
     assert (reading.at, reading.attenuation_per_m, reading.std_per_m) == (day(1), 11.0, 0.3)
+
+
+def test_a_history_begins_with_the_bath_that_was_there_and_holds_what_people_entered(
+    book: Logbook,
+) -> None:
+    change_water(book, [12], day(2), SOAP)
+    enter(book, "buck", 3)
+    for at, haze in ((1, 15.0), (4, 14.0), (5, 90.0), (6, 2.0)):
+        reading = HandReading(
+            tub=12, taken_at=day(at), attenuation_per_m=haze, attenuation_std_per_m=0.3
+        )
+        enter_by_hand(book, reading)
+    mark_wrong(book, find_reading(book, 12, day(5)).key)
+    history = tub_history(book, 12, day(7))
+    assert history is not None
+    assert [change.at for change in history.changes] == [day(2)]
+    assert [reading.attenuation_per_m for reading in history.readings] == [14.0, 2.0]
 
 
 def test_without_skull_or_water_there_is_no_history(book: Logbook) -> None:
