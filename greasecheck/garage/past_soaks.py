@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import (
     haze_readings,
-    is_rinse,
     same_water,
     soaking_skulls,
     water_changes,
@@ -66,7 +65,7 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
 
     Soaks that follow a whitening draw no grease and are left out, and so are spans without water.
     """
-    soaks = [soak for soak in list_soaks(book) if soak.since <= now and not is_rinse(book, soak)]
+    soaks = [soak for soak in list_soaks(book) if soak.since <= now and not soak.rinses]
     return tuple(
         span
         for tub in sorted({soak.tub for soak in soaks})

@@ -80,17 +80,7 @@ def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:
 
 def degreasing(book: Logbook, tub: int, now: datetime) -> tuple[Soak, ...]:
     """Return the soaks in a tub that have not ended and are meant to draw grease."""
-    return tuple(
-        soak for soak in present_soaks(book, tub) if soak.since <= now and not is_rinse(book, soak)
-    )
-
-
-def is_rinse(book: Logbook, soak: Soak) -> bool:
-    """Return whether a soak only rinses: it followed a whitening."""
-    before = [
-        event.kind for event in skull_events(book, soak.skull) if event.happened_at < soak.since
-    ]
-    return bool(before) and before[-1] is EventKind.WHITENED
+    return tuple(soak for soak in present_soaks(book, tub) if soak.since <= now and not soak.rinses)
 
 
 def finished_tubs(book: Logbook) -> tuple[FinishedTub, ...]:

@@ -163,9 +163,17 @@ def soaking(book: Logbook) -> tuple[Stay, ...]:
     return tuple(stay for stay in _stays(_events_of(book, SOAKING_NOW)) if stay.until is None)
 
 
-def rinse_soaks(book: Logbook) -> frozenset[tuple[str, datetime]]:
-    """Return the present soaks that follow a whitening and draw no grease: skull, since when."""
-    events = _events_of(book, SOAKING_NOW)
+def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str, datetime]]:
+    """Return the soaks right after a whitening, which draw no grease: skull, since when.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    which : str
+        SQL that selects skulls, such as `EVERY_SKULL`; without it, those that soak now.
+    """
+    events = _events_of(book, which)
     return frozenset(
         (after.skull, after.happened_at)
         for before, after in pairwise(events)

@@ -18,6 +18,8 @@ from greasecheck.logbook.corrections import mark_wrong
 from greasecheck.logbook.readings import enter_by_hand, find_reading, insert_reading
 from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.soaks import list_soaks
+from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub
 from greasecheck.model import Recipe
 from greasecheck.predict.records import FinishedTub
@@ -121,8 +123,20 @@ def test_a_soak_after_whitening_draws_no_grease(book: Logbook) -> None:
     for kind, at in ((EventKind.DEGREASED, 90), (EventKind.WHITENED, 91), (EventKind.RESOAKED, 92)):
         log(book, "buck", kind, at)
     assert degreasing(book, 12, day(93)) == ()
+    assert [soak.rinses for soak in list_soaks(book)] == [False, True]
     assert [mark.stage for mark in milestones(book, "buck")][-1] is Stage.RINSING
     assert finished_tubs(book) == (FinishedTub(species="deer", days=90.0),)
+
+
+def test_a_whitened_skull_that_is_entered_anew_draws_grease_for_list_and_forecast_alike(
+    book: Logbook,
+) -> None:
+    enter(book, "buck", 0)
+    log(book, "buck", EventKind.WHITENED, 91)
+    enter(book, "buck", 92)
+    ((soak,), (listed,)) = degreasing(book, 12, day(93)), garage_today(book, day(93))
+    assert (soak.since, listed.rinses) == (day(92), False)
+    assert milestones(book, "buck")[-1].stage is Stage.SOAKING
 
 
 def test_a_skull_that_yellowed_soaks_again(book: Logbook) -> None:
