@@ -1,4 +1,8 @@
-"""Fits soaks, but for those that ended and were fitted before: what was told of them is kept."""
+"""Fits soaks, but for those that ended and were fitted before: what was told of them is kept.
+
+It is kept under a digest of all that it depends on: the soak's water and readings, and the code
+and the tables of greasecheck. Whatever changes, the soak is fitted anew.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +13,10 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import greasecheck.predict
+import greasecheck
 from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.soak_fits import SoakFit, fit_soaks
+from greasecheck.garage.soak_fits import SoakFit, fit_soak
 from greasecheck.logbook.soak_facts import keep_facts, kept_facts
 from greasecheck.model import Recipe
 from greasecheck.predict.recipes_records import TubRate
@@ -53,14 +57,13 @@ def kept_or_fitted(
     Parameters
     ----------
     book : Logbook
-        Where it is kept, by a digest of the soak's water and readings and of the forecast's code
-        and tables: what is corrected, or fitted otherwise, is fitted anew.
+        Where it is kept.
     soaks : sequence of PastSoak
         From `greasecheck.garage.past_soaks.past_soaks`.
     now : datetime.datetime
         Zone-aware; soaks that last until then change from day to day and are not kept.
     made : mapping, optional
-        Fits that are made already, as for `fit_soaks`.
+        Fits that are made already, as for `fit_soak`.
     """
     kept, new = kept_facts(book), {}
     for soak in soaks:
@@ -68,23 +71,24 @@ def kept_or_fitted(
         if key in kept:
             yield _fit_from(soak, kept[key])
             continue
-        for fit in fit_soaks([soak], made):
-            if soak.until < now:
-                new[key] = _facts(fit)
-            yield fit
+        fit = fit_soak(soak, made)
+        if soak.until < now:
+            new[key] = _facts(fit)
+        yield fit
     keep_facts(book, new)
 
 
 def _digest(soak: PastSoak) -> str:
+    """Return the key under which the fit of a soak is kept."""
     told = repr((soak.history, soak.until, soak.name))
-    return hashlib.sha256(_makers_digest() + told.encode()).hexdigest()
+    return hashlib.sha256(_code_digest() + told.encode()).hexdigest()
 
 
 @cache
-def _makers_digest() -> bytes:
-    """Digest of the forecast's code and of the tables it goes by."""
-    code = Path(greasecheck.predict.__path__[0])
-    files = sorted((*code.glob("*.py"), *data_folder("calibration").glob("*.csv")))
+def _code_digest() -> bytes:
+    """Return the digest of greasecheck's code and tables."""
+    code = Path(greasecheck.__file__).parent.rglob("*.py")
+    files = sorted((*code, *data_folder("calibration").glob("*.csv")))
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).digest()
 
 

@@ -11,7 +11,7 @@ from greasecheck.predict.recipes_rate import tub_rate
 from greasecheck.predict.yellowing_residual import residual_grease
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Mapping
 
     from greasecheck.garage.past_soaks import PastSoak
     from greasecheck.predict.recipes_records import TubRate
@@ -42,33 +42,22 @@ class SoakFit:
     residual: Measured | None
 
 
-def fit_soaks(
-    soaks: Iterable[PastSoak], made: Mapping[TubHistory, TubFit] | None = None
-) -> Iterator[SoakFit]:
-    """Yield each soak with what its fit tells.
+def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) -> SoakFit:
+    """Return a soak with what its fit tells.
 
     Parameters
     ----------
-    soaks : iterable of PastSoak
+    soak : PastSoak
         From `greasecheck.garage.past_soaks.past_soaks`.
     made : mapping, optional
         Fits that are made already, by the history they are of; without finished tubs.
     """
-    for soak in soaks:
-        try:
-            fit = _made(soak, made or {}) or fit_tub(soak.history, soak.until)
-        except ForecastError as error:
-            yield SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residual=None)
-        else:
-            yield _told(soak, fit)
-
-
-def _made(soak: PastSoak, made: Mapping[TubHistory, TubFit]) -> TubFit | None:
-    fit = made.get(soak.history)
-    return fit if fit is not None and fit.now == soak.until else None
-
-
-def _told(soak: PastSoak, fit: TubFit) -> SoakFit:
+    fit = (made or {}).get(soak.history)
+    try:
+        if fit is None or fit.now != soak.until:
+            fit = fit_tub(soak.history, soak.until)
+    except ForecastError as error:
+        return SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residual=None)
     rate, why = None, ""
     try:
         rate = tub_rate(fit, soak.name, temperature_known=soak.temperature_known)

@@ -14,7 +14,7 @@ from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.recipes import soak_rates
 from greasecheck.garage.risk import learn
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.soak_fits import fit_soaks
+from greasecheck.garage.soak_fits import fit_soak
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.changes import probable_changes
@@ -190,7 +190,7 @@ def test_the_murky_bath_is_to_be_diluted_and_some_water_is_due(told: Told) -> No
 
 
 def test_one_pair_of_recipes_is_settled_and_true_and_one_has_too_few_tubs(told: Told) -> None:
-    rates, _ = soak_rates(tuple(fit_soaks(told.soaks)))
+    rates, _ = soak_rates(tuple(map(fit_soak, told.soaks)))
     ratios = {(one.recipe, one.baseline): one for one in compare_recipes(rates).ratios}
     settled = ratios[Recipe.SOAP_AMMONIA, Recipe.SOAP]
     assert settled.verdict is RecipeVerdict.FASTER

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.garage import risk_signs, season_data, soak_fits
+from greasecheck.garage import kept_fits, risk_signs, season_data, soak_fits
 from greasecheck.garage.kept_fits import all_soak_fits
 from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.risk import learn
@@ -101,6 +101,16 @@ def test_a_corrected_soak_is_fitted_anew(book: Logbook, fitted: list[str]) -> No
     again = {fit.soak.name: fit for fit in all_soak_fits(book, NOW)}
     assert len(fitted) == before + 1 + len(TUBS)
     assert again[ended.name].soak != ended
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_other_code_fits_every_soak_anew(
+    book: Logbook, fitted: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = all_soak_fits(book, NOW)
+    monkeypatch.setattr(kept_fits, "_code_digest", lambda: b"the next release")
+    assert all_soak_fits(book, NOW) == first
+    assert len(fitted) == 2 * len(first)
 
 
 @pytest.mark.parametrize("book", [30], indirect=True)
