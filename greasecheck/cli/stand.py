@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.measure.turbidity import Dilution, TurbidityScale
 
+ALIKE_PER_M = 0.3  # own choice: a jar put back, wiped and lit anew differs by less
+
 SERIES_HINT = (
     "give it the columns turbidity and turbidity_std, and either photo or "
     "attenuation_per_m and std_per_m"
@@ -62,12 +64,37 @@ def clear(
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
     made = clear_water.make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
+    murkier = None if out is not None else _murkier_per_m(made, logbook)
     where = _keep_standard(kind, clear_water.to_json(made), made.taken_at, out, logbook)
     if as_json:
-        print_json({"file": where, **_clear_json(made)})
+        print_json({"file": where, "murkier_than_before_per_m": murkier, **_clear_json(made)})
     else:
         ratio = made.fine.mean_ratio[1]
         typer.echo(f"{where}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
+    if murkier is not None and abs(murkier) > ALIKE_PER_M:
+        typer.echo(_unlike_words(murkier), err=True)
+
+
+def _murkier_per_m(made: ClearWater, logbook: Path | None) -> float | None:
+    from greasecheck.garage.standards import murkier_per_m  # noqa: PLC0415 - loads OpenCV
+
+    with logbook_options.open_logbook(logbook, create=True) as book:
+        return murkier_per_m(book, made)
+
+
+def _unlike_words(murkier_per_m: float) -> str:
+    """Warn of a reference that is unlike the one before; one of the two may be of murky water."""
+    if murkier_per_m > 0:
+        return (
+            f"this water seems murkier by {murkier_per_m:.1f} per m than that of the reference "
+            "before, and every reading from now on would come out too low by that. With the same "
+            "jar and lamp, take it back: greasecheck undo; then use fresh tap water, wiped jar"
+        )
+    return (
+        f"this water seems clearer by {-murkier_per_m:.1f} per m than that of the reference "
+        "before. With the same jar and lamp that one was not clean, and readings by it are too "
+        "low by that"
+    )
 
 
 def _clear_json(made: ClearWater) -> dict[str, object]:

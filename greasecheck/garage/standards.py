@@ -11,12 +11,14 @@ from greasecheck.logbook.records import StandardKind
 from greasecheck.logbook.standards import in_force, list_standards
 from greasecheck.measure.clear_water import from_json
 from greasecheck.measure.reading import DatedJar
+from greasecheck.measure.transmittance import MAIN_CHANNEL
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
+    from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.measure.water import Jar
 
@@ -63,3 +65,30 @@ def require_depth(jar: Jar, path_mm: float | None) -> None:
         f"the clear-water reference is of a jar of {jar.clear.path_mm:g} mm, not {path_mm:g} mm",
         hint=f"make one with this jar: greasecheck clear PHOTO --path-mm {path_mm:g}",
     )
+
+
+def murkier_per_m(book: Logbook, made: ClearWater) -> float | None:
+    """Return how much murkier the water of a new reference seems than that of the one before.
+
+    Below zero it seems clearer. None without an earlier one of the same camera and depth of jar.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where the earlier one is.
+    made : ClearWater
+        The new one, not in force yet.
+
+    Returns
+    -------
+    float or None
+        Difference of the attenuations, in the main channel [1/m].
+    """
+    before = in_force(book, StandardKind.CLEAR_WATER, made.taken_at)
+    if before is None:
+        return None
+    old = from_json(before.body, "the clear-water reference in force")
+    if old.camera != made.camera or not math.isclose(old.path_mm, made.path_mm):
+        return None
+    kept = made.fine.mean_ratio[MAIN_CHANNEL] / old.fine.mean_ratio[MAIN_CHANNEL]
+    return -math.log(kept) / (made.path_mm / 1000)
