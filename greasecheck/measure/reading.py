@@ -14,6 +14,7 @@ from greasecheck.errors import (
     GreasecheckError,
     PhotoError,
     SheetError,
+    WaterError,
 )
 from greasecheck.measure import quality
 from greasecheck.measure.bone import measure_bone
@@ -131,7 +132,7 @@ def _measure(
         *quality.colour_checks(colour),
         *water_rows,
         *bone_rows,
-        *_something_seen(water, bone),
+        _something_seen(water, bone, water_rows),
     )
     reading = Reading(
         photo_path=_printable(photo.path),
@@ -155,7 +156,10 @@ def _measure(
 def _water(
     photo: Photo, placement: Placement, colour: ColourModel, jar: Jar
 ) -> tuple[WaterView | None, tuple[Check, ...]]:
-    view = measure_water(photo, placement, colour, jar)
+    try:
+        view = measure_water(photo, placement, colour, jar)
+    except WaterError as error:
+        return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}"),)
     if view.jar_state is JarState.ABSENT:
         return None, quality.bare_sight_checks(view.sight)
     if view.jar_state is JarState.EMPTY:
@@ -177,14 +181,17 @@ def _bone(
             outline_mm=settings.bone_outline_mm,
         )
     except BoneError as error:
-        return None, (quality.refusal("bone", f"{error.problem}: {error.hint}", hard=False),)
+        return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}", hard=False),)
     return view, quality.bone_checks(view) if view else ()
 
 
-def _something_seen(water: WaterView | None, bone: BoneView | None) -> tuple[Check, ...]:
-    seen = water is not None or bone is not None
+def _something_seen(
+    water: WaterView | None, bone: BoneView | None, water_rows: tuple[Check, ...]
+) -> Check:
+    """Check that there is a jar or a bone; a jar that was refused has been seen."""
+    seen = water is not None or bone is not None or any(row.hard for row in water_rows)
     advice = "neither a jar before the sight nor a bone on the rest: put one there"
-    return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
+    return quality.requirement("jar_or_bone_seen", seen, advice, hard=True)
 
 
 def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:

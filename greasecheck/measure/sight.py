@@ -33,7 +33,7 @@ CONTRAST_TOLERANCE = 0.15
 LEVEL_TOLERANCE = 0.04
 MIN_CELLS = 6
 MAD_TO_STD = 1.4826
-TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean
+TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean; least light
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,7 +263,7 @@ def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
 def _relative_level(bars: FloatArray) -> FloatArray:
     """Brightness of each cell, relative, less what its band and its column have in common."""
     levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
-    levels = levels / np.median(levels, axis=(0, 1))
+    levels = levels / np.maximum(np.median(levels, axis=(0, 1)), TRACE)
     within_band = levels - np.median(levels, axis=1, keepdims=True)
     return np.asarray(within_band - np.median(within_band, axis=0, keepdims=True))
 

@@ -155,6 +155,8 @@ def _lean(pair: FieldPair, usual: tuple[float, float], lost: float) -> float:
     tolerance = LEAN_TOLERANCE + LEAN_TOLERANCE_LOST * lost
     leans = np.abs(np.subtract(pair.dry.lean, usual))
     dry = leans.max() - LEAN_STD * np.max(pair.dry.std / pair.dry.contrast)
+    if not pair.clearly_seen:
+        return float(max(dry - tolerance, 0.0))
     noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
-    wet = np.abs(pair.wet.lean).max() - noise if pair.clearly_seen else 0.0
+    wet = np.abs(pair.wet.lean).max() - noise
     return float(max(dry - tolerance, wet - tolerance, 0.0))

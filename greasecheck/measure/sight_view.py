@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.errors import WaterError
 from greasecheck.measure.bar_phase import measure_stretch
 from greasecheck.measure.sight import Alignment, align, flatten, measure_contrast, take_strips
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 CLEARLY_SEEN = 8.0
 FINE_REACH_MM = 1.4
+LEAST_DRY_CONTRAST = 1e-3  # own choice, paper white = 1: printed bars have 0.8 and more
 AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
 
 
@@ -102,7 +104,7 @@ class FieldPair:
     @property
     def clearly_seen(self) -> bool:
         """Return whether the wet bars stand out enough to be located by themselves."""
-        return bool(np.max(self.wet.contrast / self.wet.std) > CLEARLY_SEEN)
+        return bool((self.wet.contrast > CLEARLY_SEEN * self.wet.std).any())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +146,11 @@ def look_at_sight(
     expected : tuple of Expected, optional
         The fine and the coarse bars through clear water. Their profile is divided out, so that
         the ratios found are relative to clear water; their place is used where murk hides the bars.
+
+    Raises
+    ------
+    WaterError
+        When the dry bars show nothing to compare with.
     """
     sight = placement.geometry.sight
 
@@ -165,16 +172,25 @@ def look_at_sight(
 
 def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment) -> FieldPair:
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
-    at = align(wet, near, FINE_REACH_MM)
+    at, bare = align(wet, near, FINE_REACH_MM), measure_contrast(dry, align(dry, AS_PRINTED))
+    _refuse_unseen(bare)
     found = FieldPair(
         bar_mm=wet.bar_mm,
         width_mm=wet.width_mm,
         wet=measure_contrast(wet, at),
-        dry=measure_contrast(dry, align(dry, AS_PRINTED)),
+        dry=bare,
         clipped_share=max(wet.clipped_share, dry.clipped_share),
         stretch=measure_stretch(wet, at),
     )
     return found if found.clearly_seen else replace(found, wet=measure_contrast(wet, fallback))
+
+
+def _refuse_unseen(dry: FieldContrast) -> None:
+    if dry.contrast.min() < LEAST_DRY_CONTRAST:
+        raise WaterError(
+            "the bars beside the jar cannot be told from their ground",
+            hint="uncover the right-hand bars, keep glare and shadows off them",
+        )
 
 
 def _triple(values: FloatArray) -> tuple[float, float, float]:

@@ -43,6 +43,7 @@ WHITE_D65 = np.array([95.047, 100.0, 108.883])  # CIE XYZ, 2 degrees (IEC 61966-
 DETECTED = 2.0
 WELL_KNOWN = 5.0
 MURKY_PER_M = 60.0
+LEAST_LUMINANCE = 0.1  # keeps black bars from dividing by zero; Y of white = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +142,11 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     -------
     WaterView
         The reading; a bound where the bars are lost or the water cannot be told from clear.
+
+    Raises
+    ------
+    WaterError
+        When the bars beside the jar cannot be seen.
 
     References
     ----------
@@ -277,4 +283,5 @@ def _forward_scatter(apparent: tuple[ApparentAttenuation, ...]) -> float | None:
 def _tint(sight: SightView, colour: ColourModel) -> float:
     """Yellowness of the white bars through the water, white being the same bars seen dry."""
     wet, dry = (colour.to_xyz(light) for light in (sight.coarse.wet.white, sight.coarse.dry.white))
-    return float(yellowness_e313(wet / dry * WHITE_D65))
+    x, y, z = (wet / dry * WHITE_D65).tolist()
+    return float(yellowness_e313(np.array([x, max(y, LEAST_LUMINANCE), z])))

@@ -26,10 +26,12 @@ from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_
 from greasecheck.measure.scatter import usual_factor
 from greasecheck.measure.stand import view_clear_water, view_dilution
 from greasecheck.measure.water import Jar
-from greasecheck.model import BoneState, Bound, Lens, TimeSource, Verdict
-from tests.synthetic.jar_scene import JarScene, photograph
+from greasecheck.model import BoneState, Bound, Box, Lens, TimeSource, Verdict
+from greasecheck.reference import known_sheets
+from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
 
 BONE = (0.62, 0.55, 0.42)
+SIGHT = known_sheets()[0].sight
 SRGB_TO_XYZ = np.array(  # IEC 61966-2-1
     [
         [0.4124564, 0.3575761, 0.1804375],
@@ -181,6 +183,43 @@ def test_doubts_are_named(folder: Path, scene: JarScene, name: str, verdict: Ver
     assert name in failed(view)
     assert view.reading.verdict is verdict
     assert all(check.advice for check in view.reading.checks if not check.passed)
+
+
+def painted(folder: Path, scene: JarScene, *boxes: Box, level: int) -> Path:
+    """Save the drawn photo with boxes of the sheet, and 8 mm around them, in one flat grey."""
+    pixels = photograph(scene).pixels.copy()
+    per_mm = pixels.shape[1] / FIELD_MM.width_mm
+    for box in (box.inset(-8.0).moved(-FIELD_MM.x_mm, -FIELD_MM.y_mm) for box in boxes):
+        rows = slice(round(box.y_mm * per_mm), round((box.y_mm + box.height_mm) * per_mm))
+        columns = slice(round(box.x_mm * per_mm), round((box.x_mm + box.width_mm) * per_mm))
+        pixels[rows, columns] = level
+    path = folder / f"painted{level}.png"
+    Image.fromarray(pixels).save(path)
+    return path
+
+
+@pytest.mark.parametrize("level", [0, 128])
+def test_flat_dry_bars_refuse_the_photo_and_no_number_comes_of_it(folder: Path, level: int) -> None:
+    path = painted(folder, murky(5.0, seed=3), SIGHT.dry_fine, SIGHT.dry_coarse, level=level)
+    for jar in (Jar(), Jar(clear=reference(folder))):
+        view = view_photo(path, ReadSettings(jar=jar))
+        assert "water" in failed(view)
+        assert "jar_or_bone_seen" not in failed(view)
+        assert view.reading.water is None
+        assert view.reading.verdict is Verdict.REFUSED
+    with pytest.raises(WaterError):
+        view_clear_water(path, ReadSettings())
+
+
+@pytest.mark.parametrize("level", [0, 128, 255])
+def test_flat_wet_bars_give_finite_numbers_and_no_good_reading(folder: Path, level: int) -> None:
+    path = painted(folder, murky(5.0, seed=3), SIGHT.wet_fine, SIGHT.wet_coarse, level=level)
+    for jar in (Jar(), Jar(clear=reference(folder))):
+        view = view_photo(path, ReadSettings(jar=jar))
+        water = view.reading.water
+        assert water is not None
+        assert np.isfinite([water.main_per_m, water.std_per_m, water.tint_yi]).all()
+        assert view.reading.verdict is not Verdict.GOOD
 
 
 def test_bone_alone_is_a_reading(folder: Path) -> None:
