@@ -149,7 +149,7 @@ def test_a_photo_becomes_a_reading_and_is_logged(
 def test_the_advice_comes_when_it_is_weighed(browser: Browser, tmp_path: Path) -> None:
     for season in serve_season(tmp_path, make_executor=one_worker):
         with opened(browser, season.address, 390, "light") as (page, complaints):
-            assert "2 of 2 tubs are being weighed" in page.inner_text("#weighing")
+            assert "2 of 2 tubs are being worked out" in page.inner_text("#weighing")
             page.wait_for_selector("text=Clear about")
             assert page.query_selector("#weighing") is None
             assert faults(page) == []

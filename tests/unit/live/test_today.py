@@ -48,7 +48,7 @@ def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) 
     later = Later()
     phone = make_phone(tmp_path, make_executor=lambda: later)
     page = phone.get("/").text
-    assert "2 of 2 tubs are being weighed" in page
+    assert "2 of 2 tubs are being worked out" in page
     assert "Photograph the water of tub 12" in page
     assert "Clear about" not in page
     assert phone.get("/weighed").json == {"being_weighed": 2}
@@ -58,7 +58,7 @@ def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) 
     page = phone.get("/").text
     assert "Clear about" in page
     assert "advice as of" in page
-    assert "being weighed" not in page.split("<script")[0]
+    assert "being worked out" not in page.split("<script")[0]
 
 
 def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: 
     later.work()
     phone.post("/tubs/12/changed")
     page = phone.get("/").text
-    assert "1 of 2 tubs is being weighed" in page
+    assert "1 of 2 tubs is being worked out" in page
     assert "Change the water of tub 12" not in page
     assert [job[0].done() for job in later.waiting] == [False, False]
     later.work()
