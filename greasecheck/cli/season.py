@@ -112,7 +112,7 @@ def _charts(
     book: Logbook, now: datetime, kinds: tuple[ChartKind, ...], tub: int | None
 ) -> Iterator[Chart]:
     """Yield the charts of these kinds; what nothing is known of has none."""
-    from greasecheck.garage import season_data as data  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage import season_parts as data  # noqa: PLC0415 - loads scipy
     from greasecheck.report.charts_season import recipes_chart  # noqa: PLC0415 - loads matplotlib
 
     found: list[Chart | None] = []
@@ -121,7 +121,7 @@ def _charts(
     if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
         tubs = data.tub_parts(book, now, tub, progress=with_progress)
         if ChartKind.TUB in kinds:
-            found += [chart for parts in tubs for chart in data.charts_of(book, parts, now)]
+            found += [chart for parts in tubs for chart in data.charts_of(parts, now)]
         if ChartKind.TUBS in kinds:
             found.append(data.chart_of_tubs(tubs, now))
     if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:

@@ -1,37 +1,32 @@
-"""Gathers from the logbook what the season's page and its charts show."""
+"""Gathers from the logbook all that the season's page shows."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from PIL import Image, ImageOps
 
-from greasecheck.errors import GreasecheckError, LogbookError
-from greasecheck.garage.kept_fits import all_soak_fits
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.recipes import more_words, soak_rates
-from greasecheck.garage.risk import learn, photo_lines, trust_lines
-from greasecheck.garage.risk_cases import Standing
-from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
+from greasecheck.garage.recipes import more_words
+from greasecheck.garage.season_parts import (
+    chart_of_risks,
+    chart_of_tubs,
+    charts_of,
+    recipe_parts,
+    risk_parts,
+    season_fits,
+    tub_parts,
+)
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.skulls import list_skulls
-from greasecheck.logbook.today import garage_today
-from greasecheck.measure.bone_target import clean_bone
-from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
 from greasecheck.predict.odds import odds_words
-from greasecheck.predict.recipes import compare_recipes
-from greasecheck.predict.stalled import StallVerdict
-from greasecheck.predict.yellowing import yellowing_risk
 from greasecheck.reference.cautions import Ingredient, cautions_for
-from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
-from greasecheck.report.charts_tub import HazeStory
-from greasecheck.report.season_cards import tub_card, tub_charts
-from greasecheck.report.season_records import Picture, RecipeRow, RiskRow, Season, SkullRow
+from greasecheck.report.charts_season import recipes_chart
+from greasecheck.report.season_cards import tub_card
+from greasecheck.report.season_records import Picture, RecipeRow, Season, SkullRow
 from greasecheck.report.season_tasks import (
     day_words,
     most_pressing_first,
@@ -45,147 +40,15 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.garage.progress import Progress
-    from greasecheck.garage.recipes import LeftOut
+    from greasecheck.garage.season_parts import TubParts
     from greasecheck.garage.skull_stages import SkullLife
-    from greasecheck.garage.soak_fits import SoakFit
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.today import TubToday
-    from greasecheck.predict.advice import TubAdvice
-    from greasecheck.predict.recipes_records import RateRatio, RecipeComparison
-    from greasecheck.predict.records import TubHistory
-    from greasecheck.report.charts import Chart
+    from greasecheck.predict.recipes_records import RateRatio
     from greasecheck.report.season_records import Task, TubCard
 
 PHOTO_PX = 900
 PHOTO_QUALITY = 75
 SHOWN_PROBABILITY = 0.8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TubParts:
-    """A tub as the log and the advice know it; `fault` says why there is no advice."""
-
-    today: TubToday
-    history: TubHistory | None
-    advice: TubAdvice | None
-    fault: str | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecipeParts:
-    """The recipes against each other, and the soaks that told nothing."""
-
-    found: RecipeComparison
-    left_out: tuple[LeftOut, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RiskParts:
-    """The risk of each skull, highest first, and how far to trust it."""
-
-    rows: tuple[RiskRow, ...]
-    trust: tuple[str, ...]
-
-
-def tub_parts(
-    book: Logbook, now: datetime, number: int | None = None, *, progress: Progress = quiet
-) -> tuple[TubParts, ...]:
-    """Return each tub, or that of a number; one that makes no sense spoils none of the others.
-
-    Raises
-    ------
-    LogbookError
-        When there is no tub of the number.
-    """
-    tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
-    if number is not None and not tubs:
-        raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
-    each = progress(iter(tubs), len(tubs), "weighing tubs")
-    return tuple(_tub_parts(book, today, now) for today in each)
-
-
-def _tub_parts(book: Logbook, today: TubToday, now: datetime) -> TubParts:
-    number = today.tub.number
-    try:
-        [(_, advice)] = advise_tubs(book, [number], now)
-    except GreasecheckError as error:
-        return TubParts(today=today, history=None, advice=None, fault=error.problem)
-    history = tub_history(book, number, now)
-    return TubParts(today=today, history=history, advice=advice, fault=None)
-
-
-def charts_of(book: Logbook, parts: TubParts, now: datetime) -> tuple[Chart, ...]:
-    """Return the charts of a tub; none for one in which nothing degreases."""
-    if parts.history is None:
-        return ()
-    number = parts.today.tub.number
-    story = HazeStory(
-        number=number,
-        readings=parts.history.readings,
-        changes=parts.history.changes,
-        forecast=parts.advice.forecast if parts.advice else None,
-        now=now.astimezone(),
-        stalled=_is_stalled(parts),
-    )
-    return tub_charts(
-        story,
-        skull_bones(book, number, now),
-        float(yellowness_e313(clean_bone().xyz)),
-    )
-
-
-def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
-    """Return the chart of all tubs' clear dates."""
-    forecasts = {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
-    return tubs_chart(forecasts, now.astimezone())
-
-
-def _row_name(parts: TubParts) -> str:
-    """Return a tub's name in the chart; a stalled one's dates are not to be relied on."""
-    return f"tub {parts.today.tub.number}" + ("\nstalled" if _is_stalled(parts) else "")
-
-
-def _is_stalled(parts: TubParts) -> bool:
-    return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
-
-
-def season_fits(
-    book: Logbook, now: datetime, tubs: Sequence[TubParts] = (), *, progress: Progress = quiet
-) -> tuple[SoakFit, ...]:
-    """Fit every soak, but for those fitted before or for the advice on `tubs`."""
-    # The advice heeds finished tubs, which must not bend what recipes are compared by.
-    shared = () if finished_tubs(book) else tubs
-    made = {one.history: one.advice.fit for one in shared if one.history and one.advice}
-    return all_soak_fits(book, now, made, progress=progress)
-
-
-def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
-    """Return the recipes against each other."""
-    rates, left_out = soak_rates(fits)
-    return RecipeParts(found=compare_recipes(rates), left_out=left_out)
-
-
-def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskParts:
-    """Return the risk that each skull yellows later."""
-    lessons = learn(book, [fit.soak for fit in fits], now, fits=fits)
-    rows = [
-        RiskRow(
-            name=case.known.name,
-            standing=case.standing,
-            risk=yellowing_risk(lessons.model, case.known),
-        )
-        for case in lessons.cases
-        if case.standing is not Standing.YELLOWED
-    ]
-    return RiskParts(
-        rows=tuple(sorted(rows, key=lambda row: -row.risk.probability)),
-        trust=(*trust_lines(lessons), *photo_lines(lessons)),
-    )
-
-
-def chart_of_risks(parts: RiskParts) -> Chart | None:
-    """Return the chart of the risks."""
-    return risk_chart({row.name: row.risk for row in parts.rows})
 
 
 def gather_season(
@@ -250,14 +113,13 @@ def _tasks(tubs: Sequence[TubParts], lives: Sequence[SkullLife], now: datetime) 
 
 
 def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) -> TubCard:
-    number = parts.today.tub.number
     return tub_card(
         parts.today,
         parts.history,
         parts.advice,
-        skull_bones(book, number, now),
-        charts_of(book, parts, now),
-        newest_picture(book, number, overlays),
+        parts.bones,
+        charts_of(parts, now),
+        newest_picture(book, parts.today.tub.number, overlays),
         fault=parts.fault,
     )
 

@@ -11,7 +11,7 @@ from functools import partial
 from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.season_data import tub_parts
+from greasecheck.garage.season_parts import tub_parts
 from greasecheck.logbook.book import Logbook
 from greasecheck.measure.many import begin_worker
 from greasecheck.report.season_cards import headline
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     Mark = tuple[int | None, ...]
 
-FAILED = "It could not be weighed; the terminal tells why."
+FAILED = "Its advice could not be worked out; the terminal tells why."
 STALE = timedelta(hours=1)  # own choice: dates move by days, not by hours
 
 

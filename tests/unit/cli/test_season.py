@@ -146,7 +146,7 @@ def test_one_tub_that_makes_no_sense_spoils_no_other(
             raise ForecastError("a bath of 400 degrees C cannot be", hint="correct it")
         return advise_tubs(book, numbers, now)
 
-    monkeypatch.setattr("greasecheck.garage.season_data.advise_tubs", refuse_one)
+    monkeypatch.setattr("greasecheck.garage.season_parts.advise_tubs", refuse_one)
     monkeypatch.setattr("greasecheck.garage.kept_fits.past_soaks", lambda *_: ())  # for speed
     run(f"season page.html {NOW}")
     page = (tmp_path / "page.html").read_text(encoding="utf-8")

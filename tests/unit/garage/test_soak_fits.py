@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.garage import kept_fits, risk_signs, season_data, soak_fits
+from greasecheck.garage import kept_fits, risk_signs, season_data, season_parts, soak_fits
 from greasecheck.garage.kept_fits import all_soak_fits
 from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.risk import learn
@@ -74,7 +74,7 @@ def test_finished_tubs_bend_the_advice_but_no_rate(book: Logbook, fitted: list[s
 
 @pytest.mark.parametrize("book", [30], indirect=True)
 def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook) -> None:
-    fits = season_data.season_fits(book, NOW)
+    fits = season_parts.season_fits(book, NOW)
     soaks = [fit.soak for fit in fits]
     shared, own = (learn(book, soaks, NOW, fits=given).cases for given in (fits, ()))
     assert shared == own
