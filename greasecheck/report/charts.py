@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 POINTS_PER_INCH = 72.0
 WIDTH_PT = 320.0  # as wide as a phone's page, so that the letters are read at arm's length
+TUB_HEIGHT_PT = 210.0  # of a chart of one tub
 PNG_DPI = 225.0
 
 INK, MUTED, GRID, PAPER = "#1d2522", "#5b6660", "#d9d4c6", "#fffdf7"

@@ -1,4 +1,4 @@
-"""The charts of one tub: its haze, the date it runs clear, and its bones' yellowness."""
+"""The charts of one tub's water: its haze, and the date it runs clear."""
 
 from __future__ import annotations
 
@@ -7,15 +7,13 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.ticker import MaxNLocator
 
 from greasecheck.model import Bound, Verdict
 from greasecheck.report.charts import (
-    BONE,
     DATE,
     INK,
-    MUTED,
     PAPER,
+    TUB_HEIGHT_PT,
     WATER,
     Chart,
     date_axis,
@@ -29,16 +27,12 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from greasecheck.predict.done import SkullBone
     from greasecheck.predict.records import Forecast, HazeReading, WaterChange
 
-HEIGHT_PT = 210.0
 HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15
 CLEAR_TOP = 4.0  # limits; what lies above it was long ago
 LOW_LINE = 0.12  # of the height; below so low a line no words fit
-MARKERS = ("o", "s", "D", "^", "v", "P")
-DASHES = ("-", "--", ":", "-.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +71,7 @@ def haze_chart(story: HazeStory) -> Chart:
         name=f"haze-{story.number}",
         words=f"Haze of tub {story.number} over the last {HAZE_BEFORE.days} days, "
         f"{count} readings{fitted}; it falls at each water change and rises in between.",
-        height_pt=HEIGHT_PT,
+        height_pt=TUB_HEIGHT_PT,
         draw=lambda axes: _draw_haze(axes, story),
     )
 
@@ -155,7 +149,7 @@ def clear_chart(story: HazeStory) -> Chart | None:
         words=f"What a fresh soak of {found.rule.soak_days:g} days in tub {story.number} gains, "
         f"falling to the limit of {found.rule.gain_per_m:g} per metre: clear {middle} (1 in 2), "
         f"between {early} (1 in 10) and {late} (9 in 10).",
-        height_pt=HEIGHT_PT,
+        height_pt=TUB_HEIGHT_PT,
         draw=lambda axes: _draw_clear(axes, found, story.now),
     )
 
@@ -228,85 +222,3 @@ def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) 
     middle = found.dates.quantile(0.5)
     if middle is not None:
         axes.plot(middle, height, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)  # type: ignore[arg-type]
-
-
-def bone_chart(
-    number: int,
-    bones: Sequence[SkullBone],
-    clean_yi: float,
-    now: datetime,
-) -> Chart | None:
-    """Chart how yellow the bones of a tub are; None where none was read.
-
-    Parameters
-    ----------
-    number : int
-        The tub.
-    bones : sequence of SkullBone
-        Their readings.
-    clean_yi : float
-        Yellowness (ASTM E313) of clean bone.
-    now : datetime.datetime
-        Zone-aware; its zone is that of the axes.
-    """
-    seen = [bone for bone in bones if bone.looks]
-    if not seen:
-        return None
-    lasts = ", ".join(f"{bone.name} {bone.looks[-1].yi_e313:.0f} at last" for bone in seen)
-    return Chart(
-        name=f"bone-{number}",
-        words=f"Yellowness of the bones in tub {number}: {lasts}; clean bone has {clean_yi:.0f}.",
-        height_pt=HEIGHT_PT,
-        draw=lambda axes: _draw_bones(axes, seen, clean_yi, now),
-    )
-
-
-def _draw_bones(
-    axes: Axes,
-    bones: Sequence[SkullBone],
-    clean_yi: float,
-    now: datetime,
-) -> None:
-    for index, bone in enumerate(bones):
-        _draw_looks(axes, bone, index, now.tzinfo)
-    axes.axhline(clean_yi, color=MUTED, linewidth=1.2, linestyle="--")
-    axes.annotate(
-        "clean bone",
-        (0.0, clean_yi),
-        xycoords=("axes fraction", "data"),
-        xytext=(4, -3),
-        textcoords="offset points",
-        va="top",
-        fontsize=11,
-    )
-    axes.margins(y=0.18)
-    axes.set_ylabel("yellowness E313")
-    axes.yaxis.set_major_locator(MaxNLocator(5))
-    date_axis(axes, now.tzinfo)
-    if len(bones) > 1:
-        axes.legend(loc="best")
-
-
-def _draw_looks(
-    axes: Axes,
-    bone: SkullBone,
-    index: int,
-    zone: tzinfo | None,
-) -> None:
-    """Draw one bone by the marks of its index; doubtful readings are hollow and not joined."""
-    for good in (True, False):
-        looks = [look for look in bone.looks if (look.verdict is Verdict.GOOD) is good]
-        if looks:
-            axes.errorbar(
-                [look.at.astimezone(zone) for look in looks],  # type: ignore[arg-type]
-                [look.yi_e313 for look in looks],
-                yerr=[look.yi_std or 0.0 for look in looks],
-                fmt=MARKERS[index % len(MARKERS)],
-                color=BONE,
-                markersize=5.0,
-                elinewidth=1.0,
-                linewidth=0.8,
-                linestyle=DASHES[index % len(DASHES)] if good else "none",
-                markerfacecolor=BONE if good else PAPER,
-                label=bone.name if good else None,
-            )

@@ -9,7 +9,8 @@ from greasecheck.predict.change_interval import ChangeVerdict
 from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.odds import odds_words
 from greasecheck.predict.stalled import StallVerdict
-from greasecheck.report.charts_tub import HazeStory, bone_chart, clear_chart, haze_chart
+from greasecheck.report.charts_bone import bone_chart
+from greasecheck.report.charts_tub import HazeStory, clear_chart, haze_chart
 from greasecheck.report.season_records import Fact, TubCard
 from greasecheck.report.season_tasks import day_words, tub_words
 
