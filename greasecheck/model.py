@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     FloatArray = NDArray[np.float64]
+    BoolArray = NDArray[np.bool_]
 
 
 class Verdict(StrEnum):

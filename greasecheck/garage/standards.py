@@ -11,7 +11,7 @@ from greasecheck.logbook.records import StandardKind
 from greasecheck.logbook.standards import in_force, list_standards
 from greasecheck.measure.clear_water import from_json
 from greasecheck.measure.reading import DatedJar
-from greasecheck.measure.transmittance import MAIN_CHANNEL
+from greasecheck.measure.sight_view import MAIN_CHANNEL
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 
 if TYPE_CHECKING:

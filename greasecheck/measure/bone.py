@@ -30,12 +30,8 @@ from greasecheck.model import BoneReading, Box
 from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from greasecheck.measure.colour import ColourModel
-    from greasecheck.model import BoneState, FloatArray, Photo, Placement
-
-    BoolArray = NDArray[np.bool_]
+    from greasecheck.model import BoneState, BoolArray, FloatArray, Photo, Placement
 
 DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)

@@ -13,9 +13,7 @@ from greasecheck.measure.robust import percentiles
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray
-
-    BoolArray = NDArray[np.bool_]
+    from greasecheck.model import BoolArray, FloatArray
 
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too

@@ -11,7 +11,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure.sight import Alignment
-from greasecheck.measure.sight_view import BarLevels, Expected
+from greasecheck.measure.sight_view import BarLevels, Expected, rgb_tuple
 from greasecheck.measure.surroundings import Surroundings
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ class FieldReference:
     @property
     def mean_ratio(self) -> tuple[float, float, float]:
         """Return the mean ratio of the bands for R, G, B."""
-        return _triple(np.mean(self.ratio, axis=0))
+        return rgb_tuple(np.mean(self.ratio, axis=0))
 
     @property
     def expected(self) -> Expected:
@@ -164,8 +164,8 @@ def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
     noise = np.sqrt(np.mean([_relative_noise(pair) ** 2 for _, pair in pairs], axis=0))
     scatter = levels.std(axis=0, ddof=1) if len(pairs) > 1 else np.zeros(3)
     return FieldReference(
-        ratio=tuple(_triple(band) for band in mean),
-        relative_std=_triple(np.maximum(noise, scatter) / np.sqrt(len(pairs))),
+        ratio=tuple(rgb_tuple(band) for band in mean),
+        relative_std=rgb_tuple(np.maximum(noise, scatter) / np.sqrt(len(pairs))),
         alignment=_mean_alignment([pair for _, pair in pairs]),
         stretch=float(np.mean([pair.stretch.value for _, pair in pairs])),
         levels=_mean_levels([pair.levels for _, pair in pairs]),
@@ -175,11 +175,6 @@ def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
 def _relative_noise(pair: FieldPair) -> FloatArray:
     """Relative standard error of a field's ratio from the scatter within its bands."""
     return np.asarray(np.sqrt(2) * pair.dry.std / pair.dry.contrast)
-
-
-def _triple(values: FloatArray) -> tuple[float, float, float]:
-    red, green, blue = (float(value) for value in values)
-    return red, green, blue
 
 
 def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
@@ -192,9 +187,9 @@ def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
 def _mean_levels(levels: list[BarLevels]) -> BarLevels:
     across, down = np.mean([one.dry_lean for one in levels], axis=0).tolist()
     return BarLevels(
-        white_kept=_triple(np.mean([one.white_kept for one in levels], axis=0)),
-        dry_white=_triple(np.mean([one.dry_white for one in levels], axis=0)),
-        dry_black=_triple(np.mean([one.dry_black for one in levels], axis=0)),
+        white_kept=rgb_tuple(np.mean([one.white_kept for one in levels], axis=0)),
+        dry_white=rgb_tuple(np.mean([one.dry_white for one in levels], axis=0)),
+        dry_black=rgb_tuple(np.mean([one.dry_black for one in levels], axis=0)),
         dry_lean=(across, down),
     )
 
@@ -296,8 +291,8 @@ def _field(body: dict[str, Any]) -> FieldReference:
     if ratio.shape != (BANDS, 3) or std.shape != (3,) or not possible:
         raise ValueError(f"its ratios must be {BANDS} times 3 finite numbers above 0")
     return FieldReference(
-        ratio=tuple(_triple(band) for band in ratio),
-        relative_std=_triple(std),
+        ratio=tuple(rgb_tuple(band) for band in ratio),
+        relative_std=rgb_tuple(std),
         alignment=Alignment(shift_mm=shift_mm, stretch=stretch),
         stretch=_finite(body.get("stretch", stretch)),
         levels=_levels(body["levels"]) if body.get("levels") else None,
@@ -311,7 +306,9 @@ def _levels(body: dict[str, Any]) -> BarLevels:
     ):
         raise ValueError("the light on its bars must be given by 3 finite numbers above 0 each")
     across, down = (_finite(share) for share in body["dry_lean"])
-    return BarLevels(**{name: _triple(one) for name, one in light.items()}, dry_lean=(across, down))
+    return BarLevels(
+        **{name: rgb_tuple(one) for name, one in light.items()}, dry_lean=(across, down)
+    )
 
 
 def _finite(value: Any) -> float:  # noqa: ANN401 - whatever JSON holds

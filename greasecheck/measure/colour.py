@@ -24,9 +24,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.measure.illuminance import LightField
-    from greasecheck.model import FloatArray, PatchValues, Photo, Placement, SheetGeometry
-
-    BoolArray = NDArray[np.bool_]
+    from greasecheck.model import (
+        BoolArray,
+        FloatArray,
+        PatchValues,
+        Photo,
+        Placement,
+        SheetGeometry,
+    )
 
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation

@@ -14,9 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.measure.patches import SheetColours
-    from greasecheck.model import FloatArray, SheetGeometry
-
-    BoolArray = NDArray[np.bool_]
+    from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
 TURNS = 3  # tone curve and light settle in turns
 # Standard error of a grey's luminance Y: a share of it, and an offset (Y of white = 100)

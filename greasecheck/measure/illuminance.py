@@ -12,7 +12,7 @@ from greasecheck.measure.robust import robust_scale, robust_weights
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
 
 CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
 PAPER_TRUST = 10.0  # weight of a paper window against a patch
@@ -79,7 +79,7 @@ class LightSamples:
     points_mm: FloatArray
     scene: FloatArray
     group: NDArray[np.int64]
-    paper: NDArray[np.bool_]
+    paper: BoolArray
 
 
 def fit_light(samples: LightSamples, width_mm: float, height_mm: float) -> LightField:

@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from greasecheck.measure.illuminance import LightField
     from greasecheck.measure.patches import SheetColours
-    from greasecheck.model import FloatArray, SheetGeometry
+    from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
 RED, GREEN, BLUE = 0, 1, 2
@@ -104,7 +102,7 @@ def _twin_departure(seen: SheetColours, camera: FloatArray) -> float:
     return float(np.median(apart)) if len(apart) else 0.0
 
 
-def _near_jar(points_mm: FloatArray, geometry: SheetGeometry) -> NDArray[np.bool_]:
+def _near_jar(points_mm: FloatArray, geometry: SheetGeometry) -> BoolArray:
     near = geometry.jar_zone.inset(-NEAR_JAR_MM)
     x, y = (points_mm - (near.x_mm, near.y_mm)).T
     return np.asarray((x > 0) & (x < near.width_mm) & (y > 0) & (y < near.height_mm))

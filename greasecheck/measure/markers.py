@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray, Photo
+    from greasecheck.model import BoolArray, FloatArray, Photo
 
     Grey = NDArray[np.uint8]
 
@@ -211,7 +211,7 @@ def _edge_lines(grey: Grey, quad: FloatArray) -> FloatArray:
 
 
 def _line(
-    centroids: FloatArray, shown: NDArray[np.bool_], places: FloatArray, outward: FloatArray
+    centroids: FloatArray, shown: BoolArray, places: FloatArray, outward: FloatArray
 ) -> FloatArray:
     """Line through the centroids of those profiles that show the edge."""
     if shown.sum() < 2:

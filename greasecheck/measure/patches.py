@@ -15,9 +15,7 @@ from greasecheck.measure.point_samples import box_points, sample_points
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import Box, FloatArray, PatchValues, Photo, Placement
-
-    BoolArray = NDArray[np.bool_]
+    from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
 
 INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
 GRID = 32  # samples along each side of a box

@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.sampling import CLIPPED_HIGH, CLIPPED_LOW, sheet_to_pixels
+from greasecheck.measure.lens import project
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import Box, FloatArray, Photo, Placement
+    from greasecheck.model import BoolArray, Box, FloatArray, Photo, Placement
 
     Device = NDArray[np.uint8] | NDArray[np.uint16]
-    BoolArray = NDArray[np.bool_]
+
+# Own choice: the two levels of 8 bits at either end, which noise and JPEG leave a clipped pixel in.
+CLIPPED_LOW, CLIPPED_HIGH = 1.5 / 255, 253.5 / 255
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,14 @@ class PointSamples:
     dark: BoolArray
     partly_dark: BoolArray
     seen: BoolArray
+
+
+def sheet_to_pixels(placement: Placement, points_mm: FloatArray) -> FloatArray:
+    """Return pixel coordinates, shape (n, 2) [px], of points of the sheet, shape (n, 2) [mm].
+
+    The centre of the first pixel is (0, 0).
+    """
+    return project(placement.homography, placement.lens, points_mm)
 
 
 def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> PointSamples:

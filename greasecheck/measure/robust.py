@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 TUKEY_WIDTHS = 4.685  # 95 % efficiency for normal errors, Huber (1981), section 7.7 (from memory)
-MAD_TO_STD = 1.4826  # median absolute deviation of a normal distribution to its standard deviation
+# Median absolute deviation of a normal distribution to its standard deviation; Rousseeuw & Croux
+# (1993), Journal of the American Statistical Association 88, 1273.
+MAD_TO_STD = 1.4826
 
 
 def percentiles(values: FloatArray, percents: Sequence[float]) -> list[float]:

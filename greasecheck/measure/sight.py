@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.point_samples import box_points, sample_points
+from greasecheck.measure.robust import MAD_TO_STD
 from greasecheck.model import Box
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from greasecheck.measure.colour import ColourModel
-    from greasecheck.model import FloatArray, Photo, Placement
+    from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
 SIDE_MARGIN_MM = 8.0
 EDGE_MARGIN_MM = 1.5
@@ -32,7 +31,6 @@ OUTLIER_MADS = 5.0
 CONTRAST_TOLERANCE = 0.15
 LEVEL_TOLERANCE = 0.04
 MIN_CELLS = 6
-MAD_TO_STD = 1.4826
 TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean; least light
 
 
@@ -205,7 +203,7 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
     )
 
 
-def _lean(cells: FloatArray, keep: NDArray[np.bool_]) -> tuple[float, float]:
+def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:
     """How much the halves of a field differ across and down; shapes (bands, bars)."""
     usual = float(cells[keep].mean()) or 1.0
     across = _half_difference(cells.T, keep.T)
@@ -213,7 +211,7 @@ def _lean(cells: FloatArray, keep: NDArray[np.bool_]) -> tuple[float, float]:
     return across / usual, down / usual
 
 
-def _half_difference(rows: FloatArray, keep: NDArray[np.bool_]) -> float:
+def _half_difference(rows: FloatArray, keep: BoolArray) -> float:
     """Mean of the kept cells in the later half of the rows less that in the earlier one."""
     half = len(rows) // 2
     means = [
@@ -254,7 +252,7 @@ def _signed_differences(bars: FloatArray) -> FloatArray:
     return np.asarray(differences * signs[:, None], dtype=np.float64)
 
 
-def _odd_contrast(cells: FloatArray) -> NDArray[np.bool_]:
+def _odd_contrast(cells: FloatArray) -> BoolArray:
     """Cells whose contrast differs from that of the lower half, which foam reaches last."""
     usual = np.median(cells[len(cells) // 2 :], axis=(0, 1))
     return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
@@ -268,12 +266,12 @@ def _relative_level(bars: FloatArray) -> FloatArray:
     return np.asarray(within_band - np.median(within_band, axis=0, keepdims=True))
 
 
-def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> NDArray[np.bool_]:
+def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> BoolArray:
     spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
     return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 
-def _kept_mean(bars: FloatArray, keep: NDArray[np.bool_], parity: int) -> FloatArray:
+def _kept_mean(bars: FloatArray, keep: BoolArray, parity: int) -> FloatArray:
     """Mean light, shape (3,), of the kept inner bars that are black (0) or white (1)."""
     of_kind = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
     chosen = keep & of_kind if (keep & of_kind).any() else of_kind

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight_view import MAIN_CHANNEL
+
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater, FieldReference
     from greasecheck.measure.sight_view import BarLevels, FieldPair, SightView
@@ -28,7 +30,6 @@ DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, b
 # What bath water absorbs (blood, fat) it absorbs in blue twice as much as in red, or more; light
 # that is lost alike in all colours may as well be lost to a shadow on the jar.
 BLUE_OVER_RED = 2.0
-RED = 0  # the main channel
 LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8
 # The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
 LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
@@ -118,17 +119,17 @@ def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLig
     tolerance = DIM_TOLERANCE + DIM_TOLERANCE_LOST * np.clip(1 - kept, 0, 1) ** 2
     return BarLight(
         dry_level=abs(float(np.log(_level(now) / _level(then)))),
-        dry_black=abs(now.dry_black[RED] - then.dry_black[RED]),
+        dry_black=abs(now.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
         dim_depth=_colourless(depths - tolerance) if pair.clearly_seen else 0.0,
-        lost_depth=max(float(-np.log(kept[RED])), 0.0),
-        bright_depth=max(float(-depths[RED]), 0.0) if pair.clearly_seen else 0.0,
+        lost_depth=max(float(-np.log(kept[MAIN_CHANNEL])), 0.0),
+        bright_depth=max(float(-depths[MAIN_CHANNEL]), 0.0) if pair.clearly_seen else 0.0,
         white_gain=float(white_kept.mean()) - 1,
-        lean=_lean(pair, then.dry_lean, max(float(1 - kept[RED]), 0.0)),
+        lean=_lean(pair, then.dry_lean, max(float(1 - kept[MAIN_CHANNEL]), 0.0)),
     )
 
 
 def _level(levels: BarLevels) -> float:
-    return levels.dry_white[RED] + levels.dry_black[RED]
+    return levels.dry_white[MAIN_CHANNEL] + levels.dry_black[MAIN_CHANNEL]
 
 
 def _dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatArray:

@@ -17,10 +17,17 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight import FieldContrast, Strips
     from greasecheck.model import Box, FloatArray, Photo, Placement
 
+MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 CLEARLY_SEEN = 8.0
 FINE_REACH_MM = 1.4
 LEAST_DRY_CONTRAST = 1e-3  # own choice, paper white = 1: printed bars have 0.8 and more
 AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
+
+
+def rgb_tuple(values: FloatArray) -> tuple[float, float, float]:
+    """Return the values of the three channels, shape (3,), as plain numbers."""
+    red, green, blue = (float(value) for value in values)
+    return red, green, blue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,9 +102,9 @@ class FieldPair:
     def levels(self) -> BarLevels:
         """Return the light on the bars."""
         return BarLevels(
-            white_kept=_triple(self.wet.white / self.dry.white),
-            dry_white=_triple(self.dry.white),
-            dry_black=_triple(self.dry.black),
+            white_kept=rgb_tuple(self.wet.white / self.dry.white),
+            dry_white=rgb_tuple(self.dry.white),
+            dry_black=rgb_tuple(self.dry.black),
             dry_lean=self.dry.lean,
         )
 
@@ -191,8 +198,3 @@ def _refuse_unseen(dry: FieldContrast) -> None:
             "the bars beside the jar cannot be told from their ground",
             hint="uncover the right-hand bars, keep glare and shadows off them",
         )
-
-
-def _triple(values: FloatArray) -> tuple[float, float, float]:
-    red, green, blue = (float(value) for value in values)
-    return red, green, blue

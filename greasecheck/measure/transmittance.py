@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight_view import AS_PRINTED
+from greasecheck.measure.sight_view import AS_PRINTED, MAIN_CHANNEL
 
 if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater, FieldReference
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
-MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 NOTHING_BETWEEN = 0.97
 SEEN = 3.0
 # Relative errors that the scatter of pixels does not show: the jar set down anew, and the slope of

@@ -13,10 +13,9 @@ from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.jar_depth import jar_depth
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
 from greasecheck.measure.sight_light import light_on_sight
-from greasecheck.measure.sight_view import look_at_sight
+from greasecheck.measure.sight_view import MAIN_CHANNEL, look_at_sight
 from greasecheck.measure.surroundings import changes, look_around
 from greasecheck.measure.transmittance import (
-    MAIN_CHANNEL,
     attenuation_from_contrast,
     displacement_mm,
     jar_state,
@@ -25,6 +24,7 @@ from greasecheck.measure.transmittance import (
 )
 from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.model import Bound, WaterReading
+from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
     from greasecheck.measure.albedo import Albedo
@@ -39,7 +39,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import Photo, Placement
 
-WHITE_D65 = np.array([95.047, 100.0, 108.883])  # CIE XYZ, 2 degrees (IEC 61966-2-1)
 DETECTED = 2.0
 WELL_KNOWN = 5.0
 MURKY_PER_M = 60.0
@@ -283,5 +282,5 @@ def _forward_scatter(apparent: tuple[ApparentAttenuation, ...]) -> float | None:
 def _tint(sight: SightView, colour: ColourModel) -> float:
     """Yellowness of the white bars through the water, white being the same bars seen dry."""
     wet, dry = (colour.to_xyz(light) for light in (sight.coarse.wet.white, sight.coarse.dry.white))
-    x, y, z = (wet / dry * WHITE_D65).tolist()
+    x, y, z = (wet / dry * WHITES["D65"]).tolist()
     return float(yellowness_e313(np.array([x, max(y, LEAST_LUMINANCE), z])))

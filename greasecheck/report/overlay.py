@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
 from greasecheck.measure.photo_exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
-from greasecheck.measure.sampling import sheet_to_pixels
+from greasecheck.measure.point_samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
