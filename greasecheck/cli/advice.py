@@ -10,6 +10,7 @@ from greasecheck.cli import logbook_options as options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
+from greasecheck.report.words import NEVER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.change_interval import ChangeAdvice
     from greasecheck.predict.done import DoneAdvice
 
-NEVER = "not within ten years"
 NOTHING_SOAKS = "no skull degreases in it, or it holds no water"
 
 AsOf = Annotated[str | None, typer.Option("--now", help="Decide as of this time.", metavar="TIME")]

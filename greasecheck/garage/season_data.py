@@ -27,12 +27,8 @@ from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts_season import recipes_chart
 from greasecheck.report.season_cards import tub_card
 from greasecheck.report.season_records import Picture, RecipeRow, Season, SkullRow
-from greasecheck.report.season_tasks import (
-    day_words,
-    most_pressing_first,
-    stage_task,
-    tub_tasks,
-)
+from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks
+from greasecheck.report.words import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

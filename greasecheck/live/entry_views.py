@@ -16,7 +16,7 @@ from greasecheck.logbook.records import Attempt, Bath, LoggedReading
 from greasecheck.logbook.tables import ATTEMPTS, BATHS, READINGS
 from greasecheck.logbook.undo import find_entry, last_entry, undo
 from greasecheck.reference.cautions import new_cautions
-from greasecheck.report.season_cards import haze_words
+from greasecheck.report.words import haze_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

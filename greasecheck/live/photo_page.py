@@ -12,8 +12,8 @@ from greasecheck.logbook.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water import list_tubs, tub_start
 from greasecheck.model import Bound, Verdict
-from greasecheck.report.season_cards import attenuation_words
 from greasecheck.report.season_records import Fact
+from greasecheck.report.words import attenuation_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

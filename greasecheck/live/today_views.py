@@ -16,9 +16,9 @@ from greasecheck.logbook.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.undo import last_entry
 from greasecheck.model import Recipe, Verdict
-from greasecheck.report.season_cards import haze_words
 from greasecheck.report.season_records import Fact
-from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks, tub_words
+from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks
+from greasecheck.report.words import haze_words, tub_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

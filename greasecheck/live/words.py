@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from greasecheck.report.season_tasks import day_words
+from greasecheck.report.words import day_words
 
 HTTP_FAULTS = {
     400: ("The request makes no sense.", "go back and try again"),

@@ -166,21 +166,13 @@ def date_axis(axes: Axes, zone: tzinfo | None) -> None:
     axes.xaxis.set_major_locator(locator)
 
     def words(day: float, _: object) -> str:
-        return day_words(num2date(day, tz=zone))  # type: ignore[no-untyped-call]
+        return _day_and_month(num2date(day, tz=zone))  # type: ignore[no-untyped-call]
 
     axes.xaxis.set_major_formatter(FuncFormatter(words))
     axes.grid(visible=False, axis="x")
 
 
-def day_words(when: datetime) -> str:
-    """Return a day of the year in a few letters.
-
-    Examples
-    --------
-    >>> from datetime import UTC, datetime
-    >>> day_words(datetime(2026, 3, 4, tzinfo=UTC))
-    '4 Mar'
-    """
+def _day_and_month(when: datetime) -> str:
     return f"{when.day} {when:%b}"
 
 
@@ -193,7 +185,7 @@ def dated_words(when: datetime, now: datetime) -> str:
     >>> dated_words(datetime(2027, 2, 9, tzinfo=UTC), datetime(2026, 5, 25, tzinfo=UTC))
     '9 Feb 2027'
     """
-    return day_words(when) if when.year == now.year else f"{day_words(when)} {when.year}"
+    return _day_and_month(when) if when.year == now.year else f"{_day_and_month(when)} {when.year}"
 
 
 def mark_now(axes: Axes, now: datetime) -> None:

@@ -20,6 +20,7 @@ from greasecheck.report.charts import (
     dated_words,
     mark_now,
 )
+from greasecheck.report.words import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -143,7 +144,7 @@ def clear_chart(story: HazeStory) -> Chart | None:
     found = story.forecast
     if found is None or story.stalled:
         return None
-    early, middle, late = (_day(found.dates.quantile(p)) for p in (0.1, 0.5, 0.9))
+    early, middle, late = (day_words(found.dates.quantile(p)) for p in (0.1, 0.5, 0.9))
     return Chart(
         name=f"clear-{story.number}",
         words=f"What a fresh soak of {found.rule.soak_days:g} days in tub {story.number} gains, "
@@ -152,10 +153,6 @@ def clear_chart(story: HazeStory) -> Chart | None:
         height_pt=TUB_HEIGHT_PT,
         draw=lambda axes: _draw_clear(axes, found, story.now),
     )
-
-
-def _day(when: datetime | None) -> str:
-    return f"{when.astimezone():%d %b %Y}" if when else "not within ten years"
 
 
 def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:

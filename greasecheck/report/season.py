@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts import inline_svg, variables
-from greasecheck.report.season_tasks import day_words
+from greasecheck.report.words import day_words
 
 if TYPE_CHECKING:
     from greasecheck.report.charts import Chart

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.model import Bound
 from greasecheck.predict.change_interval import ChangeVerdict
 from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.odds import odds_words
@@ -12,13 +11,12 @@ from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.charts_bone import bone_chart
 from greasecheck.report.charts_tub import HazeStory, clear_chart, haze_chart
 from greasecheck.report.season_records import Fact, TubCard
-from greasecheck.report.season_tasks import day_words, tub_words
+from greasecheck.report.words import day_words, haze_words, tub_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from collections.abc import Set as AbstractSet
 
-    from greasecheck.logbook.records import LoggedReading
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice import TubAdvice
     from greasecheck.predict.done import SkullBone
@@ -153,26 +151,6 @@ def _bone_fact(bone: SkullBone) -> Fact:
         value=f"{last.yi_e313:.0f}" + (f" ± {last.yi_std:.0f}" if last.yi_std else "") + " (E313)",
         meaning=f"read {day_words(last.at)}{patches}",
     )
-
-
-def haze_words(reading: LoggedReading) -> str:
-    """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
-    assert reading.attenuation_per_m is not None
-    std = reading.attenuation_std_per_m or 0.0
-    return attenuation_words(reading.attenuation_per_m, std, reading.bound)
-
-
-def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None) -> str:
-    """Return an attenuation with unit and standard error, or as a bound.
-
-    Examples
-    --------
-    >>> attenuation_words(12.34, 0.41, None), attenuation_words(65.0, 0.0, Bound.ABOVE)
-    ('12.3 ± 0.4 per metre', 'above 65.0 per metre')
-    """
-    if bound is not None:
-        return f"{'above' if bound is Bound.ABOVE else 'below'} {value_per_m:.1f} per metre"
-    return f"{value_per_m:.1f} ± {std_per_m:.1f} per metre"
 
 
 def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:

@@ -10,6 +10,7 @@ from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.stage import Stage
 from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.season_records import Task, Urgency
+from greasecheck.report.words import day_words, tub_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.stage import SkullStage
     from greasecheck.predict.stalled import StallReport
 
-NEVER = "not within ten years"
 ASKS = {
     Ask.ENTER_BATH: (Urgency.TODAY, "Enter what bath {tub} holds"),
     Ask.CONFIRM_CHANGE: (Urgency.TODAY, "Was the water of {tub} changed? Confirm it"),
@@ -39,26 +39,6 @@ SKULLS = {
     ),
     DoneVerdict.BONE_PALING: (Urgency.KNOW, "Soak {skull} on in {tub}: its bone still pales"),
 }
-
-
-def day_words(when: datetime | None) -> str:
-    """Return a day as people read it, in this computer's zone.
-
-    Examples
-    --------
-    >>> from datetime import datetime
-    >>> day_words(datetime(2026, 3, 4, 12).astimezone())
-    '4 Mar 2026'
-    """
-    if when is None:
-        return NEVER
-    local = when.astimezone()
-    return f"{local.day} {local:%b %Y}"
-
-
-def tub_words(number: int, name: str | None) -> str:
-    """Return what a tub is called: its number, and its name when it has one."""
-    return f"tub {number} ({name})" if name else f"tub {number}"
 
 
 def tub_tasks(today: TubToday, advice: TubAdvice | None) -> Iterator[Task]:

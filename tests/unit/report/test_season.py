@@ -14,9 +14,10 @@ from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.stage import SkullStage, Stage
 from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.season import season_page
-from greasecheck.report.season_cards import haze_words, tub_card
+from greasecheck.report.season_cards import tub_card
 from greasecheck.report.season_records import Task, Urgency
 from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks
+from greasecheck.report.words import haze_words
 from tests.unit.report import season_samples as samples
 
 VOID = {"meta", "link", "br", "img", "path", "use"}
