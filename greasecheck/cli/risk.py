@@ -30,15 +30,8 @@ def register(app: typer.Typer) -> None:
 
 
 def risk(
-    skulls: Annotated[
-        list[str] | None,
-        typer.Argument(
-            help="Skulls to show; all when left out.",
-            metavar="[SKULL]...",
-            autocompletion=logbook_options.complete_skull,
-        ),
-    ] = None,
-    now: Annotated[str | None, typer.Option(help="As of this time.", metavar="TIME")] = None,
+    skulls: logbook_options.SkullNames = None,
+    now: logbook_options.AsOf = None,
     fit: Annotated[
         bool, typer.Option("--fit/--no-fit", help="Fit each tub for the grease left (slower).")
     ] = True,
@@ -104,6 +97,7 @@ def risk_lines(case: SkullCase, found: YellowingRisk) -> list[str]:
     if case.standing == "yellowed":
         head += "it has yellowed"
     else:
+        head += "if taken out now, " if case.standing == "soaking" else ""
         head += f"yellows later with {odds_words(found.probability)}"
         head += f" (8 in 10: {odds_words(low)} to {odds_words(high)})"
     lines = [head, *(f"  {reason.words}" for reason in found.reasons)]

@@ -114,11 +114,10 @@ def _worth_a_photo(
 def photo_lines(lessons: Lessons) -> list[str]:
     """Return the follow-up photos that would teach most, in words."""
     lines = [
-        f"  {photo.name}: from {photo_at(lessons.cases, photo).astimezone():%Y-%m-%d} "
-        f"({photo.information_bits:.3f} bit)"
+        f"  {photo.name}: from {photo_at(lessons.cases, photo).astimezone():%Y-%m-%d}"
         for photo in lessons.photos[:MOST_PHOTOS]
     ]
-    return ["follow-up photos that would teach most:", *lines] if lines else []
+    return ["follow-up photos that would teach most, the best first:", *lines] if lines else []
 
 
 def photo_at(cases: Sequence[SkullCase], photo: FollowUpValue) -> datetime:
@@ -132,7 +131,8 @@ def trust_lines(lessons: Lessons) -> list[str]:
     model, check = lessons.model, lessons.check
     if not model.outcomes:
         return [f"no follow-up yet; assumed: {yellowing_prior_words()}"]
-    seen = f"learned from {model.outcomes} follow-ups, {model.yellowed} of them yellowed"
+    skulls = "1 skull" if model.outcomes == 1 else f"{model.outcomes} skulls"
+    seen = f"learned from the follow-up of {skulls}, of which {model.yellowed} yellowed"
     if check is None:
         return [f"{seen}: too few to check the risks against; mostly common practice"]
     verdict = "better than" if check.brier < check.brier_base_rate else "no better than"

@@ -19,6 +19,7 @@ from greasecheck.predict.bone_trend import bone_trend
 from greasecheck.predict.forecasting import fit_tub
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import UNKNOWN_SPECIES, species_range
+from greasecheck.predict.yellowing import SHORTEST_LOG2_SOAK
 from greasecheck.predict.yellowing_records import Measured, Signs
 from greasecheck.predict.yellowing_residual import residual_grease
 
@@ -133,4 +134,5 @@ def _soak_over_usual(soak: Soak, end: datetime) -> Measured | None:
     days = (end - soak.since).total_seconds() / SECONDS_PER_DAY
     if usual.species == UNKNOWN_SPECIES or days <= 0:
         return None
-    return Measured(value=float(np.log2(days / np.sqrt(usual.low_days * usual.high_days))))
+    log2_soak = float(np.log2(days / np.sqrt(usual.low_days * usual.high_days)))
+    return Measured(value=max(log2_soak, SHORTEST_LOG2_SOAK))

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from greasecheck.predict.yellowing_records import FinishedSkull, Signs
 
 INTERVALS = (0.5, 0.8, 0.95)
+SHORTEST_LOG2_SOAK = -3.0  # own choice: a soak below an eighth of the usual time tells no more
 NO_MATTER = 0.05  # as a share of the odds
+MOST_FACTOR = 20  # own choice: no effect is known so well that a larger factor could be told
 
 
 def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk:
@@ -108,8 +110,9 @@ def _reason(model: YellowingModel, signs: Signs, means: FloatArray, name: str) -
 def _bearing(factor: float) -> str:
     if abs(np.log(factor)) < NO_MATTER:
         return "hardly matters"
-    verb = "raises" if factor > 1 else "lowers"
-    return f"{verb} the odds by a factor of {max(factor, 1 / factor):.2g}"
+    verb, size = ("raises", factor) if factor > 1 else ("lowers", 1 / factor)
+    said = f"more than {MOST_FACTOR}" if size > MOST_FACTOR else f"{size:.2g}"
+    return f"{verb} the odds by a factor of {said}"
 
 
 def _amount(name: str, value: float) -> str:
@@ -119,7 +122,8 @@ def _amount(name: str, value: float) -> str:
         "yellowness_at_end": f"{abs(value):.0f} {'above' if value > 0 else 'below'} clean bone",
         "yellowness_fall_per_week": f"{value:.1f} a week",
         "yellow_patch_share": f"{value:.0%}",
-        "log2_soak_over_usual": f"{2**value:.2g} times as long",
+        "log2_soak_over_usual": f"{2**value:.2g} times as long"
+        + (" or less" if value <= SHORTEST_LOG2_SOAK else ""),
         "resoaked_after_whitening": "yes" if value > 0 else "no",
     }[name]
 

@@ -237,8 +237,18 @@ def test_risk_in_words(season: Path) -> None:
     assert said.startswith("fox 14 (fox, whitened): yellows later with ")
     assert "fox 11 (fox, yellowed): it has yellowed" in said
     assert "not known: residual grease share, yellow patch share" in said
-    assert "follow-up photos that would teach most:" in said
-    assert "learned from 2 follow-ups, 1 of them yellowed: too few" in said
+    assert "follow-up photos that would teach most, the best first:" in said
+    assert "learned from the follow-up of 2 skulls, of which 1 yellowed: too few" in said
+
+
+def test_risk_of_a_soak_just_begun_claims_no_more_than_is_known(season: Path) -> None:
+    soon = (day(-20) + timedelta(hours=1)).isoformat()
+    said = run("risk", "--no-fit", "fox 15", "--now", soon).splitlines()
+    assert said[0].startswith("fox 15 (fox, soaking): if taken out now, yellows later with ")
+    assert "(0.12 times as long or less): raises the odds by a factor of " in said[1]
+    found = answer("risk", "--no-fit", "fox 15", "--now", soon)["skulls"][0]
+    widest = found["intervals"][-1]
+    assert widest["low"] <= found["probability"] <= widest["high"]
 
 
 def test_risk_without_follow_ups_says_what_it_assumes(season: Path) -> None:

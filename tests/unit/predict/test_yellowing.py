@@ -286,3 +286,10 @@ def test_coverage_of_the_risk() -> None:
 def test_chosen_photos_do_no_worse_than_any() -> None:
     chosen, anyone = (error_after_photos(4, 10, chosen=chosen) for chosen in (True, False))
     assert chosen < 1.15 * anyone
+
+
+def test_a_factor_is_told_only_as_far_as_any_effect_is_known() -> None:
+    greasy = Signs(residual_grease_share=Measured(value=1.0))
+    (reason,) = yellowing_risk(learn_yellowing([]), skull("fox", greasy)).reasons
+    assert reason.odds_factor > 20
+    assert reason.words.endswith("(100%): raises the odds by a factor of more than 20")
