@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 NOTHING_SOAKS = "no skull degreases in it, or it holds no water"
 
-AsOf = Annotated[str | None, typer.Option("--now", help="Decide as of this time.", metavar="TIME")]
-
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
@@ -50,7 +48,7 @@ def advice(
             max=0.99,
         ),
     ] = None,
-    now: AsOf = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -123,15 +121,8 @@ def _day(when: datetime | None) -> str:
 
 
 def stages(
-    skulls: Annotated[
-        list[str] | None,
-        typer.Argument(
-            help="Names of skulls; all without one.",
-            metavar="[SKULL]...",
-            autocompletion=options.complete_skull,
-        ),
-    ] = None,
-    now: AsOf = None,
+    skulls: options.SkullNames = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:

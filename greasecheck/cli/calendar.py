@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli import logbook_options as options
-from greasecheck.cli.advice import AsOf
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson, write_bytes
 from greasecheck.cli.output import print_json
@@ -31,7 +30,7 @@ def register(app: typer.Typer) -> None:
 def calendar(
     file: Annotated[Path, typer.Argument(help="The .ics file to write.", metavar="FILE")],
     weeks: Annotated[int, typer.Option(help="Water changes of so many weeks ahead.", min=1)] = 4,
-    now: AsOf = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:

@@ -87,9 +87,10 @@ def demo(
 def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
     """Read the sample photos into the logbook, and draw what was found into a folder."""
     from greasecheck.cli.read import read_one  # noqa: PLC0415 - keeps start-up light
-    from greasecheck.cli.read_log import LogSettings, log_all  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.cli.read_log import log_all  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage import demo_season as season  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
 
     samples = data_folder("sample_images")
     settings = season.put_tap_water_in_force(

@@ -50,7 +50,7 @@ def forecast(
         Path | None,
         typer.Option(help="Your finished tubs, CSV: species,days.", metavar="FILE"),
     ] = None,
-    now: Annotated[str | None, typer.Option(help="Forecast as of this time.")] = None,
+    now: logbook_options.AsOf = None,
     by: Annotated[str | None, typer.Option(help="How sure is it clear by this date?")] = None,
     every_days: Annotated[
         float | None, typer.Option(help="What if the water were changed every so many days?")

@@ -9,13 +9,14 @@ import typer
 from greasecheck.cli import logbook_options as options
 from greasecheck.cli.clock import local, parse_span, parse_time
 from greasecheck.cli.options import AsJson
-from greasecheck.cli.output import print_json
+from greasecheck.cli.output import print_json, tell_new_tub
 from greasecheck.cli.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import corrections, readings
 from greasecheck.logbook.checks import checks_of
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.skull_story import bone_words, haze_words
+from greasecheck.logbook.table import LAST_TUB
 from greasecheck.model import BoneState, Bound
 
 if TYPE_CHECKING:
@@ -61,10 +62,7 @@ def add(
         float | None, typer.Option(help="Standard error of the yellowness.", min=0.0)
     ] = None,
     state: Annotated[BoneState | None, typer.Option(help="How wet the bone was.")] = None,
-    skull: Annotated[
-        str | None,
-        typer.Option(help="The skull on the rest.", autocompletion=options.complete_skull),
-    ] = None,
+    skull: options.SkullOnRest = None,
     at: options.At = None,
     note: options.NoteText = None,
     logbook: options.LogbookFile = None,
@@ -93,7 +91,7 @@ def add(
     else:
         typer.echo(f"tub {tub}: reading of {local(made.taken_at)} is entered")
         if new_tub:
-            typer.echo(new_tub_words(tub), err=True)
+            tell_new_tub(tub)
 
 
 @reading.command("list")
@@ -159,7 +157,7 @@ def right(
 @reading.command()
 def move(
     tub: options.TubNumber,
-    to: Annotated[int, typer.Option(help="The tub it was of.", min=0, max=options.LAST_TUB)],
+    to: Annotated[int, typer.Option(help="The tub it was of.", min=0, max=LAST_TUB)],
     at: Which = None,
     why: options.Why = None,
     logbook: options.LogbookFile = None,
@@ -206,11 +204,6 @@ def shift(
         print_json({"moved": len(chosen), "by_s": span.total_seconds()})
     else:
         typer.echo(f"tub {tub}: {len(chosen)} reading(s) moved by {by}")
-
-
-def new_tub_words(tub: int) -> str:
-    """Return what to say of a tub that was met for the first time."""
-    return f"tub {tub} was new and stands there unnamed; name it: greasecheck tub {tub} --name ..."
 
 
 def _mark(

@@ -10,11 +10,11 @@ import typer
 
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.logbook.book import Logbook, default_path
+from greasecheck.logbook.table import LAST_TUB
 from greasecheck.logbook.water import list_tubs
 
 LOGBOOK_VARIABLE = "GREASECHECK_LOGBOOK"
 MOST_TUBS = 1000
-LAST_TUB = 99_999
 
 
 def open_logbook(path: Path | None, *, create: bool = False) -> Logbook:
@@ -119,6 +119,18 @@ TubOption = Annotated[
         "--tub", help="Number of the tub.", min=0, max=LAST_TUB, autocompletion=complete_tub
     ),
 ]
+SkullNames = Annotated[
+    list[str] | None,
+    typer.Argument(
+        help="Names of the skulls; all without one.",
+        metavar="[SKULL]...",
+        autocompletion=complete_skull,
+    ),
+]
+SkullOnRest = Annotated[
+    str | None,
+    typer.Option("--skull", help="The skull on the rest.", autocompletion=complete_skull),
+]
 SkullName = Annotated[
     str,
     typer.Argument(help="Name of the skull, or its owner's label.", autocompletion=complete_skull),
@@ -131,5 +143,6 @@ At = Annotated[
         metavar="TIME",
     ),
 ]
+AsOf = Annotated[str | None, typer.Option("--now", help="Answer as of this time.", metavar="TIME")]
 Why = Annotated[str | None, typer.Option("--why", help="The reason.", metavar="TEXT")]
 NoteText = Annotated[str | None, typer.Option("--note", help="Anything else.", metavar="TEXT")]

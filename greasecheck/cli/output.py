@@ -32,6 +32,14 @@ def print_json(answer: dict[str, object]) -> None:
     typer.echo(json.dumps({"schema": SCHEMA, **answer}, allow_nan=False, indent=2))
 
 
+def tell_new_tub(tub: int) -> None:
+    """Say on stderr that a tub was met for the first time."""
+    typer.echo(
+        f"tub {tub} was new and stands there unnamed; name it: greasecheck tub {tub} --name ...",
+        err=True,
+    )
+
+
 def with_progress(items: Iterator[Item], total: int, doing: str) -> Iterator[Item]:
     """Pass items on while a bar on stderr shows how far it is; only a terminal shows one."""
     from rich.console import Console  # noqa: PLC0415 - keeps start-up light

@@ -14,6 +14,7 @@ from greasecheck.cli.output import print_json, with_progress
 from greasecheck.cli.reading_json import reading_json
 from greasecheck.cli.reading_table import print_readings
 from greasecheck.errors import PhotoError
+from greasecheck.logbook.table import LAST_TUB
 from greasecheck.model import BoneState, Reading, Verdict
 
 if TYPE_CHECKING:
@@ -46,13 +47,10 @@ def read(
     ] = None,
     tub: Annotated[
         int | None,
-        typer.Option(help="Tub number, instead of the tag.", min=0, max=logbook_options.LAST_TUB),
+        typer.Option(help="Tub number, instead of the tag.", min=0, max=LAST_TUB),
     ] = None,
     zone: options.ZoneName = None,
-    skull: Annotated[
-        str | None,
-        typer.Option(help="The skull on the rest.", autocompletion=logbook_options.complete_skull),
-    ] = None,
+    skull: logbook_options.SkullOnRest = None,
     shift: Annotated[
         str | None,
         typer.Option(help="Correct the camera's clock, such as +1h or -2d.", metavar="SPAN"),
@@ -84,6 +82,7 @@ def read(
     from greasecheck.cli import read_log  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
@@ -105,7 +104,7 @@ def read(
         _answer(readings, {}, as_json=as_json)
         good = all(reading.verdict is Verdict.GOOD for reading in readings)
     else:
-        keep = read_log.LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
+        keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
         with logbook_options.open_logbook(logbook, create=True) as book:
             settings = with_standards(settings, book)
             require_depth(settings.jar, path_mm)

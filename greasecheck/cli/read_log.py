@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from greasecheck.cli.output import with_progress
+from greasecheck.cli.output import tell_new_tub, with_progress
 from greasecheck.cli.reading_table import print_readings
 from greasecheck.logbook.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.watch import watch_folder
@@ -29,15 +29,6 @@ WORDS = {
     Outcome.RENEWED: "corrected",
     Outcome.REFUSED: "refused",
 }
-
-__all__ = [
-    "LogSettings",
-    "is_good",
-    "log_all",
-    "logged_json",
-    "print_outcomes",
-    "watch",
-]
 
 
 def log_all(
@@ -93,10 +84,7 @@ def print_outcomes(logged: Sequence[Logged]) -> None:
             typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
     words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
-    typer.echo(f"{len(logged)} photos: {words}", err=True)
+    photos = "1 photo" if len(logged) == 1 else f"{len(logged)} photos"
+    typer.echo(f"{photos}: {words}", err=True)
     for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
-        typer.echo(
-            f"tub {tub} was not known and now stands in the logbook unnamed: "
-            f"enter it with 'greasecheck tub {tub}'",
-            err=True,
-        )
+        tell_new_tub(tub)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -26,9 +26,7 @@ def register(app: typer.Typer) -> None:
 
 
 def recipes(
-    now: Annotated[
-        str | None, typer.Option(help="Compare as of this time.", metavar="TIME")
-    ] = None,
+    now: logbook_options.AsOf = None,
     logbook: logbook_options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli import logbook_options as options
-from greasecheck.cli.advice import AsOf
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson, write_bytes
 from greasecheck.cli.output import print_json, with_progress
@@ -56,7 +55,7 @@ def season(
             metavar="DIR",
         ),
     ] = None,
-    now: AsOf = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -85,7 +84,7 @@ def charts(
         list[ChartKind] | None, typer.Option(help="Only these; all kinds when left out.")
     ] = None,
     form: Annotated[ChartFormat, typer.Option("--as", help="Kind of file.")] = ChartFormat.SVG,
-    now: AsOf = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:

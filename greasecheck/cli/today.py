@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from greasecheck.cli import logbook_options as options
-from greasecheck.cli.advice import AsOf
 from greasecheck.cli.clock import parse_time, span_words
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
@@ -42,7 +41,9 @@ def register(app: typer.Typer) -> None:
     app.command()(today)
 
 
-def today(now: AsOf = None, logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
+def today(
+    now: options.AsOf = None, logbook: options.LogbookFile = None, as_json: AsJson = False
+) -> None:
     """Show the list for the garage: how each tub stands, and what the log asks for.
 
     Example: greasecheck today

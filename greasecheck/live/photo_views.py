@@ -17,6 +17,7 @@ from greasecheck.live.measuring import Told
 from greasecheck.live.photo_page import as_logged, photo_page
 from greasecheck.live.waiting import Waiting, shown_name
 from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.table import LAST_TUB
 from greasecheck.model import BoneState, Verdict
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
 MOST_FILES = 12
 MAX_FILE_BYTES = 40_000_000
-LAST_TUB = 99_999
 MOST_DILUTION = 1000.0
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
-from greasecheck.logbook.photos import file_sha256
+from greasecheck.measure.photo_file import file_sha256
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
     MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
 
-__all__ = ["LogSettings", "Logged", "Outcome", "file_sha256", "log_photos"]
-
 
 class Outcome(StrEnum):
     """What became of a photo."""

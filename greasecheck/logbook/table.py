@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 Row = tuple[Value, ...]
 
+LAST_TUB = 99_999  # own choice; no other whole number of a table is larger
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
@@ -117,7 +119,12 @@ def number_column(name: str, meaning: str, lowest: float = -1e6, highest: float 
 def whole_column(name: str, meaning: str, *, required: bool = False, lowest: int = 0) -> Column:
     """Return a column of whole numbers."""
     return Column(
-        name=name, kind=Kind.WHOLE, meaning=meaning, required=required, lowest=lowest, highest=99999
+        name=name,
+        kind=Kind.WHOLE,
+        meaning=meaning,
+        required=required,
+        lowest=lowest,
+        highest=LAST_TUB,
     )
 
 

@@ -22,10 +22,10 @@ from greasecheck.errors import (
 from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.csv_in import import_tables
 from greasecheck.logbook.faults import DamagedLogbookError, in_clear_words
-from greasecheck.logbook.photos import file_sha256
 from greasecheck.logbook.safety import back_up, restore
 from greasecheck.measure import clear_water, lens, turbidity
 from greasecheck.measure.photo import load_photo
+from greasecheck.measure.photo_file import file_sha256
 from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
 from tests.property.readers import Reader, samples

@@ -82,7 +82,7 @@ def test_pictures_of_what_was_found_are_never_read_as_photos(photos: Path, tmp_p
 def test_unknown_tub_is_pointed_out(photos: Path, tmp_path: Path) -> None:
     result = run("read", photos / "murky.png", "--logbook", tmp_path / "season.logbook")
     assert result.exit_code == 0
-    assert "tub 12 was not known" in result.stderr
+    assert "tub 12 was new" in result.stderr
     assert "murky.png" in result.stdout
 
 
