@@ -110,7 +110,8 @@ def _histories(
 
     readings, baths, skulls = files
     if readings and baths and skulls:
-        return read_histories(readings, baths, skulls), read_finished(finished) if finished else ()
+        stories = _chosen(read_histories(readings, baths, skulls), tubs)
+        return stories, read_finished(finished) if finished else ()
     if any(files):
         raise ForecastError(
             "--readings, --baths and --skulls go together",
@@ -118,9 +119,21 @@ def _histories(
         )
     with logbook_options.open_logbook(logbook) as book:
         numbers = logbook_options.named_tubs(book, tubs)
-        stories = {number: tub_history(book, number, now) for number in numbers}
+        found = {number: tub_history(book, number, now) for number in numbers}
         ended = read_finished(finished) if finished else finished_tubs(book)
-    return {number: story for number, story in stories.items() if story}, ended
+    return {number: story for number, story in found.items() if story}, ended
+
+
+def _chosen(stories: dict[int, TubHistory], words: list[str] | None) -> dict[int, TubHistory]:
+    """Return the stories of the tubs that words name; all of the files without any."""
+    numbers = logbook_options.tub_numbers(words) if words else tuple(stories)
+    for number in numbers:
+        if number not in stories:
+            raise ForecastError(
+                f"the files tell nothing of tub {number}",
+                hint=f"they tell of tub {', '.join(map(str, stories))}",
+            )
+    return {number: stories[number] for number in numbers}
 
 
 def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:

@@ -116,6 +116,10 @@ def test_several_tubs_and_skulls_are_kept_apart(app: typer.Typer, files: Path) -
     assert mink["diagnostics"]["readings_used"] == 0
     assert [skull["told_apart"] for skull in deer["skulls"]] == [False, False]
     assert "buck (deer): the slowest with 50%" in run(app, files).stdout
+    assert [tub["tub"] for tub in answer(app, files, "7")] == [7]
+    unknown = run(app, files, "7-8")
+    assert unknown.exit_code == 1
+    assert "the files tell nothing of tub 8" in unknown.stderr
 
 
 def test_readings_marked_wrong_or_without_a_value_are_left_out(
