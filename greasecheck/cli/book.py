@@ -212,5 +212,5 @@ def _table_json(one: Table) -> dict[str, object]:
 
 
 def _words(entry: undo.LastEntry) -> str:
-    rows = f"{entry.rows} row(s) added, {entry.changed_rows} changed"
-    return f"{entry.what}, {local(entry.made_at)} ({rows})"
+    lines = f"lines of the logbook: {entry.rows} added, {entry.changed_rows} changed"
+    return f"{entry.what}, entered {local(entry.made_at)} ({lines})"

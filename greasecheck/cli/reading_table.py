@@ -25,7 +25,8 @@ def print_readings(readings: Sequence[Reading]) -> None:
     from rich.console import Console  # noqa: PLC0415 - keeps start-up light
 
     console = Console(highlight=False)
-    console.print(_table(readings))
+    if readings:
+        console.print(_table(readings))
     for reading in readings:
         for advice in _advice(reading):
             named = advice.removeprefix(f"{_name(reading)}: ")

@@ -69,11 +69,18 @@ def enter(
             )
         skulls.enter_skull(book, told, first)
         entered = skulls.skull_named(book, name)
+        alike = skulls.written_alike(name, [one.name for one in skulls.list_skulls(book)])
     if as_json:
         known = entered.species is None or is_known_species(entered.species)
         print_json({"skull": plain(entered), "event": plain(first), "species_known": known})
     else:
         typer.echo(f"skull {name} is entered" + (f" into tub {tub}" if tub is not None else ""))
+    if alike:
+        typer.echo(
+            f"there is also {', '.join(alike)}: if it is the same skull, take this entry back by "
+            "'greasecheck undo' and use that name",
+            err=True,
+        )
     if species is not None and not is_known_species(species):
         typer.echo(_unknown_species_words(species), err=True)
 

@@ -123,9 +123,17 @@ def change(
     )
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
+        before = [water.bath_at(book, number, parse_time(at)) for number in numbers]
         with warned_once(book):
             baths = water.change_water(book, numbers, parse_time(at), filling)
     _show_baths(baths, as_json=as_json)
+    for old, new in zip(before, baths, strict=True):
+        if old is not None and new.filled_at - old.filled_at < water.JUST_CHANGED:
+            typer.echo(
+                f"tub {old.tub}: a change at {local(old.filled_at)} stands already; if it is the "
+                "same, take this one back: greasecheck undo",
+                err=True,
+            )
 
 
 def dump(

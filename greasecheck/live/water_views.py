@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from flask import redirect, render_template, request, url_for
@@ -15,7 +15,7 @@ from greasecheck.logbook.changes import confirm_change, deny_change, probable_ch
 from greasecheck.logbook.tables import BATHS, DENIALS
 from greasecheck.logbook.times import to_text
 from greasecheck.logbook.undo import entry_of
-from greasecheck.logbook.water import Filling, bath_at, change_water
+from greasecheck.logbook.water import JUST_CHANGED, Filling, bath_at, change_water
 from greasecheck.model import Recipe
 
 if TYPE_CHECKING:
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import Live
     from greasecheck.logbook.records import Bath, ProbableChange
-
-JUST_CHANGED = timedelta(minutes=30)  # own choice: nobody changes the same water twice so soon
 
 
 def enter_change(live: Live, number: int) -> Response | str:

@@ -172,6 +172,11 @@ class Entry:
         """Return the row of `table` under `key`, or None."""
         return fetch_row(self._connection, table, key)
 
+    def keys(self, table: Table) -> list[tuple[Any, ...]]:
+        """Return the keys of all rows of `table`."""
+        sql = f"SELECT {', '.join(table.key)} FROM {table.name}"
+        return self._connection.execute(sql).fetchall()
+
     def count(self, table: Table, column: str, value: Value) -> int:
         """Return how many rows of `table` hold `value` in `column`."""
         sql = f"SELECT count(*) FROM {table.name} WHERE {column} = ?"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
@@ -102,7 +103,7 @@ def skull_named(book: Logbook, name: str) -> Skull:
     """
     skulls = select(book, Skull, SKULLS, "WHERE name = ?", (name,))
     if not skulls:
-        raise _unknown(name)
+        raise _unknown(name, [found for (found,) in book.rows(EVERY_SKULL)])
     return skulls[0]
 
 
@@ -185,7 +186,7 @@ def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str,
 def require_skull(entry: Entry, name: str) -> None:
     """Raise LogbookError when there is no skull called `name`."""
     if entry.row(SKULLS, (name,)) is None:
-        raise _unknown(name)
+        raise _unknown(name, [str(found) for (found,) in entry.keys(SKULLS)])
 
 
 def _insert_event(entry: Entry, event: SkullEvent) -> None:
@@ -211,10 +212,28 @@ def _require_tub(entry: Entry, event: SkullEvent) -> None:
     require_tub(entry, event.tub)
 
 
-def _unknown(name: str) -> LogbookError:
+def written_alike(name: str, names: Sequence[str]) -> list[str]:
+    """Return the other names that differ from `name` in case and spaces only.
+
+    Examples
+    --------
+    >>> written_alike("fox3", ["Fox 3", "fox 4", "fox3"])
+    ['Fox 3']
+    """
+    return [one for one in names if one != name and _letters(one) == _letters(name)]
+
+
+def _letters(name: str) -> str:
+    return "".join(name.split()).casefold()
+
+
+def _unknown(name: str, names: Sequence[str]) -> LogbookError:
+    near = written_alike(name, names) or get_close_matches(name, names)
+    meant = f"is it one of: {', '.join(near)}? " if near else ""
     return LogbookError(
         f"no skull is called '{name}'",
-        hint="see their names: greasecheck skull list; enter a new one: greasecheck skull enter",
+        hint=f"{meant}see their names: greasecheck skull list; "
+        "enter a new one: greasecheck skull enter",
     )
 
 

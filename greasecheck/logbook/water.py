@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.book import Entry, Logbook
     from greasecheck.model import Recipe
+
+JUST_CHANGED = timedelta(minutes=30)  # own choice: nobody changes the same water twice so soon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

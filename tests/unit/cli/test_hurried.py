@@ -33,3 +33,44 @@ def test_reference_of_another_jar_is_not_compared(tmp_path: Path) -> None:
     thin = run("clear", SAMPLES / "09_tub21_march.jpg", *logbook, "--path-mm", 30, "--json")
     assert json.loads(thin.stdout)["murkier_than_before_per_m"] is None
     assert thin.stderr == ""
+
+
+def tub_with_water(tmp_path: Path) -> tuple[object, ...]:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    run("tub", 12, *logbook)
+    first = run("change", 12, "--recipe", "soap", "--at", "2026-03-04 18:05", *logbook)
+    assert "stands already" not in first.stderr
+    return logbook
+
+
+def test_a_water_change_entered_twice_is_told(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    twice = run("change", 12, "--at", "2026-03-04 18:20", *logbook)
+    assert "tub 12: a change at 2026-03-04 18:05 stands already" in twice.stderr
+    assert "greasecheck undo" in twice.stderr
+    assert "stands already" not in run("change", 12, "--at", "2026-03-05", *logbook).stderr
+
+
+def test_a_mistyped_skull_is_answered_with_the_names_it_may_be(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    assert "there is also" not in run("skull", "enter", "fox 3", *logbook).stderr
+    for typed in ("Fox 3", "fox3", "fx 3"):
+        for command in (("log", typed, "dried"), ("show", typed)):
+            result = run("skull", *command, *logbook)
+            assert result.exit_code == 1
+            assert "is it one of: fox 3?" in result.stderr
+    assert "is it one of" not in run("skull", "show", "badger", *logbook).stderr
+
+
+def test_a_skull_that_differs_in_case_only_is_told(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("skull", "enter", "fox 3", *logbook)
+    assert "there is also fox 3" in run("skull", "enter", "Fox3", *logbook).stderr
+    assert "there is also" not in run("skull", "enter", "fox 4", *logbook).stderr
+
+
+def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    photo = SAMPLES / "09_tub21_march.jpg"
+    run("read", photo, *logbook)
+    assert run("read", photo, *logbook).stdout == ""
