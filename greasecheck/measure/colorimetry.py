@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 E313_CX_CZ_D65 = (1.2985, 1.1335)  # ASTM E313-20, table 1, D65 and 2 degrees (from memory)
 E313_CX_CZ_C = (1.2769, 1.0592)  # ASTM E313-20, table 1, C and 2 degrees (from memory)
+LEAST_LUMINANCE = 0.1  # keeps black from dividing by zero; Y of white = 100
 WHITE_XY_D65 = (0.3127, 0.3290)  # CIE 15:2004, table T.3, 2 degrees, four digits
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from greasecheck.measure.albedo import albedo_from_veil
 from greasecheck.measure.clear_water import unknown_jar
-from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.colorimetry import LEAST_LUMINANCE, yellowness_e313
 from greasecheck.measure.jar_depth import jar_depth
 from greasecheck.measure.scatter import ApparentAttenuation, correct_scatter, usual_factor
 from greasecheck.measure.sight_light import light_on_sight
@@ -42,7 +42,6 @@ if TYPE_CHECKING:
 DETECTED = 2.0
 WELL_KNOWN = 5.0
 MURKY_PER_M = 60.0
-LEAST_LUMINANCE = 0.1  # keeps black bars from dividing by zero; Y of white = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
