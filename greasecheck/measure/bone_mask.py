@@ -83,13 +83,24 @@ def matt_surface(
         CIE Y and yellowness index.
     per_mm : float
         Sampling density [px/mm].
+
+    Raises
+    ------
+    BoneError
+        When nothing is left.
     """
     inner = _morph(cv2.MORPH_ERODE, bone, EDGE_MM, per_mm)
     inner = inner if inner.sum() > bone.sum() / 2 else bone
     well_lit = percentiles(luminance[bone], [75])[0]
     lit = luminance > SHADOW_SHARE * well_lit
     glare = _glare(bone, luminance, yellowness, well_lit, per_mm)
-    return np.asarray(inner & lit & ~glare)
+    surface = inner & lit & ~glare
+    if not surface.any():
+        raise BoneError(
+            "nothing of the bone but its rim and glare is lit",
+            hint="turn the bone, or move the lamp, until its surface is lit softly",
+        )
+    return np.asarray(surface)
 
 
 def outlines(bone: BoolArray) -> tuple[NDArray[np.int64], ...]:

@@ -11,6 +11,7 @@ import pytest
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone import BoneView, measure_bone
+from greasecheck.measure.bone_mask import matt_surface
 from greasecheck.measure.bone_target import clean_bone
 from greasecheck.measure.colorimetry import lab_from_xyz, yellowness_e313
 from greasecheck.measure.colour import fit_colour
@@ -230,6 +231,15 @@ def test_refuses_an_outline_around_nothing() -> None:
     point = np.array([[ZONE.x_mm + 60, ZONE.y_mm + 90]] * 3)
     with pytest.raises(BoneError, match="encloses next to nothing"):
         look(CLEAN * SKULL, point)
+
+
+def test_refuses_a_bone_of_which_only_the_rim_is_lit() -> None:
+    bone = np.zeros((40, 60), dtype=np.bool_)
+    bone[10:30, 10:50] = True
+    luminance = np.where(bone, 60.0, 2.0)
+    luminance[13:27, 13:47] = 8.0
+    with pytest.raises(BoneError, match="rim"):
+        matt_surface(bone, luminance, np.full(bone.shape, 20.0), per_mm=3.0)
 
 
 def test_paper_reaching_into_the_rest_zone_is_no_bone() -> None:
