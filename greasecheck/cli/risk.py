@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from greasecheck.garage.risk_cases import SkullCase
     from greasecheck.predict.yellowing_records import FollowUpValue, YellowingRisk
 
-SHOWN_PROBABILITY = 0.8
-
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
@@ -90,16 +88,14 @@ def _named(cases: Sequence[SkullCase], names: list[str] | None) -> list[SkullCas
 
 def risk_lines(case: SkullCase, found: YellowingRisk) -> list[str]:
     """Return a risk in words, one line a reason."""
-    low, high = next(
-        (part.low, part.high) for part in found.intervals if part.probability == SHOWN_PROBABILITY
-    )
+    span = found.eight_in_ten
     head = f"{case.known.name} ({case.species or 'species unknown'}, {case.standing}): "
     if case.standing == "yellowed":
         head += "it has yellowed"
     else:
         head += "if taken out now, " if case.standing == "soaking" else ""
         head += f"yellows later with {odds_words(found.probability)}"
-        head += f" (8 in 10: {odds_words(low)} to {odds_words(high)})"
+        head += f" (8 in 10: {odds_words(span.low)} to {odds_words(span.high)})"
     lines = [head, *(f"  {reason.words}" for reason in found.reasons)]
     if found.unmeasured:
         names = ", ".join(name.replace("_", " ") for name in found.unmeasured)

@@ -44,7 +44,6 @@ if TYPE_CHECKING:
 
 PHOTO_PX = 900
 PHOTO_QUALITY = 75
-SHOWN_PROBABILITY = 0.8
 
 
 def gather_season(
@@ -168,13 +167,9 @@ def _recipe_row(ratio: RateRatio) -> RecipeRow:
     counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
     lines = [f"{counts}: {ratio.reason}"]
     if ratio.ratio is not None and ratio.probability_faster is not None:
-        low, high = next(
-            (part.low, part.high)
-            for part in ratio.intervals
-            if part.probability == SHOWN_PROBABILITY
-        )
+        span = ratio.eight_in_ten
         lines.append(
-            f"{ratio.ratio:.2f} times as fast (8 in 10: {low:.2f} to {high:.2f}); "
+            f"{ratio.ratio:.2f} times as fast (8 in 10: {span.low:.2f} to {span.high:.2f}); "
             f"faster with {odds_words(ratio.probability_faster)} probability"
         )
     if ratio.more_tubs_each != 0:

@@ -96,6 +96,11 @@ class RateRatio:
     plain_ratio: float | None
     more_tubs_each: int | None
 
+    @property
+    def eight_in_ten(self) -> RatioInterval:
+        """Return the 80 % interval, the one that people are shown; only of ranked recipes."""
+        return next(part for part in self.intervals if part.probability == 0.8)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeComparison:

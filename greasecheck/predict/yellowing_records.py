@@ -134,6 +134,11 @@ class YellowingRisk:
     reasons: tuple[RiskReason, ...]
     unmeasured: tuple[str, ...]
 
+    @property
+    def eight_in_ten(self) -> RiskInterval:
+        """Return the 80 % interval, the one that people are shown."""
+        return next(part for part in self.intervals if part.probability == 0.8)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalibrationPoint:
