@@ -12,7 +12,7 @@ from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json
 from greasecheck.cli.plain import plain
 from greasecheck.cli.tubs import probable_words
-from greasecheck.logbook.today import Ask, garage_today
+from greasecheck.logbook.today import FLAT_PER_M_PER_DAY, Ask, garage_today
 from greasecheck.model import Bound
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.today import TubToday
 
 NOTHING = "-"
-FLAT_PER_M_PER_DAY = 0.2  # own choice: a slope below this is shown as no rise
 STYLES = {
     Ask.ENTER_BATH: "yellow",
     Ask.CONFIRM_CHANGE: "yellow",

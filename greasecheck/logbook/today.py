@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 RECENT = timedelta(days=30)
 TREND_SPAN = timedelta(days=7)
 READING_DUE = timedelta(days=3)
+FLAT_PER_M_PER_DAY = 0.2  # a slope below this is told as no rise
 
 
 class Ask(StrEnum):

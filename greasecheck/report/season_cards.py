@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.change_interval import ChangeVerdict
 from greasecheck.predict.done import DoneVerdict
 from greasecheck.predict.odds import odds_words
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from greasecheck.report.charts import Chart
     from greasecheck.report.season_records import Picture
 
-FLAT_PER_M_PER_DAY = 0.1  # own choice: half of what is shown as the first digit
 EMPTY = "No skull degreases in it, or it holds no water."
 
 
