@@ -1,4 +1,4 @@
-"""Finds where each skull of the logbook stands; shared by stages, calendar and page."""
+"""Finds where each skull of the logbook stands; shared by commands, pages and calendar."""
 
 from __future__ import annotations
 

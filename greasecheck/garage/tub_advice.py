@@ -1,4 +1,4 @@
-"""Asks for a tub's advice from the logbook; shared by the commands that need it."""
+"""Asks for a tub's advice from the logbook; shared by commands, page and calendar."""
 
 from __future__ import annotations
 

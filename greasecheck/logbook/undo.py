@@ -80,17 +80,14 @@ def entry_of(book: Logbook, table: Table, key: Row) -> int:
 def find_entry(book: Logbook, number: int) -> PastEntry | None:
     """Return the entry under a number; None when there is none."""
     found = book.rows("SELECT made_at, what, undone_at FROM entries WHERE id = ?", (number,))
-    return next(
-        (
-            PastEntry(
-                number=number,
-                made_at=from_text(made_at),
-                what=what,
-                undone_at=from_text(undone_at) if undone_at else None,
-            )
-            for made_at, what, undone_at in found
-        ),
-        None,
+    if not found:
+        return None
+    [(made_at, what, undone_at)] = found
+    return PastEntry(
+        number=number,
+        made_at=from_text(made_at),
+        what=what,
+        undone_at=from_text(undone_at) if undone_at else None,
     )
 
 

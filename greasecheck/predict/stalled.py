@@ -236,7 +236,6 @@ def _alarm(
 ) -> StallReport:
     """Return the alarm, or the odd reading that alone makes the case."""
     odd_at = _odd_reading(fit, history, now, best)
-    share = _rate_share(fit, best)
     if odd_at is not None:
         return replace(
             quiet,
@@ -244,6 +243,7 @@ def _alarm(
             odd_at=odd_at,
             reasons=("one reading alone speaks of a stall: photograph this tub again",),
         )
+    share = _rate_share(fit, best)
     return replace(
         quiet,
         verdict=StallVerdict.STALLED,

@@ -103,7 +103,7 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
     ForecastError
         For a tub without a skull or filling, or with impossible entries.
     """
-    build_timeline(history, now)
+    build_timeline(history, now)  # refuses what makes no sense before anything is worked out
     skulls = tuple(skull for skull in history.skulls if skull.since <= now)
     skull_times = tuple(skull_time(skull.species, finished) for skull in skulls)
     clear_time = slowest_time(skull_times)
