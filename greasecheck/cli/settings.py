@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.options import read_outline, read_text, zone_of
-from greasecheck.measure.clear_water import from_json
+from greasecheck.measure.clear_water_file import clear_water_from_json
 from greasecheck.measure.lens import read_lens
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
@@ -40,7 +40,7 @@ def build_settings(
         When a file cannot be read or holds something else.
     """
     clear = (
-        from_json(read_text(reference, "clear-water reference"), str(reference))
+        clear_water_from_json(read_text(reference, "clear-water reference"), str(reference))
         if reference
         else None
     )

@@ -58,14 +58,18 @@ def clear(
     Example: greasecheck clear tap_water.jpg --path-mm 60
     """
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.measure import clear_water, stand  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure import stand  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.clear_water import make_clear_water  # noqa: PLC0415 - loads numpy
+    from greasecheck.measure.clear_water_file import (  # noqa: PLC0415 - loads numpy
+        clear_water_to_json,
+    )
 
     settings = build_settings(patches=patches, lens=lens, zone=zone, path_mm=path_mm)
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
-    made = clear_water.make_clear_water(seen, path_mm)
+    made = make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
     murkier = None if out is not None else _murkier_per_m(made, logbook)
-    where = _keep_standard(kind, clear_water.to_json(made), made.taken_at, out, logbook)
+    where = _keep_standard(kind, clear_water_to_json(made), made.taken_at, out, logbook)
     if as_json:
         print_json({"file": where, "murkier_than_before_per_m": murkier, **_clear_json(made)})
     else:

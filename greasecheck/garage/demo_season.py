@@ -14,7 +14,8 @@ from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.csv_in import import_tables
 from greasecheck.logbook.records import Standard, StandardKind
 from greasecheck.logbook.standards import list_standards, put_in_force
-from greasecheck.measure.clear_water import make_clear_water, to_json
+from greasecheck.measure.clear_water import make_clear_water
+from greasecheck.measure.clear_water_file import clear_water_to_json
 from greasecheck.measure.stand import view_clear_water
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def put_tap_water_in_force(book: Logbook, samples: Path, settings: ReadSettings)
         Standard(
             kind=StandardKind.CLEAR_WATER,
             in_force_from=clear.taken_at,
-            body=to_json(clear),
+            body=clear_water_to_json(clear),
             note=MARK,
         ),
     )

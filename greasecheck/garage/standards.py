@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import WaterError
 from greasecheck.logbook.records import StandardKind
 from greasecheck.logbook.standards import in_force, list_standards
-from greasecheck.measure.clear_water import from_json
+from greasecheck.measure.clear_water_file import clear_water_from_json
 from greasecheck.measure.reading import DatedJar
 from greasecheck.measure.sight_view import MAIN_CHANNEL
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
@@ -44,7 +44,9 @@ def _jar_since(named: Jar, book: Logbook, since: datetime) -> Jar:
     jar = named
     clear = in_force(book, StandardKind.CLEAR_WATER, since)
     if named.clear is None and clear is not None:
-        jar = replace(jar, clear=from_json(clear.body, "the clear-water reference in force"))
+        jar = replace(
+            jar, clear=clear_water_from_json(clear.body, "the clear-water reference in force")
+        )
     scale = in_force(book, StandardKind.TURBIDITY, since)
     if named.scale is ROUGH_SCALE and scale is not None:
         jar = replace(jar, scale=scale_from_json(scale.body, "the turbidity scale in force"))
@@ -87,7 +89,7 @@ def murkier_per_m(book: Logbook, made: ClearWater) -> float | None:
     before = in_force(book, StandardKind.CLEAR_WATER, made.taken_at)
     if before is None:
         return None
-    old = from_json(before.body, "the clear-water reference in force")
+    old = clear_water_from_json(before.body, "the clear-water reference in force")
     if old.camera != made.camera or not math.isclose(old.path_mm, made.path_mm):
         return None
     kept = made.fine.mean_ratio[MAIN_CHANNEL] / old.fine.mean_ratio[MAIN_CHANNEL]

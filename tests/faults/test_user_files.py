@@ -23,7 +23,8 @@ from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.csv_in import import_tables
 from greasecheck.logbook.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.safety import back_up, restore
-from greasecheck.measure import clear_water, lens, turbidity
+from greasecheck.measure import lens, turbidity
+from greasecheck.measure.clear_water_file import clear_water_from_json
 from greasecheck.measure.photo import load_photo
 from greasecheck.measure.photo_file import file_sha256
 from greasecheck.reference.geometry import read_geometry
@@ -49,12 +50,12 @@ def test_a_reference_with_infinite_numbers_is_refused(change: tuple[str, str]) -
     text = sound.decode().replace(*change)
     assert text != sound.decode()
     with pytest.raises(DataFileError, match="no clear-water reference"):
-        clear_water.from_json(text, "clear.json")
+        clear_water_from_json(text, "clear.json")
 
 
 def test_endlessly_nested_json_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DataFileError, match="no clear-water reference"):
-        clear_water.from_json(DEEP, "clear.json")
+        clear_water_from_json(DEEP, "clear.json")
     with pytest.raises(DataFileError, match="no turbidity scale"):
         turbidity.scale_from_json(DEEP, "scale.json")
     with pytest.raises(DataFileError, match="not a lens file"):
@@ -67,7 +68,7 @@ def test_endlessly_nested_json_is_refused(tmp_path: Path) -> None:
 def test_a_reference_with_an_impossible_alignment_is_refused(change: tuple[str, str]) -> None:
     text = samples()["clear_water"][0].decode().replace(*change)
     with pytest.raises(DataFileError, match="no clear-water reference"):
-        clear_water.from_json(text, "clear.json")
+        clear_water_from_json(text, "clear.json")
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from greasecheck.errors import GreasecheckError
 from greasecheck.logbook.csv_lines import read_table
 from greasecheck.logbook.tables import TABLES
 from greasecheck.measure import clear_water, lens, turbidity
+from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb, orientation
 from greasecheck.measure.photo_header import _exif, _exif_of, read_header
 from greasecheck.measure.photo_profile import profile_transfer
@@ -89,8 +90,8 @@ def _text(path: Path) -> str:
 
 
 def _clear_water(path: Path) -> object:
-    record = clear_water.from_json(_text(path), path.name)
-    assert clear_water.from_json(clear_water.to_json(record), "again") == record
+    record = clear_water_from_json(_text(path), path.name)
+    assert clear_water_from_json(clear_water_to_json(record), "again") == record
     return record
 
 
@@ -242,7 +243,7 @@ def _samples() -> dict[str, tuple[bytes, ...]]:
         "patch_values": (patches, nominal),
         "geometry": ((calibration / "sheet_v1.toml").read_bytes(),),
         "lookup": ((calibration / "advice.csv").read_bytes(), (photos / "truth.csv").read_bytes()),
-        "clear_water": (clear_water.to_json(jar).encode(),),
+        "clear_water": (clear_water_to_json(jar).encode(),),
         "scale": (turbidity.scale_to_json(turbidity.ROUGH_SCALE).encode(),),
         "lens": (lens.lens_to_json(one_lens).encode(),),
         "outline": (b"x_mm,y_mm\n1,2\n3,4\n5,7.5\n",),

@@ -7,14 +7,8 @@ from typing import Any
 import pytest
 
 from greasecheck.errors import DataFileError
-from greasecheck.measure.clear_water import (
-    BANDS,
-    ClearWater,
-    FieldReference,
-    from_json,
-    to_json,
-    unknown_jar,
-)
+from greasecheck.measure.clear_water import BANDS, ClearWater, FieldReference, unknown_jar
+from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.surroundings import Surroundings
 from tests.synthetic.bar_pairs import CLEAR, HERE
 
@@ -40,19 +34,19 @@ REFERENCE = ClearWater(
 
 
 def body() -> dict[str, Any]:
-    read: dict[str, Any] = json.loads(to_json(REFERENCE))
+    read: dict[str, Any] = json.loads(clear_water_to_json(REFERENCE))
     return read
 
 
 @pytest.mark.parametrize("clear", [REFERENCE, unknown_jar(60.0, 1)], ids=["made", "stand-in"])
 def test_what_was_written_is_read(clear: ClearWater) -> None:
-    assert from_json(to_json(clear), "clear.json") == clear
+    assert clear_water_from_json(clear_water_to_json(clear), "clear.json") == clear
 
 
 def test_a_reference_that_kept_no_light_can_be_read() -> None:
     old = body()
     del old["surroundings"], old["fine"]["levels"], old["fine"]["stretch"]
-    read = from_json(json.dumps(old), "old.json")
+    read = clear_water_from_json(json.dumps(old), "old.json")
     assert read.surroundings is None
     assert read.fine.levels is None
     assert read.fine.stretch == HERE.stretch
@@ -80,4 +74,4 @@ def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
         part = part[name]
     part[path[-1]] = value
     with pytest.raises(DataFileError, match=r"broken\.json"):
-        from_json(json.dumps(broken), "broken.json")
+        clear_water_from_json(json.dumps(broken), "broken.json")

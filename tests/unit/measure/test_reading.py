@@ -14,13 +14,8 @@ from greasecheck.errors import BoneError, DataFileError, WaterError
 from greasecheck.measure import read_photo
 from greasecheck.measure import reading as reading_module
 from greasecheck.measure.albedo import USUAL_VEIL, VEIL_POWER
-from greasecheck.measure.clear_water import (
-    ClearPhoto,
-    ClearWater,
-    from_json,
-    make_clear_water,
-    to_json,
-)
+from greasecheck.measure.clear_water import ClearPhoto, ClearWater, make_clear_water
+from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_photo
 from greasecheck.measure.scatter import usual_factor
@@ -310,13 +305,13 @@ def test_a_missing_file_is_refused() -> None:
 
 def test_reference_survives_its_file(folder: Path) -> None:
     made = reference(folder)
-    assert from_json(to_json(made), "clear.json") == made
+    assert clear_water_from_json(clear_water_to_json(made), "clear.json") == made
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"kind": "clear water", "schema": 99}'])
 def test_other_files_are_no_reference(text: str) -> None:
     with pytest.raises(DataFileError, match=r"clear\.json"):
-        from_json(text, "clear.json")
+        clear_water_from_json(text, "clear.json")
 
 
 def test_reference_needs_photos_that_agree(folder: Path) -> None:
