@@ -11,7 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.mapping import select, values_of
 from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent
 from greasecheck.logbook.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
-from greasecheck.logbook.times import to_text
+from greasecheck.logbook.times import from_text, to_text
 from greasecheck.logbook.water import refuse_future, require_tub
 
 if TYPE_CHECKING:
@@ -198,9 +198,30 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
             f"skull {event.skull} was whitened, but how strongly and how long?",
             hint="give --strength in percent and --hours",
         )
+    _refuse_before_first(entry, event)
     if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
         raise _entered_already(event.skull)
     entry.insert(SKULL_EVENTS, values_of(event))
+
+
+def _refuse_before_first(entry: Entry, event: SkullEvent) -> None:
+    """Refuse what cannot have happened yet: a skull comes in before anything becomes of it."""
+    if event.kind is EventKind.ENTERED:
+        return
+    first = min(
+        (
+            at
+            for skull, at, kind in entry.keys(SKULL_EVENTS)
+            if skull == event.skull and kind == EventKind.ENTERED
+        ),
+        default=None,
+    )
+    if first is not None and to_text(event.happened_at) < first:
+        raise LogbookError(
+            f"skull {event.skull} was {event.kind} before it was entered into its first tub, "
+            f"{from_text(first).astimezone():%Y-%m-%d %H:%M}",
+            hint="check the date given by --at",
+        )
 
 
 def _require_tub(entry: Entry, event: SkullEvent) -> None:

@@ -179,7 +179,7 @@ def refuse_future(time: datetime) -> None:
     """Raise LogbookError when `time` has not come yet."""
     if to_text(time) > to_text(now()):
         raise LogbookError(
-            f"{time.isoformat(timespec='minutes')} lies in the future",
+            f"{time.astimezone():%Y-%m-%d %H:%M} lies in the future",
             hint="check the date given, and this computer's clock",
         )
 
@@ -224,7 +224,8 @@ def _insert_bath(entry: Entry, bath: Bath) -> None:
     filled_at = to_text(bath.filled_at)
     if entry.row(BATHS, (bath.tub, filled_at)) is not None:
         raise LogbookError(
-            f"tub {bath.tub} already has a water change at {filled_at}",
+            f"tub {bath.tub} already has a water change at "
+            f"{bath.filled_at.astimezone():%Y-%m-%d %H:%M}",
             hint="give another time by --at, or take the last entry back: greasecheck undo",
         )
     entry.insert(BATHS, values_of(bath))

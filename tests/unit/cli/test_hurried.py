@@ -74,3 +74,20 @@ def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:
     photo = SAMPLES / "09_tub21_march.jpg"
     run("read", photo, *logbook)
     assert run("read", photo, *logbook).stdout == ""
+
+
+def test_what_became_of_a_skull_before_it_came_is_refused(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    early = run("skull", "log", "fox 3", "degreased", "--at", "2026-01-04", *logbook)
+    assert early.exit_code == 1
+    assert "before it was entered into its first tub, 2026-03-04 00:00" in early.stderr
+    assert run("skull", "log", "fox 3", "degreased", "--at", "2026-04-01", *logbook).exit_code == 0
+
+
+def test_times_are_said_as_they_are_typed(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    twice = run("change", 12, "--at", "2026-03-04 18:05", *logbook)
+    assert "already has a water change at 2026-03-04 18:05\n" in twice.stderr
+    late = run("change", 12, "--at", "2099-01-01", *logbook)
+    assert "2099-01-01 00:00 lies in the future" in late.stderr
