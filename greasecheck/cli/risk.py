@@ -49,8 +49,9 @@ def risk(
 
     at = parse_time(now)
     with logbook_options.open_logbook(logbook) as book:
-        fits = all_soak_fits(book, at, progress=with_progress) if fit else ()
-        lessons = learn(book, past_soaks(book, at), at, with_fit=fit, fits=fits)
+        fits = all_soak_fits(book, at, progress=with_progress) if fit else None
+        soaks = past_soaks(book, at) if fits is None else [one.soak for one in fits]
+        lessons = learn(book, soaks, at, fits)
     shown = _named(lessons.cases, skulls)
     risks = [yellowing_risk(lessons.model, case.known) for case in shown]
     if as_json:

@@ -54,9 +54,7 @@ def learn(
     book: Logbook,
     soaks: Sequence[PastSoak],
     now: datetime,
-    *,
-    with_fit: bool = True,
-    fits: Sequence[SoakFit] = (),
+    fits: Sequence[SoakFit] | None = None,
 ) -> Lessons:
     """Learn of yellowing from the logbook.
 
@@ -68,14 +66,13 @@ def learn(
         From `greasecheck.garage.past_soaks.past_soaks`.
     now : datetime.datetime
         Zone-aware.
-    with_fit : bool
-        Whether to fit each soak for the grease that is left.
-    fits : sequence of SoakFit
-        Soaks that are fitted already.
+    fits : sequence of SoakFit, optional
+        What the fits of the soaks tell; a skull that came out before its soak's end has the
+        soak fitted as of then. Without them nothing is fitted, and the grease that is left
+        counts as unmeasured.
     """
-    residuals = Residuals(
-        with_fit=with_fit, known={(fit.soak, fit.soak.until): fit.residual for fit in fits}
-    )
+    told = None if fits is None else {(fit.soak, fit.soak.until): fit.residual for fit in fits}
+    residuals = Residuals(known=told)
     every = skull_cases(book, soaks, now, residuals)
     cases = tuple({case.known.name: case for case in every}.values())
     whitened = _treated(every)

@@ -44,18 +44,16 @@ class Residuals:
 
     Attributes
     ----------
-    with_fit : bool
-        Whether to fit the tub for it; without, that sign is unmeasured.
-    known : mapping
-        What is known already, by soak and time.
+    known : mapping or None
+        What is known already, by soak and time; at other times the soak is fitted. None fits
+        nothing, and leaves the share unmeasured.
     """
 
-    with_fit: bool
-    known: Mapping[tuple[PastSoak, datetime], Measured | None]
+    known: Mapping[tuple[PastSoak, datetime], Measured | None] | None
 
     def at(self, span: PastSoak, end: datetime) -> Measured | None:
         """Return the share left at a time; None where it is not measured."""
-        if not self.with_fit:
+        if self.known is None:
             return None
         if (span, end) in self.known:
             return self.known[span, end]

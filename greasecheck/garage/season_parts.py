@@ -157,7 +157,7 @@ def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
 
 def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskParts:
     """Return the risk that each skull yellows later."""
-    lessons = learn(book, [fit.soak for fit in fits], now, fits=fits)
+    lessons = learn(book, [fit.soak for fit in fits], now, fits)
     rows = [
         RiskRow(
             name=case.known.name,

@@ -76,7 +76,7 @@ def test_finished_tubs_bend_the_advice_but_no_rate(book: Logbook, fitted: list[s
 def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook) -> None:
     fits = season_parts.season_fits(book, NOW)
     soaks = [fit.soak for fit in fits]
-    shared, own = (learn(book, soaks, NOW, fits=given).cases for given in (fits, ()))
+    shared, own = (learn(book, soaks, NOW, given).cases for given in (fits, ()))
     assert shared == own
     assert any(case.known.signs.residual_grease_share for case in shared)
 
