@@ -10,13 +10,17 @@ import typer
 
 from greasecheck.cli import logbook_options, options
 from greasecheck.cli.clock import parse_time
+from greasecheck.cli.forecast_csv import read_finished, read_histories
+from greasecheck.cli.forecast_json import forecast_json
 from greasecheck.cli.output import print_json
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.predict.odds import odds_words
+from greasecheck.predict.records import ClearRule, Plan
 
 if TYPE_CHECKING:
-    from greasecheck.predict.records import FinishedTub, Forecast, TubHistory
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import FinishedTub, TubHistory
 
 NEVER = "never"
 
@@ -72,9 +76,7 @@ def forecast(
 
     Example: greasecheck forecast 12 14-16 --by 2027-03-01
     """
-    from greasecheck.cli.forecast_json import forecast_json  # noqa: PLC0415 - with the above
     from greasecheck.predict.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
-    from greasecheck.predict.records import ClearRule, Plan  # noqa: PLC0415 - loads numpy
 
     at = parse_time(now)
     histories, ended = _histories((readings, baths, skulls), finished, tubs, logbook, at)
@@ -105,7 +107,6 @@ def _histories(
     now: datetime,
 ) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
     """Return the stories of tubs and of finished ones, from CSV files or from the logbook."""
-    from greasecheck.cli.forecast_csv import read_finished, read_histories  # noqa: PLC0415 - numpy
     from greasecheck.garage.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
 
     readings, baths, skulls = files

@@ -9,19 +9,18 @@ from typing import TYPE_CHECKING
 from greasecheck.cli.clock import parse_time
 from greasecheck.errors import DataFileError, GreasecheckError
 from greasecheck.model import Bound, Recipe, Verdict
+from greasecheck.predict.records import (
+    FinishedTub,
+    HazeReading,
+    SoakingSkull,
+    TubHistory,
+    WaterChange,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
     from typing import TypeVar
-
-    from greasecheck.predict.records import (
-        FinishedTub,
-        HazeReading,
-        SoakingSkull,
-        TubHistory,
-        WaterChange,
-    )
 
     Record = TypeVar("Record")
 
@@ -47,8 +46,6 @@ def read_histories(readings: Path, baths: Path, skulls: Path) -> dict[int, TubHi
     DataFileError
         When a file cannot be read or a line is faulty; names each faulty line.
     """
-    from greasecheck.predict.records import TubHistory  # noqa: PLC0415 - loads numpy
-
     hazes = _by_tub(_rows(readings, _reading))
     changes = _by_tub(_rows(baths, _change))
     entries = _by_tub(_rows(skulls, _skull))
@@ -109,8 +106,6 @@ def _table(path: Path, lines: list[tuple[int, str]]) -> list[dict[str, str]]:
 
 
 def _reading(row: dict[str, str]) -> HazeReading | None:
-    from greasecheck.predict.records import HazeReading  # noqa: PLC0415 - loads numpy
-
     if row.get("wrong", "") not in {"", "0"} or not row["attenuation_per_m"]:
         return None
     return HazeReading(
@@ -123,8 +118,6 @@ def _reading(row: dict[str, str]) -> HazeReading | None:
 
 
 def _change(row: dict[str, str]) -> WaterChange:
-    from greasecheck.predict.records import WaterChange  # noqa: PLC0415 - loads numpy
-
     return WaterChange(
         at=parse_time(row["filled_at"]),
         recipe=Recipe(row.get("recipe") or Recipe.SOAP),
@@ -134,8 +127,6 @@ def _change(row: dict[str, str]) -> WaterChange:
 
 
 def _skull(row: dict[str, str]) -> SoakingSkull:
-    from greasecheck.predict.records import SoakingSkull  # noqa: PLC0415 - loads numpy
-
     return SoakingSkull(
         name=row.get("name") or row["species"],
         species=row["species"],
@@ -144,8 +135,6 @@ def _skull(row: dict[str, str]) -> SoakingSkull:
 
 
 def _finished(row: dict[str, str]) -> FinishedTub:
-    from greasecheck.predict.records import FinishedTub  # noqa: PLC0415 - loads numpy
-
     return FinishedTub(species=row["species"], days=_number(row["days"], least=0.0))
 
 

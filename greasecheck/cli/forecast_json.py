@@ -9,7 +9,7 @@ from greasecheck.cli.plain import plain
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.predict.records import ClearDates, Forecast, HazeCurve, SkullForecast
+    from greasecheck.predict.forecast_records import ClearDates, Forecast, HazeCurve, SkullForecast
 
 QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 INTERVALS = (0.5, 0.8, 0.9, 0.95)

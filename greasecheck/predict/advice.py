@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from greasecheck.predict.change_interval import ChangeAdvice, ChangeCost
     from greasecheck.predict.done import DoneAdvice, SkullBone
-    from greasecheck.predict.records import ClearRule, FinishedTub, Forecast, TubHistory
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
     from greasecheck.predict.stalled import StallReport
     from greasecheck.predict.tub_fit import TubFit
 

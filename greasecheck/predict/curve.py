@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.predict.forecast_records import HazeCurve
 from greasecheck.predict.leaching import (
     Events,
     bath_haze,
@@ -13,7 +14,6 @@ from greasecheck.predict.leaching import (
     fresh_soak_gain,
     run_events,
 )
-from greasecheck.predict.records import HazeCurve
 from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.tub_fit import routine_of, soak_days
 

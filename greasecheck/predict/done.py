@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.predict.bone_trend import BoneLook, BoneTrend
-    from greasecheck.predict.records import Forecast, SkullForecast
+    from greasecheck.predict.forecast_records import Forecast, SkullForecast
 
 
 class DoneVerdict(StrEnum):

@@ -14,13 +14,8 @@ import numpy as np
 from greasecheck.errors import ForecastError
 from greasecheck.predict.chronicle import check_temperature
 from greasecheck.predict.curve import haze_curve
-from greasecheck.predict.records import (
-    ClearDates,
-    ClearRule,
-    Forecast,
-    FormWeight,
-    Plan,
-)
+from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
+from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.predict.skulls import skull_forecasts
 from greasecheck.predict.trust import diagnose, notes_on
 from greasecheck.predict.tub_fit import (

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from greasecheck.predict.forecast_records import ClearDates, SkullForecast
 from greasecheck.predict.posterior import SEED
-from greasecheck.predict.records import SECONDS_PER_DAY, ClearDates, SkullForecast
+from greasecheck.predict.records import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.predict.course import run_course
+from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.likelihood import reading_std
 from greasecheck.predict.odds import odds_words
-from greasecheck.predict.records import Diagnostics
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.records import Forecast
+    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.tub_fit import TubFit
 
 FEWEST_DRAWS = 100.0

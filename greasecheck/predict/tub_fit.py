@@ -24,12 +24,8 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
     from greasecheck.predict.clear_prior import ClearTime
-    from greasecheck.predict.records import (
-        FinishedTub,
-        SoakingSkull,
-        TubHistory,
-        UnloggedChange,
-    )
+    from greasecheck.predict.forecast_records import UnloggedChange
+    from greasecheck.predict.records import FinishedTub, SoakingSkull, TubHistory
     from greasecheck.predict.timeline import Timeline
 
 DRAWS = 2000

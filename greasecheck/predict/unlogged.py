@@ -10,10 +10,11 @@ import numpy as np
 
 from greasecheck.model import Bound, Verdict
 from greasecheck.predict.chronicle import build_timeline
+from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.forms import Form
 from greasecheck.predict.parameters import Parameters
 from greasecheck.predict.posterior import Peak, find_peak
-from greasecheck.predict.records import UnloggedChange, WaterChange
+from greasecheck.predict.records import WaterChange
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
+    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.recipes_records import RateRatio
-    from greasecheck.predict.records import Forecast
     from greasecheck.predict.yellowing_records import YellowingRisk
 
 ROW_PT, FRAME_PT = 26.0, 62.0

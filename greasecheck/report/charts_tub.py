@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from greasecheck.predict.records import Forecast, HazeReading, WaterChange
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import HazeReading, WaterChange
 
 HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15

@@ -9,8 +9,8 @@ import pytest
 from greasecheck.errors import ForecastError
 from greasecheck.predict.bone_trend import BoneLook
 from greasecheck.predict.done import DoneVerdict, SkullBone, judge_skulls
+from greasecheck.predict.forecast_records import ClearDates, Forecast
 from greasecheck.predict.forecasting import forecast
-from greasecheck.predict.records import ClearDates, Forecast
 from greasecheck.predict.stalled import StallVerdict
 from tests.unit.predict.tubs import START, day, fading_tub
 

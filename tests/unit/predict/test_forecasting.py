@@ -8,11 +8,11 @@ import pytest
 import greasecheck.predict
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.predict.forecast_records import Forecast
 from greasecheck.predict.forecasting import fit_tub, forecast, forecast_tubs, project
 from greasecheck.predict.records import (
     ClearRule,
     FinishedTub,
-    Forecast,
     Plan,
     SoakingSkull,
     TubHistory,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from greasecheck.predict.records import ClearDates
+from greasecheck.predict.forecast_records import ClearDates
 from greasecheck.report.charts import DARK, INK, PAPER, inline_svg, png_file, svg_file, variables
 from greasecheck.report.charts_bone import bone_chart
 from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
@@ -19,7 +19,7 @@ from greasecheck.report.charts_tub import clear_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
-    from greasecheck.predict.records import Forecast
+    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.report.charts import Chart
 
 MARKS = re.compile(r"<use ")
