@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 # 0.6 at the top to 1.1 at the bottom in path-traced stands.
 UNKNOWN_RATIO = 0.85
 UNKNOWN_RATIO_STD = 0.2
-BANDS = 7
-MOST_DISAGREEMENT = 0.03
+BANDS = 7  # of 3 mm each, over the height of the bars
+MOST_DISAGREEMENT = 0.03  # of one photo's ratio with the mean, relative; own choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

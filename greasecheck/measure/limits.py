@@ -1,4 +1,8 @@
-"""The limits that a photo is judged by, each failure with what to do."""
+"""The limits that a photo is judged by, each failure with what to do.
+
+All are own choices: sound photos (`sample_images`, `tests/synthetic/water_renders`) keep them, and
+`tests/benchmarks/degraded_photos.py` tells what becomes of spoilt ones.
+"""
 
 from __future__ import annotations
 
@@ -37,6 +41,8 @@ class Limit:
         return value <= limit if self.refused >= self.doubtful else value >= limit
 
 
+# The sheet in the picture
+
 SCALE = Limit(
     name="sheet_px_per_mm",
     doubtful=2.5,
@@ -55,11 +61,14 @@ PRINT_SCALE = Limit(
     refused=0.05,
     advice="tag and sheet are printed at different scales: print both at 100 % and check the ruler",
 )
-SHARPNESS = Limit(
-    name="fine_bar_modulation",
-    doubtful=0.90,
-    refused=0.45,
-    advice="the sheet is blurred: focus on it, hold the camera still, wipe the lens",
+
+# Exposure, light and colours of the sheet
+
+EXPOSURE = Limit(
+    name="paper_level",
+    doubtful=0.12,
+    refused=0.04,
+    advice="the picture is too dark: add light or expose longer",
 )
 CLIPPING = Limit(
     name="clipped_share",
@@ -67,43 +76,11 @@ CLIPPING = Limit(
     refused=0.30,
     advice="parts are burnt out or black: change the exposure, move the lamp to avoid glare",
 )
-EXPOSURE = Limit(
-    name="paper_level",
-    doubtful=0.12,
-    refused=0.04,
-    advice="the picture is too dark: add light or expose longer",
-)
 GRADIENT = Limit(
     name="light_gradient_ratio",
     doubtful=2.5,
     refused=5.0,
     advice="the light is uneven over the sheet: move the lamp back or to the front",
-)
-COLOUR = Limit(
-    name="loo_delta_e00",
-    doubtful=4.0,
-    refused=9.0,
-    advice="the colours do not fit the sheet: remove coloured light, print or clean the sheet anew",
-)
-MEASURED_COLOUR = Limit(
-    name="loo_delta_e00",
-    doubtful=1.1,
-    refused=9.0,
-    advice="the colours do not fit their measured values: the sheet has faded, or is wet or dirty; "
-    "remove coloured light, clean, dry or print it anew",
-)
-WORSE_COLOUR = Limit(
-    name="loo_delta_e00_change",
-    doubtful=0.7,
-    refused=9.0,
-    advice="the sheet's colours fit worse than in the clear-water reference: it has faded, or is "
-    "wet, dirty or glaring",
-)
-PATCHES = Limit(
-    name="patches_left_out",
-    doubtful=4.0,
-    refused=16.0,
-    advice="patches are hidden, shaded or smudged: clear the view, move the lamp, clean the sheet",
 )
 SHADOWS = Limit(
     name="light_misfit",
@@ -118,20 +95,6 @@ TWINS = Limit(
     advice="patches printed twice differ from side to side: a fold, a shadow or a wet spot lies on "
     "one of them",
 )
-NEW_SHADOWS = Limit(
-    name="paper_light_change",
-    doubtful=0.025,
-    refused=0.12,
-    advice="the sheet is lit or shaded otherwise than for the clear-water reference: remove "
-    "shadows, flatten and dry the sheet, or make a new reference",
-)
-MOVED_LAMP = Limit(
-    name="light_ratio_change",
-    doubtful=0.12,
-    refused=0.6,
-    advice="the light falls on jar and dry bars otherwise than for the clear-water reference: put "
-    "the lamp back, or make a new reference",
-)
 MIXED_LIGHT = Limit(
     name="hue_misfit",
     doubtful=0.025,
@@ -143,6 +106,40 @@ HUE_SLOPE = Limit(
     doubtful=0.10,
     refused=0.6,
     advice="the light is of one colour on the left and of another on the right: use one lamp",
+)
+PATCHES = Limit(
+    name="patches_left_out",
+    doubtful=4.0,
+    refused=16.0,
+    advice="patches are hidden, shaded or smudged: clear the view, move the lamp, clean the sheet",
+)
+COLOUR = Limit(
+    name="loo_delta_e00",
+    doubtful=4.0,
+    refused=9.0,
+    advice="the colours do not fit the sheet: remove coloured light, print or clean the sheet anew",
+)
+MEASURED_COLOUR = Limit(
+    name="loo_delta_e00",
+    doubtful=1.1,
+    refused=9.0,
+    advice="the colours do not fit their measured values: the sheet has faded, or is wet or dirty; "
+    "remove coloured light, clean, dry or print it anew",
+)
+
+# The bars, wet and dry
+
+SHARPNESS = Limit(
+    name="fine_bar_modulation",
+    doubtful=0.90,
+    refused=0.45,
+    advice="the sheet is blurred: focus on it, hold the camera still, wipe the lens",
+)
+SIGHT_CLIPPING = Limit(
+    name="sight_clipped_share",
+    doubtful=0.02,
+    refused=0.15,
+    advice="the bars behind the jar are burnt out or black: remove the glare, change the exposure",
 )
 USED_CELLS = Limit(
     name="sight_used_share",
@@ -156,6 +153,15 @@ EVENNESS = Limit(
     refused=0.05,
     advice="foam or bubbles stand before the bars: let them settle, or skim them off, and stir",
 )
+BAR_AGREEMENT = Limit(
+    name="fine_coarse_disagreement_std",
+    doubtful=2.5,
+    refused=5.0,
+    advice="fine and coarse bars tell of different waters: let foam settle, stir, wipe the jar",
+)
+
+# Jar, light and sheet against those of the clear-water reference
+
 JAR_PLACE = Limit(
     name="bar_displacement_mm",
     doubtful=1.2,
@@ -169,6 +175,12 @@ JAR_DEPTH = Limit(
     refused=0.25,
     advice="the water shifts the bars as in a jar of another depth: use the jar of the "
     "clear-water reference, or make a new one",
+)
+CLEARER_THAN_CLEAR = Limit(
+    name="below_clear_water_std",
+    doubtful=3.0,
+    refused=6.0,
+    advice="the water looks clearer than the reference: fill the jar, or make a new reference",
 )
 DRY_BARS = Limit(
     name="dry_bars_light_change",
@@ -211,25 +223,29 @@ LEAN = Limit(
     advice="the bars are clearer on one side than on the other: keep shadows and foam off them, "
     "stir the water",
 )
-CLEARER_THAN_CLEAR = Limit(
-    name="below_clear_water_std",
-    doubtful=3.0,
-    refused=6.0,
-    advice="the water looks clearer than the reference: fill the jar, or make a new reference",
+NEW_SHADOWS = Limit(
+    name="paper_light_change",
+    doubtful=0.025,
+    refused=0.12,
+    advice="the sheet is lit or shaded otherwise than for the clear-water reference: remove "
+    "shadows, flatten and dry the sheet, or make a new reference",
 )
-BAR_AGREEMENT = Limit(
-    name="fine_coarse_disagreement_std",
-    doubtful=2.5,
-    refused=5.0,
-    advice="fine and coarse bars tell of different waters: let foam settle, stir, wipe the jar",
+MOVED_LAMP = Limit(
+    name="light_ratio_change",
+    doubtful=0.12,
+    refused=0.6,
+    advice="the light falls on jar and dry bars otherwise than for the clear-water reference: put "
+    "the lamp back, or make a new reference",
 )
-SIGHT_CLIPPING = Limit(
-    name="sight_clipped_share",
-    doubtful=0.02,
-    refused=0.15,
-    advice="the bars behind the jar are burnt out or black: remove the glare, change the exposure",
+WORSE_COLOUR = Limit(
+    name="loo_delta_e00_change",
+    doubtful=0.7,
+    refused=9.0,
+    advice="the sheet's colours fit worse than in the clear-water reference: it has faded, or is "
+    "wet, dirty or glaring",
 )
 
+# The bone
 
 REDDISH = Limit(
     name="reddish_share_of_bone",
@@ -237,6 +253,9 @@ REDDISH = Limit(
     refused=1.0,
     advice="something as red as skin or blood lies on the rest: take hands away, wash the bone",
 )
+
+# A photo that is to become the clear-water reference
+
 WATER_SHIFT = Limit(
     name="bar_shift_by_water_mm",
     doubtful=0.35,

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     Result = TypeVar("Result")
 
 SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".webp"})
-FEWEST_FOR_POOL = 4
-AHEAD = 4
+FEWEST_FOR_POOL = 4  # photos; fewer are read before other processes have started (own choice)
+AHEAD = 4  # photos handed out beyond those being read
 
 
 def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:

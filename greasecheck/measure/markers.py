@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     Grey = NDArray[np.uint8]
 
-QUICK_SIDE_PX = 1400
+# Own choices, where nothing else is said.
+QUICK_SIDE_PX = 1400  # longest side of the reduced copy
 SMALLEST_REDUCTION = 1.3  # less is not worth the blur
 NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at
 QUICK_WINDOWS_PX = range(13, 14)  # of the adaptive threshold; one is enough in 49 of 50 views
@@ -24,12 +25,12 @@ MARKER_CELLS = 6  # 4 x 4 bits and the black border, Garrido-Jurado et al. (2014
 SMALLEST_PERIMETER_SHARE = 0.012  # of the picture's longest side: an 8 px marker in 2600 px
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
 SHARPEN_AMOUNT = 2.0
-PROFILE_STEP_PX = 0.5
+PROFILE_STEP_PX = 0.5  # between samples across an edge
 ALONG = np.linspace(0.12, 0.88, 24)  # where a marker's side is looked at, away from its corners
-REACH_PX = (2.0, 8.0)
-REACH_CELLS = 0.45  # stays within the black border and the white gap around it
+REACH_PX = (2.0, 8.0)  # least and most of a profile to either side of an edge
+REACH_CELLS = 0.45  # between these: stays within the black border and the white gap around it
 REFINE_ROUNDS = 3
-SETTLED_PX = 0.03
+SETTLED_PX = 0.03  # corners that move less are refined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.water import WaterView
     from greasecheck.model import Photo, Placement
 
-ALL_BARE = 0.98  # share of the cells; a reflection may spoil one
+ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
 
 
 def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
@@ -122,6 +122,19 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
     )
 
 
+def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
+    """Check the light on the bars against that of the clear-water reference."""
+    _, coarse = light  # of fine bars blur alone lightens the black ones
+    return (
+        limits.DRY_BARS.check(max(field.dry_level for field in light)),
+        limits.DRY_BLACK.check(coarse.dry_black),
+        limits.DIM_JAR.check(max(field.dim_share for field in light)),
+        limits.BRIGHT_JAR.check(max(field.white_gain for field in light)),
+        limits.FROTH.check(max(field.bright_depth for field in light)),
+        limits.LEAN.check(max(field.lean for field in light)),
+    )
+
+
 def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
     """Check that bars which seem to be before no jar are all bare."""
     bare = min(sight.fine.wet.used_share, sight.coarse.wet.used_share) > ALL_BARE
@@ -132,18 +145,6 @@ def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
 def bone_checks(view: BoneView) -> tuple[Check, ...]:
     """Check what was taken for the bone."""
     return (limits.REDDISH.check(view.reddish_share),)
-
-
-def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
-    """Check the light on the bars against that of the clear-water reference."""
-    return (
-        limits.DRY_BARS.check(max(field.dry_level for field in light)),
-        limits.DRY_BLACK.check(light[1].dry_black),
-        limits.DIM_JAR.check(max(field.dim_share for field in light)),
-        limits.BRIGHT_JAR.check(max(field.white_gain for field in light)),
-        limits.FROTH.check(max(field.bright_depth for field in light)),
-        limits.LEAN.check(max(field.lean for field in light)),
-    )
 
 
 def clear_water_checks(

@@ -27,7 +27,7 @@ from greasecheck.measure.albedo import USUAL_ALBEDO, Albedo
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
-HARMONICS = np.arange(1, 16, 2)
+HARMONICS = np.arange(1, 16, 2)  # of a square wave; higher ones have faded
 ASYMMETRIES = np.linspace(0.60, 0.98, 77)
 # Emulsions of micrometre droplets scatter with g of 0.8 to 0.95 and absorb little (Mie theory; the
 # range is from memory). The prior says no more than that.
@@ -37,13 +37,14 @@ ASYMMETRY_STD = 0.06
 STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
 # The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
 # comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Both
-# figures and the error of their product come from path-traced stands.
+# figures and the error of their product are own measurements on path-traced stands.
 PAST_THE_JAR = 0.7
 SHADOW = 1.4
 SHADOW_STD = 0.03
-# Light on its way to the bars crosses the jar: water that absorbs more than usual takes more of it.
+# Light on its way to the bars crosses the jar: water that absorbs more than usual takes more of it,
+# by an own measurement on the same stands.
 ABSORPTION = 1.25
-MODEL_ERROR = 0.02
+MODEL_ERROR = 0.02  # relative, of a factor; what is left over on these stands
 
 
 def bar_factor(

@@ -28,15 +28,16 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Lens, SheetGeometry
 
 VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
-SMALLEST_WIDTH_SHARE = 0.13
-LARGEST_RESIDUAL_MM = 0.75
+# Own choices
+SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
+LARGEST_RESIDUAL_MM = 0.75  # root mean square distance of marker corners from their places
 # A true print is stretched by less; without a calibrated lens some of it may be the lens.
 LARGEST_STRETCH = 0.015
 LARGEST_STRETCH_UNCALIBRATED = 0.03
 LOWEST_PATCH_CORRELATION = 0.7
-FRAME_MARGIN_MM = 1.0
-PATCH_INSET_MM = 4.0
-PATCH_GRID = 5
+FRAME_MARGIN_MM = 1.0  # of the sheet that may lie outside the picture
+PATCH_INSET_MM = 4.0  # of a patch, left out on each side
+PATCH_GRID = 5  # samples along each side of a patch
 
 
 def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> None:

@@ -15,22 +15,23 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
-SIDE_MARGIN_MM = 8.0
-EDGE_MARGIN_MM = 1.5
+# Own choices, where nothing else is said.
+SIDE_MARGIN_MM = 8.0  # of paper on either side, which refraction may move bars onto
+EDGE_MARGIN_MM = 1.5  # left out above and below
 BAND_MM = 3.0
 ROWS_PER_BAND = 12
 COLUMNS_PER_MM = 6
 MAX_SHIFT_MM = 7.0
-STRETCHES = np.arange(0.98, 1.0801, 0.005)
-CENTRAL_HALF = (0.25, 0.75)
+STRETCHES = np.arange(0.98, 1.0801, 0.005)  # to a depth of 12 cm seen from 40 cm
+CENTRAL_HALF = (0.25, 0.75)  # of a bar's width: without its blurred edges
 WHOLE_BAR = (0.0, 1.0)
 # Mean of alternating second differences of n values with independent errors: the variance of the
 # mean is 4 s2 / n where that of one difference is 1.5 s2, so the usual s2 / n is 8/3 too small.
 DIFFERENCE_VARIANCE_FACTOR = 8 / 3
-OUTLIER_MADS = 5.0
-CONTRAST_TOLERANCE = 0.15
-LEVEL_TOLERANCE = 0.04
-MIN_CELLS = 6
+OUTLIER_MADS = 5.0  # standard deviations, by the MAD, that an odd cell stands apart, and
+CONTRAST_TOLERANCE = 0.15  # this share of the usual contrast, or
+LEVEL_TOLERANCE = 0.04  # this share of the usual brightness
+MIN_CELLS = 6  # with fewer left, none is rejected
 TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean; least light
 
 

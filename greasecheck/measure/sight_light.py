@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 # White bars behind milky water lose light in proportion to the contrast lost: this share where
-# none is left, in path-traced stands of albedo 0.95. The fine bars are nearer to the lit surface.
+# none is left, by own measurement on path-traced stands of albedo 0.95. The fine bars are
+# nearer to the lit surface.
 FINE_LOSS, COARSE_LOSS = 0.35, 0.45
 # What g of 0.8 to 0.95 changes of that in the same stands, as an optical depth: little in clear
 # water, more with the square of the contrast lost.
@@ -30,11 +31,11 @@ DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, b
 # What bath water absorbs (blood, fat) it absorbs in blue twice as much as in red, or more; light
 # that is lost alike in all colours may as well be lost to a shadow on the jar.
 BLUE_OVER_RED = 2.0
-LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8
+LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8  # keep the logarithms finite
 # The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
 LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
 LEAN_STD = 6.0  # standard errors of the mean contrast that a difference of halves may have
-BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error
+BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error (own choice)
 # A shadow that may be there as well as not makes an error of its whole size half of the time: root
 # mean square, its size over the root of two.
 SHADOW_BELIEF = 0.7
@@ -57,7 +58,8 @@ class BarLight:
     lost_depth : float
         Optical depth of the contrast lost in red.
     bright_depth : float
-        The same of a gain of light, beyond what milky water sends back.
+        Optical depth in red of a gain of light beyond what milky water sends back; 0 when there is
+        none.
     white_gain : float
         How much brighter the white bars are behind the jar than behind clear water, relative.
     lean : float

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour import ColourModel
     from greasecheck.model import Photo, Placement
 
-# From water to water the jar's own light changes that on the paper around by less: path-traced
-# stands, from clear to 150 per metre and brown.
+# From water to water the jar's own light changes that on the paper around by less: own
+# measurement on path-traced stands, from clear to 150 per metre and brown.
 USUAL_PAPER_CHANGE = 0.01
 USUAL_LIGHT_CHANGE = 0.04
 LIGHT_BELIEF = 0.5  # share of a change of light on jar against dry bars that may be misjudged

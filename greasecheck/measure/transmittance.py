@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
-NOTHING_BETWEEN = 0.97
-SEEN = 3.0
+# Own choices
+NOTHING_BETWEEN = 0.97  # share of contrast seen beyond which no jar stands there
+SEEN = 3.0  # standard errors from zero beyond which bars are told from noise
 # Relative errors that the scatter of pixels does not show: the jar set down anew, and the slope of
 # the tone curve, known worse from nominal patch values than from measured ones.
 JAR_ERROR = 0.004

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 SCHEMA = 1
 KIND = "turbidity scale"
 FEWEST_POINTS = 3
-CURVED = 3.0
+CURVED = 3.0  # root mean square misfit, in errors, beyond which a series is no line; own choice
 LARGEST, SMALLEST_STD = 1e6, 1e-6  # own choice, far beyond any water; false for NaN
 HINT = "make it again with 'greasecheck calibrate'"
 

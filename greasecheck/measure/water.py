@@ -39,9 +39,10 @@ if TYPE_CHECKING:
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import Photo, Placement
 
-DETECTED = 2.0
-WELL_KNOWN = 5.0
-MURKY_PER_M = 60.0
+# Own choices
+DETECTED = 2.0  # standard errors from zero within which a value is only a bound
+WELL_KNOWN = 5.0  # standard errors from zero beyond which two attenuations have a ratio
+MURKY_PER_M = 60.0  # attenuation at which bars are about to be lost [1/m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
