@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli import logbook_options as options
+from greasecheck.cli.advice_json import advice_json
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson
 from greasecheck.cli.output import print_json, with_progress
+from greasecheck.cli.plain import plain
 from greasecheck.report.words import NEVER
 
 if TYPE_CHECKING:
@@ -76,8 +78,6 @@ def advice(
             for tub, one in with_progress(found, len(numbers), "weighing")
         ]
     if as_json:
-        from greasecheck.cli.advice_json import advice_json  # noqa: PLC0415 - loads numpy
-
         print_json({"tubs": [advice_json(*each) for each in advised]})
         return
     for each in advised:
@@ -130,7 +130,6 @@ def stages(
 
     Example: greasecheck stages "fox 3"
     """
-    from greasecheck.cli.plain import plain  # noqa: PLC0415 - with the next
     from greasecheck.garage.skull_stages import (  # noqa: PLC0415 - loads scipy
         advice_for,
         named_skulls,

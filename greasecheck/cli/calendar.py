@@ -12,6 +12,7 @@ from greasecheck.cli import logbook_options as options
 from greasecheck.cli.clock import parse_time
 from greasecheck.cli.options import AsJson, write_bytes
 from greasecheck.cli.output import print_json
+from greasecheck.cli.plain import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +39,6 @@ def calendar(
 
     Example: greasecheck calendar season.ics --weeks 6
     """
-    from greasecheck.cli.plain import plain  # noqa: PLC0415 - with the next
     from greasecheck.garage.skull_stages import (  # noqa: PLC0415 - loads scipy
         advice_for,
         named_skulls,

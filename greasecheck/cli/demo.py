@@ -11,7 +11,9 @@ import typer
 
 from greasecheck.cli import options
 from greasecheck.cli.output import print_json, with_progress
+from greasecheck.cli.read import read_one
 from greasecheck.cli.reading_json import reading_json
+from greasecheck.cli.reading_table import print_readings
 from greasecheck.reference import data_folder
 
 if TYPE_CHECKING:
@@ -49,7 +51,6 @@ def demo(
 
     Example: greasecheck demo --out greasecheck-demo
     """
-    from greasecheck.cli.reading_table import print_readings  # noqa: PLC0415 - keeps start-up light
     from greasecheck.garage import demo_season as season  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.season_data import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season import season_page  # noqa: PLC0415 - loads matplotlib
@@ -86,7 +87,6 @@ def demo(
 
 def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
     """Read the sample photos into the logbook, and draw what was found into a folder."""
-    from greasecheck.cli.read import read_one  # noqa: PLC0415 - keeps start-up light
     from greasecheck.cli.read_log import log_all  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage import demo_season as season  # noqa: PLC0415 - loads OpenCV
