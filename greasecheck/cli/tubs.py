@@ -34,8 +34,8 @@ TemperatureC = Annotated[
     typer.Option(
         "--temperature",
         help="Temperature of the bath [degrees C]; by default that of the last bath.",
-        min=-20.0,
-        max=120.0,
+        min=0.0,
+        max=100.0,
     ),
 ]
 Left = Annotated[
@@ -50,6 +50,7 @@ WithinIt = Annotated[
         metavar="TIME",
     ),
 ]
+HOT_C = 60.0  # common practice, no source: warmer water harms the bone
 All = Annotated[bool, typer.Option("--all", help="All tubs that hold a bath.")]
 
 
@@ -254,7 +255,18 @@ def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableCh
     return found
 
 
+def _tell_hot(baths: Sequence[Bath]) -> None:
+    """Ask on stderr whether degrees Fahrenheit were meant."""
+    for hot in sorted({warmth for bath in baths if (warmth := bath.temperature_c or 0.0) > HOT_C}):
+        typer.echo(
+            f"{hot:g} °C is hotter than degreasing baths are kept; if you meant {hot:g} °F, that "
+            f"is {(hot - 32) / 1.8:.0f} °C: greasecheck undo, and enter it anew",
+            err=True,
+        )
+
+
 def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:
+    _tell_hot(baths)
     if as_json:
         print_json({"baths": plain(baths)})
         return

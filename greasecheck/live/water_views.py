@@ -89,6 +89,6 @@ def _filling(form: Mapping[str, str]) -> Filling:
     left_percent = number_in(form, "left", "share left", 0.0, 100.0)
     return Filling(
         recipe=choice_in(form, "recipe", Recipe),
-        temperature_c=number_in(form, "temperature", "temperature", -20.0, 120.0),
+        temperature_c=number_in(form, "temperature", "temperature", 0.0, 100.0),
         carry_over_share=None if left_percent is None else left_percent / 100,
     )

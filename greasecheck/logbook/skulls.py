@@ -199,6 +199,7 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
             hint="give --strength in percent and --hours",
         )
     _refuse_before_first(entry, event)
+    _refuse_second_coming(entry, event)
     if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
         raise _entered_already(event.skull)
     entry.insert(SKULL_EVENTS, values_of(event))
@@ -208,20 +209,34 @@ def _refuse_before_first(entry: Entry, event: SkullEvent) -> None:
     """Refuse what cannot have happened yet: a skull comes in before anything becomes of it."""
     if event.kind is EventKind.ENTERED:
         return
-    first = min(
-        (
-            at
-            for skull, at, kind in entry.keys(SKULL_EVENTS)
-            if skull == event.skull and kind == EventKind.ENTERED
-        ),
-        default=None,
-    )
-    if first is not None and to_text(event.happened_at) < first:
+    first = [at for at, kind in _told_of(entry, event.skull) if kind == EventKind.ENTERED][:1]
+    if first and to_text(event.happened_at) < first[0]:
         raise LogbookError(
             f"skull {event.skull} was {event.kind} before it was entered into its first tub, "
-            f"{from_text(first).astimezone():%Y-%m-%d %H:%M}",
+            f"{from_text(first[0]).astimezone():%Y-%m-%d %H:%M}",
             hint="check the date given by --at",
         )
+
+
+def _refuse_second_coming(entry: Entry, event: SkullEvent) -> None:
+    """Refuse to begin a soak anew while it lasts: that would forget the days so far."""
+    if event.kind is not EventKind.ENTERED:
+        return
+    at = to_text(event.happened_at)
+    events = _told_of(entry, event.skull)
+    before = [kind for when, kind in events if when < at][-1:]
+    after = [kind for when, kind in events if when > at][:1]
+    if (before and before[0] in INTO_A_TUB) or after == [EventKind.ENTERED]:
+        raise LogbookError(
+            f"skull {event.skull} soaks in a tub already",
+            hint=f"to another tub: greasecheck skull log '{event.skull}' moved --tub; "
+            "a wrong entry: greasecheck undo",
+        )
+
+
+def _told_of(entry: Entry, name: str) -> list[tuple[str, str]]:
+    """Return time and kind of each event of a skull, in order."""
+    return sorted((at, kind) for skull, at, kind in entry.keys(SKULL_EVENTS) if skull == name)
 
 
 def _require_tub(entry: Entry, event: SkullEvent) -> None:

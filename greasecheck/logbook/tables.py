@@ -47,7 +47,7 @@ BATHS = Table(
             "dumped_at", "when it was dumped without a refill; blank when a refill ended it"
         ),
         choice_column("recipe", "what went in", Recipe, required=True),
-        number_column("temperature_c", "temperature it is held at [degrees C]", -20.0, 120.0),
+        number_column("temperature_c", "temperature it is held at [degrees C]", 0.0, 100.0),
         share_column("carry_over_share", "share of the old bath that stayed in the tub"),
         text_column("why", "why the water was changed"),
         NOTE,

@@ -91,3 +91,23 @@ def test_times_are_said_as_they_are_typed(tmp_path: Path) -> None:
     assert "already has a water change at 2026-03-04 18:05\n" in twice.stderr
     late = run("change", 12, "--at", "2099-01-01", *logbook)
     assert "2099-01-01 00:00 lies in the future" in late.stderr
+
+
+def test_degrees_fahrenheit_are_asked_back(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    assert run("change", 12, "--temperature", 104, *logbook).exit_code == 2
+    hot = run("change", 12, "--temperature", 95, *logbook)
+    assert "if you meant 95 °F, that is 35 °C" in hot.stderr
+    assert "°F" not in run("change", 12, "--temperature", 50, *logbook).stderr
+
+
+def test_a_soak_is_not_begun_anew_while_it_lasts(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    enter = ("skull", "enter", "fox 3", "--tub", 12, *logbook)
+    run(*enter, "--at", "2026-03-04")
+    for at in ("2026-04-04", "2026-02-04"):
+        again = run(*enter, "--at", at)
+        assert again.exit_code == 1
+        assert "skull fox 3 soaks in a tub already" in again.stderr
+    run("skull", "log", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
+    assert run(*enter, "--at", "2026-06-04").exit_code == 0  # it yellowed and comes back
