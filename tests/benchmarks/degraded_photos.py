@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from tests.synthetic.degraded.picture import Truth
 
 SEED = 20261125
-COUNT, QUICK_COUNT = 1024, 64
+COUNT, QUICK_COUNT = 1024, len(KINDS)  # the quick version has one of each kind
 PATH_MM = 60.0
 WRONG_STD = 3.0
 SHARE_TOLERANCE = 0.12  # three standard errors, where good photos keep 0.08, about two

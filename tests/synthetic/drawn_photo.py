@@ -12,7 +12,7 @@ import numpy as np
 
 from greasecheck.model import Box, Photo, Placement, TimeSource
 from greasecheck.reference import known_sheets
-from tests.synthetic.spectral_simulation import Print, camera_values, printed_sheet, xyz_of
+from tests.synthetic.spectral_simulation import Print, camera_values, printed_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -100,11 +100,6 @@ def bone_map(per_mm: float, yellow: Box | None = None) -> NDArray[np.int64]:
         down = (y >= yellow.y_mm) & (y < yellow.y_mm + yellow.height_mm)
         drawn[inside & ~hole & across & down] = 2
     return drawn
-
-
-def reflectance_xyz(scene: Scene, name: str) -> FloatArray:
-    """True XYZ, shape (3,), of a printed patch."""
-    return np.asarray(xyz_of(scene.sheet.of(name)[None])[0])
 
 
 def _scene_light(scene: Scene) -> NDArray[np.float32]:

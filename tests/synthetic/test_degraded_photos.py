@@ -7,6 +7,7 @@ import pytest
 
 from greasecheck.model import Verdict
 from tests.benchmarks.degraded_photos import (
+    QUICK_COUNT,
     Outcome,
     Spoiling,
     line,
@@ -17,7 +18,6 @@ from tests.benchmarks.degraded_photos import (
 from tests.synthetic.degraded.kinds import KINDS
 from tests.synthetic.degraded.picture import Truth, truths
 
-QUICK_COUNT = 32  # one of each kind
 BASE = "10_tub12_april.jpg"
 # What nobody should believe at its worst. Not here: what a reader can undo at its worst (lamps of
 # another hue, patches or markers covered, prints faded alike), what may miss the bars by chance

@@ -8,7 +8,7 @@ import pytest
 from greasecheck.model import Bound, Verdict
 from tests.benchmarks.water_accuracy import LIGHTS, Case, line, read_cases
 
-LOWEST_PER_M, HIGHEST_PER_M, LOST_PER_M = 1.0, 60.0, 120.0
+LOST_PER_M = 120.0  # murkier water hides the bars
 # Own requirement: 10 % from 1 to 60 per metre, 0.15 per metre below.
 RELATIVE_ERROR, LOW_ERROR_PER_M = 0.10, 0.15
 

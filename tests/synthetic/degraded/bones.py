@@ -8,16 +8,17 @@ import cv2
 import numpy as np
 
 from greasecheck.reference import known_sheets
-from tests.synthetic.degraded.picture import Picture, between, developed, soft_box, soft_step
+from tests.synthetic.degraded.finger import SKIN, finger_shape
+from tests.synthetic.degraded.picture import Picture, between, developed, soft_box
 
 if TYPE_CHECKING:
     from numpy.random import Generator
 
-    from tests.synthetic.degraded.picture import Light, Scenery
+    from tests.synthetic.degraded.picture import Scenery
 
 REST = known_sheets()[0].rest_zone
 FELT_LIGHT = 3.0  # times the rest's median light: above it is bone
-SKIN = np.array([0.42, 0.24, 0.16], dtype=np.float32)
+FINGER_MM = 16.0
 
 
 def bone_at_sheet(scenery: Scenery, _: Generator, severity: float) -> Picture:
@@ -42,16 +43,9 @@ def hand_on_rest(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     skin = SKIN * rng.uniform(0.5, 1.5) * float(np.quantile(scenery.light, 0.9))
     for finger in range(int(rng.integers(1, 5))):
         aside = np.array([-along[1], along[0]]) * 17 * (finger - 1)
-        shape = _finger(scenery.mm, tip + aside + rng.uniform(-8, 8, 2), along)
+        shape = finger_shape(scenery.mm, tip + aside + rng.uniform(-8, 8, 2), along, FINGER_MM, 1.0)
         light += shape[..., None] * (skin * rng.uniform(0.9, 1.1) - light)
     return developed(light)
-
-
-def _finger(mm: Light, tip: np.ndarray, along: np.ndarray) -> Light:
-    away = mm - tip.astype(np.float32)
-    forth = away @ along.astype(np.float32)
-    aside = away @ np.array([-along[1], along[0]], dtype=np.float32)
-    return soft_step(8.0 - np.hypot(np.minimum(forth - 8.0, 0), aside), 1.0)
 
 
 def _moved(scenery: Scenery, by_mm: tuple[float, float]) -> Picture:

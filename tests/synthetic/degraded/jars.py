@@ -9,7 +9,15 @@ import numpy as np
 
 from greasecheck.reference import known_sheets
 from sample_images.scene import PATH_MM, WATER_IOR
-from tests.synthetic.degraded.picture import Picture, between, developed, soft_box, soft_step
+from tests.synthetic.degraded.picture import (
+    DISTANCE_MM,
+    FOOT_MM,
+    Picture,
+    between,
+    developed,
+    soft_box,
+    soft_step,
+)
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -19,8 +27,6 @@ if TYPE_CHECKING:
 SHEET = known_sheets()[0]
 WET_LEFT, WET_RIGHT = 66.0, 114.0
 TO_DRY_MM = 82.0  # from a bar behind the jar to its dry twin
-FOOT_MM = (118.0, 75.0)  # of the camera's perpendicular on the sheet
-DISTANCE_MM = 700.0
 VEIL, VEIL_POWER, LOG_VEIL_PER_ALBEDO = 0.46, 0.77, 1 / 0.32  # as path-traced stands show
 
 

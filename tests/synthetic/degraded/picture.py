@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 SAMPLES = data_folder("sample_images")
 WATERS = Path(__file__).parent.parent / "water_renders"
 CLEAR_PER_M = 0.3  # of the reference water; readings are above it
+*FOOT_MM, DISTANCE_MM = SAMPLE_VIEW.origin  # both cameras' perpendicular on the sheet
 CODES = 65535
 SCENE_OF_GLASS_MM = JAR_GAP_MM + 2 * WALL_MM + PATH_MM
 
@@ -96,11 +97,6 @@ class Scenery:
         x, y = (points[:, axis].reshape(mm.shape[:2]) for axis in (0, 1))
         moved = cv2.remap(self.light, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
         return np.asarray(moved, dtype=np.float32)
-
-    @property
-    def has_bone(self) -> bool:
-        """Whether a bone lies on the rest."""
-        return self.truth.yi_e313 is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

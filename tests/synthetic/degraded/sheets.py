@@ -8,7 +8,15 @@ import cv2
 import numpy as np
 
 from greasecheck.reference import known_sheets
-from tests.synthetic.degraded.picture import Picture, between, developed, soft_box, soft_step
+from tests.synthetic.degraded.finger import SKIN, finger_shape
+from tests.synthetic.degraded.picture import (
+    DISTANCE_MM,
+    Picture,
+    between,
+    developed,
+    soft_box,
+    soft_step,
+)
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -16,10 +24,9 @@ if TYPE_CHECKING:
     from tests.synthetic.degraded.picture import Light, Scenery
 
 SHEET = known_sheets()[0]
-SKIN = np.array([0.42, 0.24, 0.16], dtype=np.float32)
 INK = 0.03 / 0.88  # light of full ink over that of bare paper
+PAPER_MM = (-8.0, -8.0, 268.0, 190.0)  # left, top, right, bottom; the lower margin is folded back
 CREASE_MM = 1.5
-DISTANCE_MM = 700.0  # of the camera
 FOLDS = (  # a point on each fold [mm] and the direction of what is folded: all beside the jar
     (150.0, 95.0, 0.0), (220.0, 60.0, 0.0), (130.0, 64.0, -np.pi / 2),
     (36.0, 95.0, np.pi), (200.0, 60.0, -np.pi / 4), (215.0, 140.0, np.pi / 5),
@@ -58,22 +65,11 @@ def _with_finger(
     tip_x = at_mm[0] + side * 25 * (1 - 2 * severity)
     tip = np.array([tip_x, at_mm[1] + rng.uniform(-5, 5)])
     along = np.array([side * np.cos(tilt), np.sin(tilt)])
-    shadow = _capsule(scenery.mm, tip + rng.uniform(1, 6, 2), along, width, rng.uniform(3, 10))
-    finger = _capsule(scenery.mm, tip, along, width, 1.0)[..., None]
+    shadow = finger_shape(scenery.mm, tip + rng.uniform(1, 6, 2), along, width, rng.uniform(3, 10))
+    finger = finger_shape(scenery.mm, tip, along, width, 1.0)[..., None]
     lit = scenery.light * (1 - 0.4 * shadow)[..., None]
     skin = SKIN * rng.uniform(0.5, 1.4) * float(np.quantile(scenery.light, 0.9))
     return developed(lit * (1 - finger) + skin * finger)
-
-
-def _capsule(
-    mm: Light, tip: np.ndarray, along: np.ndarray, width_mm: float, edge_mm: float
-) -> Light:
-    """Return the shape of a finger that lies from its tip along a direction without end."""
-    away = mm - tip.astype(np.float32)
-    forth = away @ along.astype(np.float32)
-    aside = away @ np.array([-along[1], along[0]], dtype=np.float32)
-    distance = np.hypot(np.minimum(forth - width_mm / 2, 0), aside)
-    return soft_step(width_mm / 2 - distance, edge_mm)
 
 
 def wet_sheet(scenery: Scenery, rng: Generator, severity: float) -> Picture:
@@ -95,7 +91,7 @@ def _blotch(scenery: Scenery, rng: Generator, size_mm: float) -> Light:
         for order in range(1, 6)
     )
     radius = size_mm / 2 * np.maximum(1 + ripple, 0.2)
-    on_sheet = soft_box(scenery.mm, (-8.0, -8.0, 268.0, 190.0), 0.5)
+    on_sheet = soft_box(scenery.mm, PAPER_MM, 0.5)
     return np.asarray(soft_step(radius - np.hypot(away[..., 0], away[..., 1]), 2.0) * on_sheet)
 
 
@@ -113,7 +109,7 @@ def faded(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     dry = bleached * paper * colour
     jar = soft_box(scenery.mm, scenery.jar, 0.3)[..., None]
     wet = _paled(scenery.light, (1 - INK**black_kept) / (1 - INK)) * colour
-    printed = soft_box(scenery.mm, (-8.0, -8.0, 268.0, 190.0), 0.3)[..., None]
+    printed = soft_box(scenery.mm, PAPER_MM, 0.3)[..., None]
     return developed(
         scenery.light * (1 - printed) + printed * (dry * (1 - jar) + wet.astype(np.float32) * jar)
     )
@@ -149,12 +145,11 @@ def creased(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     x, y, angle = FOLDS[rng.integers(len(FOLDS))]
     across = np.array([np.cos(angle), np.sin(angle)], dtype=np.float32)
     beyond = (scenery.mm - np.array([x, y], dtype=np.float32)) @ across
-    sheet = soft_box(scenery.mm, (-8.0, -8.0, 268.0, 190.0), 0.5)
+    sheet = soft_box(scenery.mm, PAPER_MM, 0.5)
     jar = soft_box(scenery.mm, scenery.jar, 1.0)
     folded = sheet * (1 - jar)
-    nearer = (
-        1 / np.cos(tilt) - 1 - rng.choice([-1.0, 1.0]) * np.maximum(beyond, 0) * np.sin(tilt) / 700
-    )
+    towards = rng.choice([-1.0, 1.0]) * np.sin(tilt)
+    nearer = 1 / np.cos(tilt) - 1 - towards * np.maximum(beyond, 0) / DISTANCE_MM
     shift = np.maximum(beyond, 0) * nearer * folded
     moved = scenery.sample(scenery.mm + shift[..., None] * across)
     step = 1 + rng.choice([-1.0, 1.0]) * rng.uniform(0.2, 0.8) * np.sin(tilt)
