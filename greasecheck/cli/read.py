@@ -86,6 +86,8 @@ def read(
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
+    if no_log and (skull or shift or again):
+        raise typer.BadParameter("--skull, --shift and --again are for the log: not with --no-log")
     settings = build_settings(
         patches=patches,
         lens=lens,

@@ -148,6 +148,15 @@ def test_errors_are_json_when_asked(folder: Path) -> None:
     assert result.stdout == ""
 
 
+@pytest.mark.parametrize("option", [("--shift", "-2d"), ("--skull", "fox"), ("--again",)])
+def test_what_only_the_log_heeds_is_refused_without_it(
+    folder: Path, option: tuple[str, ...]
+) -> None:
+    result = run("read", folder / "wall.png", "--no-log", *option)
+    assert result.exit_code == 2
+    assert "are for the log" in result.stderr
+
+
 def test_empty_folder_is_an_error(tmp_path: Path) -> None:
     result = run("read", tmp_path, "--no-log")
     assert result.exit_code == 1
