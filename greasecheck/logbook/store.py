@@ -131,8 +131,12 @@ def _statements(script: str) -> Iterator[str]:
 
 
 def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
-    if not copy.exists():
-        connection.execute("VACUUM INTO ?", (str(copy),))
+    if copy.exists():
+        return
+    draft = copy.with_name(f"{copy.name}.part")  # a kill leaves no half of a copy under its name
+    draft.unlink(missing_ok=True)
+    connection.execute("VACUUM INTO ?", (str(draft),))
+    draft.replace(copy)
 
 
 def _make(path: Path) -> None:

@@ -86,11 +86,14 @@ def test_an_older_schema_is_brought_up_to_date_and_kept_aside(
 ) -> None:
     scripts = (*store.migrations(), "CREATE TABLE extra (a TEXT) STRICT;\nDROP TABLE denials;\n")
     monkeypatch.setattr(store, "migrations", lambda: scripts)
+    half = path.with_name(f"season.logbook.schema{len(scripts) - 1}.part")
+    half.write_bytes(b"of a run that was killed")
     with Logbook(path) as book:
         assert book.rows("SELECT * FROM extra") == []
         assert len(list_tubs(book)) == 1
     schema = len(scripts) - 1
     aside = path.with_name(f"season.logbook.schema{schema}")
+    assert not half.exists()
     with closing(sqlite3.connect(aside)) as old:
         assert old.execute("SELECT count(*) FROM denials").fetchone() == (0,)
         assert old.execute("PRAGMA user_version").fetchone() == (schema,)
