@@ -18,7 +18,7 @@ from greasecheck.logbook.undo import last_entry
 from greasecheck.model import Recipe, Verdict
 from greasecheck.report.season_records import Fact
 from greasecheck.report.season_tasks import most_pressing_first, stage_task, tub_tasks
-from greasecheck.report.words import haze_words, tub_words
+from greasecheck.report.words import haze_words, tub_title
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -111,10 +111,9 @@ def _tub_tasks(tubs: Sequence[TubToday], fresh: Mapping[int, Weighed]) -> Iterat
 
 
 def _tub_part(today: TubToday, weighed: Weighed | None) -> TubPart:
-    title = tub_words(today.tub.number, today.tub.name)
     return TubPart(
         today=today,
-        title=f"{title[0].upper()}{title[1:]}",
+        title=tub_title(today.tub.number, today.tub.name),
         inside=", ".join(today.skulls),
         headline=weighed.headline if weighed else "",
         facts=tuple(_facts(today)),

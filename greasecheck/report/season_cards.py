@@ -12,7 +12,7 @@ from greasecheck.predict.stalled import StallVerdict
 from greasecheck.report.charts_bone import bone_chart
 from greasecheck.report.charts_tub import HazeStory, clear_chart, haze_chart
 from greasecheck.report.season_records import Fact, TubCard
-from greasecheck.report.words import day_words, haze_words, tub_words
+from greasecheck.report.words import day_words, haze_words, tub_title
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -59,10 +59,10 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
     """
     skulls = [] if history is None else history.skulls
     inside = ", ".join(f"{skull.name} ({skull.species})" for skull in skulls)
-    title = tub_words(today.tub.number, today.tub.name)
+    title = tub_title(today.tub.number, today.tub.name)
     return TubCard(
         number=today.tub.number,
-        title=f"{title[0].upper()}{title[1:]}" + (f": {inside}" if inside else ""),
+        title=title + (f": {inside}" if inside else ""),
         headline=headline(advice) if advice else fault or EMPTY,
         facts=(*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ())),
         charts=tuple(charts),

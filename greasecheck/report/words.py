@@ -34,6 +34,11 @@ def tub_words(number: int, name: str | None) -> str:
     return f"tub {number} ({name})" if name else f"tub {number}"
 
 
+def tub_title(number: int, name: str | None) -> str:
+    """Return the same with a capital."""
+    return f"T{tub_words(number, name)[1:]}"
+
+
 def haze_words(reading: LoggedReading) -> str:
     """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
     assert reading.attenuation_per_m is not None
