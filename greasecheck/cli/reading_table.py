@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.measure.photo_file import file_name
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
@@ -91,4 +92,4 @@ def _yellowness(bone: BoneReading | None) -> str:
 
 
 def _name(reading: Reading) -> str:
-    return reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]
+    return file_name(reading.photo_path)

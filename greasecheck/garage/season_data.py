@@ -22,6 +22,7 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.logbook.readings import list_readings
 from greasecheck.logbook.skulls import list_skulls
 from greasecheck.measure.photo_exif import OVERLAY_ENDING
+from greasecheck.measure.photo_file import file_name
 from greasecheck.predict.odds import odds_words
 from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts_season import recipes_chart
@@ -124,7 +125,7 @@ def newest_picture(book: Logbook, tub: int, overlays: Path | None) -> Picture | 
     if overlays is None:
         return None
     for reading in reversed(list_readings(book, tub)):
-        name = (reading.photo_path or "").replace("\\", "/").rsplit("/", 1)[-1]
+        name = file_name(reading.photo_path or "")
         file = overlays / f"{name}{OVERLAY_ENDING}"
         if name and file.is_file():
             return _shrunk(file, f"What was found on the photo of {day_words(reading.taken_at)}")

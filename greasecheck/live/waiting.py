@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
-from greasecheck.measure.photo_file import file_sha256
+from greasecheck.measure.photo_file import file_name, file_sha256
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -182,6 +182,5 @@ def shown_name(sent: str | None) -> str:
     >>> shown_name("/fakepath/../tub 12.jpg"), shown_name("")
     ('tub 12.jpg', 'photo')
     """
-    name = (sent or "").replace("\\", "/").rsplit("/", 1)[-1]
-    name = "".join(letter for letter in name if letter.isprintable()).strip()
+    name = "".join(letter for letter in file_name(sent or "") if letter.isprintable()).strip()
     return f"{name[: LONGEST_NAME - 1]}…" if len(name) > LONGEST_NAME else name or "photo"

@@ -42,6 +42,17 @@ def read_photo_file(path: Path) -> bytes:
     return content
 
 
+def file_name(path: str) -> str:
+    r"""Return the last part of a path, whichever system it was written on.
+
+    Examples
+    --------
+    >>> file_name("D:\\\\photos\\\\tub 12.jpg"), file_name("/photos/tub 12.jpg")
+    ('tub 12.jpg', 'tub 12.jpg')
+    """
+    return path.replace("\\", "/").rsplit("/", 1)[-1]
+
+
 def file_sha256(path: Path) -> str:
     """Return the SHA-256 of a file's bytes, hexadecimal; raises as `read_photo_file` does."""
     return hashlib.sha256(read_photo_file(path)).hexdigest()

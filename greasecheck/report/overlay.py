@@ -11,6 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
 from greasecheck.measure.photo_exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
+from greasecheck.measure.photo_file import file_name
 from greasecheck.measure.point_samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
@@ -76,8 +77,7 @@ def save_overlay(view: PhotoView, folder: Path) -> Path:
     DataFileError
         When it cannot be written.
     """
-    name = view.reading.photo_path.replace("\\", "/").rsplit("/", 1)[-1]
-    path = folder / f"{name}{OVERLAY_ENDING}"
+    path = folder / f"{file_name(view.reading.photo_path)}{OVERLAY_ENDING}"
     mark = Image.Exif()
     mark[SOFTWARE_TAG] = OVERLAY_MARK
     try:
