@@ -27,6 +27,7 @@ CONTRAST = 0.05  # strength of the S in the tone curve
 FULL_WELL_E = 16000.0
 READ_NOISE_E = 5.0
 JPEG_QUALITY = 90
+BALANCE = (1.0, 0.875, 0.765)  # the usual light on the sheet; the white balance is fixed
 MAKE, MODEL = "Garage Optics", "GO-16"
 FOCAL_LENGTH_MM = 6.8
 OFFSET_TIME_ORIGINAL, DATE_TIME_ORIGINAL = 0x9011, 0x9003

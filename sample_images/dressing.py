@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from sample_images.mesh import matt, mesh
+from sample_images.mesh import mesh
 from sample_images.scene import (
     INNER_WIDTH_MM,
     JAR_CENTRE_X_MM,
@@ -57,7 +57,7 @@ def _wood() -> Spec:
     tone = np.exp(0.07 * np.clip(grain, -3, 3) + 0.05 * np.clip(broad, -3, 3))
     tone[::75] *= 0.55  # gaps between the boards
     raster = np.clip(tone[..., None] * np.array(WOOD_RGB), 0, 0.9).astype(np.float32)
-    surface = {"type": "twosided", "nested": {"type": "diffuse", "reflectance": bitmap(raster)}}
+    surface = diffuse(bitmap(raster))
     return quad((200, TABLE_Y_MM, 600.0), (900, 0, 0), (0, 0, 604.0), bsdf=surface)
 
 
@@ -73,7 +73,7 @@ def foam(top_y_mm: float, bottom_y_mm: float) -> Spec:
     y = rng.uniform(top_y_mm, bottom_y_mm, BUBBLES) + 2.5 * np.sin(x / 9.0)
     centres = np.stack([x, -y, z], axis=1)
     vertices, faces, normals = _bubbles(centres, radii)
-    return {"foam": mesh("foam", vertices, normals, faces, matt(FOAM_RGB))}
+    return {"foam": mesh("foam", vertices, normals, faces, diffuse(FOAM_RGB))}
 
 
 def _bubbles(centres: npt.NDArray[Any], radii: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], ...]:

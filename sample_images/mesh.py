@@ -6,18 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sample_images.scene import Spec, Vector, mitsuba, rgb
+from sample_images.scene import Spec, mitsuba
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Array = npt.NDArray[Any]
-
-
-def matt(colour: Vector | Spec) -> Spec:
-    """Return a matte surface of a colour or a texture, visible from both sides."""
-    reflectance = colour if isinstance(colour, dict) else rgb(colour)
-    return {"type": "twosided", "nested": {"type": "diffuse", "reflectance": reflectance}}
 
 
 def mesh(

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sample_images.bone import skull
-from sample_images.camera import Shot, photograph, save
+from sample_images.camera import BALANCE, Shot, photograph, save
 from sample_images.compose import Bench, Samples, render_bench, render_linear
 from sample_images.dressing import bench_props, foam
 from sample_images.scene import Light, Stand, View, use_threads
@@ -26,7 +26,6 @@ VIEW = View(
     origin=(118.0, 75.0, 700.0), target=(200.0, 101.0, 0.0), fov_deg=35.0, size_px=(2048, 1152)
 )
 EXPOSURE = 1.8
-BALANCE = (1.0, 0.875, 0.765)  # the light on the sheet
 BONE_AT: Vector = (328.0, 158.0, 35.0)
 FOAM_Y_MM = (96.0, 125.0)
 BULB = Light(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sample_images.camera import Shot, photograph, save
+from sample_images.camera import BALANCE, Shot, photograph, save
 from sample_images.compose import Bench, Samples, render_bench, render_linear
 from sample_images.scene import Light, Stand, View, Water, use_threads
 
@@ -24,7 +24,6 @@ VIEW = View(
 TUB = 10
 REFERENCE_PER_M = 0.3
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
-BALANCE = (1.0, 0.875, 0.765)  # the usual light on the sheet; the white balance is fixed
 HEADER = {
     "title": "path-traced photographs of known waters",
     "source": "sample_images/render_water.py, volumetric path tracing with Mitsuba 3",

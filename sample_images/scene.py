@@ -134,9 +134,10 @@ def rgb(values: Vector) -> Spec:
     return {"type": "rgb", "value": list(values)}
 
 
-def diffuse(values: Vector) -> Spec:
-    """Return a matte surface of the given reflectance, visible from both sides."""
-    return {"type": "twosided", "nested": {"type": "diffuse", "reflectance": rgb(values)}}
+def diffuse(colour: Vector | Spec) -> Spec:
+    """Return a matte surface of a colour or a texture, visible from both sides."""
+    reflectance = colour if isinstance(colour, dict) else rgb(colour)
+    return {"type": "twosided", "nested": {"type": "diffuse", "reflectance": reflectance}}
 
 
 def bitmap(raster: np.ndarray) -> Spec:
@@ -198,7 +199,7 @@ def _room(light: Light) -> Spec:
 
 
 def _card(raster: np.ndarray, centre: Vector, width: float, height: float) -> Spec:
-    surface = {"type": "twosided", "nested": {"type": "diffuse", "reflectance": bitmap(raster)}}
+    surface = diffuse(bitmap(raster))
     return quad(centre, (width / 2, 0, 0), (0, -height / 2, 0), bsdf=surface)
 
 
