@@ -282,10 +282,21 @@ def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
         f"in its water of {advice.bath_age_days:.1f} days it leaches at {advice.leach_share:.0%} of"
         " the rate in fresh water",
         f"{_every(advice.best_interval_days)} is cheapest: a change costs {price.change:.2f},"
-        f" a day {price.day:.2f}",
+        f" a day {price.day:.2f}, in your money",
         f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)}, as usual,"
-        f" would save {saved.median_days:.0f} days ({saved.low_days:.0f} to {saved.high_days:.0f})",
+        f" would save {_days(saved.median_days)} ({saved.low_days:.0f} to {saved.high_days:.0f})",
     )
+
+
+def _days(days: float) -> str:
+    """Return whole days in words.
+
+    Examples
+    --------
+    >>> _days(1.4), _days(1.6)
+    ('1 day', '2 days')
+    """
+    return "1 day" if round(days) == 1 else f"{days:.0f} days"
 
 
 def _every(days: float) -> str:

@@ -128,7 +128,8 @@ def _next_step(stage: Stage) -> str:
     return {
         Stage.ENTERED: "put it into a tub",
         Stage.SOAKING: "soak until its water is clear and its bone settled",
-        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h",
+        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
+        "goggles and gloves on, no acetone left on the bone",
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
         Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",
         Stage.DRIED: "give it to its owner",

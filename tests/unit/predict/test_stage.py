@@ -85,5 +85,6 @@ def test_a_skull_out_of_hands_is_promised_no_more() -> None:
 def test_whitening_is_told_with_the_strength_of_the_trade() -> None:
     # peroxide of 12 to 13 % for 12 to 24 h: common practice, no source
     assert skull_stage(lived(LIFE[:2]), day(11)).next_step == (
-        "whiten it: peroxide of 12 to 13 %, 12 to 24 h"
+        "whiten it: peroxide of 12 to 13 %, 12 to 24 h; "
+        "goggles and gloves on, no acetone left on the bone"
     )
