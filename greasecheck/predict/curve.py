@@ -15,6 +15,7 @@ from greasecheck.predict.leaching import (
     run_events,
 )
 from greasecheck.predict.tables import recipe_prior
+from greasecheck.predict.thinned import thinned_courses
 from greasecheck.predict.tub_fit import routine_of, soak_days
 
 if TYPE_CHECKING:
@@ -48,10 +49,10 @@ def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float
     """
     past = _past_days(fit)
     ahead = _ahead_days(min(days_ahead, MOST_DAYS_AHEAD))
-    total = sum(branch.course.speed.shape[1] for branch in fit.branches)
-    every = max(1, total // CURVE_DRAWS)
-    courses = [branch.course.thinned(every) for branch in fit.branches]
-    both = [_values(fit, course, plan, rule, past, ahead) for course in courses]
+    both = [
+        _values(fit, course, plan, rule, past, ahead)
+        for course in thinned_courses(fit, CURVE_DRAWS)
+    ]
     haze = np.quantile(np.hstack([pair[0] for pair in both]), QUANTILES, axis=1)
     gain = np.quantile(np.hstack([pair[1] for pair in both]), QUANTILES, axis=1)
     calendar = fit.timeline.calendar
