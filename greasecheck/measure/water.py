@@ -122,6 +122,16 @@ class _Seen:
     tint_yi: float
     jar: Jar
 
+    @property
+    def albedo(self) -> Albedo:
+        """Return the water's albedo as its veil tells it."""
+        return albedo_from_veil(self.fine.veil, self.fine.main)
+
+    @property
+    def fine_alone_lost(self) -> bool:
+        """Return whether the coarse bars are seen and the fine ones are not."""
+        return self.coarse.seen[MAIN_CHANNEL] and not self.fine.seen[MAIN_CHANNEL]
+
 
 def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: Jar) -> WaterView:
     """Measure the attenuation of the water in the jar, above that of clear water.
@@ -155,24 +165,20 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     clear = jar.clear or unknown_jar(jar.path_mm, placement.geometry.version)
     expected = clear.fine.expected, clear.coarse.expected
     sight = look_at_sight(photo, placement, colour, expected)
-    nominal = not colour.fit.absolute
     light = light_on_sight(sight, clear)
     now, then = look_around(photo, placement, colour), clear.surroundings
     changed = changes(now, then or now)
-    fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
+    nominal = not colour.fit.absolute
     seen = _Seen(
-        fine=fine,
+        fine=transmittance(sight.fine, clear.fine, light[0], nominal=nominal),
         coarse=transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal),
         light_std=float(np.hypot(light[0].dim_std, changed.depth_std)),
         path_mm=slant_path(clear.path_mm, placement.tilt_deg),
         tint_yi=_tint(sight, colour),
         jar=jar,
     )
-    apparent = _apparent(seen)
-    albedo = albedo_from_veil(fine.veil, fine.main)
-    beam = correct_scatter(apparent, seen.path_mm, albedo) if apparent else None
     return WaterView(
-        reading=_measured(seen, apparent, beam) if beam else _lost(seen),
+        reading=_reading(seen),
         sight=sight,
         clear=clear,
         light=light,
@@ -180,16 +186,19 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         depth=jar_depth(sight, clear, changed.distance_ratio) if then else None,
         jar_state=jar_state(sight, clear),
         displacement_mm=displacement_mm(sight.fine, clear.fine.alignment),
-        below_clear_std=max((fine.main - 1) / fine.main_std, 0.0),
-        disagreement_std=_disagreement(seen, albedo),
-        fine_alone_lost=bool(apparent) and not fine.seen[MAIN_CHANNEL],
+        below_clear_std=max((seen.fine.main - 1) / seen.fine.main_std, 0.0),
+        disagreement_std=_disagreement(seen),
+        fine_alone_lost=seen.fine_alone_lost,
     )
 
 
-def _apparent(seen: _Seen) -> tuple[ApparentAttenuation, ...]:
-    """Apparent attenuation from each field whose bars are seen, the finest first."""
-    fields = (seen.fine, seen.coarse)
-    return tuple(_of_field(seen, field) for field in fields if field.seen[MAIN_CHANNEL])
+def _reading(seen: _Seen) -> WaterReading:
+    """Read the water from each field whose bars are seen, the finest first."""
+    fields = [field for field in (seen.fine, seen.coarse) if field.seen[MAIN_CHANNEL]]
+    if not fields:
+        return _lost(seen)
+    apparent = tuple(_of_field(seen, field) for field in fields)
+    return _measured(seen, apparent, correct_scatter(apparent, seen.path_mm, seen.albedo))
 
 
 def _of_field(seen: _Seen, field: Transmittance) -> ApparentAttenuation:
@@ -201,7 +210,7 @@ def _of_field(seen: _Seen, field: Transmittance) -> ApparentAttenuation:
     )
 
 
-def _disagreement(seen: _Seen, albedo: Albedo) -> float:
+def _disagreement(seen: _Seen) -> float:
     """Judge both widths together; lost fine bars count as the least murk that loses them."""
     if not seen.coarse.seen[MAIN_CHANNEL]:
         return 0.0
@@ -212,7 +221,7 @@ def _disagreement(seen: _Seen, albedo: Albedo) -> float:
         hidden = replace(seen.fine, kept=np.full(3, _hidden_contrast(seen.fine)))
         least = _of_field(seen, hidden)
         fine = replace(least, value_per_m=max(least.value_per_m, coarse.value_per_m))
-    return correct_scatter((fine, coarse), seen.path_mm, albedo).misfit_std
+    return correct_scatter((fine, coarse), seen.path_mm, seen.albedo).misfit_std
 
 
 def _hidden_contrast(field: Transmittance) -> float:
