@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.cli.plain import plain
+
 if TYPE_CHECKING:
-    from greasecheck.model import BoneReading, Check, ColourFit, Reading, WaterReading
+    from greasecheck.model import Reading, WaterReading
 
 
 def reading_json(reading: Reading) -> dict[str, object]:
@@ -14,26 +16,15 @@ def reading_json(reading: Reading) -> dict[str, object]:
         "photo": reading.photo_path,
         "photo_sha256": reading.photo_sha256,
         "tub": reading.tub,
-        "taken_at": reading.taken_at.isoformat() if reading.taken_at else None,
+        "taken_at": plain(reading.taken_at),
         "time_source": reading.time_source,
         "verdict": reading.verdict,
-        "checks": [_check(check) for check in reading.checks],
+        "checks": plain(reading.checks),
         "water": _water(reading.water) if reading.water else None,
-        "bone": _bone(reading.bone) if reading.bone else None,
-        "colour": _colour(reading.colour) if reading.colour else None,
+        "bone": plain(reading.bone),
+        "colour": plain(reading.colour),
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
-    }
-
-
-def _check(check: Check) -> dict[str, object]:
-    return {
-        "name": check.name,
-        "value": check.value,
-        "limit": check.limit,
-        "passed": check.passed,
-        "hard": check.hard,
-        "advice": check.advice,
     }
 
 
@@ -50,29 +41,4 @@ def _water(water: WaterReading) -> dict[str, object]:
         "turbidity": water.turbidity,
         "turbidity_std": water.turbidity_std,
         "turbidity_unit": water.turbidity_unit,
-    }
-
-
-def _bone(bone: BoneReading) -> dict[str, object]:
-    return {
-        "yi_e313": bone.yi_e313,
-        "yi_std": bone.yi_std,
-        "yi_spread": bone.yi_spread,
-        "lab": list(bone.lab),
-        "whiteness_cie": bone.whiteness_cie,
-        "tint_cie": bone.tint_cie,
-        "delta_e00_clean": bone.delta_e00_clean,
-        "yellow_patch_share": bone.yellow_patch_share,
-        "area_mm2": bone.area_mm2,
-        "state": bone.state,
-    }
-
-
-def _colour(colour: ColourFit) -> dict[str, object]:
-    return {
-        "loo_delta_e00": colour.loo_delta_e00,
-        "absolute": colour.absolute,
-        "order": colour.order,
-        "clipped_share": colour.clipped_share,
-        "gradient_ratio": colour.gradient_ratio,
     }

@@ -57,6 +57,13 @@ def test_read_gives_what_other_programs_rely_on(folder: Path, reference: Path) -
     assert reading["water"]["bound"] is None
     assert len(reading["bone"]["lab"]) == 3
     assert 0 <= reading["bone"]["yellow_patch_share"] <= 1
+    keys = {part: " ".join(reading[part]) for part in ("bone", "colour")}
+    assert keys == {
+        "bone": "yi_e313 yi_std yi_spread lab whiteness_cie tint_cie delta_e00_clean "
+        "yellow_patch_share area_mm2 state",
+        "colour": "loo_delta_e00 absolute order clipped_share gradient_ratio",
+    }
+    assert " ".join(reading["checks"][0]) == "name value limit passed hard advice"
     assert reading["colour"]["absolute"] is False
     assert reading["colour"]["loo_delta_e00"] < 3
     assert {"name", "value", "limit", "passed", "hard", "advice"} == set(reading["checks"][0])
