@@ -44,6 +44,7 @@ WHITE_KEYWORDS = (
 WIDE_OBSERVER = re.compile(r"(?<!\d)10(?!\d)")
 LARGEST_LIGHTNESS = 110.0
 LARGEST_Y = 130.0  # fluorescent paper shines beyond the perfect diffuser's 100
+LEAST_Y = 0.01  # own choice; colours are compared by the logarithm of their light
 PERCENT_FROM, FRACTION_TO = 5.0, 1.5  # largest value of a spectral table in percent, as fraction
 
 
@@ -244,12 +245,25 @@ def _of_sheet(table: CgatsTable, values: PatchValues, geometry: SheetGeometry) -
             "measure them too" + (f"; not known: {', '.join(unknown)}" if unknown else ""),
         )
     chosen = np.array(rows, dtype=np.intp)
-    return replace(
+    of_sheet = replace(
         values,
         names=wanted,
         xyz=values.xyz[chosen],
         rgb=None if values.rgb is None else values.rgb[chosen],
     )
+    _refuse_black(table, of_sheet)
+    return of_sheet
+
+
+def _refuse_black(table: CgatsTable, values: PatchValues) -> None:
+    """Raise DataFileError for patches that send no light: a gap in the table, and no print."""
+    light = zip(values.names, values.xyz[:, 1].tolist(), strict=True)
+    black = [name for name, y in light if y < LEAST_Y]
+    if black:
+        raise table.error(
+            f"the patches {', '.join(black)} are perfectly black",
+            "measure them again; even black ink has a Y of 0.5 and more",
+        )
 
 
 def _row_of(names: tuple[str, ...], name: str) -> int | None:

@@ -8,16 +8,17 @@ from hypothesis import strategies as st
 from greasecheck.errors import DataFileError
 from greasecheck.reference import known_sheets
 from greasecheck.reference.cgats import read_cgats
-from greasecheck.reference.patch_values import nominal_values, read_patch_values
+from greasecheck.reference.patch_values import LEAST_Y, nominal_values, read_patch_values
 
 NAMES = nominal_values(known_sheets()[0]).names
 VALUE = st.floats(0, 130, allow_nan=False).map(lambda value: round(value, 4))
+LUMINANCE = st.floats(LEAST_Y, 130).map(lambda value: round(value, 4))
 HEAD = 'CGATS.17\nWHITE_POINT "D65"\nBEGIN_DATA_FORMAT\nSAMPLE_ID XYZ_X XYZ_Y XYZ_Z\n'
 
 
 @settings(deadline=None, max_examples=30)
 @given(
-    values=st.lists(st.tuples(VALUE, VALUE, VALUE), min_size=len(NAMES), max_size=len(NAMES)),
+    values=st.lists(st.tuples(VALUE, LUMINANCE, VALUE), min_size=len(NAMES), max_size=len(NAMES)),
     order=st.permutations(range(len(NAMES))),
     gap=st.sampled_from([" ", "\t", "   "]),
 )

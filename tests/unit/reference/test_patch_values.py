@@ -215,6 +215,17 @@ def test_files_that_could_mislead_are_refused(
     assert problem in problem_of(lambda: read(fields, value, header=header)).problem
 
 
+@pytest.mark.parametrize(
+    ("fields", "value"), [(XYZ, (40, 42, 45)), (LAB, (70, 0, 0)), (spectral("NM{}"), (0.4,) * 36)]
+)
+def test_a_patch_of_no_light_is_refused_by_name(
+    read: Read, fields: Sequence[str], value: Row
+) -> None:
+    gap = {"N1a": (0,) * len(value)}
+    header = 'WHITE_POINT "D50/2"'
+    assert "N1a" in problem_of(lambda: read(fields, value, header=header, changes=gap)).problem
+
+
 def test_a_patch_measured_twice_is_refused_with_both_lines(read: Read) -> None:
     error = problem_of(lambda: read(XYZ, (40, 42, 44), names=[*NAMES, NAMES[0]]))
     assert f"line {7 + len(NAMES)}" in error.problem
