@@ -17,6 +17,7 @@ from greasecheck.logbook.checks import checks_of
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.skull_story import bone_words, haze_words
 from greasecheck.logbook.table import LAST_TUB
+from greasecheck.logbook.water import list_tubs
 from greasecheck.model import BoneState, Bound
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ reading = typer.Typer(
     help="List logged readings, enter one by hand, correct one.",
     rich_markup_mode="markdown",
 )
+
+ONLY_IN_JSON = {"check_plan", "check_values", "failed_checks"}  # figures of every check at once
 
 Which = Annotated[
     str | None,
@@ -118,7 +121,7 @@ def list_some(
     for one in found:
         typer.echo(_line(one))
         for correction in made:
-            if correction.reading_key == one.key:
+            if correction.reading_key == one.key and correction.field not in ONLY_IN_JSON:
                 typer.echo(f"    {_correction_words(correction)}")
     if not found:
         typer.echo(f"tub {tub} has no reading")
@@ -169,8 +172,11 @@ def move(
     """
     with options.open_logbook(logbook) as book:
         one = readings.find_reading(book, tub, parse_time(at) if at else None)
+        is_new = all(known.number != to for known in list_tubs(book))
         corrections.move_to_tub(book, one.key, to, why)
         _show(readings.reading_under(book, one.key), as_json=as_json)
+    if is_new:
+        tell_new_tub(to)
 
 
 @reading.command()
@@ -203,7 +209,8 @@ def shift(
     if as_json:
         print_json({"moved": len(chosen), "by_s": span.total_seconds()})
     else:
-        typer.echo(f"tub {tub}: {len(chosen)} reading(s) moved by {by}")
+        counted = "1 reading" if len(chosen) == 1 else f"{len(chosen)} readings"
+        typer.echo(f"tub {tub}: {counted} moved by {by}")
 
 
 def _mark(
@@ -236,5 +243,19 @@ def _line(one: LoggedReading) -> str:
 
 def _correction_words(one: Correction) -> str:
     reason = f": {one.why}" if one.why else ""
-    before, after = one.before or "nothing", one.after or "nothing"
+    before, after = _short(one.before), _short(one.after)
     return f"{local(one.made_at)} {one.field} was {before}, is {after}{reason}"
+
+
+def _short(value: str | None) -> str:
+    """Return a corrected value with no more digits than mean something.
+
+    Examples
+    --------
+    >>> _short("27.238880385060575"), _short("good"), _short(None)
+    ('27.24', 'good', 'nothing')
+    """
+    try:
+        return f"{float(value or ''):.4g}"
+    except ValueError:
+        return value or "nothing"

@@ -77,11 +77,13 @@ def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
     Raises
     ------
     LogbookError
-        When the skull is unknown, the time lies in the future, or the same is entered already.
+        When the skull is unknown or soaks for its first time, the time lies in the future, or the
+        same is entered already.
     """
     refuse_future(follow_up.seen_at)
     with book.entry(f"follow-up of skull {follow_up.skull}") as entry:
         require_skull(entry, follow_up.skull)
+        _refuse_unfinished(entry, follow_up)
         key = (follow_up.skull, to_text(follow_up.seen_at))
         if entry.row(FOLLOW_UPS, key) is not None:
             raise _entered_already(follow_up.skull)
@@ -231,6 +233,17 @@ def _refuse_second_coming(entry: Entry, event: SkullEvent) -> None:
             f"skull {event.skull} soaks in a tub already",
             hint=f"to another tub: greasecheck skull log '{event.skull}' moved --tub; "
             "a wrong entry: greasecheck undo",
+        )
+
+
+def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
+    """Refuse a later look at a skull that still soaks; one that ever left its tub may be seen."""
+    seen_at = to_text(follow_up.seen_at)
+    kinds = {kind for at, kind in _told_of(entry, follow_up.skull) if at <= seen_at}
+    if kinds and kinds <= {EventKind.ENTERED, EventKind.MOVED}:
+        raise LogbookError(
+            f"skull {follow_up.skull} is not finished: it still soaks",
+            hint="first tell what became of it, such as degreased: greasecheck skull log",
         )
 
 

@@ -111,3 +111,33 @@ def test_a_soak_is_not_begun_anew_while_it_lasts(tmp_path: Path) -> None:
         assert "skull fox 3 soaks in a tub already" in again.stderr
     run("skull", "log", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
     assert run(*enter, "--at", "2026-06-04").exit_code == 0  # it yellowed and comes back
+
+
+def test_a_follow_up_of_a_skull_that_still_soaks_is_refused(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    early = run("skull", "follow-up", "fox 3", "--white", *logbook)
+    assert early.exit_code == 1
+    assert "skull fox 3 is not finished: it still soaks" in early.stderr
+    run("skull", "log", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
+    assert run("skull", "follow-up", "fox 3", "--white", *logbook).exit_code == 0
+
+
+def test_corrections_are_listed_in_figures_that_mean_something(tmp_path: Path) -> None:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    photo = SAMPLES / "09_tub21_march.jpg"
+    run("read", photo, *logbook)
+    run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
+    run("read", photo, "--again", *logbook)
+    listed = run("reading", "list", 21, *logbook).stdout
+    assert "verdict was doubtful, is good: measured again" in listed
+    assert "check_" not in listed
+    assert max(len(line) for line in listed.splitlines()) < 100
+
+
+def test_a_reading_moved_to_an_unknown_tub_is_told(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("tub", 14, *logbook)
+    run("reading", "add", 12, "--haze", 3, "--std", 0.3, "--at", "2026-03-05", *logbook)
+    assert run("reading", "move", 12, "--to", 14, *logbook).stderr == ""
+    assert "tub 77 was new" in run("reading", "move", 14, "--to", 77, *logbook).stderr

@@ -274,7 +274,7 @@ def test_readings_are_listed_marked_and_moved(season: Path) -> None:
 
 def test_readings_are_shifted(season: Path) -> None:
     told = run("reading shift 12 --by -1h --since 2026-03-05")
-    assert told == "tub 12: 2 reading(s) moved by -1h\n"
+    assert told == "tub 12: 2 readings moved by -1h\n"
     assert answer("reading shift 12 --by 30m --since 2026-03-01 --until 2026-03-02") == {
         "moved": 1,
         "by_s": 1800.0,

@@ -94,6 +94,7 @@ def test_an_unknown_skull_is_told(fox: Logbook) -> None:
 
 
 def test_a_follow_up_is_entered_once(fox: Logbook) -> None:
+    enter_event(fox, event(EventKind.DEGREASED, 50))
     seen = FollowUp(skull="fox", seen_at=day(60), yellowed=True, yi_e313=33.0)
     enter_follow_up(fox, seen)
     with pytest.raises(LogbookError, match="entered already"):
