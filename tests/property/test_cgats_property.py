@@ -12,7 +12,7 @@ from greasecheck.reference.patch_values import LEAST_Y, nominal_values, read_pat
 
 NAMES = nominal_values(known_sheets()[0]).names
 VALUE = st.floats(0, 130, allow_nan=False).map(lambda value: round(value, 4))
-LUMINANCE = st.floats(LEAST_Y, 130).map(lambda value: round(value, 4))
+LUMINANCE = st.floats(2 * LEAST_Y, 130).map(lambda value: round(value, 4))
 HEAD = 'CGATS.17\nWHITE_POINT "D65"\nBEGIN_DATA_FORMAT\nSAMPLE_ID XYZ_X XYZ_Y XYZ_Z\n'
 
 
