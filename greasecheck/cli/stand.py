@@ -12,7 +12,7 @@ from greasecheck.cli import logbook_options, options
 from greasecheck.cli.output import print_json
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.records import Standard, StandardKind
-from greasecheck.logbook.standards import put_in_force
+from greasecheck.logbook.standards import photos_read_since, put_in_force
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.measure.turbidity import Dilution, TurbidityScale
 
+READ_AGAIN = (
+    "photos taken since then were read without it: read them once more, greasecheck read PHOTOS "
+    "--again"
+)
 ALIKE_PER_M = 0.3  # own choice: a jar put back, wiped and lit anew differs by less
 
 SERIES_HINT = (
@@ -207,4 +211,6 @@ def _keep_standard(
         return str(out)
     with logbook_options.open_logbook(logbook, create=True) as book:
         put_in_force(book, Standard(kind=kind, in_force_from=since, body=text))
+        if photos_read_since(book, since):
+            typer.echo(READ_AGAIN, err=True)
         return str(book.path)

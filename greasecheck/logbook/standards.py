@@ -37,3 +37,10 @@ def in_force(book: Logbook, kind: StandardKind, at: datetime) -> Standard | None
 def list_standards(book: Logbook) -> tuple[Standard, ...]:
     """Return every reference and calibration kept, oldest first for each kind."""
     return select(book, Standard, STANDARDS, "ORDER BY kind, in_force_from")
+
+
+def photos_read_since(book: Logbook, since: datetime) -> int:
+    """Return how many readings are of photos taken at a time or later."""
+    sql = "SELECT count(*) FROM readings WHERE photo_path IS NOT NULL AND taken_at >= ?"
+    [(number,)] = book.rows(sql, (to_text(since),))
+    return int(number)

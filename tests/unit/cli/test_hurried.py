@@ -141,3 +141,12 @@ def test_a_reading_moved_to_an_unknown_tub_is_told(tmp_path: Path) -> None:
     run("reading", "add", 12, "--haze", 3, "--std", 0.3, "--at", "2026-03-05", *logbook)
     assert run("reading", "move", 12, "--to", 14, *logbook).stderr == ""
     assert "tub 77 was new" in run("reading", "move", 14, "--to", 77, *logbook).stderr
+
+
+def test_a_reference_that_comes_late_asks_to_read_again(tmp_path: Path) -> None:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    run("read", SAMPLES / "09_tub21_march.jpg", *logbook)
+    late = run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
+    assert "greasecheck read PHOTOS --again" in late.stderr
+    newer = run("clear", SAMPLES / "12_tub12_may.jpg", *logbook)
+    assert "--again" not in newer.stderr
