@@ -2,28 +2,23 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from functools import cache
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
-from PIL import Image
 
-from greasecheck.errors import BoneError, DataFileError, WaterError
+from greasecheck.errors import BoneError, WaterError
 from greasecheck.measure import read_photo
 from greasecheck.measure import reading as reading_module
-from greasecheck.measure.albedo import USUAL_VEIL, VEIL_POWER
-from greasecheck.measure.clear_water import ClearPhoto, ClearWater, make_clear_water
-from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_photo
-from greasecheck.measure.scatter import usual_factor
-from greasecheck.measure.stand import view_clear_water, view_dilution
+from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water import Jar
-from greasecheck.model import BoneState, Bound, Box, Lens, TimeSource, Verdict
+from greasecheck.model import BoneState, Bound, Lens, TimeSource, Verdict
 from greasecheck.reference import known_sheets
-from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
+from tests.synthetic.jar_scene import JarScene
+from tests.unit.measure.jar_photos import murky, painted, reference, save
 
 BONE = (0.62, 0.55, 0.42)
 SIGHT = known_sheets()[0].sight
@@ -41,38 +36,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("photos")
 
 
-def save(folder: Path, scene: JarScene) -> Path:
-    """Save the drawn photo with an EXIF time, as a camera would."""
-    path = folder / f"{abs(hash(scene))}.jpg"
-    picture = Image.fromarray(photograph(scene).pixels)
-    exif = Image.Exif()
-    details = exif.get_ifd(0x8769)
-    details[0x9003], details[0x9011] = "2026:03:01 12:00:00", "+01:00"
-    exif[0x8769] = details
-    exif[0x010F], exif[0x0110] = "drawn", "by tests"
-    picture.save(path, quality=92, exif=exif)
-    return path
-
-
-@cache
-def reference(folder: Path) -> ClearWater:
-    path = save(folder, JarScene(seed=100))
-    return make_clear_water([view_clear_water(path, ReadSettings())], 60.0)
-
-
 def read(folder: Path, scene: JarScene, **changes: object) -> PhotoView:
     settings = ReadSettings(jar=Jar(clear=reference(folder)))
     return view_photo(save(folder, scene), replace(settings, **changes))  # type: ignore[arg-type]
-
-
-def murky(attenuation_per_m: float, **other: object) -> JarScene:
-    """Water whose bars fade, and whose veil grows, as those of a usual suspension do."""
-    kept = tuple(
-        float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m, 0.9) * 0.06))
-        for _ in range(3)
-    )
-    veil = USUAL_VEIL * (1 - kept[0]) ** VEIL_POWER
-    return JarScene(transmittance=kept, veil=veil, **other)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("attenuation_per_m", [1.0, 10.0, 40.0])
@@ -178,19 +144,6 @@ def test_doubts_are_named(folder: Path, scene: JarScene, name: str, verdict: Ver
     assert name in failed(view)
     assert view.reading.verdict is verdict
     assert all(check.advice for check in view.reading.checks if not check.passed)
-
-
-def painted(folder: Path, scene: JarScene, *boxes: Box, level: int) -> Path:
-    """Save the drawn photo with boxes of the sheet, and 8 mm around them, in one flat grey."""
-    pixels = photograph(scene).pixels.copy()
-    per_mm = pixels.shape[1] / FIELD_MM.width_mm
-    for box in (box.inset(-8.0).moved(-FIELD_MM.x_mm, -FIELD_MM.y_mm) for box in boxes):
-        rows = slice(round(box.y_mm * per_mm), round((box.y_mm + box.height_mm) * per_mm))
-        columns = slice(round(box.x_mm * per_mm), round((box.x_mm + box.width_mm) * per_mm))
-        pixels[rows, columns] = level
-    path = folder / f"painted{level}.png"
-    Image.fromarray(pixels).save(path)
-    return path
 
 
 @pytest.mark.parametrize("level", [0, 128])
@@ -301,50 +254,3 @@ def test_a_missing_file_is_refused() -> None:
     reading = read_photo(Path("missing.jpg"))
     assert reading.verdict is Verdict.REFUSED
     assert reading.taken_at is None
-
-
-def test_reference_survives_its_file(folder: Path) -> None:
-    made = reference(folder)
-    assert clear_water_from_json(clear_water_to_json(made), "clear.json") == made
-
-
-@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"kind": "clear water", "schema": 99}'])
-def test_other_files_are_no_reference(text: str) -> None:
-    with pytest.raises(DataFileError, match=r"clear\.json"):
-        clear_water_from_json(text, "clear.json")
-
-
-def test_reference_needs_photos_that_agree(folder: Path) -> None:
-    clear = view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
-    dirty = view_clear_water(save(folder, JarScene(jar=0.8, seed=101)), ReadSettings())
-    with pytest.raises(WaterError, match="differs from the others"):
-        make_clear_water([clear, dirty], 60.0)
-    with pytest.raises(WaterError, match="different cameras"):
-        make_clear_water([clear, replace(clear, camera="another")], 60.0)
-    with pytest.raises(WaterError, match="no photo"):
-        make_clear_water([], 60.0)
-
-
-def test_several_photos_make_a_surer_reference(folder: Path) -> None:
-    seen: list[ClearPhoto] = [
-        view_clear_water(save(folder, JarScene(seed=110 + n)), ReadSettings()) for n in range(3)
-    ]
-    one, three = make_clear_water(seen[:1], 60.0), make_clear_water(seen, 60.0)
-    assert three.photos == 3
-    assert three.fine.relative_std[1] < one.fine.relative_std[1]
-
-
-def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
-    with pytest.raises(WaterError, match="clear_contrast_ratio"):
-        view_clear_water(save(folder, murky(20.0, seed=3)), ReadSettings())
-    with pytest.raises(WaterError, match="bar_shift_by_water_mm"):
-        view_clear_water(save(folder, JarScene(filled=False, seed=15)), ReadSettings())
-
-
-def test_dilution_step_from_a_photo(folder: Path) -> None:
-    settings = ReadSettings(jar=Jar(clear=reference(folder)))
-    step = view_dilution(save(folder, murky(10.0, seed=3)), settings, 12.0, 0.3)
-    assert (step.turbidity, step.turbidity_std) == (12.0, 0.3)
-    assert step.attenuation_per_m == pytest.approx(10.0, rel=0.1)
-    with pytest.raises(WaterError, match="outside the range"):
-        view_dilution(save(folder, JarScene(seed=7)), settings, 0.0, 0.1)

@@ -1,0 +1,77 @@
+"""The clear-water reference and steps of a dilution series from drawn photographs."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from greasecheck.errors import DataFileError, WaterError
+from greasecheck.measure import stand
+from greasecheck.measure.clear_water import ClearPhoto, make_clear_water
+from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
+from greasecheck.measure.quality import refusal
+from greasecheck.measure.reading import ReadSettings
+from greasecheck.measure.stand import view_clear_water, view_dilution
+from greasecheck.measure.water import Jar
+from tests.synthetic.jar_scene import JarScene
+from tests.unit.measure.jar_photos import murky, reference, save
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("photos")
+
+
+def test_reference_survives_its_file(folder: Path) -> None:
+    made = reference(folder)
+    assert clear_water_from_json(clear_water_to_json(made), "clear.json") == made
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"kind": "clear water", "schema": 99}'])
+def test_other_files_are_no_reference(text: str) -> None:
+    with pytest.raises(DataFileError, match=r"clear\.json"):
+        clear_water_from_json(text, "clear.json")
+
+
+def test_reference_needs_photos_that_agree(folder: Path) -> None:
+    clear = view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
+    dirty = view_clear_water(save(folder, JarScene(jar=0.8, seed=101)), ReadSettings())
+    with pytest.raises(WaterError, match="differs from the others"):
+        make_clear_water([clear, dirty], 60.0)
+    with pytest.raises(WaterError, match="different cameras"):
+        make_clear_water([clear, replace(clear, camera="another")], 60.0)
+    with pytest.raises(WaterError, match="no photo"):
+        make_clear_water([], 60.0)
+
+
+def test_several_photos_make_a_surer_reference(folder: Path) -> None:
+    seen: list[ClearPhoto] = [
+        view_clear_water(save(folder, JarScene(seed=110 + n)), ReadSettings()) for n in range(3)
+    ]
+    one, three = make_clear_water(seen[:1], 60.0), make_clear_water(seen, 60.0)
+    assert three.photos == 3
+    assert three.fine.relative_std[1] < one.fine.relative_std[1]
+
+
+def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
+    with pytest.raises(WaterError, match="clear_contrast_ratio"):
+        view_clear_water(save(folder, murky(20.0, seed=3)), ReadSettings())
+    with pytest.raises(WaterError, match="bar_shift_by_water_mm"):
+        view_clear_water(save(folder, JarScene(filled=False, seed=15)), ReadSettings())
+
+
+def test_dilution_step_from_a_photo(folder: Path) -> None:
+    settings = ReadSettings(jar=Jar(clear=reference(folder)))
+    step = view_dilution(save(folder, murky(10.0, seed=3)), settings, 12.0, 0.3)
+    assert (step.turbidity, step.turbidity_std) == (12.0, 0.3)
+    assert step.attenuation_per_m == pytest.approx(10.0, rel=0.1)
+    with pytest.raises(WaterError, match="outside the range"):
+        view_dilution(save(folder, JarScene(seed=7)), settings, 0.0, 0.1)
+
+
+def test_a_check_without_a_number_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = (refusal("sight", "show the bars"),)
+    monkeypatch.setattr(stand, "clear_water_checks", lambda *_: rows)
+    with pytest.raises(WaterError, match="sight is not known") as told:
+        view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
+    assert told.value.hint == "show the bars"
