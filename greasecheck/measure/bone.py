@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour import ColourModel
     from greasecheck.model import BoneState, BoolArray, Box, FloatArray, Photo, Placement
 
+# Own choices, where nothing else is said.
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 PALE_CHROMA = 12.0  # CIELAB chroma below which any hue may be bone
 BONE_HUES_DEG = (20.0, 115.0)  # and the hues of bone above it, bloody to mossy

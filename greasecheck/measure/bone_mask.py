@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
+# Own choices, where nothing else is said.
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too
 STRAY_SHARE = 0.2  # of a piece's surround along the zone's top and sides: no bone, background

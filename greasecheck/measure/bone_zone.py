@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
-# Own choices where nothing else is said.
+# Own choices, where nothing else is said.
 DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)
 CUT_MM = 5.0  # a bone that meets the photo's edge over this length is cut off

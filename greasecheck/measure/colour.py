@@ -33,6 +33,7 @@ if TYPE_CHECKING:
         SheetGeometry,
     )
 
+# Own choices, where nothing else is said.
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 METAMERISM_YI = 1.0  # bone and ink alike by day differ by lamp: root mean square, own simulation
 ODD_DELTA_E00 = 4.0  # patches farther off than this, and than

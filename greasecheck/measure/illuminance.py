@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
+# Own choices, where nothing else is said.
 CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
 PAPER_TRUST = 10.0  # weight of a paper window against a patch
 STIFF_STD = 0.005  # of the same, while the samples in a shadow are still to be found

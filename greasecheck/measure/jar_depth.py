@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.clear_water import ClearWater
     from greasecheck.measure.sight_view import SightView
 
+# Own choices, where nothing else is said.
 WELL_SEEN = 0.15  # relative standard error of a depth that is worth a word
 SURE = 2.0  # standard errors that are put down to noise
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray, Photo
 
+# Own choices, where nothing else is said.
 FEWEST_PHOTOS = 3
 # Square pixels, no tangential terms, two radial ones: what a few photos of one sheet can bear.
 FLAGS = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3

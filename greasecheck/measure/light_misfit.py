@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.patches import SheetColours
     from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
+# Own choices, where nothing else is said.
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
 RED, GREEN, BLUE = 0, 1, 2
 LEAST_WINDOWS = 4

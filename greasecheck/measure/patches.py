@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
 
+# Own choices, where nothing else is said.
 INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
 GRID = 32  # samples along each side of a box
 TRIM_SHARE = 0.1  # of the samples, left out at each end

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.markers import SeenMarker
     from greasecheck.model import Box, FloatArray, Lens, SheetGeometry
 
+# Own choices, where nothing else is said.
 FEWEST_CORNER_MARKERS = 3
 LOOSE_TOLERANCE_MM = 4.0  # an uncalibrated lens bends the sheet by less; a strange marker by more
 # Focal length over the photo's longest side: from ultra-wide phone cameras (0.35) to long

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
+# Own choices, where nothing else is said.
 KNOTS = 10
 SLOPE_RANGE = (0.4, 2.5)  # the curve is held monotone within these log-log slopes
 SLOPE_STD = 0.5  # prior: log-log slopes lie around 1
