@@ -151,10 +151,10 @@ def stage_lines(life: SkullLife) -> list[str]:
     """Return a skull's stage in words."""
     stage = life.stage
     since = f" since {_day(stage.since)}" if stage.since else ""
-    when = f", {_day(stage.next_at)}" if stage.next_at else ""
+    when = f" on {_day(stage.next_at)}" if stage.next_at else ""
     lines = [f"{life.name}: {stage.stage}{since}"]
     if stage.next_step:
-        lines.append(f"  next: {stage.next_step}{when}")
+        lines.append(f"  next{when}: {stage.next_step}")
     if stage.promise_at:
         owner = f" to {life.owner}" if life.owner else ""
         lines.append(f"  can be promised{owner} for {_day(stage.promise_at)} (9 in 10)")

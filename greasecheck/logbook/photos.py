@@ -19,12 +19,13 @@ from greasecheck.logbook.water import tub_start
 from greasecheck.measure.photo_file import file_sha256
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from contextlib import AbstractContextManager
     from datetime import datetime
     from pathlib import Path
 
     from greasecheck.logbook.book import Entry, Logbook
+    from greasecheck.logbook.columns import Value
     from greasecheck.logbook.records import LoggedReading
     from greasecheck.model import Reading
 
@@ -191,20 +192,19 @@ class _Run:
         )
 
     def _refuse(self, path: Path, reading: Reading, error: PhotoError) -> Logged:
+        attempt: dict[str, Value] = {
+            "photo_sha256": reading.photo_sha256,
+            "photo_path": reading.photo_path,
+            "tried_at": to_text(now()),
+            "tub": reading.tub,
+            "taken_at": stored(reading.taken_at),
+            "problem": error.problem,
+            "hint": error.hint,
+            "software_version": reading.software_version,
+        }
         with self._entry_open() as entry:
-            entry.put(
-                ATTEMPTS,
-                {
-                    "photo_sha256": reading.photo_sha256,
-                    "photo_path": reading.photo_path,
-                    "tried_at": to_text(now()),
-                    "tub": reading.tub,
-                    "taken_at": stored(reading.taken_at),
-                    "problem": error.problem,
-                    "hint": error.hint,
-                    "software_version": reading.software_version,
-                },
-            )
+            if not _tried_alike(entry, attempt):
+                entry.put(ATTEMPTS, attempt)
         self._entry = entry.number
         return Logged(
             path=path,
@@ -217,3 +217,12 @@ class _Run:
 
     def _entry_open(self) -> AbstractContextManager[Entry]:
         return self._book.entry("photos read", EntryKind.READ, resume=self._entry)
+
+
+def _tried_alike(entry: Entry, attempt: Mapping[str, Value]) -> bool:
+    """Return whether the same was found before; then there is nothing to write, nor to undo."""
+    before = entry.row(ATTEMPTS, (attempt["photo_sha256"],))
+    if before is None:
+        return False
+    known = dict(zip(ATTEMPTS.names, before, strict=True))
+    return {**attempt, "tried_at": known["tried_at"]} == known

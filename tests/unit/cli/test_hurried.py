@@ -150,3 +150,23 @@ def test_a_reference_that_comes_late_asks_to_read_again(tmp_path: Path) -> None:
     assert "greasecheck read PHOTOS --again" in late.stderr
     newer = run("clear", SAMPLES / "12_tub12_may.jpg", *logbook)
     assert "--again" not in newer.stderr
+
+
+def test_a_photo_refused_again_leaves_nothing_to_undo(tmp_path: Path) -> None:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    refused = SAMPLES / "07_tub21_no_sheet.jpg"
+    run("tub", 12, *logbook)
+    run("read", refused, *logbook)
+    assert "photos read" in run("undo", "--yes", *logbook).stdout
+    run("read", refused, *logbook)
+    run("tub", 14, *logbook)
+    run("read", refused, *logbook)
+    assert "taken back: tub 14" in run("undo", "--yes", *logbook).stdout
+
+
+def test_the_day_of_the_next_step_stands_before_it(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    run("skull", "log", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
+    said = run("stages", "--now", "2026-04-05", *logbook).stdout
+    assert "  next on 2026-04-04: whiten it: " in said
