@@ -15,6 +15,7 @@ from greasecheck.cli.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import changes, water
 from greasecheck.logbook.records import Tub
+from greasecheck.logbook.skulls import soaking
 from greasecheck.model import Recipe
 from greasecheck.reference import known_sheets
 
@@ -152,10 +153,17 @@ def dump(
         numbers = _numbers(book, tubs, every=every)
         dumped_at = parse_time(at)
         water.dump_water(book, numbers, dumped_at)
+        left = [stay for stay in soaking(book) if stay.tub in numbers]
     if as_json:
         print_json({"tubs": list(numbers), "dumped_at": dumped_at.isoformat()})
     else:
         typer.echo(f"emptied: tub {', '.join(map(str, numbers))}, {local(dumped_at)}")
+    for stay in left:
+        typer.echo(
+            f"{stay.skull} still lies in tub {stay.tub} by the logbook: tell what became of it, "
+            f"such as: greasecheck skull log '{stay.skull}' degreased",
+            err=True,
+        )
 
 
 def probable(
@@ -247,6 +255,8 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
 
 def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:
     found = changes.newest_probable(book, tub, at)
+    if found is None and at is not None:  # the forecast finds falls that the list does not
+        found = changes.between_readings(book, tub, at)
     if found is None:
         raise LogbookError(
             f"tub {tub} has no probable change{' at that time' if at else ''}",

@@ -170,3 +170,13 @@ def test_the_day_of_the_next_step_stands_before_it(tmp_path: Path) -> None:
     run("skull", "log", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
     said = run("stages", "--now", "2026-04-05", *logbook).stdout
     assert "  next on 2026-04-04: whiten it: " in said
+
+
+def test_a_skull_left_in_an_emptied_tub_is_told(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    emptied = run("dump", 12, "--at", "2026-05-04", *logbook)
+    assert "fox 3 still lies in tub 12 by the logbook" in emptied.stderr
+    run("undo", "--yes", *logbook)
+    run("skull", "log", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
+    assert run("dump", 12, "--at", "2026-05-04", *logbook).stderr == ""
