@@ -1,17 +1,22 @@
 """Writes small photo files of every kind for the tests."""
 
 import struct
+from datetime import UTC
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 from PIL import Image
 from PIL.ExifTags import IFD, Base
 
+from greasecheck.errors import PhotoError
+from greasecheck.measure.photo import load_photo
 from greasecheck.measure.photo_profile import SAMPLES
+from greasecheck.model import Photo
 
 D50 = (0.9642, 1.0, 0.8249)  # the profile connection space's white; ICC.1:2022, section 7.2.16
 P3_PRIMARIES = (
@@ -57,6 +62,28 @@ def write_deep(path: Path, pixels: NDArray[np.uint16]) -> Path:
     encoded = cv2.imencode(path.suffix, cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR))[1]
     path.write_bytes(encoded.tobytes())
     return path
+
+
+def heic(path: Path, pixels: NDArray[np.uint8], **options: object) -> Path:
+    """Write 8-bit pixels as HEIC."""
+    import pillow_heif  # noqa: PLC0415 - only these tests encode HEIC
+
+    picture = pillow_heif.from_pillow(Image.fromarray(pixels))
+    picture.save(path, quality=95, chroma=444, **options)
+    return path
+
+
+def load(path: Path) -> Photo:
+    """Load a photo whose camera records no zone as taken in UTC."""
+    return load_photo(path, UTC)
+
+
+def refusal(path: Path) -> PhotoError:
+    """The error, with the file's name in it, that loading a photo raises."""
+    with pytest.raises(PhotoError) as caught:
+        load(path)
+    assert path.name in caught.value.problem
+    return caught.value
 
 
 def icc_profile(
