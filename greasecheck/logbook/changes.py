@@ -55,6 +55,16 @@ def newest_probable(book: Logbook, tub: int, at: datetime | None = None) -> Prob
     return None
 
 
+def between_readings(book: Logbook, tub: int, at: datetime) -> ProbableChange | None:
+    """Return the haze before and after a time as a change that may have been between them.
+
+    None when `at` is not between two readings of the tub.
+    """
+    hazes = _hazes(list_readings(book, tub))
+    place = bisect_left([one.taken_at for one in hazes], at)
+    return _fall(*hazes[place - 1 : place + 1]) if 0 < place < len(hazes) else None
+
+
 def changes_among(
     book: Logbook, tub: int, readings: Sequence[LoggedReading]
 ) -> tuple[ProbableChange, ...]:
@@ -100,17 +110,10 @@ def find_changes(
     denied : sequence of (datetime.datetime, datetime.datetime)
         Spans in which there was no change.
     """
-    hazes = [r for r in readings if r.attenuation_per_m is not None and not r.wrong]
     filled = sorted(fillings)
     return tuple(
-        ProbableChange(
-            tub=after.tub,
-            earliest=before.taken_at,
-            latest=after.taken_at,
-            before_per_m=_haze(before),
-            after_per_m=_haze(after),
-        )
-        for before, after in pairwise(hazes)
+        _fall(before, after)
+        for before, after in pairwise(_hazes(readings))
         if _falls_sharply(before, after)
         and not _is_explained(before, after, filled)
         and not any(start < after.taken_at and before.taken_at < end for start, end in denied)
@@ -158,6 +161,20 @@ def deny_change(book: Logbook, change: ProbableChange) -> None:
                 "latest": to_text(change.latest),
             },
         )
+
+
+def _hazes(readings: Iterable[LoggedReading]) -> list[LoggedReading]:
+    return [r for r in readings if r.attenuation_per_m is not None and not r.wrong]
+
+
+def _fall(before: LoggedReading, after: LoggedReading) -> ProbableChange:
+    return ProbableChange(
+        tub=after.tub,
+        earliest=before.taken_at,
+        latest=after.taken_at,
+        before_per_m=_haze(before),
+        after_per_m=_haze(after),
+    )
 
 
 def _haze(reading: LoggedReading) -> float:

@@ -13,7 +13,7 @@ from greasecheck.predict.odds import odds_words
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import Forecast, UnloggedChange
     from greasecheck.predict.tub_fit import TubFit
 
 FEWEST_DRAWS = 100.0
@@ -100,10 +100,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
             f"{trust.scatter_share:.0%}, neighbours alike {trust.residual_correlation:.0%}): "
             "look for changes, temperatures or skulls that were not logged.",
         ),
-        (
-            bool(fit.unlogged),
-            f"{len(fit.unlogged)} water change(s) that nobody logged were taken as made: confirm.",
-        ),
+        *((True, _unlogged_words(change)) for change in fit.unlogged),
         (
             _silent_days(fit) > LONG_SILENCE_DAYS,
             f"The last reading is {_silent_days(fit):.0f} days old.",
@@ -118,6 +115,15 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
         ),
     ]
     return tuple(text for holds, text in said if holds)
+
+
+def _unlogged_words(change: UnloggedChange) -> str:
+    first, last = (f"{when.astimezone():%Y-%m-%d %H:%M}" for when in (change.after, change.before))
+    middle = (change.after + (change.before - change.after) / 2).astimezone()
+    return (
+        f"The water was changed between {first} and {last}, it seems, and nobody logged it:"
+        f" confirm or deny it, --at {middle:%Y-%m-%dT%H:%M}."
+    )
 
 
 def _silent_days(fit: TubFit) -> float:

@@ -171,6 +171,7 @@ def test_a_probable_change_is_shown_and_confirmed(season: Path) -> None:
 def test_a_probable_change_is_denied(season: Path) -> None:
     assert "no probable change at that time" not in call("deny 12 --at 2026-03-09").stdout
     assert "has no probable change at that time" in call("deny 12 --at 2026-03-09").stderr
+    assert run("deny 12 --at 2026-03-05T12:00").startswith("tub 12: no change from 2026-03-05")
     assert run("deny 12 --at 2026-03-04T12:00").startswith("tub 12: no change from 2026-03-04")
     assert run("probable").startswith("no probable change")
     run("undo --yes")
