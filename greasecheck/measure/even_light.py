@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.errors import ColourError
 from greasecheck.measure.illuminance import LightField, LightSamples, fit_light
 from greasecheck.measure.tone import ToneCurve, fit_tone, identity_tone
 
@@ -62,6 +63,11 @@ def settle(
         The sheet.
     measured : bool
         Whether the patches' values are measured, or only nominal.
+
+    Raises
+    ------
+    ColourError
+        When no greys of different lightness agree with their like.
     """
     share, offset = MEASURED_STD if measured else NOMINAL_STD
     luminance_std = np.hypot(share * seen.xyz[:, 1], offset)
@@ -70,6 +76,7 @@ def settle(
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
         grey = usable & seen.neutral & agreeing(seen, usable, even)
+        _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
         luminance = seen.xyz[grey, 1]
         expected = luminance * light(seen.points_mm[grey])[:, 1]
         tone = fit_tone(seen.linear[grey, 1], expected, luminance_std[grey] / luminance)
@@ -78,6 +85,15 @@ def settle(
     lit = seen.paper & agreeing(seen, usable, even)
     paper = lit if lit.any() else seen.paper & usable
     return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
+
+
+def _refuse_flat(linear: FloatArray, stems: NDArray[np.int64]) -> None:
+    """Raise ColourError when greys, shape (n,), are of one colour or all look alike."""
+    if len(np.unique(stems)) < 2 or np.ptp(linear) == 0:
+        raise ColourError(
+            "the greys of the sheet do not agree with each other",
+            hint="keep hands, shadows and glare off the patches, and take the photo again",
+        )
 
 
 def lit_paper(seen: SheetColours, camera: FloatArray) -> BoolArray:

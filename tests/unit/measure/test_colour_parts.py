@@ -3,10 +3,14 @@
 import numpy as np
 import pytest
 
+from greasecheck.errors import ColourError
 from greasecheck.measure.colour_matrix import fit_matrix
+from greasecheck.measure.even_light import settle
 from greasecheck.measure.illuminance import LightSamples, fit_light
+from greasecheck.measure.patches import PAPER, SheetColours
 from greasecheck.measure.robust import robust_weights
 from greasecheck.measure.tone import fit_tone, identity_tone
+from greasecheck.reference import known_sheets
 
 GREYS = np.geomspace(0.02, 0.85, 9)
 SURE = np.full(9, 0.01)
@@ -48,6 +52,32 @@ def test_tone_goes_on_sanely_beyond_the_neutrals() -> None:
     assert float(curve(np.array(0.0))) == 0
     np.testing.assert_allclose(curve(np.array([0.002, 1.1])), [0.002, 1.1], rtol=0.02)
     assert float(curve(np.array(-0.01))) == 0
+
+
+def greys(linear: float, stems: int) -> SheetColours:
+    """As many greys as there are paper windows, all of one value, of a few colours."""
+    sheet = known_sheets()[0]
+    count = len(sheet.paper_windows)
+    return SheetColours(
+        names=(PAPER,) * count,
+        stems=np.arange(count) % stems,
+        xyz=np.full((count, 3), 80.0),
+        neutral=np.ones(count, dtype=bool),
+        points_mm=np.array([box.centre_mm for box in sheet.paper_windows]),
+        linear=np.full((count, 3), linear),
+        bright_share=np.zeros(count),
+        dark_share=np.zeros(count),
+        unseen_share=np.zeros(count),
+        usable=np.ones(count, dtype=bool),
+        out_of_gamut=np.zeros(count, dtype=bool),
+    )
+
+
+@pytest.mark.parametrize("stems", [1, 2])
+def test_greys_that_all_look_alike_give_no_tone(stems: int) -> None:
+    seen = greys(0.5, stems)
+    with pytest.raises(ColourError, match="greys"):
+        settle(seen, seen.usable, known_sheets()[0], measured=True)
 
 
 def light_samples(hidden: int) -> LightSamples:
