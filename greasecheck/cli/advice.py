@@ -101,6 +101,8 @@ def advice_lines(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) 
     if stall.verdict == "stalled":
         lines.append(f"    when you found all well: greasecheck tub {tub} --checked now")
     lines += [line for skull in one.skulls for line in _skull_lines(skull)]
+    if len(one.skulls) > 1 and any(skull.bone.looks == 0 for skull in one.skulls):
+        lines.append("  say which skull lies there: greasecheck read PHOTO --again --skull NAME")
     lines += [
         f"  see where {photo.skull} is yellow: greasecheck read --overlay found/ {photo.path}"
         for photo in photos

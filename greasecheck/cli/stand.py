@@ -75,10 +75,19 @@ def clear(
     murkier = None if out is not None else _murkier_per_m(made, logbook)
     where = _keep_standard(kind, clear_water_to_json(made), made.taken_at, out, logbook)
     if as_json:
-        print_json({"file": where, "murkier_than_before_per_m": murkier, **_clear_json(made)})
+        print_json(
+            {
+                "file": where,
+                "murkier_than_before_per_m": murkier,
+                "doubts": [doubt for one in seen for doubt in one.doubts],
+                **_clear_json(made),
+            }
+        )
     else:
         ratio = made.fine.mean_ratio[1]
         typer.echo(f"{where}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
+    for doubt in (doubt for one in seen for doubt in one.doubts):
+        typer.echo(doubt, err=True)
     if murkier is not None and abs(murkier) > ALIKE_PER_M:
         typer.echo(_unlike_words(murkier), err=True)
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.mapping import select
 from greasecheck.logbook.readings import list_readings, open_attempts
-from greasecheck.logbook.records import LoggedReading
+from greasecheck.logbook.records import LoggedReading, Tub
 from greasecheck.logbook.skulls import rinse_soaks, soaking
 from greasecheck.logbook.tables import READINGS
 from greasecheck.logbook.times import to_text
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.book import Logbook
-    from greasecheck.logbook.records import Attempt, Bath, ProbableChange, Tub
+    from greasecheck.logbook.records import Attempt, Bath, ProbableChange
     from greasecheck.logbook.skulls import Stay
 
 # Own choices, no source.
@@ -97,7 +97,7 @@ class TubToday:
             Ask.RETAKE_PHOTO: self.refused is not None or self._doubtful,
             Ask.DILUTE: self.haze is not None and self.haze.bound is Bound.ABOVE,
             Ask.TAKE_PHOTO: self._reading_due,
-            Ask.NAME_TUB: self.tub.name is None,
+            Ask.NAME_TUB: self.tub == Tub(number=self.tub.number),  # met on a photo, never entered
         }
         return tuple(ask for ask, is_wanted in wanted.items() if is_wanted)
 

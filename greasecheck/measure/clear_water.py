@@ -98,7 +98,7 @@ class ClearWater:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearPhoto:
-    """One photo of the jar with clear water, as measured."""
+    """One photo of the jar with clear water, as measured; `doubts` say in words what to check."""
 
     sight: SightView
     sheet_version: int
@@ -106,6 +106,7 @@ class ClearPhoto:
     camera: str
     name: str
     surroundings: Surroundings
+    doubts: tuple[str, ...] = ()
 
 
 def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater:

@@ -14,12 +14,14 @@ from greasecheck.measure.sheet import find_sheet
 from greasecheck.measure.sight_view import look_at_sight
 from greasecheck.measure.surroundings import look_around
 from greasecheck.measure.turbidity import Dilution
+from greasecheck.model import TimeSource
 from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.measure.reading import ReadSettings
+    from greasecheck.model import Photo
 
 
 def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
@@ -56,7 +58,21 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         camera=photo.camera,
         name=path.name,
         surroundings=look_around(photo, placement, colour),
+        doubts=_doubts(photo, placement.tub),
     )
+
+
+def _doubts(photo: Photo, tub: int | None) -> tuple[str, ...]:
+    """Return why a photo may not be of clear water, or not of its time."""
+    doubts = []
+    if tub is not None:
+        doubts.append(f"{photo.path.name}: the tag of tub {tub} is in the slot; is it tap water?")
+    if photo.time_source is TimeSource.FILE:
+        doubts.append(
+            f"{photo.path.name}: it carries no time, so the file's was taken,"
+            f" {photo.taken_at:%Y-%m-%d %H:%M}: the reference is in force from then on"
+        )
+    return tuple(doubts)
 
 
 def view_dilution(

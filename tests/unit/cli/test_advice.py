@@ -161,6 +161,10 @@ def test_a_skull_that_soaks_on_for_its_patches_is_shown(
     assert "  see where buck is yellow: greasecheck read --overlay found/ photos/7.jpg" in (
         advice_lines(tub, one, photos)
     )
+    unseen = replace(one.skulls[0], bone=replace(one.skulls[0].bone, looks=0))
+    hint = "  say which skull lies there: greasecheck read PHOTO --again --skull NAME"
+    assert hint not in advice_lines(tub, replace(one, skulls=(unseen,)), ())
+    assert hint in advice_lines(tub, replace(one, skulls=(unseen, unseen)), ())
     assert advice_json(tub, one, photos)["yellow_patch_photos"] == [
         {"skull": "buck", "path": "photos/7.jpg"}
     ]

@@ -69,6 +69,18 @@ def test_read_gives_what_other_programs_rely_on(folder: Path, reference: Path) -
     assert {"name", "value", "limit", "passed", "hard", "advice"} == set(reading["checks"][0])
 
 
+def test_clear_water_asks_back_when_a_tubs_tag_hangs_there_and_no_time_is_told(
+    folder: Path, tmp_path: Path
+) -> None:
+    body = answer("clear", folder / "clear.png", "--out", tmp_path / "clear.json")
+    tag, time = body["doubts"]
+    assert "the tag of tub 12 is in the slot" in tag
+    assert "carries no time" in time
+    said = run("clear", folder / "clear.png", "--out", tmp_path / "clear.json").stderr
+    assert tag in said
+    assert time in said
+
+
 def test_another_jar_needs_its_own_reference(folder: Path, reference: Path) -> None:
     options = ("--reference", reference, "--no-log", "--path-mm")
     result = run("read", folder / "wall.png", *options, 30)

@@ -142,6 +142,8 @@ def test_a_tub_with_readings_but_no_bath_asks_for_it(book: Logbook) -> None:
 def test_an_unnamed_tub_asks_for_a_name(book: Logbook) -> None:
     add(book, 1, 5.0)
     assert look(book, 1).asks == (Ask.ENTER_BATH, Ask.NAME_TUB)
+    enter_tub(book, Tub(number=12, volume_l=60.0))
+    assert look(book, 1).asks == (Ask.ENTER_BATH,)
 
 
 def test_a_doubtful_reading_asks_for_another(filled: Logbook) -> None:
