@@ -20,6 +20,7 @@ PAPER_TRUST = 10.0  # weight of a paper window against a patch
 STIFF_STD = 0.005  # of the same, while the samples in a shadow are still to be found
 HUE_SLOPE_STD = 0.1  # prior of the colour's slope, in log light per half sheet
 NOISE_FLOOR = 0.004  # paper windows repeat no better than this, in log light
+LEAST_PENALTY = 1e-9  # only keeps the equations solvable
 ROUNDS = 8
 
 
@@ -131,7 +132,7 @@ def _solve(
     The other columns of `design`, a level per group, are free.
     """
     weighted = design.T * weights
-    penalty = np.full(len(weighted), 1e-9)
+    penalty = np.full(len(weighted), LEAST_PENALTY)
     penalty[: len(std)] = (NOISE_FLOOR / std) ** 2
     solution = np.linalg.solve(weighted @ design + np.diag(penalty), weighted @ logs)
     return np.asarray(solution[: len(std)]), np.asarray(logs - design @ solution)

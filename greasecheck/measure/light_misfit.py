@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
 RED, GREEN, BLUE = 0, 1, 2
 LEAST_WINDOWS = 4
+LEAST_LIGHT = 1e-3  # keeps the logarithms finite; paper = 1
 UNKNOWN = 1.0  # misfit when too few windows are seen
 # The hue of the light is extrapolated from the sheet to the bone: with so much of its change as
 # standard error. YI = 100 (Cx X - Cz Z) / Y of pale bone changes by about this for a logarithm of
@@ -79,7 +80,7 @@ def light_misfit(
     """
     paper = seen.paper
     shown = (seen.unseen_share[paper] == 0) & ~_near_jar(seen.points_mm[paper], geometry)
-    logs = np.log(np.maximum(camera[paper], 1e-3))
+    logs = np.log(np.maximum(camera[paper], LEAST_LIGHT))
     levels, hues = logs[shown].mean(axis=1), logs[shown, RED] - logs[shown, BLUE]
     enough = len(levels) >= LEAST_WINDOWS
     return LightMisfit(
@@ -98,7 +99,10 @@ def _twin_departure(seen: SheetColours, camera: FloatArray) -> float:
     """Median relative departure of usable twins from each other; 0 when there are none."""
     patch = seen.usable & ~seen.paper
     order = np.argsort(seen.stems[patch], kind="stable")
-    stems, logs = seen.stems[patch][order], np.log(np.maximum(camera[patch, GREEN], 1e-3))[order]
+    stems, logs = (
+        seen.stems[patch][order],
+        np.log(np.maximum(camera[patch, GREEN], LEAST_LIGHT))[order],
+    )
     apart = np.abs(np.diff(logs))[np.diff(stems) == 0]
     return float(np.median(apart)) if len(apart) else 0.0
 
