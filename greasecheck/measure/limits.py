@@ -17,6 +17,15 @@ class Limit:
     """A two-step limit: past `doubtful` the reading weighs less, past `refused` it is refused.
 
     It is a maximum where `refused` is the larger of the two, otherwise a minimum.
+
+    Attributes
+    ----------
+    name : str
+        What is limited, with its unit where it has one; the name of the check row.
+    doubtful, refused : float
+        The two steps, in that unit.
+    advice : str
+        What to do about it.
     """
 
     name: str

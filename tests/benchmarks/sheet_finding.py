@@ -41,6 +41,7 @@ class Find:
 
 
 def try_find(photo: Photo) -> Placement | None:
+    """Find the sheet; None where it is refused."""
     try:
         return find_sheet(photo)
     except SheetError:
@@ -107,6 +108,7 @@ def speed_ratio() -> tuple[float, float]:
 
 
 def main() -> int:
+    """Print what was found, how exactly and how quickly."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="40 views and 60 pictures, not 500")
     quick = parser.parse_args().quick

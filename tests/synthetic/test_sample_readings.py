@@ -17,9 +17,7 @@ from greasecheck.reference.lookup import LookupTable, read_lookup
 
 SAMPLES = data_folder("sample_images")
 CLEAR_PER_M = 0.3
-# Own requirement: errors within two stated standard errors; three for the fourteenth of them that
-# even honest errors leave out.
-WITHIN_STD = 2.5
+WITHIN_STD = 2.5  # own requirement: of honest errors one in 80 is larger
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
