@@ -428,3 +428,8 @@ class Reading:
     colour: ColourFit | None
     sheet_version: int | None
     software_version: str
+
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """Return what to do about the checks that failed, causes before what follows from them."""
+        return tuple(dict.fromkeys(check.advice for check in self.checks if not check.passed))

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
 NOTHING = "-"
+MOST_SAID = 3  # own choice: of a refused photo, the first causes; the rest mostly follows
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
 )
@@ -35,9 +36,9 @@ def print_readings(readings: Sequence[Reading]) -> None:
 
 
 def _advice(reading: Reading) -> list[str]:
-    said = [check.advice for check in reading.checks if not check.passed]
     lost = reading.water is not None and reading.water.bound is Bound.ABOVE
-    return [*said, TOO_MURKY] if lost else said
+    said = reading.advice if reading.verdict is not Verdict.REFUSED else reading.advice[:MOST_SAID]
+    return [*said, TOO_MURKY] if lost else [*said]
 
 
 def _table(readings: Sequence[Reading]) -> Table:

@@ -160,9 +160,8 @@ def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
 
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
-    for check in reading.checks:
-        if not check.passed:
-            yield _on_the_page(check.advice.removeprefix(f"{file_name}: "))
+    for advice in reading.advice:
+        yield _on_the_page(advice.removeprefix(f"{file_name}: "))
     if reading.water is not None and reading.water.bound is Bound.ABOVE:
         yield TOO_MURKY
 

@@ -128,7 +128,8 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
     at : datetime.datetime
         The time, usually now.
     """
-    stays, attempts, rinsing = soaking(book), open_attempts(book), rinse_soaks(book)
+    stays = [stay for stay in soaking(book) if stay.soak_since <= at]
+    attempts, rinsing = open_attempts(book), rinse_soaks(book)
     in_use = {stay.tub for stay in stays}
     degreasing = {stay.tub for stay in stays if (stay.skull, stay.soak_since) not in rinsing}
     return tuple(

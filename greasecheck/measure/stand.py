@@ -47,7 +47,8 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         if not check.passed:
             value = "not known" if check.value is None else f"{check.value:.3g}"
             raise WaterError(
-                f"{path.name} cannot serve as clear-water reference: {check.name} is {value}, "
+                f"{path.name} cannot serve as clear-water reference: its"
+                f" {check.name.replace('_', ' ')} is {value}, "
                 f"the limit {check.limit:.3g}",
                 hint=check.advice,
             )

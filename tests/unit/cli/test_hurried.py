@@ -32,7 +32,7 @@ def test_reference_of_another_jar_is_not_compared(tmp_path: Path) -> None:
     run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
     thin = run("clear", SAMPLES / "09_tub21_march.jpg", *logbook, "--path-mm", 30, "--json")
     assert json.loads(thin.stdout)["murkier_than_before_per_m"] is None
-    assert thin.stderr == ""
+    assert "murkier" not in thin.stderr
 
 
 def tub_with_water(tmp_path: Path) -> tuple[object, ...]:

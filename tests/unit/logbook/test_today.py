@@ -139,6 +139,13 @@ def test_a_tub_with_readings_but_no_bath_asks_for_it(book: Logbook) -> None:
     assert look(book, 9).asks == (Ask.ENTER_BATH,)
 
 
+def test_a_soak_that_lies_ahead_is_not_told(filled: Logbook) -> None:
+    entered = SkullEvent(skull="deer", happened_at=day(3), kind=EventKind.ENTERED, tub=12)
+    enter_skull(filled, Skull(name="deer"), entered)
+    assert look(filled, 4).soak_since == day(3)
+    assert look(filled, 1).soak_since is None
+
+
 def test_an_unnamed_tub_asks_for_a_name(book: Logbook) -> None:
     add(book, 1, 5.0)
     assert look(book, 1).asks == (Ask.ENTER_BATH, Ask.NAME_TUB)
