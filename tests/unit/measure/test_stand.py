@@ -54,9 +54,9 @@ def test_several_photos_make_a_surer_reference(folder: Path) -> None:
 
 
 def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
-    with pytest.raises(WaterError, match="clear_contrast_ratio"):
+    with pytest.raises(WaterError, match="clear contrast ratio"):
         view_clear_water(save(folder, murky(20.0, seed=3)), ReadSettings())
-    with pytest.raises(WaterError, match="bar_shift_by_water_mm"):
+    with pytest.raises(WaterError, match="bar shift by water mm"):
         view_clear_water(save(folder, JarScene(filled=False, seed=15)), ReadSettings())
 
 
