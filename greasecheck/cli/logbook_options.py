@@ -144,5 +144,13 @@ At = Annotated[
     ),
 ]
 AsOf = Annotated[str | None, typer.Option("--now", help="Answer as of this time.", metavar="TIME")]
+InsteadOf = Annotated[
+    str | None,
+    typer.Option(
+        "--instead-of",
+        help="Correct the entry made for about this time: --at is when it really was.",
+        metavar="TIME",
+    ),
+]
 Why = Annotated[str | None, typer.Option("--why", help="The reason.", metavar="TEXT")]
 NoteText = Annotated[str | None, typer.Option("--note", help="Anything else.", metavar="TEXT")]

@@ -109,10 +109,11 @@ def log(
     ] = None,
     note: options.NoteText = None,
     at: options.At = None,
+    instead_of: options.InsteadOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Log what happened to a skull.
+    """Log what happened to a skull, or correct it.
 
     WHAT is entered, moved or resoaked (with --tub), degreased, whitened (with --strength and
     --hours), dried or returned.
@@ -129,7 +130,10 @@ def log(
         note=note,
     )
     with options.open_logbook(logbook) as book, warned_once(book):
-        skulls.enter_event(book, event)
+        if instead_of is None:
+            skulls.enter_event(book, event)
+        else:
+            skulls.correct_event(book, event, parse_time(instead_of))
     if as_json:
         print_json({"event": plain(event)})
     else:

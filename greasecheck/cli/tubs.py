@@ -111,10 +111,11 @@ def change(
     why: options.Why = None,
     note: options.NoteText = None,
     at: options.At = None,
+    instead_of: options.InsteadOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Enter a water change of one, several or all tubs.
+    """Enter a water change of one, several or all tubs, or correct one.
 
     What goes in for the first time shows its cautions.
 
@@ -125,6 +126,12 @@ def change(
     )
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
+        if instead_of is not None:
+            near, right = parse_time(instead_of), parse_time(at)
+            with warned_once(book):
+                corrected = water.correct_change(book, _only(numbers), near, right, filling)
+            _show_baths([corrected], as_json=as_json)
+            return
         before = [water.bath_at(book, number, parse_time(at)) for number in numbers]
         with warned_once(book):
             baths = water.change_water(book, numbers, parse_time(at), filling)
@@ -251,6 +258,12 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
     if not filled:
         raise LogbookError("no tub holds a bath", hint="name the tubs, such as 12 14-16")
     return filled
+
+
+def _only(numbers: Sequence[int]) -> int:
+    if len(numbers) > 1:
+        raise LogbookError("--instead-of corrects one tub's change", hint="name one tub")
+    return numbers[0]
 
 
 def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:

@@ -192,6 +192,16 @@ class Entry:
         checked = {name: table.cell(name, value) for name, value in changes.items()}
         set_values(self._connection, table, key, checked)
 
+    def move(self, table: Table, key: Row, changes: Mapping[str, Value]) -> None:
+        """Change columns of the row under `key`, its key among them, for `undo` to move it back."""
+        before = self.row(table, key)
+        assert before is not None, "callers look first"
+        values = dict(zip(table.names, before, strict=True))
+        moved = table.key_of(table.row({**values, **changes}))
+        self._keep(table, moved, {name: values[name] for name in changes})
+        checked = {name: table.cell(name, value) for name, value in changes.items()}
+        set_values(self._connection, table, key, checked)
+
     def put(self, table: Table, values: Mapping[str, Value]) -> None:
         """Add a row, or change the one under the same key to `values`."""
         row = table.row(values)

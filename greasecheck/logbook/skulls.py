@@ -71,6 +71,41 @@ def enter_event(book: Logbook, event: SkullEvent) -> None:
         _insert_event(entry, event)
 
 
+def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
+    """Correct when something happened to a skull, and what is known of it.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    event : SkullEvent
+        What is right; what is None stays as it is.
+    near : datetime.datetime
+        The entered time, or about; the nearest event of the same kind is meant.
+
+    Raises
+    ------
+    LogbookError
+        When nothing of the kind is entered, or the same is entered then already, or the time lies
+        in the future.
+    """
+    refuse_future(event.happened_at)
+    alike = [one for one in skull_events(book, event.skull) if one.kind is event.kind]
+    if not alike:
+        raise LogbookError(
+            f"skull {event.skull} has no entry '{event.kind}'",
+            hint=f"see its story: greasecheck skull show '{event.skull}'",
+        )
+    wrong = min(alike, key=lambda one: abs(one.happened_at - near))
+    with book.entry(f"corrected skull {event.skull} {event.kind}") as entry:
+        if event.tub is not None:
+            _require_tub(entry, event)
+        if any(one.happened_at == event.happened_at for one in alike if one != wrong):
+            raise _entered_already(event.skull)
+        key = (event.skull, to_text(wrong.happened_at), event.kind)
+        entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
+
+
 def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
     """Enter how a finished skull looked later.
 

@@ -110,6 +110,49 @@ def change_water(
     return baths
 
 
+def correct_change(
+    book: Logbook, tub: int, near: datetime, filled_at: datetime, filling: Filling
+) -> Bath:
+    """Correct when a water change was, and what is known of it; None leaves a field as it is.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    tub : int
+        Number of the tub.
+    near : datetime.datetime
+        The entered time, or about; the nearest change is meant.
+    filled_at : datetime.datetime
+        When it really was; not in the future.
+    filling : Filling
+        What else to correct.
+
+    Raises
+    ------
+    LogbookError
+        When the tub has no change, another one then, or was emptied by then, or the time lies
+        in the future.
+    """
+    refuse_future(filled_at)
+    baths = list_baths(book, tub)
+    if not baths:
+        raise LogbookError(f"tub {tub} has no water change", hint="see the tubs: greasecheck today")
+    wrong = min(baths, key=lambda bath: abs(bath.filled_at - near))
+    if wrong.dumped_at is not None and filled_at >= wrong.dumped_at:
+        raise LogbookError(
+            f"tub {tub} was emptied before that", hint="give a time before it was emptied"
+        )
+    known = {**values_of(filling, known_only=True), "filled_at": to_text(filled_at)}
+    with book.entry(f"corrected a water change of tub {tub}") as entry:
+        if filled_at != wrong.filled_at:
+            _refuse_taken(entry, tub, filled_at)
+        entry.move(BATHS, (tub, to_text(wrong.filled_at)), known)
+    right = bath_at(book, tub, filled_at)
+    assert right is not None, "it was just entered"
+    return right
+
+
 def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
     """Enter that the baths of `tubs` were dumped without a refill, all of them or none.
 
@@ -221,11 +264,13 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
 
 
 def _insert_bath(entry: Entry, bath: Bath) -> None:
-    filled_at = to_text(bath.filled_at)
-    if entry.row(BATHS, (bath.tub, filled_at)) is not None:
+    _refuse_taken(entry, bath.tub, bath.filled_at)
+    entry.insert(BATHS, values_of(bath))
+
+
+def _refuse_taken(entry: Entry, tub: int, filled_at: datetime) -> None:
+    if entry.row(BATHS, (tub, to_text(filled_at))) is not None:
         raise LogbookError(
-            f"tub {bath.tub} already has a water change at "
-            f"{bath.filled_at.astimezone():%Y-%m-%d %H:%M}",
+            f"tub {tub} already has a water change at {filled_at.astimezone():%Y-%m-%d %H:%M}",
             hint="give another time by --at, or take the last entry back: greasecheck undo",
         )
-    entry.insert(BATHS, values_of(bath))

@@ -142,6 +142,44 @@ def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
     assert [(bath["tub"], bath["recipe"]) for bath in told] == [(12, "soap"), (14, "soap")]
 
 
+def test_a_change_entered_for_the_wrong_time_is_corrected_and_taken_back(season: Path) -> None:
+    run("change 12 --at 2026-03-05T18:00")
+    line = "change 12 --at 2026-03-04T12:00 --instead-of 2026-03-05 --temperature 42"
+    assert run(line) == "tub 12: soap at 42 °C, filled 2026-03-04 12:00\n"
+    assert run("probable").startswith("no probable change")
+    taken = call("change 12 --at 2026-03-01 --instead-of 2026-03-04")
+    assert "already has a water change" in taken.stderr
+    run("undo --yes")
+    assert run("probable").startswith("tub 12: probable change")
+    again = call("change 12 --at 2026-03-01 --instead-of 2026-03-01 --temperature 38")
+    assert again.stdout == "tub 12: soap at 38 °C, filled 2026-03-01 00:00\n"
+
+
+def test_what_cannot_be_corrected_is_told(season: Path) -> None:
+    run("tub 14")
+    several = call("change 12 14 --at 2026-03-04 --instead-of 2026-03-01")
+    assert "corrects one tub's change" in several.stderr
+    none = call("change 14 --at 2026-03-04 --instead-of 2026-03-01")
+    assert "tub 14 has no water change" in none.stderr
+    run("dump 12 --at 2026-03-06T12:00")
+    late = call("change 12 --at 2026-03-07 --instead-of 2026-03-01")
+    assert "was emptied before that" in late.stderr
+    ahead = call("change 12 --at 2999-03-07 --instead-of 2026-03-01")
+    assert "lies in the future" in ahead.stderr
+
+
+def test_what_happened_to_a_skull_is_corrected_and_taken_back(season: Path) -> None:
+    run("skull log fox~3 degreased --at 2026-03-06")
+    run("skull log fox~3 degreased --at 2026-03-05 --instead-of 2026-03-06")
+    assert "2026-03-05 00:00  degreased" in run("skull show fox~3")
+    run("undo --yes")
+    assert "2026-03-06 00:00  degreased" in run("skull show fox~3")
+    moved = call("skull log fox~3 entered --tub 12 --at 2026-02-27 --instead-of 2026-03-01")
+    assert moved.stdout.startswith("skull fox 3: entered, tub 12, 2026-02-27")
+    none = call("skull log fox~3 whitened --at 2026-03-08 --instead-of 2026-03-07")
+    assert "has no entry 'whitened'" in none.stderr
+
+
 @pytest.mark.parametrize("line", ["change", "change 12 --all", "change x", "change 14-12"])
 def test_a_change_must_name_its_tubs(season: Path, line: str) -> None:
     assert call(line).exit_code == 1
