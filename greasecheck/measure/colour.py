@@ -55,8 +55,6 @@ class ColourModel:
         The tone curve and the light across the sheet, undone.
     matrix : ColourMatrix
         From camera values under even light to XYZ.
-    patch_delta_e00 : dict of str to float
-        CIEDE2000 between each seen patch and its value.
     dropped : tuple of str
         Patches left out of the fit as clipped, hidden or smudged; those that only lie outside
         the camera's gamut are left out unnamed.
@@ -70,7 +68,6 @@ class ColourModel:
     fit: ColourFit
     even: EvenLight
     matrix: ColourMatrix
-    patch_delta_e00: dict[str, float]
     dropped: tuple[str, ...]
     bone_yi_std: float
     misfit: LightMisfit
@@ -135,7 +132,6 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         camera = even(seen.linear, seen.points_mm)
         kept = seen.usable & (~seen.paper | lit_paper(seen, camera))
         matrix, kept = _fit_kept(seen, camera, kept)
-    difference = delta_e00(matrix(camera), seen.xyz)
     return ColourModel(
         fit=ColourFit(
             loo_delta_e00=matrix.loo_delta_e00,
@@ -146,7 +142,6 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         ),
         even=even,
         matrix=matrix,
-        patch_delta_e00=_by_patch(seen, difference),
         dropped=_names_where(seen, ~kept & ~seen.out_of_gamut & ~seen.paper),
         bone_yi_std=_bone_yi_std(seen, kept, matrix),
         misfit=light_misfit(seen, camera, even.light, placement.geometry),
@@ -234,16 +229,6 @@ def _bone_yi_std(seen: SheetColours, kept: BoolArray, matrix: ColourMatrix) -> f
 
 def _names_where(seen: SheetColours, which: BoolArray) -> tuple[str, ...]:
     return tuple(name for name, chosen in zip(seen.names, which, strict=True) if chosen)
-
-
-def _by_patch(seen: SheetColours, difference: FloatArray) -> dict[str, float]:
-    return {
-        name: float(value)
-        for name, value, unseen, paper in zip(
-            seen.names, difference, seen.unseen_share, seen.paper, strict=True
-        )
-        if unseen == 0 and not paper
-    }
 
 
 def _gradient_ratio(light: LightField, geometry: SheetGeometry) -> float:
