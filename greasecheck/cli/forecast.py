@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.records import FinishedTub, TubHistory
 
-NEVER = "never"
+NEVER = "beyond 10 years"
 
 
 def register(app: typer.Typer) -> None:
