@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent / "shown"
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync")
 PHONE_PX, PHONE_SCALE, PHONE_HEIGHT_PX, GAP_PX = 390, 1.2, 1080, 24
-DESK_PX, DESK_HEIGHT_PX = 1280, 895
+DESK_PX, DESK_HEIGHT_PX = 1280, 990
 BETWEEN = "#ffffff"
 QUALITY = 82
 ON_PHONE, ON_DESK = "tub-14", "tub-12"
