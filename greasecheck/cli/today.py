@@ -61,6 +61,8 @@ def today(
             typer.echo(probable_words(one.probable))
         if one.refused is not None:
             typer.echo(f"tub {one.tub.number}: {one.refused.problem}; {one.refused.hint}")
+    if any(one.skulls for one in tubs):
+        typer.echo("water due, done or stalled? greasecheck advice, or the page: season", err=True)
 
 
 def _print_table(tubs: Sequence[TubToday]) -> None:
