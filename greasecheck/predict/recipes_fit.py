@@ -11,7 +11,7 @@ from scipy import optimize, special
 from greasecheck.predict.recipes_prior import comparison_prior
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
     from greasecheck.predict.recipes_design import Design
 
 SCATTER_POINTS, SPECIES_POINTS = 21, 9
@@ -122,46 +122,73 @@ def fit_recipes(design: Design) -> RecipeFit:
     All effects are normal a priori, so that given the spreads of tubs and of species the
     posterior is normal and the evidence is in closed form (Gelman et al., Bayesian Data
     Analysis, 3rd ed. 2013, sections 14.8 and 15.3; from memory); the two spreads are summed over
-    on a grid.
+    on a grid. It is solved in the effects, not in the tubs, so that many tubs cost in proportion.
     """
     scatter, species, log_prior = _spread_grid()
+    effects = _effects(design)
+    noise = design.std**2 + scatter[:, None] ** 2 + species[:, None] ** 2 * effects.alone
+    prior = effects.variances + species[:, None] ** 2 * effects.of_species
     expected = design.warmth * comparison_prior("activation_kj_per_mol").median
     misses = design.misses - expected
-    covariance = _known_covariance(design) + _spread_covariance(design, scatter, species)
-    whitened = np.linalg.solve(covariance, misses[None, :, None])[..., 0]
-    log_evidence = -0.5 * (np.linalg.slogdet(covariance)[1] + whitened @ misses)
-    own = recipe_spread() ** 2
-    shared = own * design.recipe_columns
-    told = np.linalg.solve(covariance, np.broadcast_to(shared, (len(scatter), *shared.shape)))
+    weighed = effects.columns.T / noise[:, None, :]
+    precision = weighed @ effects.columns + np.eye(len(effects.variances)) / prior[:, None, :]
+    told = weighed @ misses
+    covariances = np.asarray(np.linalg.inv(precision), dtype=np.float64)
+    means = np.einsum("gij,gj->gi", covariances, told)
+    log_evidence = -0.5 * (
+        np.linalg.slogdet(precision)[1]
+        + np.log(prior).sum(axis=1)
+        + np.log(noise).sum(axis=1)
+        + (misses**2 / noise).sum(axis=1)
+        - (means * told).sum(axis=1)
+    )
+    recipes = slice(0, len(design.recipes))
     return RecipeFit(
         weights=special.softmax(log_prior + log_evidence),
         tub_scatter=scatter,
-        means=whitened @ shared,
-        covariances=own * np.eye(len(design.recipes)) - shared.T @ told,
+        means=means[:, recipes],
+        covariances=covariances[:, recipes, recipes],
     )
 
 
-def _known_covariance(design: Design) -> FloatArray:
-    """Return the tubs' covariance from all but the two unknown spreads, shape (tubs, tubs)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Effects:
+    """What is common to several tubs, as columns: recipes, practice, warmth, species.
+
+    Attributes
+    ----------
+    columns : ndarray, shape (tubs, effects)
+        The recipes come first.
+    variances : ndarray, shape (effects,)
+        Prior variances; 0 for species, whose spread is not known.
+    of_species : ndarray, shape (effects,), bool
+        Which are the species'.
+    alone : ndarray, shape (tubs,), bool
+        Tubs whose species no other has: to them it is one more scatter.
+    """
+
+    columns: FloatArray
+    variances: FloatArray
+    of_species: BoolArray
+    alone: BoolArray
+
+
+def _effects(design: Design) -> _Effects:
     activation = comparison_prior("activation_kj_per_mol")
-    warmth = design.warmth * activation.median * activation.log_std
-    covariance: FloatArray = (
-        comparison_prior("practice_spread").median ** 2
-        + recipe_spread() ** 2 * design.recipe_columns @ design.recipe_columns.T
-        + np.outer(warmth, warmth)
-        + np.diag(design.std**2)
+    single = design.species_columns.sum(axis=0) == 1
+    species = design.species_columns[:, ~single]
+    known = [
+        *(recipe_spread() ** 2 for _ in design.recipes),
+        comparison_prior("practice_spread").median ** 2,
+        (activation.median * activation.log_std) ** 2,
+    ]
+    columns = (design.recipe_columns, np.ones(len(design.std)), design.warmth, species)
+    return _Effects(
+        columns=np.column_stack(columns),
+        variances=np.array([*known, *np.zeros(species.shape[1])]),
+        of_species=np.arange(len(known) + species.shape[1]) >= len(known),
+        alone=design.species_columns @ single > 0,
     )
-    return covariance
-
-
-def _spread_covariance(design: Design, scatter: FloatArray, species: FloatArray) -> FloatArray:
-    """Return what the two spreads add, shape (grid, tubs, tubs)."""
-    together = design.species_columns @ design.species_columns.T
-    covariance: FloatArray = (
-        species[:, None, None] ** 2 * together
-        + scatter[:, None, None] ** 2 * np.eye(len(design.std))[None]
-    )
-    return covariance
 
 
 def _spread_grid() -> tuple[FloatArray, FloatArray, FloatArray]:

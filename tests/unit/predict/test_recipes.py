@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import special, stats
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
@@ -202,6 +203,38 @@ def test_fit_equals_the_textbook_regression(monkeypatch: pytest.MonkeyPatch) -> 
     np.testing.assert_allclose(
         fit.covariances[0], np.linalg.inv(precision)[:2, :2], rtol=1e-8, atol=1e-12
     )
+
+
+def test_weights_equal_the_dense_normal_law_of_the_tubs(monkeypatch: pytest.MonkeyPatch) -> None:
+    scatter, species = np.array([0.2, 0.5]), np.array([0.3, 0.6])
+    monkeypatch.setattr(recipes_fit, "_spread_grid", lambda: (scatter, species, np.zeros(2)))
+    season = [
+        *invent_season(World(ratio=1.5, scatter=0.3, each=4), np.random.default_rng(6)),
+        tub(Recipe.SOAP, None, temperature_c=None),
+        tub(Recipe.SOAP, "badger"),
+    ]
+    design = design_of(season)
+    activation = comparison_prior("activation_kj_per_mol")
+    warmth = design.warmth * activation.median * activation.log_std
+    shared = (
+        comparison_prior("practice_spread").median ** 2
+        + comparison_prior("recipe_spread").median ** 2
+        * design.recipe_columns
+        @ design.recipe_columns.T
+        + np.outer(warmth, warmth)
+        + np.diag(design.std**2)
+    )
+    laws = [
+        stats.multivariate_normal(
+            design.warmth * activation.median,
+            shared
+            + s**2 * design.species_columns @ design.species_columns.T
+            + t**2 * np.eye(len(season)),
+        )
+        for t, s in zip(scatter, species, strict=True)
+    ]
+    weights = special.softmax([law.logpdf(design.misses) for law in laws])
+    np.testing.assert_allclose(fit_recipes(design).weights, weights, rtol=1e-9)
 
 
 def test_mixture_moments_and_quantiles() -> None:
