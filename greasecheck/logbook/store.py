@@ -178,7 +178,6 @@ def _refuse_strangers(path: Path) -> None:
     try:
         with path.open("rb") as file:
             header = file.read(HEADER_BYTES)
-        size = path.stat().st_size
     except FileNotFoundError as error:
         raise LogbookError(
             f"there is no logbook at {path}",
@@ -192,17 +191,29 @@ def _refuse_strangers(path: Path) -> None:
         ) from error
     if header[: len(MAGIC)] != MAGIC[: len(header)]:
         raise LogbookError(f"{path} is no logbook", hint="name the right file by --logbook")
-    if len(header) < HEADER_BYTES or (_is_settled(path) and size < _promised_size(header)):
+    # Asked twice, as another process may just be writing the file's end.
+    if len(header) < HEADER_BYTES or all(_is_cut_short(path) for _ in range(2)):
         raise DamagedLogbookError(
             f"the logbook {path} is cut short",
             hint="restore the latest backup: greasecheck book restore BACKUP",
         )
 
 
+def _is_cut_short(path: Path) -> bool:
+    """Whether the file holds less than its header tells."""
+    if not _is_settled(path):
+        return False
+    with path.open("rb") as file:
+        header = file.read(HEADER_BYTES)
+    return path.stat().st_size < _promised_size(header)
+
+
 def _is_settled(path: Path) -> bool:
     """Whether no write-ahead log waits beside the file, so that its header tells its size."""
-    log = path.with_name(path.name + "-wal")
-    return not log.exists() or log.stat().st_size == 0
+    try:
+        return path.with_name(path.name + "-wal").stat().st_size == 0
+    except FileNotFoundError:
+        return True
 
 
 def _promised_size(header: bytes) -> int:
