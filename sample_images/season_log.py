@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.tables import BATHS, FOLLOW_UPS, READINGS, SKULL_EVENTS, SKULLS, TUBS
-from greasecheck.logbook.times import to_text
+from greasecheck.logbook.store.tables import BATHS, FOLLOW_UPS, READINGS, SKULL_EVENTS, SKULLS, TUBS
+from greasecheck.logbook.store.times import to_text
 from greasecheck.model import BoneState, Recipe
 from sample_images import season_story as story
 from sample_images.season_water import YI_STD, begin, end, local, look, run
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import date, datetime
 
-    from greasecheck.logbook.columns import Value
-    from greasecheck.logbook.table import Table
+    from greasecheck.logbook.store.columns import Value
+    from greasecheck.logbook.store.table import Table
     from sample_images.season_story import Owned, Soak
     from sample_images.season_water import Course, Seen
 

@@ -6,27 +6,12 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli import (
-    advice,
-    book,
-    calendar,
-    camera,
-    cautions,
-    demo,
-    forecast,
-    log_readings,
-    read,
-    recipes,
-    risk,
-    season,
-    serve,
-    sheet,
-    skulls,
-    stand,
-    today,
-    tubs,
-)
-from greasecheck.cli.output import print_error
+from greasecheck.cli.answers import advice, calendar, forecast, recipes, risk, season, today
+from greasecheck.cli.entries import book, cautions, skulls, tubs
+from greasecheck.cli.photos import read
+from greasecheck.cli.photos import readings as log_readings
+from greasecheck.cli.setup import camera, demo, serve, sheet, stand
+from greasecheck.cli.shared.output import print_error
 from greasecheck.errors import GreasecheckError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.times import to_text
+from greasecheck.logbook.store.times import to_text
 from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient
 
 if TYPE_CHECKING:
-    from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Bath
+    from greasecheck.logbook.store.book import Logbook
 
 HEATED_FROM_C = 25.0  # warmer than any room that bones soak in
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.garage.soak_fits import SoakFit
-    from greasecheck.predict.recipes_records import RateRatio, TubRate
+    from greasecheck.garage.soaks.fits import SoakFit
+    from greasecheck.predict.recipes.records import RateRatio, TubRate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

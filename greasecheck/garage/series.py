@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.changes import denied_spans
-from greasecheck.logbook.readings import list_readings
+from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.skulls import follow_ups, skull_events
-from greasecheck.logbook.soaks import list_soaks, present_soaks
-from greasecheck.logbook.water import bath_at, list_baths
-from greasecheck.predict.bone_trend import BoneLook
-from greasecheck.predict.done import SkullBone
+from greasecheck.logbook.skulls.skulls import follow_ups, skull_events
+from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
+from greasecheck.logbook.water.baths import bath_at, list_baths
+from greasecheck.logbook.water.changes import denied_spans
+from greasecheck.predict.advice.bone_trend import BoneLook
+from greasecheck.predict.advice.done import SkullBone
+from greasecheck.predict.advice.stage import Milestone, Stage
 from greasecheck.predict.records import (
     SECONDS_PER_DAY,
     FinishedTub,
@@ -21,16 +22,15 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
-from greasecheck.predict.stage import Milestone, Stage
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Bath, LoggedReading
-    from greasecheck.logbook.soaks import Soak
+    from greasecheck.logbook.skulls.soaks import Soak
+    from greasecheck.logbook.store.book import Logbook
 
 STAGES = {
     EventKind.ENTERED: Stage.SOAKING,

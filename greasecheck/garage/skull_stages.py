@@ -7,20 +7,20 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import milestones
 from greasecheck.garage.tub_advice import advise_tubs
-from greasecheck.logbook.skulls import list_skulls, skull_named, soaking
-from greasecheck.predict.done import DoneVerdict
-from greasecheck.predict.stage import skull_stage
-from greasecheck.predict.stalled import StallVerdict
+from greasecheck.logbook.skulls.skulls import list_skulls, skull_named, soaking
+from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.predict.advice.stage import skull_stage
+from greasecheck.predict.advice.stalled import StallVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Skull
-    from greasecheck.predict.advice import TubAdvice
-    from greasecheck.predict.done import DoneAdvice
-    from greasecheck.predict.stage import Milestone, SkullStage
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.advice.done import DoneAdvice
+    from greasecheck.predict.advice.stage import Milestone, SkullStage
 
 DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
 

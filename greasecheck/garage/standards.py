@@ -7,20 +7,20 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
+from greasecheck.logbook.readings.standards import in_force, list_standards
 from greasecheck.logbook.records import StandardKind
-from greasecheck.logbook.standards import in_force, list_standards
-from greasecheck.measure.clear_water_file import clear_water_from_json
 from greasecheck.measure.reading import DatedJar
-from greasecheck.measure.sight_view import MAIN_CHANNEL
+from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
+from greasecheck.measure.water.reference_file import clear_water_from_json
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.logbook.book import Logbook
-    from greasecheck.measure.clear_water import ClearWater
+    from greasecheck.logbook.store.book import Logbook
     from greasecheck.measure.reading import ReadSettings
-    from greasecheck.measure.water import Jar
+    from greasecheck.measure.water.attenuation import Jar
+    from greasecheck.measure.water.reference import ClearWater
 
 
 def with_standards(settings: ReadSettings, book: Logbook) -> ReadSettings:

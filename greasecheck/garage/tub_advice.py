@@ -6,19 +6,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
-from greasecheck.logbook.water import list_tubs
-from greasecheck.predict.advice import advise
-from greasecheck.predict.arrhenius import REFERENCE_C
-from greasecheck.predict.change_interval import ChangeCost, usual_cost
-from greasecheck.predict.done import DoneVerdict
+from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.predict.advice.change_interval import ChangeCost, usual_cost
+from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.predict.model.arrhenius import REFERENCE_C
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Tub
-    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.records import TubHistory
 
 

@@ -13,20 +13,16 @@ from markupsafe import Markup
 from werkzeug.exceptions import Forbidden, HTTPException, MisdirectedRequest
 
 from greasecheck.errors import GreasecheckError, LogbookError
-from greasecheck.live import (
-    entry_views,
-    pairing_views,
-    photo_views,
-    today_views,
-    water_views,
-    words,
-)
-from greasecheck.live.access import is_own_name, is_own_page
-from greasecheck.live.measuring import BusyError
+from greasecheck.live import words
+from greasecheck.live.access import pairing_views
+from greasecheck.live.access.origin import is_own_name, is_own_page
 from greasecheck.live.parts import Live, make_live
-from greasecheck.live.waiting import FullError, GoneError
-from greasecheck.logbook.times import to_text
-from greasecheck.report.charts import variables
+from greasecheck.live.photos import views as photo_views
+from greasecheck.live.photos.measuring import BusyError
+from greasecheck.live.photos.waiting import FullError, GoneError
+from greasecheck.live.tubs import entry_views, today_views, water_views
+from greasecheck.logbook.store.times import to_text
+from greasecheck.report.charts.style import variables
 
 if TYPE_CHECKING:
     from collections.abc import Callable

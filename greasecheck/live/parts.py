@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.live.access import LOOPBACK
-from greasecheck.live.forms import Forms
-from greasecheck.live.measuring import Measurer
-from greasecheck.live.waiting import WaitingRoom
-from greasecheck.live.weighing import Weigher, one_worker
+from greasecheck.live.access.forms import Forms
+from greasecheck.live.access.origin import LOOPBACK
+from greasecheck.live.photos.measuring import Measurer
+from greasecheck.live.photos.waiting import WaitingRoom
+from greasecheck.live.tubs.weighing import Weigher, one_worker
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Executor
     from pathlib import Path
 
-    from greasecheck.live.pairing import Pairing
+    from greasecheck.live.access.pairing import Pairing
     from greasecheck.measure.reading import ReadSettings
 
 

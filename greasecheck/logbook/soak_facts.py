@@ -10,7 +10,7 @@ from greasecheck.errors import LogbookError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.store.book import Logbook
 
 
 def kept_facts(book: Logbook) -> dict[str, str]:

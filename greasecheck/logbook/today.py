@@ -7,23 +7,23 @@ from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.changes import changes_among
-from greasecheck.logbook.mapping import select
-from greasecheck.logbook.readings import list_readings, open_attempts
+from greasecheck.logbook.readings.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading, Tub
-from greasecheck.logbook.skulls import rinse_soaks, soaking
-from greasecheck.logbook.tables import READINGS
-from greasecheck.logbook.times import to_text
-from greasecheck.logbook.water import bath_at, emptied_at, list_tubs
+from greasecheck.logbook.skulls.skulls import rinse_soaks, soaking
+from greasecheck.logbook.store.mapping import select
+from greasecheck.logbook.store.tables import READINGS
+from greasecheck.logbook.store.times import to_text
+from greasecheck.logbook.water.baths import bath_at, emptied_at, list_tubs
+from greasecheck.logbook.water.changes import changes_among
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.book import Logbook
     from greasecheck.logbook.records import Attempt, Bath, ProbableChange
-    from greasecheck.logbook.skulls import Stay
+    from greasecheck.logbook.skulls.skulls import Stay
+    from greasecheck.logbook.store.book import Logbook
 
 # Own choices, no source.
 RECENT = timedelta(days=30)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 import cv2
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo_exif import OVERLAY_ENDING
+from greasecheck.measure.photo.exif import OVERLAY_ENDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -16,14 +16,14 @@ from greasecheck.errors import (
     SheetError,
     WaterError,
 )
-from greasecheck.measure import quality
-from greasecheck.measure.bone import measure_bone
-from greasecheck.measure.colour import fit_colour
-from greasecheck.measure.photo import load_photo
-from greasecheck.measure.photo_file import file_sha256
-from greasecheck.measure.sheet import find_sheet
-from greasecheck.measure.transmittance import JarState
-from greasecheck.measure.water import Jar, measure_water
+from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.checks import verdict as quality
+from greasecheck.measure.colour.model import fit_colour
+from greasecheck.measure.photo.file import file_sha256
+from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.sheet.find import find_sheet
+from greasecheck.measure.water.attenuation import Jar, measure_water
+from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.reference.patch_values import nominal_values
 
@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
     from pathlib import Path
 
-    from greasecheck.measure.bone import BoneView
-    from greasecheck.measure.colour import ColourModel
-    from greasecheck.measure.water import WaterView
+    from greasecheck.measure.bone.look import BoneView
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.model import Check, FloatArray, Lens, PatchValues, Photo, Placement
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
-from greasecheck.measure.clear_water import ClearPhoto
-from greasecheck.measure.colour import fit_colour
-from greasecheck.measure.photo import load_photo
-from greasecheck.measure.quality import clear_water_checks
+from greasecheck.measure.checks.verdict import clear_water_checks
+from greasecheck.measure.colour.model import fit_colour
+from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.reading import view_photo
-from greasecheck.measure.sheet import find_sheet
-from greasecheck.measure.sight_view import look_at_sight
-from greasecheck.measure.surroundings import look_around
+from greasecheck.measure.sheet.find import find_sheet
+from greasecheck.measure.sight.view import look_at_sight
 from greasecheck.measure.turbidity import Dilution
+from greasecheck.measure.water.reference import ClearPhoto
+from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
 from greasecheck.reference.patch_values import nominal_values
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from greasecheck.predict.forecasting import fit_tub, forecast, forecast_tubs, project
+    from greasecheck.predict.outlook.forecasting import fit_tub, forecast, forecast_tubs, project
 
 __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 
@@ -16,4 +16,4 @@ def __getattr__(name: str) -> object:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     from importlib import import_module  # noqa: PLC0415 - kept off the start-up path
 
-    return getattr(import_module("greasecheck.predict.forecasting"), name)
+    return getattr(import_module("greasecheck.predict.outlook.forecasting"), name)

@@ -10,9 +10,9 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
-from greasecheck.measure.photo_exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
-from greasecheck.measure.photo_file import file_name
-from greasecheck.measure.point_samples import sheet_to_pixels
+from greasecheck.measure.photo.exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
+from greasecheck.measure.photo.file import file_name
+from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:

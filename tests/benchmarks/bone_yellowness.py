@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.bone import measure_bone
+from greasecheck.measure.bone.look import measure_bone
 from greasecheck.measure.colorimetry import yellowness_e313
-from greasecheck.measure.colour import fit_colour
+from greasecheck.measure.colour.model import fit_colour
 from greasecheck.model import BoneState
 from tests.synthetic.drawn_photo import Scene, bone_map, contrasty, draw, even, near_lamp
 from tests.synthetic.spectral_simulation import (

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.store.book import Logbook
 from greasecheck.reference import data_folder
 from tests.benchmarks.command_cpu import GREASECHECK, cpu_s
 from tests.benchmarks.logbook_scale import DAYS_WITH_READING, write_season

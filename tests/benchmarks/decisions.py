@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.done import DoneVerdict, judge_skulls
-from greasecheck.predict.forecasting import fit_tub, project
-from greasecheck.predict.stalled import StallVerdict, find_stall
+from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
+from greasecheck.predict.advice.stalled import StallVerdict, find_stall
+from greasecheck.predict.outlook.forecasting import fit_tub, project
 from greasecheck.predict.tables import species_range
 from tests.synthetic.season import PATCH_DONE_SHARE, SeasonTub, invent_season, known_at
 from tests.synthetic.tub_simulator import START
@@ -23,7 +23,7 @@ from tests.synthetic.tub_simulator import START
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from greasecheck.predict.done import DoneAdvice
+    from greasecheck.predict.advice.done import DoneAdvice
 
 LAST_DAY = 300.0
 START_SHARE = 0.6  # of the true clear day: earlier judgings only cost time

@@ -21,10 +21,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.clear_water import make_clear_water
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
-from greasecheck.measure.water import Jar
+from greasecheck.measure.water.attenuation import Jar
+from greasecheck.measure.water.reference import make_clear_water
 from greasecheck.model import Bound, Verdict
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import read_patch_values

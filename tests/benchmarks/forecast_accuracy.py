@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.forecasting import forecast
+from greasecheck.predict.outlook.forecasting import forecast
 from tests.benchmarks.forecast_baselines import (
     plain_exponential_days,
     straight_line_days,

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import curve_fit
 
 from greasecheck.model import Recipe, Verdict
-from greasecheck.predict.clear_prior import skull_time
+from greasecheck.predict.fit.clear_prior import skull_time
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import recipe_prior
 

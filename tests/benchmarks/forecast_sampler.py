@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.forms import Form
-from greasecheck.predict.posterior import FormFit, log_posterior
-from greasecheck.predict.sampling import adaptive_draws
-from greasecheck.predict.tub_fit import fit_tub
+from greasecheck.predict.fit.posterior import FormFit, log_posterior
+from greasecheck.predict.fit.sampling import adaptive_draws
+from greasecheck.predict.fit.tub_fit import fit_tub
+from greasecheck.predict.model.kinetics import Form
 from tests.synthetic.tub_simulator import START, Truth, simulate_tub
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.forecasting import forecast, forecast_tubs
+from greasecheck.predict.outlook.forecasting import forecast, forecast_tubs
 from tests.synthetic.tub_simulator import START, Habits, Truth, simulate_tub
 
 if TYPE_CHECKING:

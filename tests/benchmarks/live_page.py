@@ -20,12 +20,12 @@ from urllib.parse import urljoin
 
 import cv2
 
-from greasecheck.live.weighing import one_worker
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import enter_by_hand
+from greasecheck.live.tubs.weighing import one_worker
+from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls import enter_skull
-from greasecheck.logbook.water import Filling, change_water, enter_tub
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model import Recipe
 from tests.benchmarks.reading_speed import twelve_megapixels

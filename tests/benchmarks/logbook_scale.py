@@ -22,9 +22,9 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.times import to_text
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.times import to_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -21,8 +21,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.safety import faults as logbook_faults
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import faults as logbook_faults
 from tests.faults.mutant_worker import Answer
 from tests.faults.odd_photos import odd_paths, odd_photos
 from tests.faults.photo_mutants import Base, Mutant, random_mutants, sound_file

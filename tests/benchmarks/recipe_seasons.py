@@ -14,13 +14,13 @@ import numpy as np
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
-from greasecheck.predict.forecasting import fit_tub
-from greasecheck.predict.recipes import compare_recipes
-from greasecheck.predict.recipes_rate import tub_rate
+from greasecheck.predict.outlook.forecasting import fit_tub
+from greasecheck.predict.recipes.comparison import compare_recipes
+from greasecheck.predict.recipes.rate import tub_rate
 from tests.synthetic.tub_simulator import START, Truth, simulate_tub
 
 if TYPE_CHECKING:
-    from greasecheck.predict.recipes_records import RecipeComparison, TubRate
+    from greasecheck.predict.recipes.records import RecipeComparison, TubRate
 
 RECIPES = (Recipe.SOAP, Recipe.AMMONIA)
 TRUE_RATIO = 1.5  # tubs whose table is wrong by that factor stand in for the quicker recipe

@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 
 from greasecheck.errors import SheetError
-from greasecheck.measure.sheet import find_sheet
+from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.model import Photo, Placement
 from tests.synthetic.pictures import photograph, picture_without_sheet
 from tests.synthetic.views import Setting, View, photo_of, random_setting, render

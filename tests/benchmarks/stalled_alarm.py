@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.forecasting import fit_tub, project
-from greasecheck.predict.stalled import StallVerdict, find_stall
+from greasecheck.predict.advice.stalled import StallVerdict, find_stall
+from greasecheck.predict.outlook.forecasting import fit_tub, project
 from tests.synthetic import tub_simulator as simulator
 from tests.synthetic.tub_simulator import START, Habits, Truth
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
+    from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.records import TubHistory
-    from greasecheck.predict.tub_fit import TubFit
 
     FloatArray = simulator.FloatArray
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from greasecheck.measure.clear_water import ClearWater, make_clear_water
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
-from greasecheck.measure.water import Jar
+from greasecheck.measure.water.attenuation import Jar
+from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Reading
 from greasecheck.reference.lookup import LookupTable, read_lookup
 

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.yellowing import follow_up_values, yellowing_risk
-from greasecheck.predict.yellowing_fit import learn_yellowing
-from greasecheck.predict.yellowing_prior import follow_up_rule, sign_priors
-from greasecheck.predict.yellowing_records import FinishedSkull, Look, Measured, Signs
+from greasecheck.predict.yellowing.prior import follow_up_rule, sign_priors
+from greasecheck.predict.yellowing.records import FinishedSkull, Look, Measured, Signs
+from greasecheck.predict.yellowing.regression import learn_yellowing
+from greasecheck.predict.yellowing.risk import follow_up_values, yellowing_risk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.predict.yellowing_fit import YellowingModel
+    from greasecheck.predict.yellowing.regression import YellowingModel
 
     FloatArray = NDArray[np.float64]
 

@@ -9,14 +9,14 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.csv_out import export_tables
-from greasecheck.logbook.photos import LogSettings, Outcome, log_photos
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.readings.photos import LogSettings, Outcome, log_photos
 from greasecheck.logbook.records import Tub
-from greasecheck.logbook.safety import faults
-from greasecheck.logbook.tables import ATTEMPTS, BATHS, READINGS, TUBS
-from greasecheck.logbook.water import enter_tub
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import faults
+from greasecheck.logbook.store.tables import ATTEMPTS, BATHS, READINGS, TUBS
+from greasecheck.logbook.water.baths import enter_tub
 from tests.faults.logbook_worker import change
 from tests.logbook_samples import day, measure_files, write_photos
 

@@ -11,10 +11,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.photos import LogSettings, log_photos
-from greasecheck.logbook.water import Filling, change_water, list_baths
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, list_baths
 from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_file
 

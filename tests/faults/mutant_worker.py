@@ -10,8 +10,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from time import process_time
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.photos import LogSettings, log_photos
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Reading, Verdict
 from tests.synthetic.test_sample_readings import stand_settings

@@ -14,7 +14,7 @@ import numpy as np
 from PIL import Image
 from PIL.ExifTags import Base as Tag
 
-from greasecheck.measure.photo_header import _segments
+from greasecheck.measure.photo.header import _segments
 from tests.faults.photo_mutants import CAMERA_JPEG, PHOTOS, Base, Mutant, sound_file
 from tests.unit.measure.photo_files import (
     SRGB_CURVE,

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from greasecheck.measure.photo_header import _segments
+from greasecheck.measure.photo.header import _segments
 from greasecheck.reference import data_folder
 
 PHOTOS = (

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_out import export_tables
+from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.records import Tub
-from greasecheck.logbook.safety import back_up, faults
-from greasecheck.logbook.water import enter_tub, list_tubs
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import back_up, faults
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.book import Logbook
 from greasecheck.logbook.records import Tub
-from greasecheck.logbook.water import enter_tub, list_tubs
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
 if TYPE_CHECKING:
     from pathlib import Path

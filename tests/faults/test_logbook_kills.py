@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.store.book import Logbook
 from tests.faults.logbook_kills import kill_at_random, look, prepare
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ import subprocess
 import sys
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.safety import faults
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import faults
 from tests.faults.logbook_kills import PHOTOS, begin, look, names, prepare
 from tests.faults.logbook_worker import CHANGES
 

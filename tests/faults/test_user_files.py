@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from greasecheck.cli.answers.forecast_csv import read_finished, read_histories
 from greasecheck.cli.app import app
-from greasecheck.cli.clock import parse_span, parse_time
-from greasecheck.cli.forecast_csv import read_finished, read_histories
-from greasecheck.cli.stand import _rows
+from greasecheck.cli.setup.stand import _rows
+from greasecheck.cli.shared.clock import parse_span, parse_time
 from greasecheck.errors import (
     DataFileError,
     GreasecheckError,
@@ -19,14 +19,15 @@ from greasecheck.errors import (
     PhotoError,
     WaterError,
 )
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.faults import DamagedLogbookError, in_clear_words
-from greasecheck.logbook.safety import back_up, restore
-from greasecheck.measure import lens, turbidity
-from greasecheck.measure.clear_water_file import clear_water_from_json
-from greasecheck.measure.photo import load_photo
-from greasecheck.measure.photo_file import file_sha256
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
+from greasecheck.logbook.store.safety import back_up, restore
+from greasecheck.measure import turbidity
+from greasecheck.measure.photo.file import file_sha256
+from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.sheet import lens
+from greasecheck.measure.water.reference_file import clear_water_from_json
 from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
 from tests.property.readers import Reader, samples
@@ -209,7 +210,7 @@ def test_a_file_time_beyond_all_years_is_refused(
         st_mode, st_size, st_mtime = stat.st_mode, stat.st_size, 1e18
 
     monkeypatch.setattr(
-        "greasecheck.measure.photo_exif._local_time", lambda *_: None
+        "greasecheck.measure.photo.exif._local_time", lambda *_: None
     )  # as when EXIF has none
     monkeypatch.setattr(Path, "stat", lambda *_, **__: FarFuture)
     with pytest.raises(GreasecheckError, match="time that makes sense"):

@@ -15,13 +15,15 @@ from typing import Any
 import numpy as np
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.logbook.csv_lines import read_table
-from greasecheck.logbook.tables import TABLES
-from greasecheck.measure import clear_water, lens, turbidity
-from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
-from greasecheck.measure.photo_exif import camera_name, exposure_time, is_adobe_rgb, orientation
-from greasecheck.measure.photo_header import _exif, _exif_of, read_header
-from greasecheck.measure.photo_profile import profile_transfer
+from greasecheck.logbook.csv.lines import read_table
+from greasecheck.logbook.store.tables import TABLES
+from greasecheck.measure import turbidity
+from greasecheck.measure.photo.exif import camera_name, exposure_time, is_adobe_rgb, orientation
+from greasecheck.measure.photo.header import _exif, _exif_of, read_header
+from greasecheck.measure.photo.tone_profile import profile_transfer
+from greasecheck.measure.sheet import lens
+from greasecheck.measure.water import reference as clear_water
+from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from greasecheck.model import Lens
 from greasecheck.reference.cgats import read_cgats
 from greasecheck.reference.geometry import read_geometry
@@ -84,7 +86,7 @@ def _result(reader: Reader, path: Path) -> object:
 
 
 def _text(path: Path) -> str:
-    from greasecheck.cli.options import read_text  # noqa: PLC0415 - as the commands read it
+    from greasecheck.cli.shared.options import read_text  # noqa: PLC0415 - as the commands read it
 
     return read_text(path, "file")
 
@@ -111,13 +113,13 @@ def _lens(path: Path) -> object:
 
 
 def _outline(path: Path) -> object:
-    from greasecheck.cli.options import read_outline  # noqa: PLC0415 - as the command reads it
+    from greasecheck.cli.shared.options import read_outline  # noqa: PLC0415 - as the command reads it
 
     return read_outline(path)
 
 
 def _series(path: Path) -> object:
-    from greasecheck.cli.stand import _rows, _step  # noqa: PLC0415 - as the command reads it
+    from greasecheck.cli.setup.stand import _rows, _step  # noqa: PLC0415 - as the command reads it
     from greasecheck.measure.reading import ReadSettings  # noqa: PLC0415 - as above
 
     rows = [row for row in _rows(path) if "photo" not in row]
@@ -125,19 +127,19 @@ def _series(path: Path) -> object:
 
 
 def _histories(path: Path) -> object:
-    from greasecheck.cli.forecast_csv import read_histories  # noqa: PLC0415 - as the command does
+    from greasecheck.cli.answers.forecast_csv import read_histories  # noqa: PLC0415 - as the command does
 
     return read_histories(path, path, path)
 
 
 def _finished(path: Path) -> object:
-    from greasecheck.cli.forecast_csv import read_finished  # noqa: PLC0415 - as the command does
+    from greasecheck.cli.answers.forecast_csv import read_finished  # noqa: PLC0415 - as the command does
 
     return read_finished(path)
 
 
 def _time(path: Path) -> object:
-    from greasecheck.cli.clock import local, parse_time  # noqa: PLC0415 - as the commands do
+    from greasecheck.cli.shared.clock import local, parse_time  # noqa: PLC0415 - as the commands do
 
     time = parse_time(path.read_text(encoding="utf-8", errors="replace"))
     assert local(time)
@@ -145,7 +147,7 @@ def _time(path: Path) -> object:
 
 
 def _span(path: Path) -> object:
-    from greasecheck.cli.clock import parse_span  # noqa: PLC0415 - as the commands do
+    from greasecheck.cli.shared.clock import parse_span  # noqa: PLC0415 - as the commands do
 
     span = parse_span(path.read_text(encoding="utf-8", errors="replace"))
     assert abs(span) <= timedelta(days=36_525)

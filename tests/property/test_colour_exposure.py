@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.measure.colorimetry import yellowness_e313
-from greasecheck.measure.colour import fit_colour
-from greasecheck.measure.colour_matrix import fit_matrix
+from greasecheck.measure.colour.matrix import fit_matrix
+from greasecheck.measure.colour.model import fit_colour
 from tests.synthetic.drawn_photo import Scene, contrasty, draw
 from tests.synthetic.spectral_simulation import bone_reflectances, camera_values, xyz_of
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.model import Bound, Recipe, Verdict
-from greasecheck.predict.forecasting import forecast
+from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.records import (
     HazeReading,
     SoakingSkull,

@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greasecheck.predict.forecasting import forecast
-from greasecheck.predict.forms import Spectrum, grease_and_rates
-from greasecheck.predict.leaching import (
+from greasecheck.predict.model.kinetics import Spectrum, grease_and_rates
+from greasecheck.predict.model.leaching import (
     Network,
     bath_haze,
     decay,
@@ -21,6 +20,7 @@ from greasecheck.predict.leaching import (
     modes_of,
     to_amounts,
 )
+from greasecheck.predict.outlook.forecasting import forecast
 from tests.unit.predict.tubs import day, fading_tub
 
 rates = st.lists(st.floats(1e-4, 20.0), min_size=1, max_size=5)

@@ -13,13 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
-from greasecheck.logbook.corrections import mark_wrong, move_to_tub, shift_readings
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.csv_out import export_tables
-from greasecheck.logbook.photos import LogSettings, log_photos
-from greasecheck.logbook.readings import enter_by_hand, list_readings
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.readings.corrections import mark_wrong, move_to_tub, shift_readings
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
+from greasecheck.logbook.readings.standards import put_in_force
 from greasecheck.logbook.records import (
     EventKind,
     FollowUp,
@@ -31,11 +30,12 @@ from greasecheck.logbook.records import (
     Tub,
     WeightClass,
 )
-from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
-from greasecheck.logbook.standards import put_in_force
-from greasecheck.logbook.tables import TABLES
-from greasecheck.logbook.undo import last_entry, undo
-from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub, list_tubs
+from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.tables import TABLES
+from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub, list_tubs
+from greasecheck.logbook.water.changes import confirm_change, deny_change, probable_changes
 from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
 from tests.logbook_samples import START, make_reading
 

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.measure import quality
-from greasecheck.measure.bone import measure_bone
-from greasecheck.measure.colour import fit_colour
-from greasecheck.measure.sheet import find_sheet
-from greasecheck.measure.water import Jar, measure_water
+from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.checks import verdict as quality
+from greasecheck.measure.colour.model import fit_colour
+from greasecheck.measure.sheet.find import find_sheet
+from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.model import BoneState, Check, Photo
 from greasecheck.reference.patch_values import nominal_values
 from tests.synthetic.jar_scene import JarScene, photograph

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo import load_photo
+from greasecheck.measure.photo.load import load_photo
 from greasecheck.model import Photo
 from tests.unit.measure.photo_files import (
     SRGB_CURVE,

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.model import Recipe
-from greasecheck.predict.recipes import compare_recipes
-from greasecheck.predict.recipes_records import RateRatio, TubRate
+from greasecheck.predict.recipes.comparison import compare_recipes
+from greasecheck.predict.recipes.records import RateRatio, TubRate
 
 TUBS = st.lists(
     st.builds(

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from greasecheck.predict.yellowing import yellowing_risk
-from greasecheck.predict.yellowing_fit import learn_yellowing, outcome_of
-from greasecheck.predict.yellowing_records import FinishedSkull, Look, Measured, Signs
+from greasecheck.predict.yellowing.records import FinishedSkull, Look, Measured, Signs
+from greasecheck.predict.yellowing.regression import learn_yellowing, outcome_of
+from greasecheck.predict.yellowing.risk import yellowing_risk
 
 
 def measured(low: float, high: float) -> st.SearchStrategy[Measured | None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from greasecheck.predict.arrhenius import GAS_CONSTANT_J_PER_MOL_K, rate_factor
+from greasecheck.predict.model.arrhenius import GAS_CONSTANT_J_PER_MOL_K, rate_factor
 
 
 def test_hand_worked_example() -> None:

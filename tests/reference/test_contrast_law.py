@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from greasecheck.measure.transmittance import attenuation_from_contrast, slant_path
+from greasecheck.measure.water.transmittance import attenuation_from_contrast, slant_path
 
 
 def test_contrast_at_one_attenuation_length() -> None:

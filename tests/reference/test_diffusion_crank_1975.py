@@ -13,8 +13,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import erfc
 
-from greasecheck.predict.forms import Spectrum, sheet_spectrum, sphere_spectrum
-from greasecheck.predict.leaching import (
+from greasecheck.predict.model.kinetics import Spectrum, sheet_spectrum, sphere_spectrum
+from greasecheck.predict.model.leaching import (
     Network,
     bath_haze,
     decay,

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j0
 
-from greasecheck.measure.scatter import bar_factor
+from greasecheck.measure.water.scatter import bar_factor
 
 # Monte Carlo light transport through 60 mm (own earlier runs, a wide slab 2 mm before the bars):
 # apparent over true attenuation for bars of a width, lowest at g 0.95 with albedo 0.99, highest at

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from greasecheck.predict.optimise import minimise_squares
+from greasecheck.predict.fit.optimise import minimise_squares
 from tests.reference.nist_strd import PROBLEMS, Problem
 
 DIGITS = 6.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from greasecheck.predict.advice_table import advice_value
+from greasecheck.predict.advice.table import advice_value
 
 
 # whitening: peroxide of 12 to 13 % for 12 to 24 hours; resoaking after it: about two weeks;

@@ -3,9 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from greasecheck.measure.bar_phase import Stretch
-from greasecheck.measure.sight import Alignment, FieldContrast
-from greasecheck.measure.sight_view import FieldPair
+from greasecheck.measure.sight.bars import Alignment, FieldContrast
+from greasecheck.measure.sight.phase import Stretch
+from greasecheck.measure.sight.view import FieldPair
 
 FloatArray = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage import data
 
-from greasecheck.measure.pose import box_corners
+from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.print.marker import marker_cells
 from greasecheck.reference import known_sheets
 from tests.synthetic.views import clutter

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import BoneState
-from greasecheck.predict.bone_trend import BoneLook
-from greasecheck.predict.done import SkullBone
+from greasecheck.predict.advice.bone_trend import BoneLook
+from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
 from sample_images.leaching import THRESHOLD_PER_M, Bone, gain_row, hourly_states, pace_at
 from tests.synthetic import tub_simulator as simulator

@@ -9,25 +9,25 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.garage.demo_season import NOW, fill_with_log
-from greasecheck.garage.past_soaks import past_soaks
 from greasecheck.garage.recipes import soak_rates
-from greasecheck.garage.risk import learn
+from greasecheck.garage.risk.risk import learn
+from greasecheck.garage.season.demo import NOW, fill_with_log
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.soak_fits import fit_soak
+from greasecheck.garage.soaks.fits import fit_soak
+from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.garage.tub_advice import advise_tubs
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.changes import probable_changes
-from greasecheck.logbook.skulls import list_skulls
+from greasecheck.logbook.skulls.skulls import list_skulls
+from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import Ask, garage_today
+from greasecheck.logbook.water.changes import probable_changes
 from greasecheck.model import Recipe
-from greasecheck.predict.change_interval import ChangeVerdict
-from greasecheck.predict.done import DoneVerdict
-from greasecheck.predict.forecasting import forecast
-from greasecheck.predict.recipes import compare_recipes
-from greasecheck.predict.recipes_records import RecipeVerdict
-from greasecheck.predict.stage import Stage
-from greasecheck.predict.stalled import StallVerdict
+from greasecheck.predict.advice.change_interval import ChangeVerdict
+from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.predict.advice.stage import Stage
+from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.outlook.forecasting import forecast
+from greasecheck.predict.recipes.comparison import compare_recipes
+from greasecheck.predict.recipes.records import RecipeVerdict
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import read_lookup
 from sample_images import season_log, season_story
@@ -37,8 +37,8 @@ from sample_images.story import season
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from greasecheck.garage.past_soaks import PastSoak
-    from greasecheck.predict.advice import TubAdvice
+    from greasecheck.garage.soaks.past import PastSoak
+    from greasecheck.predict.advice.decisions import TubAdvice
     from sample_images.season_log import SoakLog
 
 SAMPLES = data_folder("sample_images")

@@ -6,11 +6,11 @@ from functools import cache
 import numpy as np
 import pytest
 
-from greasecheck.cli.settings import build_settings
-from greasecheck.garage.demo_season import CLEAR_WATER, PATCHES
-from greasecheck.measure.clear_water import make_clear_water
+from greasecheck.cli.shared.settings import build_settings
+from greasecheck.garage.season.demo import CLEAR_WATER, PATCHES
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
+from greasecheck.measure.water.reference import make_clear_water
 from greasecheck.model import Bound, Reading, Verdict
 from greasecheck.reference import data_folder
 from greasecheck.reference.lookup import LookupTable, read_lookup

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import Bound, Recipe, Verdict
-from greasecheck.predict.clear_prior import skull_time
+from greasecheck.predict.fit.clear_prior import skull_time
 from greasecheck.predict.records import (
     HazeReading,
     SoakingSkull,

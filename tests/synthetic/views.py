@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from greasecheck.measure.lens import project, undistort
-from greasecheck.measure.pose import box_corners
+from greasecheck.measure.sheet.lens import project, undistort
+from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.model import Box, Lens, Photo, SheetGeometry, TimeSource
 from greasecheck.print.layout import sheet_drawing
 from greasecheck.print.marker import marker_cells

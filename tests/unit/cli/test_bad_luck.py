@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from greasecheck.logbook.book import Logbook
-from tests.unit.cli.test_read import run
+from greasecheck.logbook.store.book import Logbook
+from tests.unit.cli.photos.test_read import run
 
 
 @pytest.fixture

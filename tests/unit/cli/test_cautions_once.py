@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.cli.test_read import run
+from tests.unit.cli.photos.test_read import run
 
 
 @pytest.fixture

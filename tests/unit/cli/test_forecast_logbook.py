@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.cli.test_read import run
+from tests.unit.cli.photos.test_read import run
 
 HAZES = ((9, 22.0), (8, 30.0), (7, 36.0), (4, 24.0), (3, 31.0), (1, 18.0))
 

@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-from tests.unit.cli.test_read import run
+from tests.unit.cli.photos.test_read import run
 
 SAMPLES = Path(__file__).parents[3] / "sample_images"
 

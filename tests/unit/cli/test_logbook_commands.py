@@ -10,11 +10,13 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from greasecheck.cli import advice, book, forecast, log_readings, skulls, today, tubs
+from greasecheck.cli.answers import advice, forecast, today
 from greasecheck.cli.app import CommandGroup
-from greasecheck.cli.logbook_options import complete_skull, complete_tub
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.photos import LogSettings, log_photos
+from greasecheck.cli.entries import book, skulls, tubs
+from greasecheck.cli.photos import readings as log_readings
+from greasecheck.cli.shared.logbook_options import complete_skull, complete_tub
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.store.book import Logbook
 from tests.logbook_samples import measure_files, write_photos
 
 if TYPE_CHECKING:

@@ -11,13 +11,13 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from greasecheck.cli import cautions, recipes, risk
+from greasecheck.cli.answers import recipes, risk
+from greasecheck.cli.answers.recipes import comparison_lines
 from greasecheck.cli.app import CommandGroup
-from greasecheck.cli.recipes import comparison_lines
+from greasecheck.cli.entries import cautions
 from greasecheck.garage.cautions import subjects_of, used_before
-from greasecheck.garage.risk import Lessons, trust_lines
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import enter_by_hand
+from greasecheck.garage.risk.risk import Lessons, trust_lines
+from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import (
     EventKind,
     FollowUp,
@@ -26,12 +26,13 @@ from greasecheck.logbook.records import (
     SkullEvent,
     Tub,
 )
-from greasecheck.logbook.skulls import enter_event, enter_follow_up, enter_skull
-from greasecheck.logbook.water import Filling, change_water, enter_tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
-from greasecheck.predict.recipes_records import RateRatio, RecipeComparison, RecipeVerdict
-from greasecheck.predict.yellowing_fit import learn_yellowing
-from greasecheck.predict.yellowing_records import ModelCheck
+from greasecheck.predict.recipes.records import RateRatio, RecipeComparison, RecipeVerdict
+from greasecheck.predict.yellowing.records import ModelCheck
+from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.reference.cautions import Ingredient, new_cautions
 from tests.logbook_samples import day
 

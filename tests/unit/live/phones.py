@@ -17,14 +17,14 @@ from PIL import Image
 from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
 from greasecheck.live.server import listen, serving
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import reading_under
+from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls import enter_skull
-from greasecheck.logbook.water import Filling, change_water, enter_tub
-from greasecheck.measure.clear_water import ClearWater, make_clear_water
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.stand import view_clear_water
+from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Recipe
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.patch_values import read_patch_values
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from flask import Flask
     from werkzeug.test import TestResponse
 
-    from greasecheck.live.pairing import Pairing
+    from greasecheck.live.access.pairing import Pairing
     from greasecheck.live.parts import Live
     from greasecheck.logbook.records import LoggedReading
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.live import photo_views
-from greasecheck.live.waiting import LONGEST_NAME, shown_name
+from greasecheck.live.photos import views as photo_views
+from greasecheck.live.photos.waiting import LONGEST_NAME, shown_name
 from tests.unit.live.phones import NASTY, OWN, TUB12, Phone
 
 if TYPE_CHECKING:
@@ -143,7 +143,7 @@ def test_a_bug_shows_no_traceback(phone: Phone, monkeypatch: pytest.MonkeyPatch)
     def bug(*_: object) -> None:
         raise ZeroDivisionError("secret of the inside")
 
-    monkeypatch.setattr("greasecheck.live.today_views.garage_today", bug)
+    monkeypatch.setattr("greasecheck.live.tubs.today_views.garage_today", bug)
     answer = phone.client.get("/", headers=OWN)
     assert answer.status_code == 500
     assert "secret" not in answer.text

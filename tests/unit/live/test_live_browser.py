@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from greasecheck.live.pairing import Pairing
-from greasecheck.live.weighing import one_worker
-from greasecheck.logbook.book import Logbook
+from greasecheck.live.access.pairing import Pairing
+from greasecheck.live.tubs.weighing import one_worker
+from greasecheck.logbook.store.book import Logbook
 from tests.browser import (
     SCHEMES,
     WIDTHS,

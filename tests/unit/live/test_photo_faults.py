@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.live import keeping, waiting
-from greasecheck.live.measuring import WAIT_S, BusyError, Measurer, Told
-from greasecheck.logbook.book import Logbook
+from greasecheck.live.photos import keeping, waiting
+from greasecheck.live.photos.measuring import WAIT_S, BusyError, Measurer, Told
+from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
     OWN,
@@ -50,7 +50,7 @@ def test_a_photo_without_tag_asks_for_its_tub(
             return replace(view, reading=reading)
         return view
 
-    monkeypatch.setattr("greasecheck.live.measuring.view_photo", no_tag)
+    monkeypatch.setattr("greasecheck.live.photos.measuring.view_photo", no_tag)
     page = phone.send(tub12)
     assert "Which tub?" in phone.get(page).text
     answer = phone.post(f"{page}/log")
@@ -105,7 +105,7 @@ def test_a_full_disk_takes_nothing_in(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("greasecheck.live.waiting.shutil.copyfileobj", full)
+    monkeypatch.setattr("greasecheck.live.photos.waiting.shutil.copyfileobj", full)
     answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
     assert answer.status_code == 409
     assert "No space left" in answer.text
@@ -115,7 +115,7 @@ def test_a_full_disk_takes_nothing_in(
 def test_the_measurer_gives_up_after_a_while(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("greasecheck.live.measuring.WAIT_S", 0.01)
+    monkeypatch.setattr("greasecheck.live.photos.measuring.WAIT_S", 0.01)
     settings = live_settings(tmp_path)
     Logbook(settings.logbook, create=True).close()
     measurer = Measurer(settings.logbook, settings.read)
@@ -131,7 +131,7 @@ def test_a_disk_that_refuses_logs_nothing(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("greasecheck.live.keeping.shutil.copy2", full)
+    monkeypatch.setattr("greasecheck.live.photos.keeping.shutil.copy2", full)
     answer = phone.post(f"{page}/log")
     assert answer.status_code == 400
     assert "No space left" in answer.text

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 import pytest
 from PIL import Image
 
-from greasecheck.live.photo_page import TOO_MURKY, photo_page
-from greasecheck.logbook.book import Logbook
+from greasecheck.live.photos.page import TOO_MURKY, photo_page
 from greasecheck.logbook.records import Tub
-from greasecheck.logbook.water import enter_tub
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
     REFUSED,

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.cli import serve
+from greasecheck.cli.setup import serve
 from greasecheck.errors import LiveError
-from greasecheck.live.pairing import Pairing
+from greasecheck.live.access.pairing import Pairing
 from greasecheck.live.server import WORDS, Server, listen, waiting_folder
-from greasecheck.live.weighing import one_worker
-from greasecheck.logbook.book import Logbook
-from tests.unit.cli.test_read import run
+from greasecheck.live.tubs.weighing import one_worker
+from greasecheck.logbook.store.book import Logbook
+from tests.unit.cli.photos.test_read import run
 from tests.unit.live.phones import live_settings, running
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def test_the_worker_weighs_in_a_process_of_its_own() -> None:
 def test_on_the_network_the_terminal_tells_what_that_means(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("greasecheck.live.access.lan_addresses", lambda: ("192.168.1.5",))
+    monkeypatch.setattr("greasecheck.live.access.origin.lan_addresses", lambda: ("192.168.1.5",))
     serve._tell_address(8377, lan=True)
     serve._tell_code("1234 5678")
     told = capsys.readouterr()

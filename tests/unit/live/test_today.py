@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from greasecheck.live.weighing import FAILED, STALE, Weigher, weigh
+from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
 from greasecheck.live.words import age, moment
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.mark import logbook_mark
 from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls import enter_skull
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.mark import logbook_mark
 from greasecheck.logbook.today import garage_today
-from greasecheck.logbook.water import enter_tub
+from greasecheck.logbook.water.baths import enter_tub
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone
 from tests.unit.live.test_water import betray_a_change
 
@@ -154,7 +154,7 @@ def test_a_tub_that_cannot_be_weighed_says_so_and_spoils_none(
             raise ZeroDivisionError
         return weigh(path, number, now)
 
-    monkeypatch.setattr("greasecheck.live.weighing.weigh", fails)
+    monkeypatch.setattr("greasecheck.live.tubs.weighing.weigh", fails)
     tubs, mark = look(logbook)
     with caplog.at_level(logging.ERROR):
         known = Weigher(logbook, AtOnce).advice(tubs, mark)

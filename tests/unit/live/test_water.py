@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.live import forms
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.readings import enter_by_hand
+from greasecheck.live.access import forms
+from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading
-from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.undo import last_entry, undo
 from tests.unit.live.phones import OWN
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.book import Logbook
+from greasecheck.logbook.store.book import Logbook
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import DataFileError, LogbookError
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
-from greasecheck.logbook.csv_out import export_tables
-from greasecheck.logbook.readings import find_reading, list_readings
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.readings.readings import find_reading, list_readings
 from greasecheck.logbook.records import Tub
-from greasecheck.logbook.tables import BATHS, TABLES, TUBS
-from greasecheck.logbook.water import enter_tub, list_baths, list_tubs
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.tables import BATHS, TABLES, TUBS
+from greasecheck.logbook.water.baths import enter_tub, list_baths, list_tubs
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.book import Logbook
-from greasecheck.logbook.csv_in import import_tables
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.store.book import Logbook
 from tests.benchmarks.logbook_scale import write_season
 
 if TYPE_CHECKING:

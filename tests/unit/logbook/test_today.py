@@ -4,19 +4,19 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.photos import LogSettings, log_photos
-from greasecheck.logbook.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls import enter_skull
+from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.today import Ask, TubToday, garage_today
-from greasecheck.logbook.water import Filling, change_water, dump_water, enter_tub
+from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.model import Bound, Recipe, Verdict
 from tests.logbook_samples import day, make_reading, measure_files, write_photos
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from greasecheck.logbook.book import Logbook
+    from greasecheck.logbook.store.book import Logbook
 
 SOAP = Filling(recipe=Recipe.SOAP)
 

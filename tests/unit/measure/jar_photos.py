@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from greasecheck.measure.albedo import USUAL_VEIL, VEIL_POWER
-from greasecheck.measure.clear_water import make_clear_water
 from greasecheck.measure.reading import ReadSettings
-from greasecheck.measure.scatter import usual_factor
 from greasecheck.measure.stand import view_clear_water
+from greasecheck.measure.water.albedo import USUAL_VEIL, VEIL_POWER
+from greasecheck.measure.water.reference import make_clear_water
+from greasecheck.measure.water.scatter import usual_factor
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from greasecheck.measure.clear_water import ClearWater
+    from greasecheck.measure.water.reference import ClearWater
     from greasecheck.model import Box
 
 

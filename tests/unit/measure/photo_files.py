@@ -14,8 +14,8 @@ from PIL import Image
 from PIL.ExifTags import IFD, Base
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo import load_photo
-from greasecheck.measure.photo_profile import SAMPLES
+from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.photo.tone_profile import SAMPLES
 from greasecheck.model import Photo
 
 D50 = (0.9642, 1.0, 0.8249)  # the profile connection space's white; ICC.1:2022, section 7.2.16

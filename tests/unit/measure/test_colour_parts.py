@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from greasecheck.errors import ColourError
-from greasecheck.measure.colour_matrix import fit_matrix
-from greasecheck.measure.even_light import settle
-from greasecheck.measure.illuminance import LightSamples, fit_light
-from greasecheck.measure.patches import PAPER, SheetColours
+from greasecheck.measure.colour.flatten import settle
+from greasecheck.measure.colour.light_field import LightSamples, fit_light
+from greasecheck.measure.colour.matrix import fit_matrix
+from greasecheck.measure.colour.patches import PAPER, SheetColours
+from greasecheck.measure.colour.tone_curve import fit_tone, identity_tone
 from greasecheck.measure.robust import robust_weights
-from greasecheck.measure.tone import fit_tone, identity_tone
 from greasecheck.reference import known_sheets
 
 GREYS = np.geomspace(0.02, 0.85, 9)

@@ -7,14 +7,14 @@ import cv2
 import numpy as np
 import pytest
 
-from greasecheck.measure import quality
-from greasecheck.measure.bone import measure_bone
-from greasecheck.measure.clear_water import ClearPhoto, ClearWater, make_clear_water
-from greasecheck.measure.colour import ColourModel, fit_colour
-from greasecheck.measure.sheet import find_sheet
-from greasecheck.measure.sight_view import look_at_sight
-from greasecheck.measure.surroundings import look_around
-from greasecheck.measure.water import Jar, WaterView, measure_water
+from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.checks import verdict as quality
+from greasecheck.measure.colour.model import ColourModel, fit_colour
+from greasecheck.measure.sheet.find import find_sheet
+from greasecheck.measure.sight.view import look_at_sight
+from greasecheck.measure.water.attenuation import Jar, WaterView, measure_water
+from greasecheck.measure.water.reference import ClearPhoto, ClearWater, make_clear_water
+from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import BoneState, Check, Photo
 from greasecheck.reference.patch_values import nominal_values
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph

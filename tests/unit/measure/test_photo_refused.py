@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from greasecheck.measure import photo as photo_module
-from greasecheck.measure import photo_header
+from greasecheck.measure.photo import header as photo_header
+from greasecheck.measure.photo import load as photo_module
 from tests.unit.measure.photo_files import (
     SRGB_CURVE,
     exif_with,

@@ -14,7 +14,7 @@ from greasecheck.measure import reading as reading_module
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
-from greasecheck.measure.water import Jar
+from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import BoneState, Bound, Lens, TimeSource, Verdict
 from greasecheck.reference import known_sheets
 from tests.synthetic.jar_scene import JarScene

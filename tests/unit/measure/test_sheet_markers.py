@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from greasecheck.measure.markers import SeenMarker, _meeting_points, detect_near, refine
-from greasecheck.measure.pose import fit_pose
+from greasecheck.measure.sheet.markers import SeenMarker, _meeting_points, detect_near, refine
+from greasecheck.measure.sheet.pose import fit_pose
 from greasecheck.reference import known_sheets
 from tests.synthetic.views import draw_marker
 

@@ -7,12 +7,12 @@ import pytest
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure import stand
-from greasecheck.measure.clear_water import ClearPhoto, make_clear_water
-from greasecheck.measure.clear_water_file import clear_water_from_json, clear_water_to_json
-from greasecheck.measure.quality import refusal
+from greasecheck.measure.checks.verdict import refusal
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.stand import view_clear_water, view_dilution
-from greasecheck.measure.water import Jar
+from greasecheck.measure.water.attenuation import Jar
+from greasecheck.measure.water.reference import ClearPhoto, make_clear_water
+from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from tests.synthetic.jar_scene import JarScene
 from tests.unit.measure.jar_photos import murky, reference, save
 

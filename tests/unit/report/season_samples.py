@@ -11,24 +11,24 @@ from PIL import Image
 from greasecheck.logbook.records import Attempt, Bath, LoggedReading, ProbableChange, Tub
 from greasecheck.logbook.today import TubToday
 from greasecheck.model import BoneState, Bound, Recipe, Verdict
-from greasecheck.predict.advice import TubAdvice, advise
-from greasecheck.predict.bone_trend import BoneLook
-from greasecheck.predict.done import SkullBone
-from greasecheck.predict.recipes_records import RateRatio, RatioInterval, RecipeVerdict
+from greasecheck.predict.advice.bone_trend import BoneLook
+from greasecheck.predict.advice.decisions import TubAdvice, advise
+from greasecheck.predict.advice.done import SkullBone
+from greasecheck.predict.recipes.records import RateRatio, RatioInterval, RecipeVerdict
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
-from greasecheck.predict.yellowing_records import RiskInterval, RiskReason, YellowingRisk
+from greasecheck.predict.yellowing.records import RiskInterval, RiskReason, YellowingRisk
 from greasecheck.reference.cautions import Ingredient, cautions_for
-from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
-from greasecheck.report.charts_tub import HazeStory
-from greasecheck.report.season_cards import tub_card, tub_charts
-from greasecheck.report.season_records import (
+from greasecheck.report.charts.season import recipes_chart, risk_chart, tubs_chart
+from greasecheck.report.charts.tub import HazeStory
+from greasecheck.report.season.cards import tub_card, tub_charts
+from greasecheck.report.season.records import (
     Picture,
     RecipeRow,
     RiskRow,
     Season,
     SkullRow,
 )
-from greasecheck.report.season_tasks import most_pressing_first, tub_tasks
+from greasecheck.report.season.tasks import most_pressing_first, tub_tasks
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 DAYS = 20

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.report.season import season_page
+from greasecheck.report.season.page import season_page
 from tests.browser import SCHEMES, WIDTHS, axe_faults, needs_chromium, opened, sticks_out
 from tests.unit.report import season_samples as samples
 

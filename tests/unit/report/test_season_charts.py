@@ -12,15 +12,23 @@ import pytest
 from PIL import Image
 
 from greasecheck.predict.forecast_records import ClearDates
-from greasecheck.report.charts import DARK, INK, PAPER, inline_svg, png_file, svg_file, variables
-from greasecheck.report.charts_bone import bone_chart
-from greasecheck.report.charts_season import recipes_chart, risk_chart, tubs_chart
-from greasecheck.report.charts_tub import clear_chart, haze_chart
+from greasecheck.report.charts.bone import bone_chart
+from greasecheck.report.charts.season import recipes_chart, risk_chart, tubs_chart
+from greasecheck.report.charts.style import (
+    DARK,
+    INK,
+    PAPER,
+    inline_svg,
+    png_file,
+    svg_file,
+    variables,
+)
+from greasecheck.report.charts.tub import clear_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import Forecast
-    from greasecheck.report.charts import Chart
+    from greasecheck.report.charts.style import Chart
 
 MARKS = re.compile(r"<use ")
 

@@ -1,0 +1,160 @@
+"""The command that says when tubs run clear."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.answers.forecast_csv import read_finished, read_histories
+from greasecheck.cli.answers.forecast_json import forecast_json
+from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.clock import parse_time
+from greasecheck.cli.shared.output import print_json
+from greasecheck.errors import ForecastError
+from greasecheck.model import Recipe
+from greasecheck.predict.odds import odds_words
+from greasecheck.predict.records import ClearRule, Plan
+
+if TYPE_CHECKING:
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import FinishedTub, TubHistory
+
+NEVER = "beyond 10 years"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(forecast)
+
+
+def forecast(
+    tubs: logbook_options.TubWords = None,
+    logbook: logbook_options.LogbookFile = None,
+    readings: Annotated[
+        Path | None,
+        typer.Option(
+            help="Instead of the logbook, with --baths and --skulls, CSV: "
+            "tub,taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict.",
+            metavar="FILE",
+        ),
+    ] = None,
+    baths: Annotated[
+        Path | None,
+        typer.Option(
+            help="CSV: tub,filled_at,recipe,temperature_c,carry_over_share.", metavar="FILE"
+        ),
+    ] = None,
+    skulls: Annotated[
+        Path | None, typer.Option(help="CSV: tub,name,species,since.", metavar="FILE")
+    ] = None,
+    finished: Annotated[
+        Path | None,
+        typer.Option(help="Your finished tubs, CSV: species,days.", metavar="FILE"),
+    ] = None,
+    now: logbook_options.AsOf = None,
+    by: Annotated[str | None, typer.Option(help="How sure is it clear by this date?")] = None,
+    every_days: Annotated[
+        float | None, typer.Option(help="What if the water were changed every so many days?")
+    ] = None,
+    temperature_c: Annotated[
+        float | None, typer.Option(help="What if the bath were kept at so many degrees C?")
+    ] = None,
+    recipe: Annotated[
+        Recipe | None, typer.Option(help="What if the next baths were of this recipe?")
+    ] = None,
+    gain_per_m: Annotated[
+        float, typer.Option(help="Clear: a fresh soak gains less than this [1/m].")
+    ] = 3.0,
+    soak_days: Annotated[float, typer.Option(help="Length of that fresh soak [days].")] = 3.0,
+    curve: Annotated[bool, typer.Option("--curve", help="Add the haze curve (JSON).")] = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Say when each tub runs clear: as dates with their odds, and how far to trust them.
+
+    Example: greasecheck forecast 12 14-16 --by 2027-03-01
+    """
+    from greasecheck.predict.outlook.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
+
+    at = parse_time(now)
+    histories, ended = _histories((readings, baths, skulls), finished, tubs, logbook, at)
+    found = forecast_tubs(
+        tuple(histories.values()),
+        at,
+        plan=Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe),
+        rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m),
+        finished=ended,
+    )
+    promise = parse_time(by) if by else None
+    by_tub = dict(zip(histories, found, strict=True))
+    if as_json:
+        bodies = [forecast_json(tub, one, by=promise, curve=curve) for tub, one in by_tub.items()]
+        print_json({"tubs": bodies})
+    else:
+        for tub, one in by_tub.items():
+            typer.echo("\n".join(forecast_lines(tub, one, promise)))
+        if not by_tub:
+            typer.echo("no skull degreases in these tubs, or they hold no water")
+
+
+def _histories(
+    files: tuple[Path | None, Path | None, Path | None],
+    finished: Path | None,
+    tubs: list[str] | None,
+    logbook: Path | None,
+    now: datetime,
+) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
+    """Return the stories of tubs and of finished ones, from CSV files or from the logbook."""
+    from greasecheck.garage.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
+
+    readings, baths, skulls = files
+    if readings and baths and skulls:
+        stories = _chosen(read_histories(readings, baths, skulls), tubs)
+        return stories, read_finished(finished) if finished else ()
+    if any(files):
+        raise ForecastError(
+            "--readings, --baths and --skulls go together",
+            hint="name all three files, or none to forecast from the logbook",
+        )
+    with logbook_options.open_logbook(logbook) as book:
+        numbers = logbook_options.named_tubs(book, tubs)
+        found = {number: tub_history(book, number, now) for number in numbers}
+        ended = read_finished(finished) if finished else finished_tubs(book)
+    return {number: story for number, story in found.items() if story}, ended
+
+
+def _chosen(stories: dict[int, TubHistory], words: list[str] | None) -> dict[int, TubHistory]:
+    """Return the stories of the tubs that words name; all of the files without any."""
+    numbers = logbook_options.tub_numbers(words) if words else tuple(stories)
+    for number in numbers:
+        if number not in stories:
+            raise ForecastError(
+                f"the files tell nothing of tub {number}",
+                hint=f"they tell of tub {', '.join(map(str, stories))}",
+            )
+    return {number: stories[number] for number in numbers}
+
+
+def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
+    """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
+    dates = [found.dates.quantile(p) for p in (0.1, 0.5, 0.9)]
+    early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in dates)
+    low, median, high = found.gain_now_per_m
+    lines = [
+        f"tub {tub}: clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)",
+        f"  clear now: {odds_words(found.probability_clear_now)}; a fresh soak would gain "
+        f"{median:.1f} per m ({low:.1f} to {high:.1f})",
+    ]
+    if by is not None:
+        lines.append(
+            f"  clear by {by.astimezone():%Y-%m-%d}: {odds_words(found.dates.probability_by(by))}"
+        )
+    if len(found.skulls) > 1:
+        lines += [
+            f"  {skull.name} ({skull.species}):"
+            f" the slowest with {odds_words(skull.slowest_probability)}"
+            for skull in found.skulls
+        ]
+    return lines + [f"  note: {note}" for note in found.notes]

@@ -1,0 +1,87 @@
+"""A forecast as plain JSON values."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.cli.shared.plain import plain
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.predict.forecast_records import ClearDates, Forecast, HazeCurve, SkullForecast
+
+QUANTILES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+INTERVALS = (0.5, 0.8, 0.9, 0.95)
+
+
+def forecast_json(
+    tub: int, found: Forecast, *, by: datetime | None, curve: bool
+) -> dict[str, object]:
+    """Return a tub's forecast under unit-suffixed keys; a date beyond ten years is null.
+
+    Parameters
+    ----------
+    tub : int
+        Number of the tub.
+    found : Forecast
+        Its forecast.
+    by : datetime.datetime or None
+        A date to give the probability for.
+    curve : bool
+        Whether to add the haze curve.
+    """
+    low, median, high = found.gain_now_per_m
+    answer: dict[str, object] = {
+        "tub": tub,
+        "made_at": found.made_at.isoformat(),
+        "probability_clear_now": found.probability_clear_now,
+        **_dates(found.dates),
+        "gain_now_per_m": {"p10": low, "p50": median, "p90": high},
+        "model": found.forms[0].form,
+        "forms": plain(found.forms),
+        "rule": plain(found.rule),
+        "plan": plain(found.plan),
+        "skulls": [_skull(skull) for skull in found.skulls],
+        "unlogged_changes": plain(found.unlogged_changes),
+        "diagnostics": plain(found.diagnostics),
+        "notes": list(found.notes),
+    }
+    if by is not None:
+        probability = found.dates.probability_by(by)
+        answer["clear_by"] = {"at": by.isoformat(), "probability": probability}
+    if curve:
+        answer["curve"] = _curve(found.curve)
+    return answer
+
+
+def _dates(dates: ClearDates) -> dict[str, object]:
+    return {
+        "clear_at_quantiles": [
+            {"probability": probability, "at": plain(dates.quantile(probability))}
+            for probability in QUANTILES
+        ],
+        "clear_at_intervals": [plain(dates.interval(probability)) for probability in INTERVALS],
+    }
+
+
+def _skull(skull: SkullForecast) -> dict[str, object]:
+    return {
+        "name": skull.name,
+        "species": skull.species,
+        "slowest_probability": skull.slowest_probability,
+        "told_apart": skull.told_apart,
+        **_dates(skull.dates),
+    }
+
+
+def _curve(curve: HazeCurve) -> dict[str, object]:
+    return {
+        "at": plain(curve.times),
+        "haze_p10_per_m": curve.low_per_m.tolist(),
+        "haze_p50_per_m": curve.median_per_m.tolist(),
+        "haze_p90_per_m": curve.high_per_m.tolist(),
+        "gain_p10_per_m": curve.gain_low_per_m.tolist(),
+        "gain_p50_per_m": curve.gain_median_per_m.tolist(),
+        "gain_p90_per_m": curve.gain_high_per_m.tolist(),
+    }

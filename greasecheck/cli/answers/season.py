@@ -1,0 +1,132 @@
+"""Commands that show the season: one page to look at, and its charts as files."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import parse_time
+from greasecheck.cli.shared.options import AsJson, write_bytes
+from greasecheck.cli.shared.output import print_json, with_progress
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from greasecheck.garage.soaks.fits import SoakFit
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.report.charts.style import Chart
+
+
+class ChartKind(StrEnum):
+    """What a chart is of."""
+
+    TUB = "tub"
+    TUBS = "tubs"
+    RECIPES = "recipes"
+    RISK = "risk"
+
+
+class ChartFormat(StrEnum):
+    """How a chart is written."""
+
+    SVG = "svg"
+    PNG = "png"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    app.command()(season)
+    app.command()(charts)
+
+
+def season(
+    file: Annotated[Path, typer.Argument(help="The page to write.", metavar="FILE")] = Path(
+        "season.html"
+    ),
+    overlays: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder with the pictures that 'read --overlay' wrote, to show the newest.",
+            metavar="DIR",
+        ),
+    ] = None,
+    now: options.AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write the season's page: today's list, tubs, skulls, recipes, risks, cautions.
+
+    One HTML file for phone, screen and printer; it needs no network.
+
+    Example: greasecheck season season.html
+    """
+    from greasecheck.garage.season.page import gather_season  # noqa: PLC0415 - loads scipy
+    from greasecheck.report.season.page import season_page  # noqa: PLC0415 - loads matplotlib
+
+    with options.open_logbook(logbook) as book:
+        found = gather_season(book, parse_time(now), overlays=overlays, progress=with_progress)
+    write_bytes(file, season_page(found).encode(), "page")
+    if as_json:
+        print_json({"file": str(file), "tasks": len(found.tasks), "tubs": len(found.tubs)})
+    else:
+        typer.echo(f"the season's page is {file}; open it in a browser")
+
+
+def charts(
+    folder: Annotated[Path, typer.Argument(help="Folder to write into.", metavar="DIR")],
+    tub: options.TubOption = None,
+    only: Annotated[
+        list[ChartKind] | None, typer.Option(help="Only these; all kinds when left out.")
+    ] = None,
+    form: Annotated[ChartFormat, typer.Option("--as", help="Kind of file.")] = ChartFormat.SVG,
+    now: options.AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write charts into a folder: each tub's, all tubs' clear dates, recipes, risks.
+
+    Example: greasecheck charts pictures --tub 12 --as png
+    """
+    from greasecheck.report.charts.style import png_file, svg_file  # noqa: PLC0415 - loads matplotlib
+
+    kinds = tuple(only or ([ChartKind.TUB] if tub is not None else ChartKind))
+    draw = {ChartFormat.SVG: svg_file, ChartFormat.PNG: png_file}[form]
+    files = []
+    with options.open_logbook(logbook) as book:
+        for chart in _charts(book, parse_time(now), kinds, tub):
+            files.append(folder / f"{chart.name}.{form}")
+            write_bytes(files[-1], draw(chart), "chart")
+    if as_json:
+        print_json({"files": [str(file) for file in files]})
+    else:
+        typer.echo(f"{len(files)} charts are in {folder}/")
+
+
+def _charts(
+    book: Logbook, now: datetime, kinds: tuple[ChartKind, ...], tub: int | None
+) -> Iterator[Chart]:
+    """Yield the charts of these kinds; what nothing is known of has none."""
+    from greasecheck.garage.season import parts as data  # noqa: PLC0415 - loads scipy
+    from greasecheck.report.charts.season import recipes_chart  # noqa: PLC0415 - loads matplotlib
+
+    found: list[Chart | None] = []
+    tubs: tuple[data.TubParts, ...] = ()
+    fits: tuple[SoakFit, ...] = ()
+    if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
+        tubs = data.tub_parts(book, now, tub, progress=with_progress)
+        if ChartKind.TUB in kinds:
+            found += [chart for parts in tubs for chart in data.charts_of(parts, now)]
+        if ChartKind.TUBS in kinds:
+            found.append(data.chart_of_tubs(tubs, now))
+    if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:
+        fits = data.season_fits(book, now, tubs, progress=with_progress)
+    if ChartKind.RECIPES in kinds:
+        found.append(recipes_chart(data.recipe_parts(fits).found.ratios))
+    if ChartKind.RISK in kinds:
+        found.append(data.chart_of_risks(data.risk_parts(book, fits, now)))
+    yield from (chart for chart in found if chart is not None)

@@ -1,0 +1,216 @@
+"""Commands for the logbook as a whole: undo, backup, restore, check, CSV out and in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.options import AsJson
+from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.plain import plain
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.store import safety, undo
+from greasecheck.logbook.store.book import default_path
+from greasecheck.logbook.store.tables import TABLES, table_named
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.table import Table
+
+EXIT_FAULTS = 1
+
+book = typer.Typer(
+    no_args_is_help=True,
+    help="Keep the logbook safe: backup, restore, check; take it out and in as CSV.",
+    rich_markup_mode="markdown",
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    app.command("undo")(undo_last)
+    app.add_typer(book, name="book")
+
+
+def undo_last(
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take the last entry back; a reading is marked wrong, never deleted.
+
+    Example: greasecheck undo
+    """
+    with options.open_logbook(logbook) as opened:
+        last = undo.last_entry(opened)
+        if last is None:
+            raise LogbookError("the logbook has no entry to take back", hint="nothing to be done")
+        if not yes and not as_json and (last.rows or last.changed_rows) != 1:
+            typer.confirm(f"Take back '{_words(last)}'?", abort=True, err=True)
+        undo.undo(opened, last)
+    if as_json:
+        print_json({"undone": plain(last)})
+    else:
+        typer.echo(f"taken back: {_words(last)}")
+
+
+@book.command()
+def where(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
+    """Say where the logbook is.
+
+    Example: greasecheck book where
+    """
+    path = logbook or default_path()
+    if as_json:
+        print_json({"logbook": str(path), "exists": path.exists()})
+    else:
+        typer.echo(str(path))
+
+
+@book.command()
+def backup(
+    target: Annotated[Path, typer.Argument(help="The new file.", metavar="FILE")],
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Copy the logbook to one file; it may be in use meanwhile.
+
+    Example: greasecheck book backup /media/stick/season-2026.logbook
+    """
+    with options.open_logbook(logbook) as opened:
+        safety.back_up(opened, target)
+    size = target.stat().st_size
+    if as_json:
+        print_json({"backup": str(target), "size_bytes": size})
+    else:
+        typer.echo(f"{target}: {size / 1e6:.1f} MB, checked")
+
+
+@book.command()
+def restore(
+    source: Annotated[Path, typer.Argument(help="The backup.", metavar="FILE")],
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Make the logbook what it was in a backup; what stands there now is kept aside.
+
+    Example: greasecheck book restore /media/stick/season-2026.logbook
+    """
+    path = logbook or default_path()
+    kept = safety.restore(source, path)
+    if as_json:
+        print_json({"logbook": str(path), "kept": str(kept) if kept else None})
+        return
+    typer.echo(f"{path}: restored from {source}")
+    if kept is not None:
+        typer.echo(f"what stood there is kept as {kept}")
+
+
+@book.command()
+def check(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
+    """Check that the file is sound; exits with 1 when it is not.
+
+    Example: greasecheck book check
+    """
+    with options.open_logbook(logbook) as opened:
+        found = safety.faults(opened)
+    if as_json:
+        print_json({"sound": not found, "faults": list(found)})
+    else:
+        typer.echo("\n".join(found) or "the logbook is sound")
+    if found:
+        raise typer.Exit(EXIT_FAULTS)
+
+
+@book.command("export")
+def export_csv(
+    folder: Annotated[Path, typer.Argument(help="A new folder for the files.")],
+    tables: Annotated[
+        list[str] | None, typer.Argument(help="The tables; by default all.", metavar="[TABLE]...")
+    ] = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take the tables out as CSV files, which import takes in again exactly.
+
+    Example: greasecheck book export season-2026/
+    """
+    chosen = [table_named(name) for name in tables] if tables else TABLES
+    with options.open_logbook(logbook) as opened:
+        files = export_tables(opened, folder, chosen)
+    if as_json:
+        print_json({"files": plain(files)})
+    else:
+        typer.echo("\n".join(map(str, files)))
+
+
+@book.command("import")
+def import_csv(
+    files: Annotated[
+        list[Path], typer.Argument(help="CSV files named after their tables, or folders of them.")
+    ],
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take CSV files in: every line is checked, and all come in or none.
+
+    Example: greasecheck book import readings.csv baths.csv
+    """
+    with options.open_logbook(logbook, create=True) as opened:
+        done = import_tables(opened, files)
+    if as_json:
+        print_json({"import": plain(done)})
+        return
+    for name, count in done.added.items():
+        typer.echo(f"{name}: {count} added, {done.known[name]} stood there already")
+    if done.new_tubs:
+        tubs = ", ".join(map(str, done.new_tubs))
+        typer.echo(f"new and unnamed: tub {tubs}; name them: greasecheck tub", err=True)
+
+
+@book.command()
+def columns(
+    table: Annotated[str | None, typer.Argument(help="The table; by default all.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Tell the columns of the CSV files, with their units.
+
+    Example: greasecheck book columns readings
+    """
+    chosen = [table_named(table)] if table else TABLES
+    if as_json:
+        print_json({"tables": [_table_json(one) for one in chosen]})
+        return
+    for one in chosen:
+        typer.echo(f"{one.name}.csv: {one.meaning}")
+        for column in one.columns:
+            need = ", required" if column.required and column.default is None else ""
+            typer.echo(f"  {column.name} ({column.kind}{need}): {column.meaning}")
+
+
+def _table_json(one: Table) -> dict[str, object]:
+    return {
+        "name": one.name,
+        "meaning": one.meaning,
+        "key": list(one.key),
+        "columns": [
+            {
+                "name": column.name,
+                "kind": column.kind,
+                "required": column.required and column.default is None,
+                "meaning": column.meaning,
+                "choices": list(column.choices),
+            }
+            for column in one.columns
+        ],
+    }
+
+
+def _words(entry: undo.LastEntry) -> str:
+    lines = f"lines of the logbook: {entry.rows} added, {entry.changed_rows} changed"
+    return f"{entry.what}, entered {local(entry.made_at)} ({lines})"

@@ -1,0 +1,184 @@
+"""The command that reads photos."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.photos.reading_json import reading_json
+from greasecheck.cli.photos.reading_table import print_readings
+from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.clock import parse_span
+from greasecheck.cli.shared.output import print_json, with_progress
+from greasecheck.errors import PhotoError
+from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.model import BoneState, Reading, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.reading import ReadSettings
+
+EXIT_NOT_ALL_GOOD = 3
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(read)
+
+
+def read(
+    photos: Annotated[list[Path], typer.Argument(help="Photos, or folders of photos.")],
+    reference: options.ReferenceFile = None,
+    scale: options.ScaleFile = None,
+    patches: options.PatchFile = None,
+    lens: options.LensFile = None,
+    path_mm: options.JarDepth = None,
+    dilution: Annotated[
+        float, typer.Option(help="Volume after over volume before dilution.", min=1.0, max=1000.0)
+    ] = 1.0,
+    state: Annotated[BoneState, typer.Option(help="How wet the bone is.")] = BoneState.BLOTTED,
+    outline: Annotated[
+        Path | None,
+        typer.Option(help="Outline of the bone drawn by hand: lines x_mm,y_mm.", metavar="FILE"),
+    ] = None,
+    tub: Annotated[
+        int | None,
+        typer.Option(help="Tub number, instead of the tag.", min=0, max=LAST_TUB),
+    ] = None,
+    zone: options.ZoneName = None,
+    skull: logbook_options.SkullOnRest = None,
+    shift: Annotated[
+        str | None,
+        typer.Option(help="Correct the camera's clock, such as +1h or -2d.", metavar="SPAN"),
+    ] = None,
+    overlay: Annotated[
+        Path | None,
+        typer.Option(help="Save pictures of what was found into this folder.", metavar="DIR"),
+    ] = None,
+    logbook: logbook_options.LogbookFile = None,
+    no_log: Annotated[bool, typer.Option("--no-log", help="Do not write to the logbook.")] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Read logged photos once more and correct them.")
+    ] = False,
+    watch: Annotated[
+        bool,
+        typer.Option("--watch", help="Go on reading what arrives in the folder, until Ctrl-C."),
+    ] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with code 3 unless all readings are good.")
+    ] = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Read photos: turbidity of the water, yellowness of the bone, and how far to trust them.
+
+    Good and doubtful readings go into the logbook, each photo once.
+
+    Example: greasecheck read photos/ --overlay found/
+    """
+    from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
+
+    if watch and (no_log or as_json):
+        raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
+    if no_log and (skull or shift or again):
+        raise typer.BadParameter("--skull, --shift and --again are for the log: not with --no-log")
+    settings = build_settings(
+        patches=patches,
+        lens=lens,
+        reference=reference,
+        scale=scale,
+        zone=zone,
+        path_mm=path_mm,
+        dilution=dilution,
+        state=state,
+        outline=outline,
+        tub=tub,
+    )
+    if no_log:
+        require_depth(settings.jar, path_mm)
+        readings = read_all(_found(photos, overlay), settings, overlay)
+        _answer(readings, {}, as_json=as_json)
+        good = all(reading.verdict is Verdict.GOOD for reading in readings)
+    else:
+        keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
+        with logbook_options.open_logbook(logbook, create=True) as book:
+            settings = with_standards(settings, book)
+            require_depth(settings.jar, path_mm)
+            work = partial(read_one, settings=settings, overlay=overlay)
+            if watch:
+                read_log.watch(book, _one_folder(photos), work, keep)
+            logged = read_log.log_all(book, _found(photos, overlay), work, keep)
+        readings = tuple(one.reading for one in logged if one.reading)
+        _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
+        read_log.print_outcomes(logged)
+        good = all(map(read_log.is_good, logged))
+    if strict and not good:
+        raise typer.Exit(EXIT_NOT_ALL_GOOD)
+
+
+def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
+    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
+
+    for photo in photos:
+        _require_there(photo)
+    found = find_photos(photos)
+    if not found:
+        raise PhotoError(
+            f"no photos in {', '.join(map(str, photos))}", hint="name photos, or a folder of them"
+        )
+    if overlay is not None and len({photo.name for photo in found}) < len(found):
+        raise PhotoError(
+            "two photos have the same name, and so would their overlays",
+            hint="read their folders one by one, each with an --overlay folder of its own",
+        )
+    return found
+
+
+def _require_there(photo: Path) -> None:
+    try:
+        there, reason = photo.exists(), ""
+    except OSError as error:  # a name too long, a folder that may not be entered
+        there, reason = False, f": {error.strerror}"
+    if not there:
+        raise PhotoError(f"there is no {photo}{reason}", hint="check its name; nothing was read")
+
+
+def _one_folder(photos: Sequence[Path]) -> Path:
+    if len(photos) != 1 or not photos[0].is_dir():
+        raise PhotoError("--watch takes one folder", hint="name the folder the camera saves to")
+    return photos[0]
+
+
+def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bool) -> None:
+    if as_json:
+        print_json({"readings": [reading_json(reading) for reading in readings], **more})
+    else:
+        print_readings(readings)
+
+
+def read_all(
+    photos: Sequence[Path], settings: ReadSettings, overlay: Path | None
+) -> tuple[Reading, ...]:
+    """Read photos on all cores, with a progress bar on stderr when it takes long."""
+    from greasecheck.measure.many import map_photos  # noqa: PLC0415 - loads OpenCV
+
+    work = partial(read_one, settings=settings, overlay=overlay)
+    return tuple(with_progress(map_photos(work, photos), len(photos), "reading"))
+
+
+def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> Reading:
+    """Read one photo and save its overlay; runs in a worker process."""
+    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
+
+    view = view_photo(photo, settings)
+    if overlay is not None:
+        from greasecheck.report.overlay import save_overlay  # noqa: PLC0415 - loads OpenCV
+
+        save_overlay(view, overlay)
+    return view.reading

@@ -1,0 +1,90 @@
+"""Reads photos into the logbook and tells what became of each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from greasecheck.cli.photos.reading_table import print_readings
+from greasecheck.cli.shared.output import tell_new_tub, with_progress
+from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
+from greasecheck.logbook.readings.watch import watch_folder
+from greasecheck.measure.many import map_photos
+from greasecheck.model import Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
+    from typing import NoReturn
+
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.model import Reading
+
+    Work = Callable[[Path], Reading]
+
+WORDS = {
+    Outcome.LOGGED: "logged",
+    Outcome.KNOWN: "logged before",
+    Outcome.RENEWED: "corrected",
+    Outcome.REFUSED: "refused",
+}
+
+
+def log_all(
+    book: Logbook, photos: Sequence[Path], work: Work, settings: LogSettings
+) -> tuple[Logged, ...]:
+    """Read and log photos on all cores, with a progress bar on stderr when it takes long."""
+
+    def measure_all(paths: Sequence[Path]) -> Iterable[Reading]:
+        return map_photos(work, paths)
+
+    logged = log_photos(book, photos, measure_all, settings)
+    return tuple(with_progress(logged, len(photos), "reading"))
+
+
+def watch(book: Logbook, folder: Path, work: Work, settings: LogSettings) -> NoReturn:
+    """Read and log what arrives in a folder, until interrupted."""
+    typer.echo(f"watching {folder}; Ctrl-C ends", err=True)
+    for photos in watch_folder(folder):
+        if photos:
+            logged = log_all(book, photos, work, settings)
+            print_readings([one.reading for one in logged if one.reading])
+            print_outcomes(logged)
+    raise AssertionError
+
+
+def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
+    """Return what became of each photo as plain JSON values."""
+    return [
+        {
+            "photo": str(one.path),
+            "outcome": one.outcome,
+            "tub": one.tub,
+            "new_tub": one.new_tub,
+            "problem": one.problem,
+            "hint": one.hint,
+        }
+        for one in logged
+    ]
+
+
+def is_good(logged: Logged) -> bool:
+    """Return whether a photo gave a good reading, now or before."""
+    if logged.outcome is Outcome.REFUSED:
+        return False
+    one = logged.reading or logged.known
+    return one is not None and one.verdict is Verdict.GOOD
+
+
+def print_outcomes(logged: Sequence[Logged]) -> None:
+    """Tell on stderr what the table of readings does not: refusals by the log, counts, new tubs."""
+    for one in logged:
+        if one.problem and not (one.reading and one.reading.verdict is Verdict.REFUSED):
+            typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
+    counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
+    words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
+    photos = "1 photo" if len(logged) == 1 else f"{len(logged)} photos"
+    typer.echo(f"{photos}: {words}", err=True)
+    for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
+        tell_new_tub(tub)

@@ -1,0 +1,44 @@
+"""Shapes a reading as JSON, with units in the keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.cli.shared.plain import plain
+
+if TYPE_CHECKING:
+    from greasecheck.model import Reading, WaterReading
+
+
+def reading_json(reading: Reading) -> dict[str, object]:
+    """Return a reading as an object of plain JSON values."""
+    return {
+        "photo": reading.photo_path,
+        "photo_sha256": reading.photo_sha256,
+        "tub": reading.tub,
+        "taken_at": plain(reading.taken_at),
+        "time_source": reading.time_source,
+        "verdict": reading.verdict,
+        "checks": plain(reading.checks),
+        "water": _water(reading.water) if reading.water else None,
+        "bone": plain(reading.bone),
+        "colour": plain(reading.colour),
+        "sheet_version": reading.sheet_version,
+        "software_version": reading.software_version,
+    }
+
+
+def _water(water: WaterReading) -> dict[str, object]:
+    red, green, blue = water.attenuation_per_m
+    return {
+        "attenuation_per_m": {"r": red, "g": green, "b": blue, "main": water.main_per_m},
+        "attenuation_std_per_m": water.std_per_m,
+        "bound": water.bound,
+        "forward_scatter": water.forward_scatter,
+        "tint_yi": water.tint_yi,
+        "path_mm": water.path_mm,
+        "dilution": water.dilution,
+        "turbidity": water.turbidity,
+        "turbidity_std": water.turbidity_std,
+        "turbidity_unit": water.turbidity_unit,
+    }

@@ -1,0 +1,96 @@
+"""Prints readings as a table that fits 80 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.measure.photo.file import file_name
+from greasecheck.model import Bound, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.table import Table
+
+    from greasecheck.model import BoneReading, Reading, WaterReading
+
+STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
+NOTHING = "-"
+MOST_SAID = 3  # own choice: of a refused photo, the first causes; the rest mostly follows
+TOO_MURKY = (
+    "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
+)
+
+
+def print_readings(readings: Sequence[Reading]) -> None:
+    """Print a table of readings on stdout, then what to do about those that are not good."""
+    from rich.console import Console  # noqa: PLC0415 - keeps start-up light
+
+    console = Console(highlight=False)
+    if readings:
+        console.print(_table(readings))
+    for reading in readings:
+        for advice in _advice(reading):
+            named = advice.removeprefix(f"{_name(reading)}: ")
+            console.print(f"{_name(reading)}: {named}", style=STYLES[reading.verdict], markup=False)
+
+
+def _advice(reading: Reading) -> list[str]:
+    lost = reading.water is not None and reading.water.bound is Bound.ABOVE
+    said = reading.advice if reading.verdict is not Verdict.REFUSED else reading.advice[:MOST_SAID]
+    return [*said, TOO_MURKY] if lost else [*said]
+
+
+def _table(readings: Sequence[Reading]) -> Table:
+    from rich.box import SIMPLE_HEAD  # noqa: PLC0415 - keeps start-up light
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("photo", overflow="fold")
+    table.add_column("tub", justify="right")
+    table.add_column("haze [1/m]", justify="right", no_wrap=True)
+    table.add_column("tint YI", justify="right")
+    table.add_column("bone YI", justify="right", no_wrap=True)
+    table.add_column("yellow", justify="right")
+    table.add_column("verdict")
+    for reading in readings:
+        table.add_row(
+            Text(_name(reading)),
+            NOTHING if reading.tub is None else str(reading.tub),
+            *_figures(reading),
+            Text(reading.verdict, style=STYLES[reading.verdict]),
+        )
+    return table
+
+
+def _figures(reading: Reading) -> tuple[str, str, str, str]:
+    """Give the figures of a reading; none of a refused one, which nobody should use."""
+    if reading.verdict is Verdict.REFUSED:
+        return NOTHING, NOTHING, NOTHING, NOTHING
+    water, bone = reading.water, reading.bone
+    return (
+        haze_words(water),
+        f"{water.tint_yi:.0f}" if water else NOTHING,
+        _yellowness(bone),
+        f"{bone.yellow_patch_share:.0%}" if bone else NOTHING,
+    )
+
+
+def haze_words(water: WaterReading | None) -> str:
+    """Say the attenuation with its error, or as a bound."""
+    if water is None:
+        return NOTHING
+    if water.bound is Bound.ABOVE:
+        return f"> {water.main_per_m:.0f}"
+    if water.bound is Bound.BELOW:
+        return f"< {water.main_per_m:.2f}"
+    return f"{water.main_per_m:.2f} ± {water.std_per_m:.2f}"
+
+
+def _yellowness(bone: BoneReading | None) -> str:
+    return NOTHING if bone is None else f"{bone.yi_e313:.1f} ± {bone.yi_std:.1f}"
+
+
+def _name(reading: Reading) -> str:
+    return file_name(reading.photo_path)

@@ -1,0 +1,125 @@
+"""The command that serves the live page."""
+
+from __future__ import annotations
+
+import signal
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.shared import logbook_options, options
+from greasecheck.logbook.store.book import default_path
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from types import FrameType
+
+    from greasecheck.measure.reading import ReadSettings
+
+INTERRUPTED = 130
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(serve)
+
+
+def serve(
+    port: Annotated[int, typer.Option(help="Where to serve it.", min=0, max=65_535)] = 8377,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let phones on the local network in, by a pairing code.")
+    ] = False,
+    reference: options.ReferenceFile = None,
+    scale: options.ScaleFile = None,
+    patches: options.PatchFile = None,
+    lens: options.LensFile = None,
+    path_mm: options.JarDepth = None,
+    zone: options.ZoneName = None,
+    photos: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder for the photos that are logged; by default beside the logbook.",
+            metavar="DIR",
+        ),
+    ] = None,
+    logbook: logbook_options.LogbookFile = None,
+) -> None:
+    """Serve the live page: today's list, photos read at once, water changes by one tap.
+
+    Only this computer can open it, unless --lan lets in the phones that know the code.
+
+    Example: greasecheck serve --lan
+    """
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - as above
+
+    read = build_settings(
+        patches=patches, lens=lens, reference=reference, scale=scale, zone=zone, path_mm=path_mm
+    )
+    book_path = logbook or default_path()
+    with logbook_options.open_logbook(book_path, create=True) as book:
+        require_depth(with_standards(read, book).jar, path_mm)
+    with stopped_gently():
+        _serve(book_path, photos or book_path.with_suffix(".photos"), read, port, lan=lan)
+    typer.echo("stopped; what was logged is safe, photos that waited are gone", err=True)
+    raise typer.Exit(INTERRUPTED)
+
+
+def _serve(logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: bool) -> None:
+    """Serve until interrupted."""
+    from greasecheck.live.access.origin import LOOPBACK, lan_names  # noqa: PLC0415 - keeps start-up light
+    from greasecheck.live.access.pairing import Pairing  # noqa: PLC0415
+    from greasecheck.live.parts import LiveSettings  # noqa: PLC0415 - loads matplotlib
+    from greasecheck.live.server import listen, serving, waiting_folder  # noqa: PLC0415 - as above
+
+    with listen(port, lan=lan) as listener, waiting_folder() as waiting:
+        settings = LiveSettings(
+            logbook=logbook,
+            photos=photos,
+            waiting=waiting,
+            read=read,
+            names=lan_names() if lan else LOOPBACK,
+            pairing=Pairing(_tell_code) if lan else None,
+        )
+        with serving(settings, listener) as server:
+            _tell_address(server.port, lan=lan)
+            with suppress(KeyboardInterrupt):
+                server.run()
+
+
+def _tell_code(code: str) -> None:
+    typer.echo(f"pairing code: {code}", err=True)
+
+
+def _tell_address(port: int, *, lan: bool) -> None:
+    if not lan:
+        typer.echo(f"the live page is at http://localhost:{port}/ for this computer; Ctrl-C stops")
+        return
+    import segno  # noqa: PLC0415 - only for phones
+
+    from greasecheck.live.access.origin import lan_addresses  # noqa: PLC0415 - keeps start-up light
+
+    addresses = [f"http://{address}:{port}/" for address in lan_addresses()]
+    for address in addresses[:1]:
+        segno.make_qr(address).terminal(compact=True)
+    typer.echo(f"open {' or '.join(addresses) or 'this computer by its name'} on the phone")
+    typer.echo(
+        "Anyone who knows the code and is on this network can read and write the logbook, and "
+        "what passes is not encrypted: use it only on a network you trust. Ctrl-C stops."
+    )
+
+
+@contextmanager
+def stopped_gently() -> Iterator[None]:
+    """Let a request to terminate end the server as Ctrl-C does, so that its folder is emptied."""
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

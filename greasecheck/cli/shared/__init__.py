@@ -1,0 +1,1 @@
+"""Options, times and output that commands share."""

@@ -1,0 +1,1 @@
+"""The cases and signs of yellowing later, from the logbook."""

@@ -1,0 +1,1 @@
+"""What the season's page shows, and the demo's season."""

@@ -1,0 +1,180 @@
+"""Gathers from the logbook all that the season's page shows."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from PIL import Image, ImageOps
+
+from greasecheck.garage.progress import quiet
+from greasecheck.garage.recipes import more_words
+from greasecheck.garage.season.parts import (
+    chart_of_risks,
+    chart_of_tubs,
+    charts_of,
+    recipe_parts,
+    risk_parts,
+    season_fits,
+    tub_parts,
+)
+from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.logbook.readings.readings import list_readings
+from greasecheck.logbook.skulls.skulls import list_skulls
+from greasecheck.measure.photo.exif import OVERLAY_ENDING
+from greasecheck.measure.photo.file import file_name
+from greasecheck.predict.odds import odds_words
+from greasecheck.reference.cautions import Ingredient, cautions_for
+from greasecheck.report.charts.season import recipes_chart
+from greasecheck.report.season.cards import tub_card
+from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
+from greasecheck.report.season.tasks import most_pressing_first, stage_task, tub_tasks
+from greasecheck.report.words import day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from greasecheck.garage.progress import Progress
+    from greasecheck.garage.season.parts import TubParts
+    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.recipes.records import RateRatio
+    from greasecheck.report.season.records import Task, TubCard
+
+PHOTO_PX = 900
+PHOTO_QUALITY = 75
+
+
+def gather_season(
+    book: Logbook,
+    now: datetime,
+    *,
+    overlays: Path | None = None,
+    simulated: bool = False,
+    progress: Progress = quiet,
+) -> Season:
+    """Return all that the page shows.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    now : datetime.datetime
+        Zone-aware.
+    overlays : pathlib.Path, optional
+        Folder with the pictures of what was found, as `read --overlay` writes them.
+    simulated : bool
+        Whether the page is to say that the season is invented.
+    progress : callable
+        Shows how far the work is.
+    """
+    tubs = tub_parts(book, now, progress=progress)
+    fits = season_fits(book, now, tubs, progress=progress)
+    recipes, risks = recipe_parts(fits), risk_parts(book, fits, now)
+    advised = {parts.today.tub.number: parts.advice for parts in tubs}
+    skulls = list_skulls(book)
+    lives = skull_lives(book, skulls, advised, now)
+    species = {skull.name: skull.species for skull in skulls}
+    charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))
+    return Season(
+        made_at=now.astimezone(),
+        tasks=_tasks(tubs, lives, now),
+        tubs=tuple(_card(book, parts, now, overlays) for parts in tubs),
+        skulls=tuple(
+            _skull_row(life, species[life.name]) for life in sorted(lives, key=_next_first)
+        ),
+        recipes=tuple(_recipe_row(ratio) for ratio in recipes.found.ratios),
+        recipe_notes=(
+            *recipes.found.notes,
+            *(f"Left out: {one.name}: {one.why}." for one in recipes.left_out),
+        ),
+        risks=risks.rows,
+        risk_trust=risks.trust,
+        cautions=cautions_for(*Ingredient),
+        charts=tuple(chart for chart in charts if chart is not None),
+        simulated=simulated,
+    )
+
+
+def _tasks(tubs: Sequence[TubParts], lives: Sequence[SkullLife], now: datetime) -> tuple[Task, ...]:
+    steps = [stage_task(life.name, life.stage, now) for life in lives]
+    return most_pressing_first(
+        [
+            *(task for parts in tubs for task in tub_tasks(parts.today, parts.advice)),
+            *(step for step in steps if step is not None),
+        ]
+    )
+
+
+def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) -> TubCard:
+    return tub_card(
+        parts.today,
+        parts.history,
+        parts.advice,
+        parts.bones,
+        charts_of(parts, now),
+        newest_picture(book, parts.today.tub.number, overlays),
+        fault=parts.fault,
+    )
+
+
+def newest_picture(book: Logbook, tub: int, overlays: Path | None) -> Picture | None:
+    """Return the newest picture of a tub that lies in the folder; None without one."""
+    if overlays is None:
+        return None
+    for reading in reversed(list_readings(book, tub)):
+        name = file_name(reading.photo_path or "")
+        file = overlays / f"{name}{OVERLAY_ENDING}"
+        if name and file.is_file():
+            return _shrunk(file, f"What was found on the photo of {day_words(reading.taken_at)}")
+    return None
+
+
+def _shrunk(file: Path, words: str) -> Picture | None:
+    try:
+        with Image.open(file) as opened:
+            small = ImageOps.contain(opened.convert("RGB"), (PHOTO_PX, PHOTO_PX))
+    except (OSError, ValueError, Image.DecompressionBombError):
+        return None
+    content = BytesIO()
+    small.save(content, format="JPEG", quality=PHOTO_QUALITY)
+    return Picture(jpeg=content.getvalue(), words=words)
+
+
+def _next_first(life: SkullLife) -> tuple[bool, bool, float]:
+    """Return the key by which skulls with something left to do come first, the nearest before."""
+    stage = life.stage
+    when = stage.next_at.timestamp() if stage.next_at else 0.0
+    return not stage.next_step, stage.next_at is None, when
+
+
+def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
+    stage = life.stage
+    return SkullRow(
+        name=life.name,
+        species=species or "species unknown",
+        owner=life.owner or "",
+        stage=stage.stage,
+        since=day_words(stage.since) if stage.since else "",
+        next_step=stage.next_step,
+        next_day=day_words(stage.next_at) if stage.next_at else "",
+        promise=day_words(stage.promise_at) if stage.promise_at else "",
+    )
+
+
+def _recipe_row(ratio: RateRatio) -> RecipeRow:
+    counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
+    lines = [f"{counts}: {ratio.reason}"]
+    if ratio.ratio is not None and ratio.probability_faster is not None:
+        span = ratio.eight_in_ten
+        lines.append(
+            f"{ratio.ratio:.2f} times as fast (8 in 10: {span.low:.2f} to {span.high:.2f}); "
+            f"faster with {odds_words(ratio.probability_faster)} probability"
+        )
+    if ratio.more_tubs_each != 0:
+        lines.append(more_words(ratio))
+    return RecipeRow(
+        title=f"{ratio.recipe} against {ratio.baseline}: {ratio.verdict}", lines=tuple(lines)
+    )

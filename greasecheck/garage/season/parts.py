@@ -1,0 +1,178 @@
+"""The season in parts, each with its chart: tubs, recipes and risks as the logbook tells them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import GreasecheckError, LogbookError
+from greasecheck.garage.progress import quiet
+from greasecheck.garage.recipes import soak_rates
+from greasecheck.garage.risk.cases import Standing
+from greasecheck.garage.risk.risk import learn, photo_lines, trust_lines
+from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
+from greasecheck.garage.soaks.kept import all_soak_fits
+from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.logbook.today import garage_today
+from greasecheck.measure.bone.target import clean_bone
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.recipes.comparison import compare_recipes
+from greasecheck.predict.yellowing.risk import yellowing_risk
+from greasecheck.report.charts.season import risk_chart, tubs_chart
+from greasecheck.report.charts.tub import HazeStory
+from greasecheck.report.season.cards import tub_charts
+from greasecheck.report.season.records import RiskRow
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.garage.progress import Progress
+    from greasecheck.garage.recipes import LeftOut
+    from greasecheck.garage.soaks.fits import SoakFit
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.advice.done import SkullBone
+    from greasecheck.predict.recipes.records import RecipeComparison
+    from greasecheck.predict.records import TubHistory
+    from greasecheck.report.charts.style import Chart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubParts:
+    """A tub as the log and the advice know it.
+
+    Attributes
+    ----------
+    today : TubToday
+        How it stands by the log.
+    bones : tuple of SkullBone
+        Readings of the bones in it.
+    history : TubHistory or None
+        Its present soak; None for one in which nothing degreases.
+    advice : TubAdvice or None
+        What is advised.
+    fault : str or None
+        Why nothing can be advised, though something degreases.
+    """
+
+    today: TubToday
+    bones: tuple[SkullBone, ...]
+    history: TubHistory | None = None
+    advice: TubAdvice | None = None
+    fault: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecipeParts:
+    """The recipes against each other, and the soaks that told nothing."""
+
+    found: RecipeComparison
+    left_out: tuple[LeftOut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiskParts:
+    """The risk of each skull, highest first, and how far to trust it."""
+
+    rows: tuple[RiskRow, ...]
+    trust: tuple[str, ...]
+
+
+def tub_parts(
+    book: Logbook, now: datetime, number: int | None = None, *, progress: Progress = quiet
+) -> tuple[TubParts, ...]:
+    """Return each tub, or that of a number; one that makes no sense spoils none of the others.
+
+    Raises
+    ------
+    LogbookError
+        When there is no tub of the number.
+    """
+    tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
+    if number is not None and not tubs:
+        raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
+    each = progress(iter(tubs), len(tubs), "weighing tubs")
+    return tuple(_tub_parts(book, today, now) for today in each)
+
+
+def _tub_parts(book: Logbook, today: TubToday, now: datetime) -> TubParts:
+    number = today.tub.number
+    bones = skull_bones(book, number, now)
+    try:
+        [(_, advice)] = advise_tubs(book, [number], now)
+    except GreasecheckError as error:
+        return TubParts(today=today, bones=bones, fault=error.problem)
+    history = tub_history(book, number, now)
+    return TubParts(today=today, bones=bones, history=history, advice=advice)
+
+
+def charts_of(parts: TubParts, now: datetime) -> tuple[Chart, ...]:
+    """Return the charts of a tub; none for one in which nothing degreases."""
+    if parts.history is None:
+        return ()
+    story = HazeStory(
+        number=parts.today.tub.number,
+        readings=parts.history.readings,
+        changes=parts.history.changes,
+        forecast=parts.advice.forecast if parts.advice else None,
+        now=now.astimezone(),
+        stalled=_is_stalled(parts),
+    )
+    return tub_charts(story, parts.bones, float(yellowness_e313(clean_bone().xyz)))
+
+
+def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
+    """Return the chart of all tubs' clear dates."""
+    forecasts = {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
+    return tubs_chart(forecasts, now.astimezone())
+
+
+def _row_name(parts: TubParts) -> str:
+    """Return a tub's name in the chart; a stalled one's dates are not to be relied on."""
+    return f"tub {parts.today.tub.number}" + ("\nstalled" if _is_stalled(parts) else "")
+
+
+def _is_stalled(parts: TubParts) -> bool:
+    return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
+
+
+def season_fits(
+    book: Logbook, now: datetime, tubs: Sequence[TubParts] = (), *, progress: Progress = quiet
+) -> tuple[SoakFit, ...]:
+    """Fit every soak, but for those fitted before or for the advice on `tubs`."""
+    # The advice heeds finished tubs, which must not bend what recipes are compared by.
+    shared = () if finished_tubs(book) else tubs
+    made = {one.history: one.advice.fit for one in shared if one.history and one.advice}
+    return all_soak_fits(book, now, made, progress=progress)
+
+
+def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
+    """Return the recipes against each other."""
+    rates, left_out = soak_rates(fits)
+    return RecipeParts(found=compare_recipes(rates), left_out=left_out)
+
+
+def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskParts:
+    """Return the risk that each skull yellows later."""
+    lessons = learn(book, [fit.soak for fit in fits], now, fits)
+    rows = [
+        RiskRow(
+            name=case.known.name,
+            standing=case.standing,
+            risk=yellowing_risk(lessons.model, case.known),
+        )
+        for case in lessons.cases
+        if case.standing is not Standing.YELLOWED
+    ]
+    return RiskParts(
+        rows=tuple(sorted(rows, key=lambda row: -row.risk.probability)),
+        trust=(*trust_lines(lessons), *photo_lines(lessons)),
+    )
+
+
+def chart_of_risks(parts: RiskParts) -> Chart | None:
+    """Return the chart of the risks."""
+    return risk_chart({row.name: row.risk for row in parts.rows})

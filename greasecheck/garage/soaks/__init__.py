@@ -1,0 +1,1 @@
+"""Every soak of the logbook, fitted once."""

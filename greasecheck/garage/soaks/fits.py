@@ -1,0 +1,70 @@
+"""Fits each soak once, for recipes and risks alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.outlook.forecasting import fit_tub
+from greasecheck.predict.recipes.rate import tub_rate
+from greasecheck.predict.yellowing.residual import residual_grease
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from greasecheck.garage.soaks.past import PastSoak
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.recipes.records import TubRate
+    from greasecheck.predict.records import TubHistory
+    from greasecheck.predict.yellowing.records import Measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoakFit:
+    """What the fit of a soak as of its end tells.
+
+    Attributes
+    ----------
+    soak : PastSoak
+        The soak.
+    rate : TubRate or None
+        Its leach rate, for recipes to be compared by.
+    why_no_rate : str
+        Why there is none, in words.
+    residual : Measured or None
+        The share of grease that was left; None where nothing could be fitted.
+    """
+
+    soak: PastSoak
+    rate: TubRate | None
+    why_no_rate: str
+    residual: Measured | None
+
+
+def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) -> SoakFit:
+    """Return a soak with what its fit tells.
+
+    Parameters
+    ----------
+    soak : PastSoak
+        From `greasecheck.garage.soaks.past.past_soaks`.
+    made : mapping, optional
+        Fits that are made already, by the history they are of; without finished tubs.
+    """
+    fit = (made or {}).get(soak.history)
+    try:
+        if fit is None or fit.now != soak.until:
+            fit = fit_tub(soak.history, soak.until)
+    except ForecastError as error:
+        return SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residual=None)
+    rate, why = None, ""
+    try:
+        rate = tub_rate(fit, soak.name, temperature_known=soak.temperature_known)
+    except ForecastError as error:
+        why = _words(soak, error)
+    return SoakFit(soak=soak, rate=rate, why_no_rate=why, residual=residual_grease(fit))
+
+
+def _words(soak: PastSoak, error: ForecastError) -> str:
+    return error.problem.removeprefix(f"{soak.name}: ")

@@ -1,0 +1,1 @@
+"""Who may ask, and forms that are carried out once."""

@@ -1,0 +1,1 @@
+"""Photos sent by the phone: read, shown, kept."""

@@ -1,0 +1,173 @@
+"""What the page of a photo shows: verdict, numbers, what failed, and what can become of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.readings.photo_rules import flag_early
+from greasecheck.logbook.readings.readings import reading_under
+from greasecheck.logbook.skulls.skulls import soaking
+from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
+from greasecheck.logbook.store.undo import entry_of
+from greasecheck.logbook.water.baths import list_tubs, tub_start
+from greasecheck.model import Bound, Verdict
+from greasecheck.report.season.records import Fact
+from greasecheck.report.words import attenuation_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from greasecheck.live.photos.waiting import Waiting
+    from greasecheck.logbook.records import LoggedReading
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.model import BoneReading, Reading, WaterReading
+
+VERDICTS = {
+    Verdict.GOOD: ("Good", "✓"),
+    Verdict.DOUBTFUL: ("Doubtful", "?"),
+    Verdict.REFUSED: ("Refused", "✕"),
+}
+MEANING = {
+    Verdict.GOOD: "It can be trusted within its errors.",
+    Verdict.DOUBTFUL: "It can be logged, but it weighs less. Better mend this and take it again:",
+    Verdict.REFUSED: "It tells nothing that could be trusted. What to do:",
+}
+TOO_MURKY = (
+    "too murky for this jar: dilute it with clean water and tell how much, or use a thinner jar"
+)
+ON_THE_PAGE = (
+    ("tell --dilution", "tell how much"),
+    ("correct the camera's clock by --shift", "set the camera's clock and take it again"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullChoice:
+    """A skull that may lie on the rest, and the tub it soaks in."""
+
+    name: str
+    tub: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoPage:
+    """A photo on its page.
+
+    Attributes
+    ----------
+    photo : Waiting
+        The photo.
+    reading : Reading
+        As it would be logged.
+    verdict, mark, meaning : str
+        How far to trust it: a word, a sign and a sentence.
+    facts : tuple of Fact
+        Its numbers; none of a refused one, which nobody should use.
+    advice : tuple of str
+        What failed, and what to do about it.
+    logged : LoggedReading or None
+        Its reading in the logbook.
+    entry : int or None
+        The entry that logged it, or that keeps the attempt.
+    tubs : tuple of int
+        What tub it may be of.
+    skulls : tuple of SkullChoice
+        What may lie on the rest.
+    """
+
+    photo: Waiting
+    reading: Reading
+    verdict: str
+    mark: str
+    meaning: str
+    facts: tuple[Fact, ...]
+    advice: tuple[str, ...]
+    logged: LoggedReading | None
+    entry: int | None
+    tubs: tuple[int, ...]
+    skulls: tuple[SkullChoice, ...]
+
+
+def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
+    """Return what to show of a photo.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it may be logged already.
+    photo : Waiting
+        The photo.
+    """
+    reading = as_logged(book, photo)
+    word, mark = VERDICTS[reading.verdict]
+    logged = reading_under(book, photo.sha256)
+    tubs = {tub.number for tub in list_tubs(book)} | {reading.tub}
+    return PhotoPage(
+        photo=photo,
+        reading=reading,
+        verdict=word,
+        mark=mark,
+        meaning=MEANING[reading.verdict],
+        facts=tuple(_facts(reading)),
+        advice=tuple(_advice(reading, photo.path.name)),
+        logged=logged,
+        entry=_entry(book, photo, logged),
+        tubs=tuple(sorted(number for number in tubs if number is not None)),
+        skulls=tuple(SkullChoice(name=stay.skull, tub=stay.tub) for stay in soaking(book)),
+    )
+
+
+def as_logged(book: Logbook, photo: Waiting) -> Reading:
+    """Return a photo's reading as it would be logged: doubtful from before its tub's first day."""
+    reading = photo.measured.reading
+    start = None if reading.tub is None else tub_start(book, reading.tub)
+    return flag_early(reading, start) if reading.verdict is Verdict.GOOD else reading
+
+
+def _entry(book: Logbook, photo: Waiting, logged: LoggedReading | None) -> int | None:
+    if logged is not None:
+        return entry_of(book, READINGS, (logged.key,))
+    return entry_of(book, ATTEMPTS, (photo.sha256,)) if photo.done else None
+
+
+def _facts(reading: Reading) -> Iterator[Fact]:
+    if reading.verdict is Verdict.REFUSED:
+        return
+    if reading.water is not None:
+        yield from _water_facts(reading.water)
+    if reading.bone is not None:
+        yield from _bone_facts(reading.bone)
+
+
+def _water_facts(water: WaterReading) -> Iterator[Fact]:
+    haze = attenuation_words(water.main_per_m, water.std_per_m, water.bound)
+    yield Fact(name="Haze", value=haze, meaning="light lost in the water")
+    if water.turbidity is not None and water.turbidity_std is not None:
+        value = f"{water.turbidity:.0f} ± {water.turbidity_std:.0f} {water.turbidity_unit}"
+        rough = "rough" in water.turbidity_unit
+        meaning = "within a factor of two at best" if rough else "by your dilution series"
+        yield Fact(name="Turbidity", value=value, meaning=meaning)
+    tint = f"{water.tint_yi:.0f} (E313)"
+    yield Fact(name="Tint of the water", value=tint, meaning="brown is high, milky near zero")
+
+
+def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
+    yellow = f"{bone.yi_e313:.0f} ± {bone.yi_std:.0f} (E313)"
+    yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
+    share = f"{bone.yellow_patch_share:.0%}"
+    yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
+
+
+def _advice(reading: Reading, file_name: str) -> Iterator[str]:
+    for advice in reading.advice:
+        yield _on_the_page(advice.removeprefix(f"{file_name}: "))
+    if reading.water is not None and reading.water.bound is Bound.ABOVE:
+        yield TOO_MURKY
+
+
+def _on_the_page(advice: str) -> str:
+    """Say what a command's option asks for as the page asks for it."""
+    for option, words in ON_THE_PAGE:
+        advice = advice.replace(option, words)
+    return advice

@@ -1,0 +1,192 @@
+"""Photos: sent in, read and shown at once, then logged or thrown away."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import partial
+from typing import TYPE_CHECKING
+
+from flask import Response, redirect, render_template, request, url_for
+
+from greasecheck.errors import LiveError
+from greasecheck.live.access.forms import choice_in, number_in
+from greasecheck.live.photos.keeping import log_photo, require_loggable
+from greasecheck.live.photos.measuring import Told
+from greasecheck.live.photos.page import as_logged, photo_page
+from greasecheck.live.photos.waiting import Waiting, shown_name
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.model import BoneState, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from werkzeug.datastructures import FileStorage
+    from werkzeug.wrappers import Response as AnyResponse
+
+    from greasecheck.live.parts import Live
+    from greasecheck.live.photos.waiting import Arrived
+
+MOST_FILES = 12
+MAX_FILE_BYTES = 40_000_000
+MOST_DILUTION = 1000.0
+
+
+def show_photos(live: Live) -> str:
+    """Show the photos that wait for a word, and what became of the last ones."""
+    with Logbook(live.settings.logbook) as book:
+        pages = [photo_page(book, photo) for photo in live.waiting.waiting()]
+        done = [photo_page(book, photo) for photo in live.waiting.done()]
+        good = len(good_ones(book, live.waiting.waiting()))
+    return render_template("photos.html.j2", pages=pages, done=done, good=good)
+
+
+def take_in(live: Live) -> AnyResponse:
+    """Read the photos that were sent; either all are taken in, or none."""
+    live.forms.check(request.form)
+    files = [file for file in request.files.getlist("photo") if file.filename]
+    _require_sendable(files)
+    live.waiting.require_room(len(files))
+    photos: list[Arrived] = []
+    try:
+        for file in files:
+            photos.append(live.waiting.store(file.stream))
+            _read(live, photos[-1], shown_name(file.filename))
+    except BaseException:
+        live.waiting.forget(photos)
+        raise
+    if len(photos) == 1:
+        return redirect(url_for("photo", token=photos[0].token), 303)
+    return redirect(url_for("photos"), 303)
+
+
+def show_photo(live: Live, token: str) -> str:
+    """Show a photo's reading, and what can become of it."""
+    with Logbook(live.settings.logbook) as book:
+        return render_template("photo.html.j2", page=photo_page(book, live.waiting.get(token)))
+
+
+def show_found(live: Live, token: str) -> Response:
+    """Send the picture of what was found."""
+    return Response(live.waiting.get(token).measured.overlay, mimetype="image/jpeg")
+
+
+def log(live: Live, token: str) -> AnyResponse:
+    """Log a photo's reading, or keep the attempt when it is refused."""
+    work = partial(_log, live, token, request.form)
+    return redirect(live.forms.once(request.form, request.path, work), 303)
+
+
+def log_good(live: Live) -> AnyResponse:
+    """Log every photo that waits with a good reading which lacks nothing."""
+
+    def work() -> str:
+        with Logbook(live.settings.logbook) as book:
+            photos = good_ones(book, live.waiting.waiting())
+        for photo in photos:
+            _log(live, photo.token, {})
+        return url_for("photos")
+
+    return redirect(live.forms.once(request.form, request.path, work), 303)
+
+
+def good_ones(book: Logbook, photos: Sequence[Waiting]) -> tuple[Waiting, ...]:
+    """Return those whose reading is good, and tells its tub and time."""
+    readings = [(photo, as_logged(book, photo)) for photo in photos]
+    return tuple(
+        photo
+        for photo, reading in readings
+        if reading.verdict is Verdict.GOOD and None not in {reading.tub, reading.taken_at}
+    )
+
+
+def throw_away(live: Live, token: str) -> AnyResponse:
+    """Forget a photo; nothing is written."""
+    live.forms.check(request.form)
+    live.waiting.throw_away(token)
+    return redirect(url_for("photos" if live.waiting.waiting() else "today"), 303)
+
+
+def _require_sendable(files: Sequence[FileStorage]) -> None:
+    if not files:
+        raise LiveError("no photo was chosen", hint="take one, or choose some from the phone")
+    if len(files) > MOST_FILES:
+        raise LiveError(
+            f"{len(files)} photos are too many at a time", hint=f"send at most {MOST_FILES}"
+        )
+    most_mb = MAX_FILE_BYTES // 1_000_000
+    for file in files:
+        if file.stream.seek(0, os.SEEK_END) > MAX_FILE_BYTES:
+            raise LiveError(
+                f"the file {shown_name(file.filename)} is larger than {most_mb} MB",
+                hint="take photos of 8 to 24 million pixels as JPEG or HEIC; none was taken in",
+            )
+        file.stream.seek(0)
+
+
+def _read(live: Live, arrived: Arrived, name: str) -> None:
+    """Read a photo that is new."""
+    if arrived.known:
+        return
+    told = Told()
+    live.waiting.put(
+        Waiting(
+            token=arrived.token,
+            name=name,
+            path=arrived.path,
+            sha256=arrived.sha256,
+            arrived_at=datetime.now(UTC),
+            told=told,
+            measured=live.measurer.measure(arrived.path, told),
+        )
+    )
+
+
+def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
+    photo = live.waiting.get(token)
+    if not photo.done:
+        photo = _as_told(live, photo, _told(form, photo))
+        require_loggable(photo)
+        log_photo(live.settings.logbook, live.settings.photos, photo, form.get("skull") or None)
+        live.waiting.put(replace(photo, done=True))
+        photo.path.unlink(missing_ok=True)
+    return url_for("photo", token=token)
+
+
+def _as_told(live: Live, photo: Waiting, told: Told) -> Waiting:
+    """Read a photo again when a person says other things of it than before."""
+    if told == photo.told:
+        return photo
+    measured = live.measurer.measure(photo.path, told)
+    told_photo = replace(photo, told=told, measured=measured)
+    live.waiting.put(told_photo)
+    return told_photo
+
+
+def _told(form: Mapping[str, str], photo: Waiting) -> Told:
+    tub = number_in(form, "tub", "tub", 0, LAST_TUB)
+    if tub is not None and not tub.is_integer():
+        raise LiveError("a tub has a whole number", hint="choose the tub again")
+    return Told(
+        tub=photo.told.tub if tub is None else int(tub),
+        state=choice_in(form, "state", BoneState) or photo.told.state,
+        dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or photo.told.dilution,
+        taken_at=_time_told(form, photo.arrived_at) or photo.told.taken_at,
+    )
+
+
+def _time_told(form: Mapping[str, str], arrived_at: datetime) -> datetime | None:
+    """Return when a person says the photo was taken; None when nothing is said."""
+    said = form.get("taken", "")
+    if said == "now":
+        return arrived_at
+    if said != "at":
+        return None
+    try:
+        return datetime.fromisoformat(form.get("taken_at", "")).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise LiveError(
+            "the time of the photo is missing", hint="fill in its day and time"
+        ) from error

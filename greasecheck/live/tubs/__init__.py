@@ -1,0 +1,1 @@
+"""Today's list, water changes, entries taken back."""

@@ -1,0 +1,165 @@
+"""Weighs the tubs in the background, so that no page waits for a forecast."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from functools import partial
+from multiprocessing import get_context
+from typing import TYPE_CHECKING
+
+from greasecheck.garage.season.parts import tub_parts
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.measure.many import begin_worker
+from greasecheck.report.season.cards import headline
+from greasecheck.report.season.tasks import tub_tasks
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from concurrent.futures import Executor, Future
+    from datetime import datetime
+    from pathlib import Path
+
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.report.season.records import Task
+
+    Mark = tuple[int | None, ...]
+
+FAILED = "Its advice could not be worked out; the terminal tells why."
+STALE = timedelta(hours=1)  # own choice: dates move by days, not by hours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """A tub's advice.
+
+    Attributes
+    ----------
+    today : TubToday
+        How the tub stood when it was weighed.
+    tasks : tuple of Task
+        What the log and the advice ask for.
+    headline : str
+        How it stands in a sentence; empty for a tub in which nothing degreases.
+    mark : tuple
+        The logbook's mark before it was weighed.
+    """
+
+    today: TubToday
+    tasks: tuple[Task, ...]
+    headline: str
+    mark: Mark = ()
+
+    def fits(self, today: TubToday) -> bool:
+        """Return whether the tub still stands as it did."""
+        return replace(self.today, at=today.at) == today
+
+
+def weigh(logbook: Path, number: int, now: datetime) -> Weighed:
+    """Weigh one tub; runs in a worker process.
+
+    Parameters
+    ----------
+    logbook : pathlib.Path
+        The logbook.
+    number : int
+        The tub.
+    now : datetime.datetime
+        Zone-aware.
+    """
+    with Logbook(logbook) as book:
+        [parts] = tub_parts(book, now, number)
+    return Weighed(
+        today=parts.today,
+        tasks=tuple(tub_tasks(parts.today, parts.advice)),
+        headline=headline(parts.advice) if parts.advice else parts.fault or "",
+    )
+
+
+def one_worker() -> Executor:
+    """Return a process of its own to weigh in, so that it slows no page down."""
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=begin_worker)
+
+
+class Weigher:
+    """Keeps each tub's advice, and renews it when the logbook changed or an hour passed.
+
+    Parameters
+    ----------
+    logbook : pathlib.Path
+        The logbook.
+    make_executor : callable
+        Gives what the work is done by.
+    """
+
+    def __init__(self, logbook: Path, make_executor: Callable[[], Executor] = one_worker) -> None:
+        self._logbook = logbook
+        self._make_executor = make_executor
+        self._executor: Executor | None = None
+        self._lock = threading.RLock()  # a future that is done already calls back at once
+        self._done: dict[int, Weighed] = {}
+        self._running: set[int] = set()
+
+    def advice(self, tubs: Sequence[TubToday], mark: Mark) -> Mapping[int, Weighed]:
+        """Return what is known of the tubs by number, and begin to weigh what is out of date.
+
+        Parameters
+        ----------
+        tubs : sequence of TubToday
+            How they stand now; those that no known advice fits are weighed first.
+        mark : tuple
+            The logbook's mark, asked before `tubs`.
+        """
+        with self._lock:
+            old = [today for today in tubs if self._is_old(today, mark)]
+            for today in sorted(old, key=self._has_fitting):
+                self._begin(today, mark)
+            return dict(self._done)
+
+    def close(self) -> None:
+        """Stop once what runs is done; what waits is dropped."""
+        with self._lock:
+            executor, self._executor = self._executor, None
+        if executor is not None:
+            executor.shutdown(cancel_futures=True)
+
+    def _is_old(self, today: TubToday, mark: Mark) -> bool:
+        number = today.tub.number
+        known = self._done.get(number)
+        if number in self._running:
+            return False
+        return known is None or known.mark != mark or today.at - known.today.at > STALE
+
+    def _has_fitting(self, today: TubToday) -> bool:
+        known = self._done.get(today.tub.number)
+        return known is not None and known.fits(today)
+
+    def _begin(self, today: TubToday, mark: Mark) -> None:
+        number = today.tub.number
+        if self._executor is None:
+            self._executor = self._make_executor()
+        try:
+            future = self._executor.submit(weigh, self._logbook, number, today.at)
+        except BrokenExecutor:  # its process was killed; the next tub begins another
+            self._executor = None
+            return
+        self._running.add(number)
+        future.add_done_callback(partial(self._take, today, mark))
+
+    def _take(self, today: TubToday, mark: Mark, future: Future[Weighed]) -> None:
+        number = today.tub.number
+        if future.cancelled():
+            return
+        fault = future.exception()
+        with self._lock:
+            self._running.discard(number)
+            if fault is None:
+                self._done[number] = replace(future.result(), mark=mark)
+            elif isinstance(fault, BrokenExecutor):
+                self._executor = None
+            else:
+                logging.getLogger(__name__).error("cannot weigh tub %s", number, exc_info=fault)
+                self._done[number] = Weighed(today=today, tasks=(), headline=FAILED, mark=mark)

@@ -1,0 +1,1 @@
+"""The logbook as CSV files, in and out."""

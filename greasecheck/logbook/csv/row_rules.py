@@ -1,0 +1,54 @@
+"""Rules that hold between the columns of an imported row."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.readings.readings import emptiness, hand_key
+from greasecheck.logbook.skulls.skulls import INTO_A_TUB
+from greasecheck.logbook.store.tables import (
+    BATHS,
+    CORRECTIONS,
+    DENIALS,
+    FOLLOW_UPS,
+    READINGS,
+    SKULL_EVENTS,
+)
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.columns import Value
+    from greasecheck.logbook.store.table import Table
+
+# The column that may not lie in the future, and the one that may not come before it.
+PAST = {
+    BATHS.name: "filled_at",
+    READINGS.name: "taken_at",
+    SKULL_EVENTS.name: "happened_at",
+    FOLLOW_UPS.name: "seen_at",
+}
+SPANS = {BATHS.name: ("filled_at", "dumped_at"), DENIALS.name: ("earliest", "latest")}
+
+
+def completed(table: Table, values: dict[str, Value]) -> dict[str, Value]:
+    """Return the row's named values, with the key of a reading that has no photo."""
+    if table is READINGS and values["key"] is None:
+        return {**values, "key": hand_key(values["tub"], values["taken_at"])}
+    return values
+
+
+def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
+    """Return the rule that a row of `table` breaks at the time `now`; None when it breaks none."""
+    past = PAST.get(table.name)
+    if past and str(values[past]) > now:
+        return f"{past} lies in the future"
+    if table.name in SPANS:
+        first, last = SPANS[table.name]
+        if values[last] is not None and str(values[last]) <= str(values[first]):
+            return f"{last} is not after {first}"
+    if table is READINGS:
+        return emptiness(values)
+    if table is SKULL_EVENTS and values["kind"] in INTO_A_TUB and values["tub"] is None:
+        return f"a skull that was {values['kind']} needs the tub it went into"
+    if table is CORRECTIONS and values["field"] not in READINGS.names:
+        return f"readings have no column {values['field']}"
+    return None

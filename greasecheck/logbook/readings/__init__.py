@@ -1,0 +1,1 @@
+"""Readings from photos and by hand, and their corrections."""

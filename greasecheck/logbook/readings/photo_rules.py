@@ -1,0 +1,98 @@
+"""Which readings of photos may be logged, and which are doubtful for their time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError, PhotoError
+from greasecheck.logbook.readings.readings import reading_values
+from greasecheck.logbook.store.tables import READINGS
+from greasecheck.logbook.store.times import now
+from greasecheck.model import Check, Verdict
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.model import Reading
+
+CLOCK_SLACK = timedelta(minutes=10)  # own choice: clocks of camera and computer differ a little
+
+
+def require_usable(reading: Reading, present: datetime | None = None) -> None:
+    """Refuse what cannot be logged as a reading.
+
+    Parameters
+    ----------
+    reading : Reading
+        As measured.
+    present : datetime.datetime, optional
+        What counts as now; the computer's time without it.
+
+    Raises
+    ------
+    PhotoError
+        When the measurement refused it or gave an impossible value, it holds neither water nor
+        bone, names no tub, or tells no time or one that has not come yet.
+    """
+    if reading.verdict is Verdict.REFUSED:
+        raise _why_refused(reading)
+    if reading.water is None and reading.bone is None:
+        raise PhotoError(
+            "the photo shows neither a jar of water nor a bone",
+            hint="stand the jar before the sight, or lay the bone on the rest",
+        )
+    if reading.tub is None:
+        raise PhotoError(
+            "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
+        )
+    _require_time(reading, present or now())
+    _require_possible(reading)
+
+
+def _why_refused(reading: Reading) -> PhotoError:
+    failed = [check for check in reading.checks if check.hard and not check.passed]
+    advice = "; ".join(check.advice for check in failed) or "take the photo again"
+    names = ", ".join(check.name for check in failed) or "its measurement"
+    return PhotoError(f"the photo is refused by {names}", hint=advice)
+
+
+def _require_time(reading: Reading, present: datetime) -> None:
+    if reading.taken_at is None:
+        raise PhotoError(
+            "the photo tells no time", hint="keep the camera's own file, with its EXIF data"
+        )
+    if reading.taken_at > present + CLOCK_SLACK:
+        raise PhotoError(
+            f"the photo's time {reading.taken_at.isoformat()} lies in the future",
+            hint="set the camera's clock, and read this photo with --shift, such as --shift -1h",
+        )
+
+
+def _require_possible(reading: Reading) -> None:
+    try:
+        READINGS.row(reading_values(reading))
+    except LogbookError as error:
+        raise PhotoError(
+            f"the measurement gave an impossible value: {error.problem}",
+            hint="take the photo again, and report it as a bug",
+        ) from error
+
+
+def flag_early(reading: Reading, start: datetime | None) -> Reading:
+    """Return a reading from before its tub's first day as a doubtful one; others as they are."""
+    if start is None or reading.taken_at is None or reading.taken_at >= start:
+        return reading
+    check = Check(
+        name="before_tub_start_h",
+        value=(start - reading.taken_at).total_seconds() / 3600,
+        limit=0.0,
+        passed=False,
+        hard=False,
+        advice=(
+            f"taken before the first day of tub {reading.tub}: enter its earlier baths, or"
+            " correct the camera's clock by --shift"
+        ),
+    )
+    return replace(reading, checks=(*reading.checks, check), verdict=Verdict.DOUBTFUL)

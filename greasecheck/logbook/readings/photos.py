@@ -1,0 +1,228 @@
+"""Logs photos: each read once, each reading committed by itself, safe to stop and run again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import PhotoError
+from greasecheck.logbook.readings.corrections import renew_reading
+from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
+from greasecheck.logbook.readings.readings import insert_reading, reading_under
+from greasecheck.logbook.store.book import EntryKind
+from greasecheck.logbook.store.mapping import stored
+from greasecheck.logbook.store.tables import ATTEMPTS
+from greasecheck.logbook.store.times import now, to_text
+from greasecheck.logbook.water.baths import tub_start
+from greasecheck.measure.photo.file import file_sha256
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from contextlib import AbstractContextManager
+    from datetime import datetime
+    from pathlib import Path
+
+    from greasecheck.logbook.records import LoggedReading
+    from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.logbook.store.columns import Value
+    from greasecheck.model import Reading
+
+    MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
+
+
+class Outcome(StrEnum):
+    """What became of a photo."""
+
+    LOGGED = "logged"
+    KNOWN = "known"
+    RENEWED = "renewed"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """What became of one photo.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        The photo.
+    outcome : Outcome
+        Whether its reading was logged, had been, was corrected or refused.
+    reading : Reading or None
+        The reading as logged or refused; None when it was not measured.
+    known : LoggedReading or None
+        What had been logged before.
+    tub : int or None
+        The tub it was logged for.
+    new_tub : bool
+        Whether that tub had never been entered and now stands there unnamed.
+    problem, hint : str
+        For a refused photo, what is wrong and what to do; otherwise empty.
+    """
+
+    path: Path
+    outcome: Outcome
+    reading: Reading | None = None
+    known: LoggedReading | None = None
+    tub: int | None = None
+    new_tub: bool = False
+    problem: str = ""
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogSettings:
+    """How photos are logged.
+
+    Attributes
+    ----------
+    skull : str or None
+        The skull on the rest.
+    shift : datetime.timedelta
+        Added to every photo's time, for a camera whose clock is wrong.
+    again : bool
+        Measure photos that are logged too, and correct their readings to what is found now.
+    present : datetime.datetime or None
+        What counts as now: photos may not lie in its future. None for the computer's time.
+    """
+
+    skull: str | None = None
+    shift: timedelta = timedelta(0)
+    again: bool = False
+    present: datetime | None = None
+
+
+def log_photos(
+    book: Logbook, paths: Iterable[Path], measure_all: MeasureAll, settings: LogSettings
+) -> Iterator[Logged]:
+    """Measure and log photos, telling what became of each once it is safely written.
+
+    A photo whose SHA-256 is logged is not measured again, so a stopped run is simply repeated.
+    A refused photo is kept as an attempt, never as a reading, and tried again next time.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to log.
+    paths : iterable of pathlib.Path
+        The photos.
+    measure_all : callable
+        Takes a sequence of paths and gives their readings in order, such as
+        `measure.many.map_photos` with its work filled in.
+    settings : LogSettings
+        How they are logged.
+
+    Yields
+    ------
+    Logged
+        One for each path, those that are known or cannot be read first.
+
+    Raises
+    ------
+    LogbookError
+        When the logbook refuses an entry; what was yielded before is safe.
+    """
+    unknown = []
+    for path in paths:
+        settled = _settled(book, path, again=settings.again)
+        if settled is None:
+            unknown.append(path)
+        else:
+            yield settled
+    run = _Run(book, settings)
+    for path, reading in zip(unknown, measure_all(unknown), strict=True):
+        yield run.take(path, reading)
+
+
+def _settled(book: Logbook, path: Path, *, again: bool) -> Logged | None:
+    """Return what is known of a photo before it is measured; None when it must be."""
+    try:
+        known = reading_under(book, file_sha256(path))
+    except PhotoError as error:
+        return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
+    return _known(path, known) if known and not again else None
+
+
+def _known(path: Path, known: LoggedReading) -> Logged:
+    return Logged(path=path, outcome=Outcome.KNOWN, known=known, tub=known.tub)
+
+
+class _Run:
+    """One run over photos; all its rows belong to one entry of the logbook."""
+
+    def __init__(self, book: Logbook, settings: LogSettings) -> None:
+        self._book = book
+        self._settings = settings
+        self._entry: int | None = None
+
+    def take(self, path: Path, measured: Reading) -> Logged:
+        """Log a reading, or keep the attempt."""
+        reading = self._prepared(measured)
+        try:
+            require_usable(reading, self._settings.present)
+        except PhotoError as error:
+            return self._refuse(path, reading, error)
+        return self._log(path, reading)
+
+    def _prepared(self, reading: Reading) -> Reading:
+        taken_at = reading.taken_at and reading.taken_at + self._settings.shift
+        return replace(reading, taken_at=taken_at)
+
+    def _log(self, path: Path, reading: Reading) -> Logged:
+        assert reading.tub is not None
+        checked = flag_early(reading, tub_start(self._book, reading.tub))
+        with self._entry_open() as entry:
+            # The same photo may have two names, or another process may have been first.
+            known = reading_under(self._book, reading.photo_sha256)
+            if known is not None and not self._settings.again:
+                return _known(path, known)
+            write = insert_reading if known is None else renew_reading
+            new_tub = write(entry, checked, reading.tub, self._settings.skull)
+        self._entry = entry.number
+        return Logged(
+            path=path,
+            outcome=Outcome.LOGGED if known is None else Outcome.RENEWED,
+            reading=checked,
+            known=known,
+            tub=reading.tub,
+            new_tub=new_tub,
+        )
+
+    def _refuse(self, path: Path, reading: Reading, error: PhotoError) -> Logged:
+        attempt: dict[str, Value] = {
+            "photo_sha256": reading.photo_sha256,
+            "photo_path": reading.photo_path,
+            "tried_at": to_text(now()),
+            "tub": reading.tub,
+            "taken_at": stored(reading.taken_at),
+            "problem": error.problem,
+            "hint": error.hint,
+            "software_version": reading.software_version,
+        }
+        with self._entry_open() as entry:
+            if not _tried_alike(entry, attempt):
+                entry.put(ATTEMPTS, attempt)
+        self._entry = entry.number
+        return Logged(
+            path=path,
+            outcome=Outcome.REFUSED,
+            reading=reading,
+            tub=reading.tub,
+            problem=error.problem,
+            hint=error.hint,
+        )
+
+    def _entry_open(self) -> AbstractContextManager[Entry]:
+        return self._book.entry("photos read", EntryKind.READ, resume=self._entry)
+
+
+def _tried_alike(entry: Entry, attempt: Mapping[str, Value]) -> bool:
+    """Return whether the same was found before; then there is nothing to write, nor to undo."""
+    before = entry.row(ATTEMPTS, (attempt["photo_sha256"],))
+    if before is None:
+        return False
+    known = dict(zip(ATTEMPTS.names, before, strict=True))
+    return {**attempt, "tried_at": known["tried_at"]} == known

@@ -1,0 +1,1 @@
+"""Skulls, their soaks and their story."""

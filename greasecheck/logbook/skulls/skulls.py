@@ -1,0 +1,328 @@
+"""Skulls: entering them, what happens to them, where they soak, how they looked later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from itertools import pairwise, zip_longest
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent
+from greasecheck.logbook.store.mapping import select, values_of
+from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
+from greasecheck.logbook.store.times import from_text, to_text
+from greasecheck.logbook.water.baths import refuse_future, require_tub
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.store.book import Entry, Logbook
+
+INTO_A_TUB = (EventKind.ENTERED, EventKind.MOVED, EventKind.RESOAKED)
+# SQL that selects skulls; the last kind of event stands behind the 20 characters of its time.
+EVERY_SKULL = "SELECT name FROM skulls"
+SOAKING_NOW = f"""SELECT skull FROM skull_events GROUP BY skull
+    HAVING substr(max(happened_at || kind), 21) IN ({", ".join(f"'{k}'" for k in INTO_A_TUB)})"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stay:
+    """A skull's time in one tub.
+
+    `until` is None while it soaks there; `soak_since` is when the soak began, in whatever tub;
+    `degreased` tells that the stay ended because the skull was done.
+    """
+
+    skull: str
+    tub: int
+    since: datetime
+    until: datetime | None
+    soak_since: datetime
+    degreased: bool
+
+
+def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) -> None:
+    """Enter a skull, or change what is known of it, with its first event if given.
+
+    Raises
+    ------
+    LogbookError
+        When the event lies in the future or names an unknown tub.
+    """
+    with book.entry(f"skull {skull.name}") as entry:
+        entry.put(SKULLS, values_of(skull, known_only=True))
+        if first is not None:
+            _insert_event(entry, first)
+
+
+def enter_event(book: Logbook, event: SkullEvent) -> None:
+    """Enter what happened to a skull.
+
+    Raises
+    ------
+    LogbookError
+        When the skull or the tub is unknown, no tub is named for a soak, no strength and time
+        for a whitening, the time lies in the future, or the same is entered already.
+    """
+    with book.entry(f"skull {event.skull} {event.kind}") as entry:
+        require_skull(entry, event.skull)
+        _insert_event(entry, event)
+
+
+def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
+    """Correct when something happened to a skull, and what is known of it.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    event : SkullEvent
+        What is right; what is None stays as it is.
+    near : datetime.datetime
+        The entered time, or about; the nearest event of the same kind is meant.
+
+    Raises
+    ------
+    LogbookError
+        When nothing of the kind is entered, or the same is entered then already, or the time lies
+        in the future.
+    """
+    refuse_future(event.happened_at)
+    alike = [one for one in skull_events(book, event.skull) if one.kind is event.kind]
+    if not alike:
+        raise LogbookError(
+            f"skull {event.skull} has no entry '{event.kind}'",
+            hint=f"see its story: greasecheck skull show '{event.skull}'",
+        )
+    wrong = min(alike, key=lambda one: abs(one.happened_at - near))
+    with book.entry(f"corrected skull {event.skull} {event.kind}") as entry:
+        if event.tub is not None:
+            _require_tub(entry, event)
+        if any(one.happened_at == event.happened_at for one in alike if one != wrong):
+            raise _entered_already(event.skull)
+        key = (event.skull, to_text(wrong.happened_at), event.kind)
+        entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
+
+
+def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
+    """Enter how a finished skull looked later.
+
+    Raises
+    ------
+    LogbookError
+        When the skull is unknown or soaks for its first time, the time lies in the future, or the
+        same is entered already.
+    """
+    refuse_future(follow_up.seen_at)
+    with book.entry(f"follow-up of skull {follow_up.skull}") as entry:
+        require_skull(entry, follow_up.skull)
+        _refuse_unfinished(entry, follow_up)
+        key = (follow_up.skull, to_text(follow_up.seen_at))
+        if entry.row(FOLLOW_UPS, key) is not None:
+            raise _entered_already(follow_up.skull)
+        entry.insert(FOLLOW_UPS, values_of(follow_up))
+
+
+def list_skulls(book: Logbook) -> tuple[Skull, ...]:
+    """Return the skulls by name."""
+    return select(book, Skull, SKULLS, "ORDER BY name")
+
+
+def skull_named(book: Logbook, name: str) -> Skull:
+    """Return the skull called `name`.
+
+    Raises
+    ------
+    LogbookError
+        When there is none.
+    """
+    skulls = select(book, Skull, SKULLS, "WHERE name = ?", (name,))
+    if not skulls:
+        raise _unknown(name, [found for (found,) in book.rows(EVERY_SKULL)])
+    return skulls[0]
+
+
+def skull_events(book: Logbook, name: str) -> tuple[SkullEvent, ...]:
+    """Return what happened to the skull called `name`, oldest first."""
+    rest = "WHERE skull = ? ORDER BY happened_at, kind"
+    return select(book, SkullEvent, SKULL_EVENTS, rest, (name,))
+
+
+def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
+    """Return the follow-ups of the skull called `name`, oldest first."""
+    return select(book, FollowUp, FOLLOW_UPS, "WHERE skull = ? ORDER BY seen_at", (name,))
+
+
+def stays(book: Logbook) -> tuple[Stay, ...]:
+    """Return every skull's stays in tubs, oldest first for each skull."""
+    return _stays(_events_of(book, EVERY_SKULL))
+
+
+def stays_of(book: Logbook, name: str) -> tuple[Stay, ...]:
+    """Return the stays in tubs of the skull called `name`, oldest first."""
+    return _stays(skull_events(book, name))
+
+
+def _events_of(book: Logbook, which: str) -> tuple[SkullEvent, ...]:
+    """Return the events of the skulls that SQL selects, skull by skull, oldest first."""
+    rest = f"WHERE skull IN ({which}) ORDER BY skull, happened_at, kind"
+    return select(book, SkullEvent, SKULL_EVENTS, rest)
+
+
+def _stays(events: Sequence[SkullEvent]) -> tuple[Stay, ...]:
+    found: list[Stay] = []
+    for event, following in zip_longest(events, events[1:]):
+        if event.kind in INTO_A_TUB and event.tub is not None:
+            found.append(_stay(event, event.tub, following, found[-1] if found else None))
+    return tuple(found)
+
+
+def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Stay | None) -> Stay:
+    goes_on = (
+        event.kind is EventKind.MOVED
+        and before is not None
+        and (before.skull, before.until) == (event.skull, event.happened_at)
+    )
+    end = following if following and following.skull == event.skull else None
+    return Stay(
+        skull=event.skull,
+        tub=tub,
+        since=event.happened_at,
+        until=end.happened_at if end else None,
+        soak_since=before.soak_since if before and goes_on else event.happened_at,
+        degreased=end is not None and end.kind is EventKind.DEGREASED,
+    )
+
+
+def soaking(book: Logbook) -> tuple[Stay, ...]:
+    """Return the stays that have not ended: what soaks where, and since when in that tub."""
+    return tuple(stay for stay in _stays(_events_of(book, SOAKING_NOW)) if stay.until is None)
+
+
+def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str, datetime]]:
+    """Return the soaks right after a whitening, which draw no grease: skull, since when.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    which : str
+        SQL that selects skulls, such as `EVERY_SKULL`; without it, those that soak now.
+    """
+    events = _events_of(book, which)
+    return frozenset(
+        (after.skull, after.happened_at)
+        for before, after in pairwise(events)
+        if before.skull == after.skull
+        and (before.kind, after.kind) == (EventKind.WHITENED, EventKind.RESOAKED)
+    )
+
+
+def require_skull(entry: Entry, name: str) -> None:
+    """Raise LogbookError when there is no skull called `name`."""
+    if entry.row(SKULLS, (name,)) is None:
+        raise _unknown(name, [str(found) for (found,) in entry.keys(SKULLS)])
+
+
+def _insert_event(entry: Entry, event: SkullEvent) -> None:
+    refuse_future(event.happened_at)
+    if event.kind in INTO_A_TUB:
+        _require_tub(entry, event)
+    if event.kind is EventKind.WHITENED and None in (event.strength_percent, event.duration_h):
+        raise LogbookError(
+            f"skull {event.skull} was whitened, but how strongly and how long?",
+            hint="give --strength in percent and --hours",
+        )
+    _refuse_before_first(entry, event)
+    _refuse_second_coming(entry, event)
+    if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
+        raise _entered_already(event.skull)
+    entry.insert(SKULL_EVENTS, values_of(event))
+
+
+def _refuse_before_first(entry: Entry, event: SkullEvent) -> None:
+    """Refuse what cannot have happened yet: a skull comes in before anything becomes of it."""
+    if event.kind is EventKind.ENTERED:
+        return
+    first = [at for at, kind in _told_of(entry, event.skull) if kind == EventKind.ENTERED][:1]
+    if first and to_text(event.happened_at) < first[0]:
+        raise LogbookError(
+            f"skull {event.skull} was {event.kind} before it was entered into its first tub, "
+            f"{from_text(first[0]).astimezone():%Y-%m-%d %H:%M}",
+            hint="check the date given by --at",
+        )
+
+
+def _refuse_second_coming(entry: Entry, event: SkullEvent) -> None:
+    """Refuse to begin a soak anew while it lasts: that would forget the days so far."""
+    if event.kind is not EventKind.ENTERED:
+        return
+    at = to_text(event.happened_at)
+    events = _told_of(entry, event.skull)
+    before = [kind for when, kind in events if when < at][-1:]
+    after = [kind for when, kind in events if when > at][:1]
+    if (before and before[0] in INTO_A_TUB) or after == [EventKind.ENTERED]:
+        raise LogbookError(
+            f"skull {event.skull} soaks in a tub already",
+            hint=f"to another tub: greasecheck skull log '{event.skull}' moved --tub; "
+            "a wrong entry: greasecheck undo",
+        )
+
+
+def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
+    """Refuse a later look at a skull that still soaks; one that ever left its tub may be seen."""
+    seen_at = to_text(follow_up.seen_at)
+    kinds = {kind for at, kind in _told_of(entry, follow_up.skull) if at <= seen_at}
+    if kinds and kinds <= {EventKind.ENTERED, EventKind.MOVED}:
+        raise LogbookError(
+            f"skull {follow_up.skull} is not finished: it still soaks",
+            hint="first tell what became of it, such as degreased: greasecheck skull log",
+        )
+
+
+def _told_of(entry: Entry, name: str) -> list[tuple[str, str]]:
+    """Return time and kind of each event of a skull, in order."""
+    return sorted((at, kind) for skull, at, kind in entry.keys(SKULL_EVENTS) if skull == name)
+
+
+def _require_tub(entry: Entry, event: SkullEvent) -> None:
+    if event.tub is None:
+        raise LogbookError(
+            f"skull {event.skull} was {event.kind}, but into which tub?",
+            hint="name the tub by --tub",
+        )
+    require_tub(entry, event.tub)
+
+
+def written_alike(name: str, names: Sequence[str]) -> list[str]:
+    """Return the other names that differ from `name` in case and spaces only.
+
+    Examples
+    --------
+    >>> written_alike("fox3", ["Fox 3", "fox 4", "fox3"])
+    ['Fox 3']
+    """
+    return [one for one in names if one != name and _letters(one) == _letters(name)]
+
+
+def _letters(name: str) -> str:
+    return "".join(name.split()).casefold()
+
+
+def _unknown(name: str, names: Sequence[str]) -> LogbookError:
+    near = written_alike(name, names) or get_close_matches(name, names)
+    meant = f"is it one of: {', '.join(near)}? " if near else ""
+    return LogbookError(
+        f"no skull is called '{name}'",
+        hint=f"{meant}see their names: greasecheck skull list; "
+        "enter a new one: greasecheck skull enter",
+    )
+
+
+def _entered_already(name: str) -> LogbookError:
+    return LogbookError(
+        f"the same is entered already for skull {name} at that time",
+        hint="give another time by --at, or take the last entry back: greasecheck undo",
+    )

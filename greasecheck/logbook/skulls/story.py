@@ -1,0 +1,106 @@
+"""A skull's story: what happened to it, with the water and the readings of its tubs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.readings.readings import list_readings, readings_of_skull
+from greasecheck.logbook.skulls.skulls import follow_ups, skull_events, stays_of
+from greasecheck.logbook.water.baths import list_baths
+from greasecheck.model import Bound
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.records import Bath, FollowUp, LoggedReading, SkullEvent
+    from greasecheck.logbook.skulls.skulls import Stay
+    from greasecheck.logbook.store.book import Logbook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """One line of a story: when, in which tub if in one, of what kind, and in words."""
+
+    at: datetime
+    tub: int | None
+    kind: str
+    what: str
+
+
+def skull_story(book: Logbook, name: str) -> tuple[Moment, ...]:
+    """Return the story of the skull called `name`, oldest first.
+
+    Its own events and follow-ups, and while it soaked the water changes and readings of its tub,
+    those of another skull's bone left out; and readings that name it.
+    """
+    own = stays_of(book, name)
+    moments = [
+        *(_event(event) for event in skull_events(book, name)),
+        *(_follow_up(seen) for seen in follow_ups(book, name)),
+        *(moment for stay in own for moment in _during(book, stay)),
+        *(_reading(r) for r in readings_of_skull(book, name) if not _within(r, own)),
+    ]
+    return tuple(sorted(moments, key=lambda moment: (moment.at, moment.kind)))
+
+
+def _during(book: Logbook, stay: Stay) -> Iterator[Moment]:
+    for bath in list_baths(book, stay.tub, since=stay.since, until=stay.until):
+        if _in(stay, bath.filled_at):
+            yield _bath(bath)
+    for reading in list_readings(book, stay.tub, since=stay.since, until=stay.until):
+        if _in(stay, reading.taken_at) and reading.skull in (None, stay.skull):
+            yield _reading(reading)
+
+
+def _in(stay: Stay, at: datetime) -> bool:
+    return stay.since <= at and (stay.until is None or at < stay.until)
+
+
+def _within(reading: LoggedReading, own: Sequence[Stay]) -> bool:
+    return any(stay.tub == reading.tub and _in(stay, reading.taken_at) for stay in own)
+
+
+def _event(event: SkullEvent) -> Moment:
+    details = [
+        f"into tub {event.tub}" if event.tub is not None else "",
+        f"{event.strength_percent:g} %" if event.strength_percent is not None else "",
+        f"for {event.duration_h:g} h" if event.duration_h is not None else "",
+        event.note or "",
+    ]
+    words = " ".join([event.kind, *(detail for detail in details if detail)])
+    return Moment(at=event.happened_at, tub=event.tub, kind=event.kind, what=words)
+
+
+def _follow_up(seen: FollowUp) -> Moment:
+    words = "follow-up: " + ("yellowed" if seen.yellowed else "still white")
+    if seen.yi_e313 is not None:
+        words += f", bone YI {seen.yi_e313:.1f}"
+    return Moment(at=seen.seen_at, tub=None, kind="follow-up", what=words)
+
+
+def _bath(bath: Bath) -> Moment:
+    warmth = "" if bath.temperature_c is None else f" at {bath.temperature_c:g} °C"
+    words = f"water changed: {bath.recipe}{warmth}"
+    return Moment(at=bath.filled_at, tub=bath.tub, kind="water", what=words)
+
+
+def _reading(reading: LoggedReading) -> Moment:
+    words = ", ".join(part for part in (haze_words(reading), bone_words(reading)) if part)
+    return Moment(at=reading.taken_at, tub=reading.tub, kind="reading", what=words)
+
+
+def haze_words(reading: LoggedReading) -> str:
+    """Return the haze of a reading in words; nothing when it has none."""
+    if reading.attenuation_per_m is None:
+        return ""
+    if reading.bound is not None:
+        sign = ">" if reading.bound is Bound.ABOVE else "<"
+        return f"haze {sign}{reading.attenuation_per_m:.1f} /m"
+    return f"haze {reading.attenuation_per_m:.1f} ± {reading.attenuation_std_per_m or 0:.1f} /m"
+
+
+def bone_words(reading: LoggedReading) -> str:
+    """Return the bone's yellowness of a reading in words; nothing when it has none."""
+    return "" if reading.bone_yi_e313 is None else f"bone YI {reading.bone_yi_e313:.1f}"

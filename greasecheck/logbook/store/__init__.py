@@ -1,0 +1,1 @@
+"""The file of a logbook: tables, entries, undo, backup."""

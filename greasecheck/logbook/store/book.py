@@ -1,0 +1,256 @@
+"""The logbook: rows come in by entries, each written whole or not at all, the last one undoable."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from platformdirs import user_data_path
+
+from greasecheck import __version__
+from greasecheck.logbook.store.faults import in_clear_words
+from greasecheck.logbook.store.file import connect, transaction
+from greasecheck.logbook.store.times import now, to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from greasecheck.logbook.store.columns import Value
+    from greasecheck.logbook.store.table import Row, Table
+
+
+class EntryKind(StrEnum):
+    """How an entry came in."""
+
+    COMMAND = "command"
+    READ = "read"
+    IMPORT = "import"
+
+
+class Logbook:
+    """An open logbook; use it in a `with` block.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Its file.
+    create : bool
+        Whether to make it when there is none.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be opened.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     with Logbook(Path(folder) / "season.logbook", create=True) as book:
+    ...         len(book.rows("SELECT * FROM tubs"))
+    0
+    """
+
+    def __init__(self, path: Path, *, create: bool = False) -> None:
+        self.path = path
+        self._connection = connect(path, create=create)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """Return the database connection, for copying the whole file."""
+        return self._connection
+
+    def rows(self, sql: str, parameters: Iterable[Value] = ()) -> list[tuple[Any, ...]]:
+        """Return the rows that `sql` selects.
+
+        Raises
+        ------
+        LogbookError
+            When the file is damaged or busy.
+        """
+        with in_clear_words(self.path):
+            return self._connection.execute(sql, tuple(parameters)).fetchall()
+
+    @contextmanager
+    def entry(
+        self, what: str, kind: EntryKind = EntryKind.COMMAND, *, resume: int | None = None
+    ) -> Iterator[Entry]:
+        """Write everything in the `with` block, or nothing of it.
+
+        Parameters
+        ----------
+        what : str
+            What is entered, for people.
+        kind : EntryKind
+            How it comes in.
+        resume : int or None
+            Number of an entry to add to; None for a new one.
+
+        Raises
+        ------
+        LogbookError
+            When the logbook refuses it; then nothing of it was written.
+        """
+        with self.transaction():
+            yield Entry(self._connection, what, kind, resume)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Let every query in the `with` block see the same state."""
+        with in_clear_words(self.path):
+            self._connection.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self._connection.execute("COMMIT")
+
+    @contextmanager
+    def transaction(self) -> Iterator[sqlite3.Connection]:
+        """Write everything done on the connection in the `with` block, or nothing of it."""
+        with in_clear_words(self.path), transaction(self._connection):
+            yield self._connection
+
+
+class Entry:
+    """An entry being written: the only way rows get into the logbook.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The logbook's connection, within a transaction.
+    what : str
+        What is entered, for people.
+    kind : EntryKind
+        How it comes in.
+    number : int or None
+        Number of an entry to add to; None for a new one, which begins with its first row.
+    """
+
+    def __init__(
+        self, connection: sqlite3.Connection, what: str, kind: EntryKind, number: int | None = None
+    ) -> None:
+        self._connection = connection
+        self._what = what
+        self._kind = kind
+        self._number = number
+
+    @property
+    def number(self) -> int | None:
+        """Return the number of the entry; None before its first row."""
+        return self._number
+
+    def insert(self, table: Table, values: Mapping[str, Value]) -> None:
+        """Add a row of named `values` to `table`."""
+        self.insert_rows(table, [table.row(values)])
+
+    def insert_rows(self, table: Table, rows: Sequence[Row]) -> None:
+        """Add `rows`, each checked and in column order, to `table`."""
+        if not rows:
+            return
+        number = self._begun()
+        marks = ", ".join("?" * (len(table.columns) + 1))
+        self._connection.executemany(
+            f"INSERT INTO {table.name} ({', '.join(table.names)}, entry_id) VALUES ({marks})",
+            ((*row, number) for row in rows),
+        )
+
+    def row(self, table: Table, key: Row) -> Row | None:
+        """Return the row of `table` under `key`, or None."""
+        return fetch_row(self._connection, table, key)
+
+    def keys(self, table: Table) -> list[tuple[Any, ...]]:
+        """Return the keys of all rows of `table`."""
+        sql = f"SELECT {', '.join(table.key)} FROM {table.name}"
+        return self._connection.execute(sql).fetchall()
+
+    def count(self, table: Table, column: str, value: Value) -> int:
+        """Return how many rows of `table` hold `value` in `column`."""
+        sql = f"SELECT count(*) FROM {table.name} WHERE {column} = ?"
+        number: int = self._connection.execute(sql, (value,)).fetchone()[0]
+        return number
+
+    def update(self, table: Table, key: Row, changes: Mapping[str, Value]) -> None:
+        """Change columns of the row under `key`, keeping what stood there for `undo`."""
+        before = self.row(table, key)
+        assert before is not None, "callers look first"
+        values = dict(zip(table.names, before, strict=True))
+        self._keep(table, key, {name: values[name] for name in changes})
+        checked = {name: table.cell(name, value) for name, value in changes.items()}
+        set_values(self._connection, table, key, checked)
+
+    def move(self, table: Table, key: Row, changes: Mapping[str, Value]) -> None:
+        """Change columns of the row under `key`, its key among them, for `undo` to move it back."""
+        before = self.row(table, key)
+        assert before is not None, "callers look first"
+        values = dict(zip(table.names, before, strict=True))
+        moved = table.key_of(table.row({**values, **changes}))
+        self._keep(table, moved, {name: values[name] for name in changes})
+        checked = {name: table.cell(name, value) for name, value in changes.items()}
+        set_values(self._connection, table, key, checked)
+
+    def put(self, table: Table, values: Mapping[str, Value]) -> None:
+        """Add a row, or change the one under the same key to `values`."""
+        row = table.row(values)
+        key = table.key_of(row)
+        changes = {name: value for name, value in values.items() if name not in table.key}
+        if self.row(table, key) is None:
+            self.insert_rows(table, [row])
+        elif changes:
+            self.update(table, key, changes)
+
+    def _keep(self, table: Table, key: Row, before: Mapping[str, Value]) -> None:
+        self._connection.execute(
+            "INSERT INTO before_images (entry_id, table_name, row_key, before) VALUES (?, ?, ?, ?)",
+            (self._begun(), table.name, json.dumps(key), json.dumps(before)),
+        )
+
+    def _begun(self) -> int:
+        if self._number is None:
+            self._number = self._connection.execute(
+                "INSERT INTO entries (made_at, kind, what, software_version) VALUES (?, ?, ?, ?)",
+                (to_text(now()), self._kind, self._what, __version__),
+            ).lastrowid
+        assert self._number is not None
+        return self._number
+
+
+def fetch_row(connection: sqlite3.Connection, table: Table, key: Row) -> Row | None:
+    """Return the row of `table` under `key`, or None."""
+    found: Row | None = connection.execute(
+        f"SELECT {', '.join(table.names)} FROM {table.name} WHERE {_where(table)}", key
+    ).fetchone()
+    return found
+
+
+def set_values(
+    connection: sqlite3.Connection, table: Table, key: Row, values: Mapping[str, Value]
+) -> None:
+    """Set columns of the row of `table` under `key`, without a trace."""
+    connection.execute(
+        f"UPDATE {table.name} SET {', '.join(f'{name} = ?' for name in values)}"
+        f" WHERE {_where(table)}",
+        (*values.values(), *key),
+    )
+
+
+def _where(table: Table) -> str:
+    return " AND ".join(f"{name} = ?" for name in table.key)
+
+
+def default_path() -> Path:
+    """Return where the logbook is when nobody says: the user's data folder."""
+    return user_data_path("greasecheck", appauthor=False) / "season.logbook"

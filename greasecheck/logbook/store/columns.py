@@ -1,0 +1,168 @@
+"""What a column of the logbook holds, and how its values are read, checked and written as text."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING, TypeAlias
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.store.times import to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+Value: TypeAlias = str | int | float | None
+
+LARGEST_WHOLE = 2**53  # every whole number up to here survives a spreadsheet's doubles
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+
+
+class Kind(StrEnum):
+    """The kinds of value a column holds."""
+
+    TEXT = "text"
+    WHOLE = "whole number"
+    NUMBER = "number"
+    TIME = "time with zone, ISO 8601"
+    FLAG = "yes or no"
+    JSON = "JSON"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column: its kind, its meaning with the unit, and its limits.
+
+    Attributes
+    ----------
+    name, kind, meaning : str, Kind, str
+        What it is called, holds and means, the unit in square brackets.
+    required : bool
+        Whether it may not be blank.
+    lowest, highest : float
+        Limits of a number, both allowed.
+    choices : tuple of StrEnum
+        The only texts allowed; empty for any.
+    default : str, int, float or None
+        What a blank stands for.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    required: bool = False
+    lowest: float = -math.inf
+    highest: float = math.inf
+    choices: tuple[StrEnum, ...] = ()
+    default: Value = None
+
+    def parse(self, cell: str) -> Value:
+        """Return the value that `cell` of a CSV file stands for.
+
+        Raises
+        ------
+        ValueError
+            With what is wrong, for people.
+        """
+        if not cell:
+            return self.checked(self.default) if self.required else self.default
+        return self.checked(_PARSERS[self.kind](cell))
+
+    def checked(self, value: Value) -> Value:
+        """Return `value` if the column may hold it.
+
+        Raises
+        ------
+        ValueError
+            With what is wrong, for people.
+        """
+        if value is None:
+            if self.required:
+                raise ValueError("it is missing")
+            return None
+        if isinstance(value, str):
+            self._check_text(value)
+        elif not self.lowest <= value <= self.highest:
+            raise ValueError(f"{value} is {self._range_in_words()}")
+        return value
+
+    def written(self, value: Value) -> str:
+        """Return the CSV cell for `value`; `parse` gives it back exactly."""
+        if value is None:
+            return ""
+        if self.kind is Kind.FLAG:
+            return "yes" if value else "no"
+        return repr(value) if isinstance(value, float) else str(value)
+
+    def _check_text(self, text: str) -> None:
+        if self.choices and text not in self.choices:
+            raise ValueError(f"'{text}' is not one of: {', '.join(self.choices)}")
+        if _UNPRINTABLE.search(text):
+            raise ValueError("it holds characters that cannot be printed")
+        if not text:
+            raise ValueError("it is empty text")
+
+    def _range_in_words(self) -> str:
+        if math.isinf(self.highest):
+            return f"less than {self.lowest:g}"
+        if math.isinf(self.lowest):
+            return f"more than {self.highest:g}"
+        return f"not from {self.lowest:g} to {self.highest:g}"
+
+
+def _parse_whole(cell: str) -> int:
+    try:
+        value = int(cell)
+    except ValueError:
+        raise ValueError(f"'{cell}' is not a whole number") from None
+    if abs(value) > LARGEST_WHOLE:
+        raise ValueError(f"{cell} is too large")
+    return value
+
+
+def _parse_number(cell: str) -> float:
+    try:
+        value = float(cell)
+    except ValueError:
+        hint = "; write the decimals after a point" if "," in cell else ""
+        raise ValueError(f"'{cell}' is not a number{hint}") from None
+    if not math.isfinite(value):
+        raise ValueError(f"'{cell}' is not a finite number; leave it blank when unknown")
+    return value
+
+
+def _parse_time(cell: str) -> str:
+    try:
+        return to_text(datetime.fromisoformat(cell))
+    except ValueError:
+        raise ValueError(f"'{cell}' is not a time such as 2026-03-04T18:05:00Z") from None
+    except LogbookError as error:
+        raise ValueError(f"{error.problem}; {error.hint}") from None
+
+
+def _parse_flag(cell: str) -> int:
+    if cell not in ("yes", "no"):
+        raise ValueError(f"'{cell}' is neither yes nor no")
+    return int(cell == "yes")
+
+
+def _parse_json(cell: str) -> str:
+    try:
+        json.loads(cell)
+    except ValueError:
+        raise ValueError("it is not valid JSON") from None
+    return cell
+
+
+_PARSERS: dict[Kind, Callable[[str], Value]] = {
+    Kind.TEXT: str,
+    Kind.WHOLE: _parse_whole,
+    Kind.NUMBER: _parse_number,
+    Kind.TIME: _parse_time,
+    Kind.FLAG: _parse_flag,
+    Kind.JSON: _parse_json,
+}

@@ -1,0 +1,245 @@
+"""Opens the file of a logbook: made whole or not at all, brought up to date, strangers refused."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import tempfile
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+# Marks the file as a logbook: bytes 68 to 71 of the header, https://www.sqlite.org/fileformat2.html
+APPLICATION_ID = int.from_bytes(b"Grsk")
+MAGIC = b"SQLite format 3\x00"
+HEADER_BYTES = 100
+WAIT_FOR_OTHERS_S = 30.0
+MIGRATIONS = Path(__file__).parent / "migrations"
+
+
+def connect(path: Path, *, create: bool = False) -> sqlite3.Connection:
+    """Open the logbook at `path`, bringing an older schema up to date.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+    create : bool
+        Whether to make it when there is none.
+
+    Raises
+    ------
+    LogbookError
+        When there is none, it is no logbook, is cut short, comes from a newer greasecheck, or
+        the disk refuses.
+    """
+    with in_clear_words(path):
+        if create and not path.exists():
+            _make(path)
+        _refuse_strangers(path)
+        connection = _open_existing(path)
+        try:
+            _refuse_unmarked(path, connection)
+            _set_up(connection)
+            migrate(connection, migrations(), path)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+
+def migrations() -> tuple[str, ...]:
+    """Return the SQL of each migration; the n-th takes schema n - 1 to schema n."""
+    return tuple(path.read_text(encoding="utf-8") for path in sorted(MIGRATIONS.glob("*.sql")))
+
+
+def migrate(connection: sqlite3.Connection, scripts: Sequence[str], path: Path) -> None:
+    """Bring the schema up to the last of `scripts`, all of it or nothing.
+
+    An older logbook is first copied to a file beside it.
+
+    Raises
+    ------
+    LogbookError
+        When the schema is newer than the last script.
+    """
+    version = schema_version(connection)
+    if version > len(scripts):
+        raise LogbookError(
+            f"the logbook {path} was written by a newer greasecheck (schema {version})",
+            hint="install the newest greasecheck: pip install --upgrade greasecheck",
+        )
+    if version == len(scripts):
+        return
+    if version:
+        _keep_copy(connection, path.with_name(f"{path.name}.schema{version}"))
+    _run_migrations(connection, scripts)
+
+
+def schema_version(connection: sqlite3.Connection) -> int:
+    """Return the number of the schema the file holds."""
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    return version
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """Write everything done on the connection in the `with` block, or nothing of it."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:  # a full disk rolls back by itself
+            connection.execute("ROLLBACK")
+        raise
+
+
+def fsync_folder(folder: Path) -> None:
+    """Make a rename in `folder` last through a power cut, where the system can."""
+    if os.name == "nt":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _run_migrations(connection: sqlite3.Connection, scripts: Sequence[str]) -> None:
+    with transaction(connection):
+        # Another process may have migrated while this one waited for the lock.
+        for number in range(schema_version(connection), len(scripts)):
+            for statement in _statements(scripts[number]):
+                connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {number + 1}")
+
+
+def _statements(script: str) -> Iterator[str]:
+    statement = ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            yield statement
+            statement = ""
+
+
+def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
+    if copy.exists():
+        return
+    draft = copy.with_name(f"{copy.name}.part")  # a kill leaves no half of a copy under its name
+    draft.unlink(missing_ok=True)
+    connection.execute("VACUUM INTO ?", (str(draft),))
+    draft.replace(copy)
+
+
+def _make(path: Path) -> None:
+    """Make an empty logbook under another name, then give it its own: a kill leaves none or all."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
+            fresh = Path(folder) / path.name
+            _fill_new(fresh)
+            _name_without_overwriting(fresh, path)
+        fsync_folder(path.parent)
+    except OSError as error:
+        raise LogbookError(
+            f"cannot make the logbook {path}: {error.strerror or error}",
+            hint="allow writing to its folder, or name another place by --logbook",
+        ) from error
+
+
+def _fill_new(path: Path) -> None:
+    connection = sqlite3.connect(path, isolation_level=None)
+    try:
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        migrate(connection, migrations(), path)
+    finally:
+        connection.close()
+
+
+def _name_without_overwriting(fresh: Path, path: Path) -> None:
+    try:
+        os.link(fresh, path)
+    except FileExistsError:
+        return  # another process made it first
+    except OSError:  # a file system without hard links
+        if not path.exists():
+            fresh.rename(path)
+
+
+def _refuse_strangers(path: Path) -> None:
+    try:
+        with path.open("rb") as file:
+            header = file.read(HEADER_BYTES)
+    except FileNotFoundError as error:
+        raise LogbookError(
+            f"there is no logbook at {path}",
+            hint="start one with: greasecheck tub 10 --name 'the first', or name another "
+            "by --logbook",
+        ) from error
+    except OSError as error:
+        raise LogbookError(
+            f"cannot read the logbook {path}: {error.strerror}",
+            hint="check that it is a file you may read, or name another by --logbook",
+        ) from error
+    if header[: len(MAGIC)] != MAGIC[: len(header)]:
+        raise LogbookError(f"{path} is no logbook", hint="name the right file by --logbook")
+    # Asked twice, as another process may just be writing the file's end.
+    if len(header) < HEADER_BYTES or all(_is_cut_short(path) for _ in range(2)):
+        raise DamagedLogbookError(
+            f"the logbook {path} is cut short",
+            hint="restore the latest backup: greasecheck book restore BACKUP",
+        )
+
+
+def _is_cut_short(path: Path) -> bool:
+    """Whether the file holds less than its header tells."""
+    if not _is_settled(path):
+        return False
+    with path.open("rb") as file:
+        header = file.read(HEADER_BYTES)
+    return path.stat().st_size < _promised_size(header)
+
+
+def _is_settled(path: Path) -> bool:
+    """Whether no write-ahead log waits beside the file, so that its header tells its size."""
+    try:
+        return path.with_name(path.name + "-wal").stat().st_size == 0
+    except FileNotFoundError:
+        return True
+
+
+def _promised_size(header: bytes) -> int:
+    """Return the size [bytes] that the header tells; a page size of 1 stands for 65536."""
+    page_size = int.from_bytes(header[16:18])
+    pages = int.from_bytes(header[28:32])
+    return pages * (65536 if page_size == 1 else page_size)
+
+
+def _open_existing(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(
+        f"{path.resolve().as_uri()}?mode=rw",
+        uri=True,
+        isolation_level=None,
+        timeout=WAIT_FOR_OTHERS_S,
+    )
+
+
+def _refuse_unmarked(path: Path, connection: sqlite3.Connection) -> None:
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise LogbookError(
+            f"{path} is a database, but no logbook", hint="name the right file by --logbook"
+        )
+
+
+def _set_up(connection: sqlite3.Connection) -> None:
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = FULL")

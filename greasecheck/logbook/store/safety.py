@@ -1,0 +1,161 @@
+"""Keeps a season safe: backup while in use, restore, and a check of the file's health."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
+from greasecheck.logbook.store.file import fsync_folder
+from greasecheck.logbook.store.times import now
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+def back_up(book: Logbook, target: Path) -> None:
+    """Copy the logbook, as it stands now, to one new file; it may be in use meanwhile.
+
+    Raises
+    ------
+    LogbookError
+        When `target` exists, cannot be written, or the copy is not sound; then there is none.
+    """
+    if target.exists():
+        raise LogbookError(f"{target} exists already", hint="name a new file for the backup")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".greasecheck-") as folder:
+            copy = Path(folder) / target.name
+            with in_clear_words(target):
+                _copy(book.connection, copy)
+            copy.replace(target)
+        fsync_folder(target.parent)
+    except OSError as error:
+        raise LogbookError(
+            f"cannot write the backup {target}: {error.strerror or error}",
+            hint="name a file in a folder that may be written to, on a disk with room",
+        ) from error
+
+
+def restore(backup: Path, path: Path) -> Path | None:
+    """Make the logbook at `path` what it was in `backup`; what stood there is kept aside.
+
+    Parameters
+    ----------
+    backup : pathlib.Path
+        A file that `back_up` wrote.
+    path : pathlib.Path
+        Where the logbook is to be.
+
+    Returns
+    -------
+    pathlib.Path or None
+        Where the logbook that stood at `path` is kept; None when there was none.
+
+    Raises
+    ------
+    LogbookError
+        When the backup is not sound or the disk refuses; then `path` is as it was.
+    """
+    try:
+        if not backup.is_file():
+            raise LogbookError(f"there is no backup {backup}", hint="check its name")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
+            # The backup may lie where nothing can be written, which SQLite does not like.
+            copy = shutil.copyfile(backup, Path(folder) / backup.name)
+            _refuse_unsound(copy, backup)
+            return _restore_sound(copy, path)
+    except OSError as error:
+        raise LogbookError(
+            f"cannot restore to {path}: {error.strerror or error}",
+            hint="allow writing to its folder and make room on the disk",
+        ) from error
+
+
+def faults(book: Logbook) -> tuple[str, ...]:
+    """Return what is wrong inside the file, in SQLite's words; nothing for a sound one."""
+    return tuple(_faults(book))
+
+
+def _faults(book: Logbook) -> Iterator[str]:
+    try:
+        for (line,) in book.rows("PRAGMA integrity_check"):
+            if line != "ok":
+                yield line
+        for table, row, parent, _ in book.rows("PRAGMA foreign_key_check"):
+            yield f"row {row} of {table} refers to a missing row of {parent}"
+    except LogbookError as error:
+        yield error.problem
+
+
+def _copy(source: sqlite3.Connection, target: Path) -> None:
+    with closing(sqlite3.connect(target)) as copy:
+        source.backup(copy)
+    with Logbook(target) as book:
+        _refuse_faults(book)
+    with closing(sqlite3.connect(target)) as copy:
+        # Whole in one file, which can be read where nothing can be written.
+        copy.execute("PRAGMA journal_mode = DELETE")
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _refuse_faults(book: Logbook) -> None:
+    found = faults(book)
+    if found:
+        raise DamagedLogbookError(
+            f"{book.path} is damaged: {found[0]}", hint="use an older backup, and check the disk"
+        )
+
+
+def _refuse_unsound(copy: Path, backup: Path) -> None:
+    """Refuse a copy that is no sound logbook, under the name of the backup."""
+    try:
+        with Logbook(copy) as book:
+            _refuse_faults(book)
+    except LogbookError as error:
+        problem = error.problem.replace(str(copy), str(backup))
+        raise type(error)(problem, hint="name another file of 'greasecheck book backup'") from error
+
+
+def _restore_sound(backup: Path, path: Path) -> Path | None:
+    with Logbook(backup) as source:
+        kept = _set_aside(path) if path.exists() else None
+        if path.exists():
+            _overwrite(source, path)
+        else:
+            back_up(source, path)
+    return kept
+
+
+def _set_aside(path: Path) -> Path:
+    """Keep the logbook at `path` under another name; a damaged one is moved there."""
+    aside = path.with_name(f"{path.name}.before-restore-{now():%Y%m%dT%H%M%SZ}")
+    try:
+        with Logbook(path) as book:
+            back_up(book, aside)
+    except DamagedLogbookError:
+        _move_with_its_log(path, aside)
+    return aside
+
+
+def _move_with_its_log(path: Path, aside: Path) -> None:
+    for suffix in ("-wal", "-shm", ""):
+        piece = path.with_name(path.name + suffix)
+        if piece.exists():
+            piece.rename(aside.with_name(aside.name + suffix))
+
+
+def _overwrite(source: Logbook, path: Path) -> None:
+    """Copy into the file in one transaction, so that whoever has it open sees old or new."""
+    with Logbook(path) as book, in_clear_words(path):
+        source.connection.backup(book.connection)

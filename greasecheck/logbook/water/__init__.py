@@ -1,0 +1,1 @@
+"""Tubs, baths and water changes."""

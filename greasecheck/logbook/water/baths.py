@@ -1,0 +1,276 @@
+"""Tubs and their baths: entering them, changing the water, dumping it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import Bath, Tub
+from greasecheck.logbook.store.mapping import select, values_of
+from greasecheck.logbook.store.tables import BATHS, TUBS
+from greasecheck.logbook.store.times import LATER_THAN_ANY, from_text, now, to_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import datetime
+
+    from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.model import Recipe
+
+JUST_CHANGED = timedelta(minutes=30)  # own choice: nobody changes the same water twice so soon
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filling:
+    """What goes into a tub at a water change; None keeps what the last bath had.
+
+    Attributes
+    ----------
+    recipe : Recipe or None
+        What the new bath is made of.
+    temperature_c : float or None
+        Temperature it is held at [degrees C].
+    carry_over_share : float or None
+        Share of the old bath that stays, 0 to 1; None when nobody looked.
+    why, note : str or None
+        Why the water is changed, and anything else.
+    """
+
+    recipe: Recipe | None = None
+    temperature_c: float | None = None
+    carry_over_share: float | None = None
+    why: str | None = None
+    note: str | None = None
+
+
+def enter_tub(book: Logbook, tub: Tub) -> None:
+    """Enter a tub, or change what is known of it; None leaves a field as it is.
+
+    Raises
+    ------
+    LogbookError
+        When it was checked in the future.
+    """
+    if tub.checked_at is not None:
+        refuse_future(tub.checked_at)
+    with book.entry(f"tub {tub.number}") as entry:
+        entry.put(TUBS, values_of(tub, known_only=True))
+
+
+def list_tubs(book: Logbook) -> tuple[Tub, ...]:
+    """Return the tubs by number."""
+    return select(book, Tub, TUBS, "ORDER BY number")
+
+
+def ensure_tub(entry: Entry, number: int) -> bool:
+    """Enter tub `number` without a name if it is unknown; return whether it was."""
+    unknown = entry.row(TUBS, (number,)) is None
+    if unknown:
+        entry.insert(TUBS, {"number": number})
+    return unknown
+
+
+def change_water(
+    book: Logbook, tubs: Iterable[int], filled_at: datetime, filling: Filling
+) -> tuple[Bath, ...]:
+    """Enter a water change of each of `tubs`, all of them or none.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to enter it.
+    tubs : iterable of int
+        Numbers of the tubs.
+    filled_at : datetime.datetime
+        When the new bath went in; not in the future.
+    filling : Filling
+        The new bath.
+
+    Returns
+    -------
+    tuple of Bath
+        The new baths.
+
+    Raises
+    ------
+    LogbookError
+        When a tub is unknown, was filled at the same second, has no earlier bath to repeat, or
+        the time lies in the future.
+    """
+    refuse_future(filled_at)
+    numbers = tuple(dict.fromkeys(tubs))
+    with book.entry(f"water change of tub {', '.join(map(str, numbers))}") as entry:
+        for tub in numbers:
+            require_tub(entry, tub)
+        baths = tuple(_new_bath(book, tub, filled_at, filling) for tub in numbers)
+        for bath in baths:
+            _insert_bath(entry, bath)
+    return baths
+
+
+def correct_change(
+    book: Logbook, tub: int, near: datetime, filled_at: datetime, filling: Filling
+) -> Bath:
+    """Correct when a water change was, and what is known of it; None leaves a field as it is.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    tub : int
+        Number of the tub.
+    near : datetime.datetime
+        The entered time, or about; the nearest change is meant.
+    filled_at : datetime.datetime
+        When it really was; not in the future.
+    filling : Filling
+        What else to correct.
+
+    Raises
+    ------
+    LogbookError
+        When the tub has no change, another one then, or was emptied by then, or the time lies
+        in the future.
+    """
+    refuse_future(filled_at)
+    baths = list_baths(book, tub)
+    if not baths:
+        raise LogbookError(f"tub {tub} has no water change", hint="see the tubs: greasecheck today")
+    wrong = min(baths, key=lambda bath: abs(bath.filled_at - near))
+    if wrong.dumped_at is not None and filled_at >= wrong.dumped_at:
+        raise LogbookError(
+            f"tub {tub} was emptied before that", hint="give a time before it was emptied"
+        )
+    known = {**values_of(filling, known_only=True), "filled_at": to_text(filled_at)}
+    with book.entry(f"corrected a water change of tub {tub}") as entry:
+        if filled_at != wrong.filled_at:
+            _refuse_taken(entry, tub, filled_at)
+        entry.move(BATHS, (tub, to_text(wrong.filled_at)), known)
+    right = bath_at(book, tub, filled_at)
+    assert right is not None, "it was just entered"
+    return right
+
+
+def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
+    """Enter that the baths of `tubs` were dumped without a refill, all of them or none.
+
+    Raises
+    ------
+    LogbookError
+        When a tub holds no bath then, or the time lies in the future.
+    """
+    refuse_future(dumped_at)
+    numbers = tuple(dict.fromkeys(tubs))
+    with book.entry(f"dumped tub {', '.join(map(str, numbers))}") as entry:
+        for tub in numbers:
+            bath = bath_at(book, tub, dumped_at)
+            if bath is None:
+                raise LogbookError(
+                    f"tub {tub} holds no bath at that time",
+                    hint=f"enter its bath first: greasecheck change {tub} --recipe soap",
+                )
+            key = (tub, to_text(bath.filled_at))
+            entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
+
+
+def list_baths(
+    book: Logbook, tub: int, *, since: datetime | None = None, until: datetime | None = None
+) -> tuple[Bath, ...]:
+    """Return the baths of `tub`, oldest first.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    tub : int
+        Number of the tub.
+    since, until : datetime.datetime or None
+        Leave out those that had been replaced by `since`, and those filled from `until` on.
+    """
+    first = "SELECT max(filled_at) FROM baths WHERE tub = ?1 AND filled_at <= ?2"
+    rest = f"""WHERE tub = ?1 AND filled_at >= coalesce(({first}), '') AND filled_at < ?3
+        ORDER BY filled_at"""
+    start, end = to_text(since) if since else "", to_text(until) if until else LATER_THAN_ANY
+    return select(book, Bath, BATHS, rest, (tub, start, end))
+
+
+def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
+    """Return the bath that `tub` holds at `time`, or None."""
+    bath = _last_filling(book, tub, time)
+    dumped = bath is None or (bath.dumped_at is not None and bath.dumped_at <= time)
+    return None if dumped else bath
+
+
+def emptied_at(book: Logbook, tub: int) -> datetime | None:
+    """Return when a bath of `tub` was last dumped without a refill; None when none was."""
+    ((text,),) = book.rows("SELECT max(dumped_at) FROM baths WHERE tub = ?", (tub,))
+    return from_text(text) if text else None
+
+
+def tub_start(book: Logbook, tub: int) -> datetime | None:
+    """Return the first day of `tub`: as entered, or its first filling; None when unknown."""
+    sql = """SELECT min(time) FROM (
+        SELECT started_at AS time FROM tubs WHERE number = ?1
+        UNION ALL SELECT min(filled_at) FROM baths WHERE tub = ?1)"""
+    ((text,),) = book.rows(sql, (tub,))
+    return from_text(text) if text else None
+
+
+def refuse_future(time: datetime) -> None:
+    """Raise LogbookError when `time` has not come yet."""
+    if to_text(time) > to_text(now()):
+        raise LogbookError(
+            f"{time.astimezone():%Y-%m-%d %H:%M} lies in the future",
+            hint="check the date given, and this computer's clock",
+        )
+
+
+def require_tub(entry: Entry, tub: int) -> None:
+    """Raise LogbookError when tub number `tub` is not in the logbook."""
+    if entry.row(TUBS, (tub,)) is None:
+        raise LogbookError(
+            f"tub {tub} is not in the logbook", hint=f"enter it first: greasecheck tub {tub}"
+        )
+
+
+def _last_filling(book: Logbook, tub: int, time: datetime) -> Bath | None:
+    rest = "WHERE tub = ? AND filled_at <= ? ORDER BY filled_at DESC LIMIT 1"
+    baths = select(book, Bath, BATHS, rest, (tub, to_text(time)))
+    return baths[0] if baths else None
+
+
+def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) -> Bath:
+    last = _last_filling(book, tub, filled_at)
+    recipe = filling.recipe or (last.recipe if last else None)
+    if recipe is None:
+        raise LogbookError(
+            f"tub {tub} has no earlier bath whose recipe could be repeated",
+            hint=f"say what goes in: greasecheck change {tub} --recipe soap",
+        )
+    temperature_c = filling.temperature_c
+    if temperature_c is None and last:
+        temperature_c = last.temperature_c
+    return Bath(
+        tub=tub,
+        filled_at=filled_at,
+        recipe=recipe,
+        temperature_c=temperature_c,
+        carry_over_share=filling.carry_over_share,
+        why=filling.why,
+        note=filling.note,
+    )
+
+
+def _insert_bath(entry: Entry, bath: Bath) -> None:
+    _refuse_taken(entry, bath.tub, bath.filled_at)
+    entry.insert(BATHS, values_of(bath))
+
+
+def _refuse_taken(entry: Entry, tub: int, filled_at: datetime) -> None:
+    if entry.row(BATHS, (tub, to_text(filled_at))) is not None:
+        raise LogbookError(
+            f"tub {tub} already has a water change at {filled_at.astimezone():%Y-%m-%d %H:%M}",
+            hint="give another time by --at, or take the last entry back: greasecheck undo",
+        )

@@ -1,0 +1,1 @@
+"""The bone on the rest: outline, yellowness, yellow patches."""

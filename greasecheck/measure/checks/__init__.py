@@ -1,0 +1,1 @@
+"""The limits that a photo is judged by, and its verdict."""

@@ -1,0 +1,186 @@
+"""Judges a photo: check rows by the limits of `limits.py`, and the verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.measure.checks import limits
+from greasecheck.model import Check, TimeSource, Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from greasecheck.measure.bone.look import BoneView
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.sight.view import SightView
+    from greasecheck.measure.water.attenuation import WaterView
+    from greasecheck.measure.water.light import BarLight
+    from greasecheck.model import Photo, Placement
+
+ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
+
+
+def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
+    """Check what the file itself says: its time, the tub's tag, whether it is whole."""
+    return (
+        requirement(
+            "pixels_sound",
+            photo.sound,
+            "the picture looks damaged: copy it again from the camera, or take it again",
+        ),
+        requirement(
+            "time_from_camera",
+            photo.time_source is not TimeSource.FILE,
+            "the photo carries no time, so the file's was taken: set the camera's clock",
+        ),
+        requirement(
+            "tub_tag_seen",
+            tub is not None,
+            "no tub tag is in the slot: hang it there, or name the tub with --tub",
+        ),
+    )
+
+
+def sheet_checks(placement: Placement) -> tuple[Check, ...]:
+    """Check how the sheet stands in the picture."""
+    rows = [limits.SCALE.check(placement.pixels_per_mm), limits.TILT.check(placement.tilt_deg)]
+    if placement.tag_scale is not None:
+        rows.append(limits.PRINT_SCALE.check(abs(placement.tag_scale - 1)))
+    return tuple(rows)
+
+
+def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
+    """Check light, exposure and the colour fit."""
+    return (
+        limits.EXPOSURE.check(float(colour.white.max())),
+        limits.CLIPPING.check(colour.fit.clipped_share),
+        limits.GRADIENT.check(colour.fit.gradient_ratio),
+        limits.SHADOWS.check(colour.misfit.level),
+        limits.TWINS.check(colour.misfit.twins),
+        limits.MIXED_LIGHT.check(colour.misfit.hue),
+        limits.HUE_SLOPE.check(colour.misfit.largest_hue_slope),
+        limits.PATCHES.check(float(len(colour.dropped))),
+        (limits.MEASURED_COLOUR if colour.fit.absolute else limits.COLOUR).check(
+            colour.fit.loo_delta_e00
+        ),
+    )
+
+
+def sight_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check the bars, wet and dry."""
+    fine, coarse = sight.fine, sight.coarse
+    return (
+        limits.SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
+        limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
+        limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
+        limits.EVENNESS.check(max(fine.wet.unevenness, coarse.wet.unevenness)),
+    )
+
+
+def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
+    """Check the bars and the jar."""
+    rows = [
+        *sight_checks(view.sight),
+        limits.BAR_AGREEMENT.check(view.disagreement_std),
+        requirement(
+            "fine_bars_seen_with_coarse",
+            not view.fine_alone_lost,
+            "only the coarse bars are seen: look for foam; dilute the water and tell --dilution",
+        ),
+        requirement(
+            "coarse_bars_seen_with_fine",
+            view.sight.coarse.clearly_seen or not view.sight.fine.clearly_seen,
+            "the fine bars are seen better than the coarse ones: look for foam, glare and drops",
+        ),
+        requirement(
+            "clear_water_reference",
+            has_reference,
+            "there is no clear-water reference: photograph the jar with clean water and run "
+            "'greasecheck clear'",
+        ),
+    ]
+    return (*rows, *_reference_checks(view, camera)) if has_reference else tuple(rows)
+
+
+def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
+    """Check jar, light and sheet against those of the clear-water reference."""
+    depth = () if view.depth is None else (limits.JAR_DEPTH.check(view.depth.departure),)
+    return (
+        limits.JAR_PLACE.check(view.displacement_mm),
+        *depth,
+        limits.CLEARER_THAN_CLEAR.check(view.below_clear_std),
+        *_light_checks(view.light),
+        limits.NEW_SHADOWS.check(view.changes.paper),
+        limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
+        limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
+        requirement(
+            "reference_camera",
+            view.clear.camera == camera,
+            f"the clear-water reference was made with {view.clear.camera}: make one with "
+            "this camera",
+        ),
+    )
+
+
+def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
+    """Check the light on the bars against that of the clear-water reference."""
+    _, coarse = light  # of fine bars blur alone lightens the black ones
+    return (
+        limits.DRY_BARS.check(max(field.dry_level for field in light)),
+        limits.DRY_BLACK.check(coarse.dry_black),
+        limits.DIM_JAR.check(max(field.dim_share for field in light)),
+        limits.BRIGHT_JAR.check(max(field.white_gain for field in light)),
+        limits.FROTH.check(max(field.bright_depth for field in light)),
+        limits.LEAN.check(max(field.lean for field in light)),
+    )
+
+
+def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check that bars which seem to be before no jar are all bare."""
+    bare = min(sight.fine.wet.used_share, sight.coarse.wet.used_share) > ALL_BARE
+    advice = "something covers a part of the left bars: put the jar before all of them, or away"
+    return (requirement("left_bars_bare", bare, advice),)
+
+
+def bone_checks(view: BoneView) -> tuple[Check, ...]:
+    """Check what was taken for the bone."""
+    return (limits.REDDISH.check(view.reddish_share),)
+
+
+def clear_water_checks(
+    placement: Placement, colour: ColourModel, sight: SightView
+) -> tuple[Check, ...]:
+    """Check a photo that is to become the clear-water reference."""
+    at = sight.fine.wet.alignment
+    return (
+        *sheet_checks(placement),
+        *colour_checks(colour),
+        *sight_checks(sight),
+        limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
+        limits.CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
+    )
+
+
+def requirement(name: str, met: bool, advice: str, *, hard: bool = False) -> Check:
+    """Make the row of a plain yes-or-no requirement."""
+    return Check(
+        name=name,
+        value=float(met),
+        limit=1.0,
+        passed=met,
+        hard=hard and not met,
+        advice="" if met else advice,
+    )
+
+
+def refusal(name: str, advice: str, *, hard: bool = True) -> Check:
+    """Make the row of something that could not be measured at all."""
+    return Check(name=name, value=None, limit=1.0, passed=False, hard=hard, advice=advice)
+
+
+def verdict_of(checks: Iterable[Check]) -> Verdict:
+    """Return refused when a hard check failed, doubtful when a soft one did, otherwise good."""
+    failed = [check for check in checks if not check.passed]
+    if any(check.hard for check in failed):
+        return Verdict.REFUSED
+    return Verdict.DOUBTFUL if failed else Verdict.GOOD

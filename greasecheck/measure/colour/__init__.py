@@ -1,0 +1,1 @@
+"""From device values to scene light and CIE XYZ."""

@@ -1,0 +1,142 @@
+"""Takes the tone curve and the light across the sheet out of a photo's values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import ColourError
+from greasecheck.measure.colour.light_field import LightField, LightSamples, fit_light
+from greasecheck.measure.colour.tone_curve import ToneCurve, fit_tone, identity_tone
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.measure.colour.patches import SheetColours
+    from greasecheck.model import BoolArray, FloatArray, SheetGeometry
+
+# Own choices, where nothing else is said.
+TURNS = 3  # tone curve and light settle in turns
+# Standard error of a grey's luminance Y: a share of it, and an offset (Y of white = 100)
+MEASURED_STD = (0.01, 0.1)  # instruments and the evenness of the print
+NOMINAL_STD = (0.10, 1.5)  # what printers do to greys, and how dark their black is
+SHADOWED = 0.05  # relative departure from its like by which a patch or window is in a shadow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvenLight:
+    """What lies between the photo's values and those of a camera under even light.
+
+    Attributes
+    ----------
+    tone : ToneCurve
+        The camera's residual tone curve, undone.
+    light : LightField
+        Relative light over the sheet's plane.
+    white : ndarray, shape (3,)
+        Scene light of bare paper at the sheet's centre, before scaling.
+    """
+
+    tone: ToneCurve
+    light: LightField
+    white: FloatArray
+
+    def __call__(self, linear: FloatArray, points_mm: FloatArray) -> FloatArray:
+        """Return values under even light, bare paper = 1, shape (n, 3), of values at points."""
+        return np.asarray(self.tone(linear) / (self.white * self.light(points_mm)))
+
+
+def settle(
+    seen: SheetColours, usable: BoolArray, geometry: SheetGeometry, *, measured: bool
+) -> EvenLight:
+    """Let the tone curve and the light across the sheet settle in turns.
+
+    Parameters
+    ----------
+    seen : SheetColours
+        Patches and paper windows.
+    usable : ndarray, shape (n,), bool
+        Those to go by.
+    geometry : SheetGeometry
+        The sheet.
+    measured : bool
+        Whether the patches' values are measured, or only nominal.
+
+    Raises
+    ------
+    ColourError
+        When no greys of different lightness agree with their like.
+    """
+    share, offset = MEASURED_STD if measured else NOMINAL_STD
+    luminance_std = np.hypot(share * seen.xyz[:, 1], offset)
+    tone = identity_tone()
+    light = _light(seen, usable, tone, geometry)
+    for _ in range(TURNS):
+        even = tone(seen.linear) / light(seen.points_mm)
+        grey = usable & seen.neutral & agreeing(seen, usable, even)
+        _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
+        luminance = seen.xyz[grey, 1]
+        expected = luminance * light(seen.points_mm[grey])[:, 1]
+        tone = fit_tone(seen.linear[grey, 1], expected, luminance_std[grey] / luminance)
+        light = _light(seen, usable, tone, geometry)
+    even = tone(seen.linear) / light(seen.points_mm)
+    lit = seen.paper & agreeing(seen, usable, even)
+    paper = lit if lit.any() else seen.paper & usable
+    return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
+
+
+def _refuse_flat(linear: FloatArray, stems: NDArray[np.int64]) -> None:
+    """Raise ColourError when greys, shape (n,), are of one colour or all look alike."""
+    if len(np.unique(stems)) < 2 or np.ptp(linear) == 0:
+        raise ColourError(
+            "the greys of the sheet do not agree with each other",
+            hint="keep hands, shadows and glare off the patches, and take the photo again",
+        )
+
+
+def lit_paper(seen: SheetColours, camera: FloatArray) -> BoolArray:
+    """Return the paper windows that lie in no shadow; `camera` are values under even light."""
+    return np.asarray(seen.paper & (np.abs(camera - 1).max(axis=1) < SHADOWED))
+
+
+def agreeing(seen: SheetColours, usable: BoolArray, even: FloatArray) -> BoolArray:
+    """Return which of the usable samples agree with those of their own colour.
+
+    Parameters
+    ----------
+    seen : SheetColours
+        Patches and paper windows.
+    usable : ndarray, shape (n,), bool
+        Those to compare.
+    even : ndarray, shape (n, 3)
+        Their values under even light.
+    """
+    green = (even[:, 1] / seen.xyz[:, 1])[usable]
+    agree = np.zeros(len(usable), dtype=bool)
+    agree[usable] = np.abs(green / _group_medians(green, seen.stems[usable]) - 1) < SHADOWED
+    return agree
+
+
+def _group_medians(values: FloatArray, group: NDArray[np.int64]) -> FloatArray:
+    """For each of the values the median of its group."""
+    _, index, counts = np.unique(group, return_inverse=True, return_counts=True)
+    ordered = values[np.lexsort((values, group))]
+    starts = np.cumsum(counts) - counts
+    medians = (ordered[starts + (counts - 1) // 2] + ordered[starts + counts // 2]) / 2
+    return np.asarray(medians[index])
+
+
+def _light(
+    seen: SheetColours, usable: BoolArray, tone: ToneCurve, geometry: SheetGeometry
+) -> LightField:
+    _, index, counts = np.unique(seen.stems[usable], return_inverse=True, return_counts=True)
+    repeated = np.flatnonzero(usable)[counts[index] > 1]
+    samples = LightSamples(
+        points_mm=seen.points_mm[repeated],
+        scene=tone(seen.linear[repeated]) / seen.xyz[repeated, 1:2],
+        group=seen.stems[repeated],
+        paper=seen.paper[repeated],
+    )
+    return fit_light(samples, geometry.width_mm, geometry.height_mm)

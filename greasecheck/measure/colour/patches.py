@@ -1,0 +1,157 @@
+"""Reads the sheet's patches and paper windows out of a photo."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import ColourError
+from greasecheck.measure.colorimetry import lab_from_xyz
+from greasecheck.measure.sheet.samples import box_points, sample_points
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
+
+# Own choices, where nothing else is said.
+INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
+GRID = 32  # samples along each side of a box
+TRIM_SHARE = 0.1  # of the samples, left out at each end
+USABLE_SHARE = 0.9  # of a box's samples must be unclipped
+NEUTRAL_CHROMA = 6.0  # CIELAB chroma up to which a patch serves the tone curve
+BONE_CHROMA = (3.0, 50.0)  # CIELAB chroma and hue of bone, from ivory to greasy brown
+BONE_HUE_DEG = (55.0, 100.0)
+PAPER = "paper"  # name of the bare paper among the patch values
+TWIN = re.compile(r"(.*\d)[a-z]")  # N1a and N1b are one colour printed twice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetColours:
+    """Colours read off the sheet: n patches and windows of bare paper.
+
+    Attributes
+    ----------
+    names : tuple of str
+        The patch's name, or "paper".
+    stems : ndarray, shape (n,), int
+        Equal for patches of one colour, and for all paper.
+    xyz : ndarray, shape (n, 3)
+        What they should be: CIE XYZ (D65/2), Y of the perfect diffuser = 100.
+    neutral : ndarray, shape (n,), bool
+        Those that should be grey or white, paper among them.
+    points_mm : ndarray, shape (n, 2)
+        Their centres [mm].
+    linear : ndarray, shape (n, 3)
+        Trimmed mean in linear light by the photo's transfer curves, 0 to 1.
+    bright_share, dark_share, unseen_share : ndarray, shape (n,)
+        Shares of the samples at the top of the scale in any channel, at its bottom in every
+        channel, and outside the photo.
+    usable : ndarray, shape (n,), bool
+        Those that lie inside the scale in each channel, by and large.
+    out_of_gamut : ndarray, shape (n,), bool
+        Those of vivid colour that only lie at the bottom of the scale in one or two channels.
+    """
+
+    names: tuple[str, ...]
+    stems: NDArray[np.int64]
+    xyz: FloatArray
+    neutral: BoolArray
+    points_mm: FloatArray
+    linear: FloatArray
+    bright_share: FloatArray
+    dark_share: FloatArray
+    unseen_share: FloatArray
+    usable: BoolArray
+    out_of_gamut: BoolArray
+
+    @property
+    def paper(self) -> BoolArray:
+        """Return which are windows of bare paper."""
+        return np.array([name == PAPER for name in self.names])
+
+
+def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) -> SheetColours:
+    """Average the light of each patch that has a value and a place, and of the paper windows.
+
+    Parameters
+    ----------
+    photo : Photo
+        The decoded photo.
+    placement : Placement
+        Where the sheet is in it.
+    values : PatchValues
+        Colours of the patches and of the paper.
+
+    Raises
+    ------
+    ColourError
+        When the values do not give the paper's colour.
+    """
+    if PAPER not in values.names:
+        raise ColourError(
+            "the patch values do not give the colour of the bare paper",
+            hint=f"measure it too and add it to the file as '{PAPER}'",
+        )
+    geometry = placement.geometry
+    patches = tuple(name for name in values.names if name in geometry.patches)
+    names = patches + (PAPER,) * len(geometry.paper_windows)
+    boxes = tuple(geometry.patches[name] for name in patches) + geometry.paper_windows
+    spots = sample_points(photo, placement, np.stack([_spots(box) for box in boxes]))
+    spoiled = spots.bright | spots.dark | ~spots.seen
+    usable = _mostly(~(spoiled | spots.partly_dark))
+    xyz = np.array([values.of(name) for name in names])
+    return SheetColours(
+        names=names,
+        stems=_stems(names),
+        xyz=xyz,
+        neutral=is_neutral(xyz),
+        points_mm=np.array([box.centre_mm for box in boxes]),
+        linear=_trimmed_mean(spots.linear),
+        bright_share=spots.bright.mean(axis=1),
+        dark_share=spots.dark.mean(axis=1),
+        unseen_share=1 - spots.seen.mean(axis=1),
+        usable=usable,
+        out_of_gamut=_mostly(~spoiled) & ~usable,
+    )
+
+
+def is_neutral(xyz: FloatArray) -> BoolArray:
+    """Return which colours, XYZ of shape (n, 3), are grey or white."""
+    return np.asarray(_chroma_hue(xyz)[0] <= NEUTRAL_CHROMA)
+
+
+def is_bone_tone(xyz: FloatArray) -> BoolArray:
+    """Return which colours, XYZ of shape (n, 3), a bone may have."""
+    chroma, hue = _chroma_hue(xyz)
+    in_chroma = (chroma >= BONE_CHROMA[0]) & (chroma <= BONE_CHROMA[1])
+    return np.asarray(in_chroma & (hue >= BONE_HUE_DEG[0]) & (hue <= BONE_HUE_DEG[1]))
+
+
+def _chroma_hue(xyz: FloatArray) -> tuple[FloatArray, FloatArray]:
+    lab = lab_from_xyz(xyz)
+    return np.hypot(lab[:, 1], lab[:, 2]), np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
+
+
+def _spots(box: Box) -> FloatArray:
+    inset = box.inset(INSET_SHARE * min(box.width_mm, box.height_mm))
+    return box_points(inset, GRID, GRID).reshape(-1, 2)
+
+
+def _mostly(good: BoolArray) -> BoolArray:
+    return np.asarray(good.mean(axis=1) > USABLE_SHARE)
+
+
+def _stems(names: tuple[str, ...]) -> NDArray[np.int64]:
+    matches = [TWIN.fullmatch(name) for name in names]
+    stems = [match[1] if match else name for match, name in zip(matches, names, strict=True)]
+    return np.unique(stems, return_inverse=True)[1].astype(np.int64)
+
+
+def _trimmed_mean(linear: NDArray[np.float32]) -> FloatArray:
+    cut = round(TRIM_SHARE * linear.shape[1])
+    ordered = np.sort(np.ascontiguousarray(np.swapaxes(linear, 1, 2)))  # quick along a row
+    return np.asarray(ordered[..., cut : linear.shape[1] - cut].mean(axis=-1, dtype=np.float64))

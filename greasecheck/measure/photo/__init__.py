@@ -1,0 +1,1 @@
+"""From a photo file to upright pixels with their time and tone curves."""

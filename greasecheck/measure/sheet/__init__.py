@@ -1,0 +1,1 @@
+"""Where the reference sheet lies in a photo."""

@@ -1,0 +1,211 @@
+"""Refuses a sheet that cannot be trusted: each check raises with what to do."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import SheetError
+from greasecheck.measure.sheet.lens import project
+from greasecheck.measure.sheet.markers import detect_quickly
+from greasecheck.measure.sheet.pose import (
+    FEWEST_CORNER_MARKERS,
+    LOOSE_TOLERANCE_MM,
+    best_pose,
+    box_corners,
+)
+from greasecheck.model import Box
+from greasecheck.reference import known_sheets
+from greasecheck.reference.patch_values import nominal_values
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.sheet.markers import Grey, SeenMarker
+    from greasecheck.measure.sheet.pose import Attitude, Pose
+    from greasecheck.model import FloatArray, Lens, SheetGeometry
+
+VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
+# Own choices
+SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
+LARGEST_RESIDUAL_MM = 0.75  # root mean square distance of marker corners from their places
+# A true print is stretched by less; without a calibrated lens some of it may be the lens.
+LARGEST_STRETCH = 0.015
+LARGEST_STRETCH_UNCALIBRATED = 0.03
+LOWEST_PATCH_CORRELATION = 0.7
+FRAME_MARGIN_MM = 1.0  # of the sheet that may lie outside the picture
+PATCH_INSET_MM = 4.0  # of a patch, left out on each side
+PATCH_GRID = 5  # samples along each side of a patch
+
+
+def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> None:
+    """Raise SheetError when two or more of the sheet's markers are seen twice."""
+    own = {marker.id for marker in geometry.markers}
+    numbers = [marker.id for marker in seen if marker.id in own]
+    doubled = {number for number in numbers if numbers.count(number) > 1}
+    if len(doubled) > 1:
+        raise SheetError(
+            "two reference sheets are in the picture",
+            hint="take the photo again with one sheet only",
+        )
+
+
+def why_no_sheet(grey: Grey) -> SheetError:
+    """Say why no sheet was found: it is mirrored, hidden in part, or not there."""
+    if _is_mirrored(grey):
+        return SheetError(
+            "the picture is mirrored",
+            hint="switch off mirroring in the camera's settings (front cameras often do it)",
+        )
+    corners = max(_corner_markers_seen(grey, geometry) for geometry in known_sheets())
+    if corners < FEWEST_CORNER_MARKERS - 1:
+        return SheetError(
+            "no reference sheet is in the picture",
+            hint="stand the sheet behind the jar, with all four corner markers in view and sharp",
+        )
+    if corners < FEWEST_CORNER_MARKERS:
+        return SheetError(
+            f"only {corners} of the sheet's corner markers can be read",
+            hint="uncover the corners, keep glare off them, have them sharp and in the frame",
+        )
+    return SheetError(
+        "markers of the sheet were found, but not at their places on one sheet",
+        hint="use one printed sheet, whole and flat",
+    )
+
+
+def _is_mirrored(grey: Grey) -> bool:
+    flipped = np.ascontiguousarray(grey[:, ::-1])
+    return any(
+        best_pose(detect_quickly(flipped, geometry.dictionary), geometry, None, LOOSE_TOLERANCE_MM)
+        for geometry in known_sheets()
+    )
+
+
+def _corner_markers_seen(grey: Grey, geometry: SheetGeometry) -> int:
+    corners = {marker.id for marker in geometry.markers if marker.corner}
+    return len(corners & {marker.id for marker in detect_quickly(grey, geometry.dictionary)})
+
+
+def refuse_unknown_version(
+    seen: Sequence[SeenMarker], pose: Pose, geometry: SheetGeometry, lens: Lens | None
+) -> None:
+    """Raise SheetError when a version marker that no known sheet carries is on the sheet."""
+    known = {marker.id for marker in geometry.markers}
+    outline = _outline_px(pose, geometry, lens)
+    for marker in seen:
+        foreign = marker.id in VERSION_IDS and marker.id not in known
+        if foreign and _inside(outline, marker.centre_px):
+            raise SheetError(
+                f"this sheet is of a version that is not known here (its version marker is number "
+                f"{marker.id})",
+                hint="update greasecheck, or print the sheet again with this version",
+            )
+
+
+def refuse_unfit_place(
+    pose: Pose, geometry: SheetGeometry, lens: Lens | None, size_px: tuple[int, int]
+) -> None:
+    """Raise SheetError when the sheet is cut off, too small, or not flat."""
+    outline = _outline_px(pose, geometry, lens)
+    margin = FRAME_MARGIN_MM * scale_px_per_mm(pose, geometry)
+    if (outline < -margin).any() or (outline > np.array(size_px) - 1 + margin).any():
+        raise SheetError(
+            "the sheet is cut off by the edge of the picture",
+            hint="step back or turn the camera until the whole sheet is in the frame",
+        )
+    longest = np.hypot(*(outline - np.roll(outline, -1, axis=0)).T).max()
+    if longest < SMALLEST_WIDTH_SHARE * size_px[0]:
+        raise SheetError(
+            f"the sheet is too small: it spans {longest / size_px[0]:.0%} of the picture's width",
+            hint="go closer until the sheet spans at least 15 % of the width, better half of it",
+        )
+    if pose.residual_mm > LARGEST_RESIDUAL_MM:
+        raise SheetError(
+            f"the sheet's markers lie {pose.residual_mm:.1f} mm off their places: the sheet is "
+            "bent, or the lens distorts",
+            hint="flatten the sheet on a board; if that does not help, run 'greasecheck camera'",
+        )
+
+
+def refuse_stretched_print(found: Attitude, lens: Lens | None) -> None:
+    """Raise SheetError when the print is wider or taller than it should be."""
+    limit = LARGEST_STRETCH_UNCALIBRATED if lens is None else LARGEST_STRETCH
+    if found.stretch > limit:
+        raise SheetError(
+            f"the sheet is stretched by {found.stretch:.1%}: its print is out of proportion",
+            hint="print the sheet again at 100 %, without 'fit to page', and check its ruler; "
+            "use the photo as the camera took it, not cropped or resized to another shape",
+        )
+
+
+def refuse_wrong_patches(
+    grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None
+) -> None:
+    """Raise SheetError when the patches are not where the pose says."""
+    correlation = patch_correlation(grey, pose, geometry, lens)
+    if correlation < LOWEST_PATCH_CORRELATION:
+        raise SheetError(
+            f"markers of the sheet were found, but not its patches (correlation {correlation:.2f})",
+            hint="use the printed sheet of this version, and keep hands, shadows and glare off it",
+        )
+
+
+def patch_correlation(grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None) -> float:
+    """Correlation of the patches' brightness as seen with that expected, -1 to 1.
+
+    Both are taken as logarithms, freed from a plane over the sheet: uneven light does not count.
+    """
+    boxes = tuple(geometry.patches.values())
+    seen = _brightness(grey, pose, boxes, lens)
+    expected = _expected_luminance(geometry.version)
+    centres = np.array([box.centre_mm for box in boxes])
+    plane = np.column_stack([centres, np.ones(len(centres))])
+    logs = np.column_stack([np.log(seen + 1), np.log(expected + 1)])
+    rest = logs - plane @ np.linalg.lstsq(plane, logs, rcond=None)[0]
+    lengths = np.linalg.norm(rest, axis=0)
+    return float(rest[:, 0] @ rest[:, 1] / max(lengths[0] * lengths[1], 1e-12))
+
+
+def scale_px_per_mm(pose: Pose, geometry: SheetGeometry) -> float:
+    """Mean scale over the sheet [px/mm]: root of the ratio of its areas."""
+    outline = _outline_px(pose, geometry, None)
+    x, y = outline.T
+    area = abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    return float(np.sqrt(area / (geometry.width_mm * geometry.height_mm)))
+
+
+@cache
+def _expected_luminance(version: int) -> FloatArray:
+    """Nominal Y of the patches of a known sheet, in their order."""
+    geometry = next(sheet for sheet in known_sheets() if sheet.version == version)
+    values = nominal_values(geometry)
+    return np.array([values.of(name)[1] for name in geometry.patches])
+
+
+def _outline_px(pose: Pose, geometry: SheetGeometry, lens: Lens | None) -> FloatArray:
+    sheet = Box(x_mm=0, y_mm=0, width_mm=geometry.width_mm, height_mm=geometry.height_mm)
+    return project(pose.homography, lens, box_corners(sheet))
+
+
+def _inside(outline_px: FloatArray, point_px: FloatArray) -> bool:
+    """Whether a point lies within a convex outline, whichever way round that runs."""
+    edges = np.roll(outline_px, -1, axis=0) - outline_px
+    to_point = point_px - outline_px
+    sides = edges[:, 0] * to_point[:, 1] - edges[:, 1] * to_point[:, 0]
+    return bool((sides > 0).all() or (sides < 0).all())
+
+
+def _brightness(grey: Grey, pose: Pose, boxes: Sequence[Box], lens: Lens | None) -> FloatArray:
+    """Mean grey value of the middle of each box, from a few pixels."""
+    steps = np.linspace(-1, 1, PATCH_GRID)
+    offsets = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(1, -1, 2)
+    centres = np.array([box.centre_mm for box in boxes])[:, np.newaxis]
+    reach = np.array([(box.width_mm, box.height_mm) for box in boxes])[:, np.newaxis] / 2
+    points = (centres + offsets * (reach - PATCH_INSET_MM)).reshape(-1, 2)
+    places = np.rint(project(pose.homography, lens, points)).astype(int)
+    columns, rows = np.clip(places, 0, np.array(grey.shape[::-1]) - 1).T
+    means: FloatArray = grey[rows, columns].reshape(len(boxes), -1).mean(axis=1)
+    return means

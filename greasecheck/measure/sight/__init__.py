@@ -1,0 +1,1 @@
+"""The bars of the sight, wet and dry."""

@@ -1,0 +1,280 @@
+"""Measures the contrast of upright bars, through the water or dry, cell by cell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.robust import MAD_TO_STD
+from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.model import Box
+
+if TYPE_CHECKING:
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.model import BoolArray, FloatArray, Photo, Placement
+
+# Own choices, where nothing else is said.
+SIDE_MARGIN_MM = 8.0  # of paper on either side, which refraction may move bars onto
+EDGE_MARGIN_MM = 1.5  # left out above and below
+BAND_MM = 3.0
+ROWS_PER_BAND = 12
+COLUMNS_PER_MM = 6
+MAX_SHIFT_MM = 7.0
+STRETCHES = np.arange(0.98, 1.0801, 0.005)  # to a depth of 12 cm seen from 40 cm
+CENTRAL_HALF = (0.25, 0.75)  # of a bar's width: without its blurred edges
+WHOLE_BAR = (0.0, 1.0)
+# Mean of alternating second differences of n values with independent errors: the variance of the
+# mean is 4 s2 / n where that of one difference is 1.5 s2, so the usual s2 / n is 8/3 too small.
+DIFFERENCE_VARIANCE_FACTOR = 8 / 3
+OUTLIER_MADS = 5.0  # standard deviations, by the MAD, that an odd cell stands apart, and
+CONTRAST_TOLERANCE = 0.15  # this share of the usual contrast, or
+LEVEL_TOLERANCE = 0.04  # this share of the usual brightness
+MIN_CELLS = 6  # with fewer left, none is rejected
+TRACE = 1e-9  # weight of a rejected cell, so that a half without others has a mean; least light
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """Where bars appear: a bar at x from the field's centre is seen at stretch * x + shift.
+
+    Attributes
+    ----------
+    shift_mm : float
+        Sideways displacement [mm].
+    stretch : float
+        Magnification; about 1 + d (1 - 1/n) / D behind a depth d of water of index n seen from a
+        distance D, exactly 1 without water.
+    """
+
+    shift_mm: float
+    stretch: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strips:
+    """A field of bars averaged into horizontal bands, in scene-linear light.
+
+    Attributes
+    ----------
+    light : ndarray, shape (bands, columns, 3)
+        Light relative to paper white at the sheet's centre.
+    x_mm : ndarray, shape (columns + 1,)
+        Edges of the columns from the field's centre [mm].
+    clipped_share : float
+        Share of pixels at either end of the scale, 0 to 1.
+    bar_mm, width_mm : float
+        Width of one bar and of the field [mm].
+    """
+
+    light: FloatArray
+    x_mm: FloatArray
+    clipped_share: float
+    bar_mm: float
+    width_mm: float
+
+    @property
+    def bars(self) -> int:
+        """Return how many bars the field has."""
+        return round(self.width_mm / self.bar_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldContrast:
+    """White minus black of a field of bars.
+
+    Attributes
+    ----------
+    contrast, std : ndarray, shape (3,)
+        Contrast and its standard error, scene-linear, for R, G, B.
+    white, black : ndarray, shape (3,)
+        Light of the white and of the black bars.
+    alignment : Alignment
+        Where the bars were taken to be.
+    bands : ndarray, shape (bands, 3)
+        Contrast of each horizontal band, from the top.
+    used_share : float
+        Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
+    unevenness : float
+        Spread of brightness from cell to cell that no smooth light explains, relative.
+    lean : tuple of float
+        How much more contrast the right half has than the left one, and the lower than the upper
+        one, as shares of the mean contrast.
+    """
+
+    contrast: FloatArray
+    std: FloatArray
+    bands: FloatArray
+    white: FloatArray
+    black: FloatArray
+    alignment: Alignment
+    used_share: float
+    unevenness: float
+    lean: tuple[float, float]
+
+
+def take_strips(
+    photo: Photo, placement: Placement, colour: ColourModel, field: Box, bar_mm: float
+) -> Strips:
+    """Sample a field of bars with some paper on both sides and average it into bands.
+
+    Parameters
+    ----------
+    photo, placement, colour
+        The photo, where the sheet is in it, and its colour model.
+    field : Box
+        The field of bars in sheet coordinates [mm].
+    bar_mm : float
+        Width of one bar [mm].
+    """
+    box = Box(
+        x_mm=field.x_mm - SIDE_MARGIN_MM,
+        y_mm=field.y_mm + EDGE_MARGIN_MM,
+        width_mm=field.width_mm + 2 * SIDE_MARGIN_MM,
+        height_mm=field.height_mm - 2 * EDGE_MARGIN_MM,
+    )
+    bands = round(box.height_mm / BAND_MM)
+    columns = round(box.width_mm * COLUMNS_PER_MM)
+    points = box_points(box, columns, bands * ROWS_PER_BAND)
+    samples = sample_points(photo, placement, points)
+    light = samples.linear.reshape(bands, ROWS_PER_BAND, columns, 3).mean(axis=1, dtype=np.float64)
+    middle = colour.illuminance(np.array([field.centre_mm]))[0]
+    return Strips(
+        light=colour.scene_linear(light) / middle,
+        x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
+        clipped_share=float((samples.bright | samples.partly_dark | ~samples.seen).mean()),
+        bar_mm=bar_mm,
+        width_mm=field.width_mm,
+    )
+
+
+def align(strips: Strips, near: Alignment | None = None, reach_mm: float = 1.0) -> Alignment:
+    """Find where the bars appear by the largest contrast of whole bars.
+
+    Parameters
+    ----------
+    strips : Strips
+        The field.
+    near : Alignment, optional
+        Where to look, within `reach_mm` and 1 % of stretch; anywhere plausible without it.
+    reach_mm : float
+        How far from `near` to look [mm].
+    """
+    centre = near or Alignment(shift_mm=0.0, stretch=1.0)
+    reach = reach_mm if near else MAX_SHIFT_MM
+    stretches = centre.stretch + np.linspace(-0.01, 0.01, 9) if near else STRETCHES
+    shifts = centre.shift_mm + np.arange(-reach, reach + 0.01, strips.bar_mm / 20)
+    stretch, shift = (axis.ravel() for axis in np.meshgrid(stretches, shifts))
+    profile = strips.light.mean(axis=(0, 2), keepdims=True)
+    bars = _bar_light(profile, strips, stretch[:, None], shift[:, None], WHOLE_BAR)
+    best = int(np.argmax(_signed_differences(bars[0]).mean(axis=(-2, -1))))
+    return Alignment(shift_mm=float(shift[best]), stretch=float(stretch[best]))
+
+
+def flatten(strips: Strips, profile: FloatArray) -> Strips:
+    """Divide out a profile of light over the bands, shape (bands, 3)."""
+    return replace(strips, light=strips.light / profile[:, None, :])
+
+
+def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
+    """Measure white minus black at a given alignment, rejecting odd cells.
+
+    A cell is one bar within one band; its contrast is its difference from the mean of its two
+    neighbours, which cancels any linear change of light across the field.
+    """
+    at = np.array(alignment.stretch), np.array(alignment.shift_mm)
+    bars = _bar_light(strips.light, strips, *at, CENTRAL_HALF)
+    cells = _signed_differences(bars)
+    level = _relative_level(bars)
+    keep = ~(_odd_contrast(cells) | _stands_apart(level, LEVEL_TOLERANCE))
+    if keep.sum() < MIN_CELLS:
+        keep = np.ones_like(keep)
+    used = cells[keep]
+    return FieldContrast(
+        contrast=used.mean(axis=0),
+        std=used.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
+        bands=np.median(cells, axis=1),
+        white=_kept_mean(bars, keep, parity=1),
+        black=_kept_mean(bars, keep, parity=0),
+        alignment=alignment,
+        used_share=float(keep.mean()),
+        unevenness=float(MAD_TO_STD * np.median(np.abs(level), axis=(0, 1)).max()),
+        lean=_lean(cells.mean(axis=-1), keep),
+    )
+
+
+def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:
+    """How much the halves of a field differ across and down; shapes (bands, bars)."""
+    usual = float(cells[keep].mean()) or 1.0
+    across = _half_difference(cells.T, keep.T)
+    down = _half_difference(cells, keep)
+    return across / usual, down / usual
+
+
+def _half_difference(rows: FloatArray, keep: BoolArray) -> float:
+    """Mean of the kept cells in the later half of the rows less that in the earlier one."""
+    half = len(rows) // 2
+    means = [
+        np.average(rows[part], weights=keep[part] + TRACE)
+        for part in (slice(-half, None), slice(half))
+    ]
+    return float(means[0] - means[1])
+
+
+def _bar_light(
+    light: FloatArray,
+    strips: Strips,
+    stretch: FloatArray,
+    shift_mm: FloatArray,
+    part: tuple[float, float],
+) -> FloatArray:
+    """Average `light` over a part of each bar; shape (bands, ..., bars, channels)."""
+    starts = np.arange(strips.bars) * strips.bar_mm - strips.width_mm / 2
+    low, high = (stretch * (starts + share * strips.bar_mm) + shift_mm for share in part)
+    step = strips.x_mm[1] - strips.x_mm[0]
+    total = np.concatenate([np.zeros_like(light[:, :1]), np.cumsum(light, axis=1)], axis=1) * step
+    integral = _at_columns(total, high, strips) - _at_columns(total, low, strips)
+    return np.asarray(integral / (high - low)[..., None], dtype=np.float64)
+
+
+def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArray:
+    """Interpolate a running integral, given at the columns' edges, at positions `x_mm`."""
+    place = np.interp(x_mm, strips.x_mm, np.arange(len(strips.x_mm)))
+    left = np.minimum(place.astype(int), len(strips.x_mm) - 2)
+    share = (place - left)[..., None]
+    return np.asarray(total[:, left] * (1 - share) + total[:, left + 1] * share)
+
+
+def _signed_differences(bars: FloatArray) -> FloatArray:
+    """White minus black of each inner bar against its neighbours, along the last axis but one."""
+    differences = bars[..., 1:-1, :] - (bars[..., :-2, :] + bars[..., 2:, :]) / 2
+    signs = np.where(np.arange(1, bars.shape[-2] - 1) % 2 == 1, 1.0, -1.0)
+    return np.asarray(differences * signs[:, None], dtype=np.float64)
+
+
+def _odd_contrast(cells: FloatArray) -> BoolArray:
+    """Cells whose contrast differs from that of the lower half, which foam reaches last."""
+    usual = np.median(cells[len(cells) // 2 :], axis=(0, 1))
+    return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
+
+
+def _relative_level(bars: FloatArray) -> FloatArray:
+    """Brightness of each cell, relative, less what its band and its column have in common."""
+    levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
+    levels = levels / np.maximum(np.median(levels, axis=(0, 1)), TRACE)
+    within_band = levels - np.median(levels, axis=1, keepdims=True)
+    return np.asarray(within_band - np.median(within_band, axis=0, keepdims=True))
+
+
+def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> BoolArray:
+    spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
+    return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
+
+
+def _kept_mean(bars: FloatArray, keep: BoolArray, parity: int) -> FloatArray:
+    """Mean light, shape (3,), of the kept inner bars that are black (0) or white (1)."""
+    of_kind = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
+    chosen = keep & of_kind if (keep & of_kind).any() else of_kind
+    mean: FloatArray = bars[:, 1:-1][chosen].mean(axis=0)
+    return mean

@@ -1,0 +1,64 @@
+"""Measures how far bars seen through the water are stretched, by their phase."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from greasecheck.measure.sight.bars import Alignment, Strips
+    from greasecheck.model import FloatArray
+
+HALVES = ((-0.5, 0.0), (0.0, 0.5))  # of the field's width
+MEDIAN_LOSS = 1.2533  # standard error of a median over that of a mean, normal distribution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """Magnification of the bars, as in `Alignment`, with its standard error."""
+
+    value: float
+    std: float
+
+
+def measure_stretch(strips: Strips, near: Alignment) -> Stretch:
+    """Measure the stretch of a field from the bars' phase in its left and its right half.
+
+    Parameters
+    ----------
+    strips : Strips
+        The field of bars; each band is measured by itself, their scatter gives the error.
+    near : Alignment
+        Where the bars appear, within a quarter of their period.
+    """
+    edges_mm = (strips.x_mm - near.shift_mm) / near.stretch
+    left, right = (_offsets_mm(strips, edges_mm, half) for half in HALVES)
+    stretches = near.stretch * (1 + (right - left) / (strips.width_mm / 2))
+    error = stretches.std(ddof=1) / np.sqrt(len(stretches))
+    return Stretch(value=float(np.median(stretches)), std=float(MEDIAN_LOSS * error))
+
+
+def _offsets_mm(strips: Strips, edges_mm: FloatArray, half: tuple[float, float]) -> FloatArray:
+    """How far the bars of one half lie to the right of their place, shape (bands,) [mm].
+
+    The columns' edges are given as places on the print. A Hann window keeps uneven light out of
+    the phase of the fundamental.
+    """
+    low, high = (share * strips.width_mm for share in half)
+    place = (edges_mm[:-1] + edges_mm[1:]) / 2
+    inside = (place > low) & (place < high)
+    period = 2 * strips.bar_mm
+    window = np.sin(np.pi * (place[inside] - low) / (high - low)) ** 2
+    wave = window * np.exp(-2j * np.pi * place[inside] / period)
+    white = np.diff(_white_up_to(edges_mm + strips.width_mm / 2, strips.bar_mm))[inside]
+    turned = (strips.light[:, inside].sum(axis=-1) @ wave) / (white @ wave)
+    return np.asarray(-np.angle(turned) * period / (2 * np.pi))
+
+
+def _white_up_to(place_mm: FloatArray, bar_mm: float) -> FloatArray:
+    """Width of white bars up to a place on the field, of which the first bar is black [mm]."""
+    bars = place_mm / bar_mm
+    pairs = np.floor(bars / 2)
+    return np.asarray(bar_mm * (pairs + np.maximum(bars - 2 * pairs - 1, 0)))

@@ -1,0 +1,200 @@
+"""Compares the bars behind the jar with their dry twins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import WaterError
+from greasecheck.measure.sight.bars import Alignment, align, flatten, measure_contrast, take_strips
+from greasecheck.measure.sight.phase import measure_stretch
+
+if TYPE_CHECKING:
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.sight.bars import FieldContrast, Strips
+    from greasecheck.measure.sight.phase import Stretch
+    from greasecheck.model import Box, FloatArray, Photo, Placement
+
+MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
+CLEARLY_SEEN = 8.0  # standard errors from zero for bars to be located by themselves; own choice
+FINE_REACH_MM = 1.4  # from where the coarse bars lie: within one fine bar; own choice
+LEAST_DRY_CONTRAST = 1e-3  # own choice, paper white = 1: printed bars have 0.8 and more
+AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
+
+
+def rgb_tuple(values: FloatArray) -> tuple[float, float, float]:
+    """Return the values of the three channels, shape (3,), as plain numbers."""
+    red, green, blue = (float(value) for value in values)
+    return red, green, blue
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarLevels:
+    """Light on one field of bars, for R, G, B.
+
+    Attributes
+    ----------
+    white_kept : tuple of float
+        Light of the white bars behind the jar, that of the dry ones = 1.
+    dry_white, dry_black : tuple of float
+        Light of the dry bars, paper at the field's middle = 1.
+    dry_lean : tuple of float
+        How the dry contrast leans, as in `FieldContrast`.
+    """
+
+    white_kept: tuple[float, float, float]
+    dry_white: tuple[float, float, float]
+    dry_black: tuple[float, float, float]
+    dry_lean: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldPair:
+    """One field of bars behind the jar and its dry twin.
+
+    Attributes
+    ----------
+    bar_mm, width_mm : float
+        Width of one bar and of the field [mm].
+    wet, dry : FieldContrast
+        Both fields.
+    clipped_share : float
+        Share of pixels of the worse field at either end of the scale, 0 to 1.
+    stretch : Stretch
+        Magnification of the wet bars, more exactly than their alignment; noise where murk hides
+        them.
+    """
+
+    bar_mm: float
+    width_mm: float
+    wet: FieldContrast
+    dry: FieldContrast
+    clipped_share: float
+    stretch: Stretch
+
+    @property
+    def ratio(self) -> FloatArray:
+        """Return the wet over the dry contrast for R, G, B, shape (3,)."""
+        return self.wet.contrast / self.dry.contrast
+
+    @property
+    def profile(self) -> FloatArray:
+        """Return `ratio` for each horizontal band from the top, shape (bands, 3)."""
+        return self.wet.bands / self.dry.contrast
+
+    @property
+    def ratio_std(self) -> FloatArray:
+        """Return the standard error of `ratio`, shape (3,)."""
+        dry_share = self.ratio * self.dry.std
+        std: FloatArray = np.hypot(self.wet.std, dry_share) / np.abs(self.dry.contrast)
+        return std
+
+    @property
+    def veil(self) -> FloatArray:
+        """Return the light added to black and white alike, dry white = 1, shape (3,)."""
+        black_share = self.dry.black / (self.dry.white - self.dry.black)
+        veil: FloatArray = (self.wet.black - black_share * self.wet.contrast) / self.dry.white
+        return veil
+
+    @property
+    def levels(self) -> BarLevels:
+        """Return the light on the bars."""
+        return BarLevels(
+            white_kept=rgb_tuple(self.wet.white / self.dry.white),
+            dry_white=rgb_tuple(self.dry.white),
+            dry_black=rgb_tuple(self.dry.black),
+            dry_lean=self.dry.lean,
+        )
+
+    @property
+    def clearly_seen(self) -> bool:
+        """Return whether the wet bars stand out enough to be located by themselves."""
+        return bool((self.wet.contrast > CLEARLY_SEEN * self.wet.std).any())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SightView:
+    """The fine and the coarse bars of one photo."""
+
+    fine: FieldPair
+    coarse: FieldPair
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What a field of bars looks like through clear water.
+
+    Attributes
+    ----------
+    alignment : Alignment
+        Where the bars appear.
+    profile : ndarray, shape (bands, 3)
+        Wet over dry contrast of each horizontal band.
+    """
+
+    alignment: Alignment
+    profile: FloatArray
+
+
+def look_at_sight(
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    expected: tuple[Expected, Expected] | None = None,
+) -> SightView:
+    """Measure the four fields of bars.
+
+    Parameters
+    ----------
+    photo, placement, colour
+        The photo, where the sheet is in it, and its colour model.
+    expected : tuple of Expected, optional
+        The fine and the coarse bars through clear water. Their profile is divided out, so that
+        the ratios found are relative to clear water; their place is used where murk hides the bars.
+
+    Raises
+    ------
+    WaterError
+        When the dry bars show nothing to compare with.
+    """
+    sight = placement.geometry.sight
+
+    def strips(box: Box, bar_mm: float) -> Strips:
+        return take_strips(photo, placement, colour, box, bar_mm)
+
+    wet_fine = strips(sight.wet_fine, sight.fine_bar_mm)
+    wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm)
+    fine_at = coarse_at = AS_PRINTED
+    if expected:
+        fine_at, coarse_at = (field.alignment for field in expected)
+        wet_fine = flatten(wet_fine, expected[0].profile)
+        wet_coarse = flatten(wet_coarse, expected[1].profile)
+    coarse = _pair(wet_coarse, strips(sight.dry_coarse, sight.coarse_bar_mm), None, coarse_at)
+    near = coarse.wet.alignment if coarse.clearly_seen else fine_at
+    fine = _pair(wet_fine, strips(sight.dry_fine, sight.fine_bar_mm), near, near)
+    return SightView(fine=fine, coarse=coarse)
+
+
+def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment) -> FieldPair:
+    """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
+    at, bare = align(wet, near, FINE_REACH_MM), measure_contrast(dry, align(dry, AS_PRINTED))
+    _refuse_unseen(bare)
+    found = FieldPair(
+        bar_mm=wet.bar_mm,
+        width_mm=wet.width_mm,
+        wet=measure_contrast(wet, at),
+        dry=bare,
+        clipped_share=max(wet.clipped_share, dry.clipped_share),
+        stretch=measure_stretch(wet, at),
+    )
+    return found if found.clearly_seen else replace(found, wet=measure_contrast(wet, fallback))
+
+
+def _refuse_unseen(dry: FieldContrast) -> None:
+    if dry.contrast.min() < LEAST_DRY_CONTRAST:
+        raise WaterError(
+            "the bars beside the jar cannot be told from their ground",
+            hint="uncover the right-hand bars, keep glare and shadows off them",
+        )

@@ -1,0 +1,1 @@
+"""From the contrast of the bars to the attenuation of the bath water."""

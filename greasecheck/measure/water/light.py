@@ -1,0 +1,165 @@
+"""Compares the light on the bars with that of the clear-water reference.
+
+A reading takes it that water alone lies between the wet bars and their dry twins. A shadow, a
+mirrored lamp, a finger or a phone's tone mapping on one of them changes what no water can: the dry
+bars' own light, the evenness of contrast across a field, or it takes light that has no colour. What
+is sensed of it widens the stated error; what is too much makes the photo doubtful.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.sight.view import MAIN_CHANNEL
+
+if TYPE_CHECKING:
+    from greasecheck.measure.sight.view import BarLevels, FieldPair, SightView
+    from greasecheck.measure.water.reference import ClearWater, FieldReference
+    from greasecheck.model import FloatArray
+
+# White bars behind milky water lose light in proportion to the contrast lost: this share where
+# none is left, by own measurement on path-traced stands of albedo 0.95. The fine bars are
+# nearer to the lit surface.
+FINE_LOSS, COARSE_LOSS = 0.35, 0.45
+# What g of 0.8 to 0.95 changes of that in the same stands, as an optical depth: little in clear
+# water, more with the square of the contrast lost.
+DIM_TOLERANCE, DIM_TOLERANCE_LOST = 0.01, 0.25
+DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, but raises no doubt
+# What bath water absorbs (blood, fat) it absorbs in blue twice as much as in red, or more; light
+# that is lost alike in all colours may as well be lost to a shadow on the jar.
+BLUE_OVER_RED = 2.0
+LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8  # keep the logarithms finite
+# The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
+LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
+LEAN_STD = 6.0  # standard errors of the mean contrast that a difference of halves may have
+BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error (own choice)
+# A shadow that may be there as well as not makes an error of its whole size half of the time: root
+# mean square, its size over the root of two.
+SHADOW_BELIEF = 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarLight:
+    """How the light on one field of bars departs from that of the clear-water reference.
+
+    Attributes
+    ----------
+    dry_level : float
+        Change of the dry bars' mean red light against the paper around them, relative: blur leaves
+        it as it is.
+    dry_black : float
+        Change of the dry black bars' red light, paper = 1.
+    dim_depth : float
+        Optical depth in red of a loss of light that has no colour and is more than scattering
+        water explains; 0 when there is none.
+    lost_depth : float
+        Optical depth of the contrast lost in red.
+    bright_depth : float
+        Optical depth in red of a gain of light beyond what milky water sends back; 0 when there is
+        none.
+    white_gain : float
+        How much brighter the white bars are behind the jar than behind clear water, relative.
+    lean : float
+        Change of contrast across the field, wet or dry, that neither the jar nor noise explains,
+        relative.
+    """
+
+    dry_level: float
+    dry_black: float
+    dim_depth: float
+    lost_depth: float
+    bright_depth: float
+    white_gain: float
+    lean: float
+
+    @property
+    def relative_std(self) -> float:
+        """Return the relative standard error of the share of contrast kept that a field has."""
+        sensed = (self.dry_level, self.dry_black, BELIEF * self.lean)
+        return float(np.linalg.norm(sensed))
+
+    @property
+    def dim_std(self) -> float:
+        """Return the standard error of the water's optical depth that a shadow may cause."""
+        return SHADOW_BELIEF * self.dim_depth
+
+    @property
+    def dim_share(self) -> float:
+        """Return the share of the contrast's loss that may be a shadow's, 0 to 1."""
+        return float(np.clip((self.dim_depth - DIM_DOUBT) / max(self.lost_depth, 1e-6), 0, 1))
+
+
+UNKNOWN = BarLight(
+    dry_level=0.0,
+    dry_black=0.0,
+    dim_depth=0.0,
+    lost_depth=0.0,
+    bright_depth=0.0,
+    white_gain=0.0,
+    lean=0.0,
+)
+
+
+def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLight]:
+    """Compare the light on the fine and on the coarse bars with that in clear water."""
+    fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
+    coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
+    dim_depth = max(fine.dim_depth, coarse.dim_depth)  # a shadow on the jar falls on both
+    return replace(fine, dim_depth=dim_depth), replace(coarse, dim_depth=dim_depth)
+
+
+def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLight:
+    then, now = reference.levels, pair.levels
+    if then is None:
+        return UNKNOWN
+    kept = np.maximum(pair.ratio, LEAST_KEPT)
+    white_kept = np.multiply(now.white_kept, reference.mean_ratio) / np.array(then.white_kept)
+    depths = _dim_depths(white_kept, kept, loss)
+    tolerance = DIM_TOLERANCE + DIM_TOLERANCE_LOST * np.clip(1 - kept, 0, 1) ** 2
+    return BarLight(
+        dry_level=abs(float(np.log(_level(now) / _level(then)))),
+        dry_black=abs(now.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
+        dim_depth=_colourless(depths - tolerance) if pair.clearly_seen else 0.0,
+        lost_depth=max(float(-np.log(kept[MAIN_CHANNEL])), 0.0),
+        bright_depth=max(float(-depths[MAIN_CHANNEL]), 0.0) if pair.clearly_seen else 0.0,
+        white_gain=float(white_kept.mean()) - 1,
+        lean=_lean(pair, then.dry_lean, max(float(1 - kept[MAIN_CHANNEL]), 0.0)),
+    )
+
+
+def _level(levels: BarLevels) -> float:
+    return levels.dry_white[MAIN_CHANNEL] + levels.dry_black[MAIN_CHANNEL]
+
+
+def _dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatArray:
+    """Optical depth of what dims white and black bars alike, negative for a gain, shape (3,).
+
+    Behind milky water that keeps a share t of the contrast, white keeps 1 - loss (1 - t) of its
+    light. Whatever dims both by one factor leaves their ratio, which tells t.
+    """
+    ratio = np.maximum(white_kept / kept, LEAST_WHITE_OVER_KEPT)
+    milky = (1 - loss) / (ratio - loss)
+    return np.asarray(np.log(milky / kept))
+
+
+def _colourless(dim: FloatArray) -> float:
+    """Take the part of a dimming in red that is no part of a yellow or brown colour."""
+    red, _, blue = dim.tolist()
+    if red <= 0:
+        return 0.0
+    return float(red * np.clip(BLUE_OVER_RED - blue / red, 0, 1))
+
+
+def _lean(pair: FieldPair, usual: tuple[float, float], lost: float) -> float:
+    """Largest lean of the wet or the dry contrast beyond its tolerance."""
+    tolerance = LEAN_TOLERANCE + LEAN_TOLERANCE_LOST * lost
+    leans = np.abs(np.subtract(pair.dry.lean, usual))
+    dry = leans.max() - LEAN_STD * np.max(pair.dry.std / pair.dry.contrast)
+    if not pair.clearly_seen:
+        return float(max(dry - tolerance, 0.0))
+    noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
+    wet = np.abs(pair.wet.lean).max() - noise
+    return float(max(dry - tolerance, wet - tolerance, 0.0))

@@ -1,0 +1,1 @@
+"""Decisions: change the water, stalled, done, what is next."""

@@ -1,0 +1,174 @@
+"""Whether a bone's yellowness has settled, and how much of it lies in yellow patches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special
+
+from greasecheck.model import Verdict
+from greasecheck.predict.advice.table import advice_value
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.model import BoneState
+
+DAYS_PER_WEEK = 7.0
+PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3  # own choice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneLook:
+    """One reading of a bone.
+
+    Attributes
+    ----------
+    at : datetime.datetime
+        Zone-aware time.
+    yi_e313, yi_std : float, float or None
+        Yellowness index (ASTM E313, D65/2) and its standard error.
+    yellow_patch_share : float or None
+        Share of its seen area in yellow patches, 0 to 1.
+    state : BoneState or None
+        How wet it was.
+    verdict : Verdict
+        How far to trust it.
+    """
+
+    at: datetime
+    yi_e313: float
+    yi_std: float | None = None
+    yellow_patch_share: float | None = None
+    state: BoneState | None = None
+    verdict: Verdict = Verdict.GOOD
+
+
+class BoneCourse(StrEnum):
+    """How a bone's yellowness runs."""
+
+    PALING = "paling"
+    SETTLED = "settled"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneTrend:
+    """How a bone stands.
+
+    Attributes
+    ----------
+    course : BoneCourse
+        Whether its yellowness still falls.
+    looks : int
+        Readings that were compared: recent, good, in the state of the newest.
+    slope_per_week, slope_low_per_week, slope_high_per_week : float or None
+        Change of the yellowness index with the ends of its confidence interval [1/week]; None
+        with too few readings.
+    yellow_patch_share, yellow_patch_share_high : float or None
+        Share of its area in yellow patches, 0 to 1: mean of the last five readings, and the upper
+        end of its confidence interval; None with too few readings.
+    """
+
+    course: BoneCourse
+    looks: int
+    slope_per_week: float | None
+    slope_low_per_week: float | None
+    slope_high_per_week: float | None
+    yellow_patch_share: float | None
+    yellow_patch_share_high: float | None
+
+
+def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
+    """Judge a bone by its recent readings.
+
+    Parameters
+    ----------
+    looks : sequence of BoneLook
+        Readings of one skull, in any order.
+    now : datetime.datetime
+        Zone-aware; later readings are not looked at.
+
+    Notes
+    -----
+    Theil-Sen slope, which forgives outliers, with the distribution-free interval of Sen.
+    The bone has settled when even the steep end of the interval falls slowly; it is paling when
+    even the shallow end falls. Between the two, more readings are needed.
+
+    References
+    ----------
+    P. K. Sen, J. Am. Stat. Assoc. 63, 1379 (1968).
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime, timedelta
+    >>> start = datetime(2026, 1, 5, tzinfo=UTC)
+    >>> days = [start + timedelta(days=day) for day in range(0, 20, 2)]
+    >>> pale = [BoneLook(at=day, yi_e313=20 + 0.1 * (n % 2)) for n, day in enumerate(days)]
+    >>> bone_trend(pale, days[-1]).course
+    <BoneCourse.SETTLED: 'settled'>
+    """
+    used = _comparable(looks, now)
+    slope, low, high = _slopes(used) if _tells_a_trend(used) else (None, None, None)
+    shares = [look.yellow_patch_share for look in used if look.yellow_patch_share is not None]
+    share, share_high = _mean_share(shares[-PATCH_LOOKS:])
+    return BoneTrend(
+        course=_course(low, high),
+        looks=len(used),
+        slope_per_week=slope,
+        slope_low_per_week=low,
+        slope_high_per_week=high,
+        yellow_patch_share=share,
+        yellow_patch_share_high=share_high,
+    )
+
+
+def _comparable(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
+    """Return the recent good readings in the state of the newest, oldest first."""
+    begin = now - timedelta(days=advice_value("bone_window_days"))
+    recent = sorted(
+        (look for look in looks if begin <= look.at <= now and look.verdict is Verdict.GOOD),
+        key=lambda look: look.at,
+    )
+    return [look for look in recent if look.state is recent[-1].state]
+
+
+def _tells_a_trend(used: Sequence[BoneLook]) -> bool:
+    if len(used) < advice_value("least_bone_looks"):
+        return False
+    return used[-1].at - used[0].at >= timedelta(days=advice_value("least_bone_days"))
+
+
+def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
+    """Return slope, low and high end of its interval [1/week]."""
+    from scipy import stats  # noqa: PLC0415 - slow to import, and most tubs tell no trend yet
+
+    weeks = [(look.at - used[0].at) / timedelta(days=DAYS_PER_WEEK) for look in used]
+    two_sided = 2 * advice_value("settled_confidence") - 1
+    found = stats.theilslopes([look.yi_e313 for look in used], weeks, alpha=two_sided)
+    return float(found.slope), float(found.low_slope), float(found.high_slope)
+
+
+def _mean_share(shares: Sequence[float]) -> tuple[float | None, float | None]:
+    """Return the mean and the upper end of its one-sided interval by Student's t."""
+    if not shares:
+        return None, None
+    mean = float(np.mean(shares))
+    if len(shares) < LEAST_PATCH_LOOKS:
+        return mean, None
+    error = float(np.std(shares, ddof=1)) / np.sqrt(len(shares))
+    quantile = float(special.stdtrit(len(shares) - 1, advice_value("settled_confidence")))
+    return mean, float(mean + quantile * error)
+
+
+def _course(low: float | None, high: float | None) -> BoneCourse:
+    if low is None or high is None:
+        return BoneCourse.UNKNOWN
+    if low > -advice_value("settled_fall_per_week"):
+        return BoneCourse.SETTLED
+    return BoneCourse.PALING if high < 0 else BoneCourse.UNKNOWN

@@ -1,0 +1,303 @@
+"""How often to change a tub's water: what a change costs against the days it saves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import ForecastError
+from greasecheck.model import Recipe
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.predict.fit.thinned import thinned_courses
+from greasecheck.predict.fit.tub_fit import clear_days, filled_plan
+from greasecheck.predict.model.leaching import keep_bath_share
+from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.model.course import Course
+    from greasecheck.predict.records import FilledPlan
+
+INTERVALS_DAYS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0, 11.0, 14.0)
+DRAWS = 500
+WATER_WH_PER_L_K = 1.163  # heat capacity of water, 4.187 kJ/(kg K), in watt hours
+SOAPY = (Recipe.SOAP, Recipe.SOAP_AMMONIA, Recipe.OWN)
+DUE_WITHIN = timedelta(hours=12)
+
+
+class ChangeVerdict(StrEnum):
+    """Whether to change the water today."""
+
+    CHANGE = "change today"
+    WAIT = "wait"
+    CLEAR = "water is clear"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeCost:
+    """What a water change and a day cost, in the user's own money.
+
+    Attributes
+    ----------
+    soap, heat, work : float
+        Of one change.
+    day : float
+        Of one more day of soaking.
+    """
+
+    soap: float
+    heat: float
+    work: float
+    day: float
+
+    @property
+    def change(self) -> float:
+        """Return the cost of one change."""
+        return self.soap + self.heat + self.work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalOption:
+    """One interval from now on: days and changes until clear (1 in 2), and what both cost."""
+
+    interval_days: float
+    days: float | None
+    changes: float | None
+    cost: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaysSaved:
+    """What changing twice as often as usual would bring sooner: 10 %, 50 %, 90 % [days]."""
+
+    interval_days: float
+    low_days: float
+    median_days: float
+    high_days: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeAdvice:
+    """When to change a tub's water.
+
+    Attributes
+    ----------
+    verdict : ChangeVerdict
+        For today.
+    best_interval_days, usual_interval_days : float
+        The cheapest interval from now on, and the one kept so far.
+    due_at : datetime.datetime
+        The next change at the cheapest interval.
+    bath_age_days : float
+        Since the last change.
+    leach_share : float
+        Leaching now over that in fresh water, 0 to 1: how far the bath has filled up.
+    twice_as_often : DaysSaved
+        Against the usual interval.
+    cost : ChangeCost
+        What was reckoned with.
+    options : tuple of IntervalOption
+        Every interval tried.
+    reasons : tuple of str
+        In words.
+    """
+
+    verdict: ChangeVerdict
+    best_interval_days: float
+    usual_interval_days: float
+    due_at: datetime
+    bath_age_days: float
+    leach_share: float
+    twice_as_often: DaysSaved
+    cost: ChangeCost
+    options: tuple[IntervalOption, ...]
+    reasons: tuple[str, ...]
+
+
+def usual_cost(
+    recipe: Recipe, temperature_c: float, *, volume_l: float | None = None
+) -> ChangeCost:
+    """Return what a change costs by calibration/advice.csv.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        What goes in; only soapy baths need soap.
+    temperature_c : float
+        Temperature that tap water is heated to [degrees C].
+    volume_l : float, optional
+        Volume of the bath [L]; the table's without it.
+
+    Examples
+    --------
+    >>> round(usual_cost(Recipe.SOAP, 40.0, volume_l=20.0).change, 2)
+    3.0
+    """
+    litres = advice_value("tub_volume_l") if volume_l is None else volume_l
+    soap_l = litres * advice_value("soap_ml_per_l") / 1000.0 if recipe in SOAPY else 0.0
+    warming_k = max(temperature_c - advice_value("tap_water_c"), 0.0)
+    heat_kwh = WATER_WH_PER_L_K * litres * warming_k / 1000.0
+    return ChangeCost(
+        soap=soap_l * advice_value("soap_price_per_l"),
+        heat=heat_kwh * advice_value("energy_price_per_kwh"),
+        work=advice_value("minutes_per_change") / 60.0 * advice_value("work_price_per_hour"),
+        day=advice_value("day_price"),
+    )
+
+
+def advise_change(
+    fit: TubFit,
+    *,
+    cost: ChangeCost | None = None,
+    rule: ClearRule | None = None,
+) -> ChangeAdvice:
+    """Find the cheapest interval from now on, and whether a change is due.
+
+    Parameters
+    ----------
+    fit : TubFit
+        From `fit_tub`.
+    cost : ChangeCost, optional
+        What changes and days cost; `usual_cost` of this bath without it.
+    rule : ClearRule, optional
+        What counts as clear.
+
+    Raises
+    ------
+    ForecastError
+        For a negative cost, or a day that costs nothing.
+
+    Notes
+    -----
+    Each interval costs (days until clear) x day + (changes until then) x change, at the median of
+    the posterior; the same draws serve every interval, so that differences are not chance.
+    """
+    rule = rule or ClearRule()
+    usual = filled_plan(fit.timeline, Plan())
+    cost = cost or usual_cost(usual.recipe, usual.temperature_c)
+    _check(cost)
+    courses = thinned_courses(fit, DRAWS)
+    options = tuple(_option(fit, courses, days, rule, cost) for days in INTERVALS_DAYS)
+    best = _cheapest(options, usual.change_interval_days)
+    calendar = fit.timeline.calendar
+    age = calendar.now_days - calendar.last_change_days
+    due = calendar.at(calendar.last_change_days + best)
+    saved = _saved(fit, courses, usual, rule)
+    advice = ChangeAdvice(
+        verdict=_verdict(options, due, fit.now),
+        best_interval_days=best,
+        usual_interval_days=usual.change_interval_days,
+        due_at=max(due, fit.now),
+        bath_age_days=age,
+        leach_share=_leach_share(fit, courses),
+        twice_as_often=saved,
+        cost=cost,
+        options=options,
+        reasons=(),
+    )
+    return replace(advice, reasons=_reasons(advice))
+
+
+def _check(cost: ChangeCost) -> None:
+    if min(cost.soap, cost.heat, cost.work) < 0 or not cost.day > 0:
+        raise ForecastError(
+            "a water change costs less than nothing, or a day of soaking costs nothing",
+            hint="give what a change costs (0 or more) and what a day costs (above 0)",
+        )
+
+
+def _days_left(
+    fit: TubFit, courses: tuple[Course, ...], interval_days: float, rule: ClearRule
+) -> FloatArray:
+    """Return the days from now until clear under an interval, shape (draws,), ten years at most."""
+    plan = filled_plan(fit.timeline, Plan(change_interval_days=interval_days))
+    days = [clear_days(fit.timeline, course, plan, rule) for course in courses]
+    left: FloatArray = np.concatenate(days) - fit.timeline.calendar.now_days
+    return np.clip(left, 0.0, LATEST_DAYS)
+
+
+def _option(
+    fit: TubFit,
+    courses: tuple[Course, ...],
+    interval_days: float,
+    rule: ClearRule,
+    cost: ChangeCost,
+) -> IntervalOption:
+    days = float(np.median(_days_left(fit, courses, interval_days, rule)))
+    if days >= LATEST_DAYS:
+        return IntervalOption(interval_days=interval_days, days=None, changes=None, cost=None)
+    changes = days / interval_days
+    total = days * cost.day + changes * cost.change
+    return IntervalOption(interval_days=interval_days, days=days, changes=changes, cost=total)
+
+
+def _cheapest(options: tuple[IntervalOption, ...], otherwise: float) -> float:
+    """Return the cheapest interval [days]; `otherwise` for a clear tub, where all cost nothing."""
+    priced = [(option.cost, option.interval_days) for option in options if option.cost is not None]
+    if not priced:
+        return INTERVALS_DAYS[0]
+    cheapest, interval_days = min(priced)
+    return interval_days if cheapest > 0 else otherwise
+
+
+def _verdict(options: tuple[IntervalOption, ...], due: datetime, now: datetime) -> ChangeVerdict:
+    if any(option.days == 0.0 for option in options):
+        return ChangeVerdict.CLEAR
+    return ChangeVerdict.CHANGE if due <= now + DUE_WITHIN else ChangeVerdict.WAIT
+
+
+def _saved(
+    fit: TubFit, courses: tuple[Course, ...], usual: FilledPlan, rule: ClearRule
+) -> DaysSaved:
+    half = usual.change_interval_days / 2
+    now, often = (
+        _days_left(fit, courses, days, rule) for days in (usual.change_interval_days, half)
+    )
+    low, median, high = (float(value) for value in np.quantile(now - often, (0.1, 0.5, 0.9)))
+    return DaysSaved(interval_days=half, low_days=low, median_days=median, high_days=high)
+
+
+def _leach_share(fit: TubFit, courses: tuple[Course, ...]) -> float:
+    """Return the rate of leaching now over that had the water just been changed."""
+    shares = []
+    for course in courses:
+        weights = course.weights(fit.timeline.now)[0]
+        fresh = keep_bath_share(course.modes, weights, 0.0)
+        slopes = course.modes.bath * course.modes.decay_per_day
+        rates = [(slopes * some).sum(axis=0) for some in (weights, fresh)]
+        shares.append(rates[0] / np.maximum(rates[1], 1e-12))
+    return float(np.clip(np.median(np.concatenate(shares)), 0.0, 1.0))
+
+
+def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
+    if advice.verdict is ChangeVerdict.CLEAR:
+        return ("little grease is left to make room for",)
+    saved, price = advice.twice_as_often, advice.cost
+    return (
+        f"in its water of {advice.bath_age_days:.1f} days it leaches at {advice.leach_share:.0%} of"
+        " the rate in fresh water",
+        f"{_every(advice.best_interval_days)} is cheapest: a change costs {price.change:.2f},"
+        f" a day {price.day:.2f}, in your money",
+        f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)}, as usual,"
+        f" would save {_days(saved.median_days)} ({saved.low_days:.0f} to {saved.high_days:.0f})",
+    )
+
+
+def _days(days: float) -> str:
+    """Return whole days in words.
+
+    Examples
+    --------
+    >>> _days(1.4), _days(1.6)
+    ('1 day', '2 days')
+    """
+    return "1 day" if round(days) == 1 else f"{days:.0f} days"
+
+
+def _every(days: float) -> str:
+    return "every day" if days == 1 else f"every {round(days, 1):g} days"

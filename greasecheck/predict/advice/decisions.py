@@ -1,0 +1,96 @@
+"""From one fit of a tub to all its decisions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.predict.advice.change_interval import advise_change
+from greasecheck.predict.advice.done import judge_skulls
+from greasecheck.predict.advice.stalled import find_stall, or_nearly_done
+from greasecheck.predict.outlook.forecasting import fit_tub, project
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.predict.advice.change_interval import ChangeAdvice, ChangeCost
+    from greasecheck.predict.advice.done import DoneAdvice, SkullBone
+    from greasecheck.predict.advice.stalled import StallReport
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubAdvice:
+    """All decisions about a tub.
+
+    Attributes
+    ----------
+    forecast : Forecast
+        When it runs clear.
+    stall : StallReport
+        Whether it leaches as expected.
+    change : ChangeAdvice
+        When to change its water.
+    skulls : tuple of DoneAdvice
+        Whether each skull is done.
+    fit : TubFit
+        What all of it rests on.
+    """
+
+    forecast: Forecast
+    stall: StallReport
+    change: ChangeAdvice
+    skulls: tuple[DoneAdvice, ...]
+    fit: TubFit
+
+
+def advise(  # noqa: PLR0913 - all that a decision may rest on
+    history: TubHistory,
+    now: datetime,
+    *,
+    bones: Sequence[SkullBone] = (),
+    cost: ChangeCost | None = None,
+    rule: ClearRule | None = None,
+    finished: Sequence[FinishedTub] = (),
+    checked_at: datetime | None = None,
+    sure: float | None = None,
+) -> TubAdvice:
+    """Decide about a tub and its skulls.
+
+    Parameters
+    ----------
+    history : TubHistory
+        Of the tub.
+    now : datetime.datetime
+        Zone-aware.
+    bones : sequence of SkullBone
+        Bone readings of its skulls.
+    cost : ChangeCost, optional
+        What changes and days cost; the table's without it.
+    rule : ClearRule, optional
+        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+    finished : sequence of FinishedTub
+        The user's own finished tubs.
+    checked_at : datetime.datetime, optional
+        When somebody last found heater, soap and bone all well.
+    sure : float, optional
+        How sure clear water must be before a skull is done, 0 to 1; the table's without it.
+
+    Raises
+    ------
+    ForecastError
+        As `forecast`, `advise_change` and `judge_skulls` do.
+    """
+    fit = fit_tub(history, now, finished=finished)
+    found = project(fit, rule=rule)
+    stall = find_stall(fit, history, checked_at=checked_at)
+    return TubAdvice(
+        forecast=found,
+        stall=or_nearly_done(stall, found.probability_clear_now),
+        change=advise_change(fit, cost=cost, rule=rule),
+        skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
+        fit=fit,
+    )

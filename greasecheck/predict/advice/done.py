@@ -1,0 +1,161 @@
+"""Whether a skull is done: its water clear and its bone settled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
+from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.predict.odds import odds_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.predict.advice.bone_trend import BoneLook, BoneTrend
+    from greasecheck.predict.forecast_records import Forecast, SkullForecast
+
+
+class DoneVerdict(StrEnum):
+    """What to do with a skull."""
+
+    DONE = "done"
+    WATER_NOT_CLEAR = "soak on: water not clear"
+    YELLOW_PATCHES = "soak on: clear water but yellow patches"
+    BONE_PALING = "soak on: clear water but the bone still pales"
+    LOOK_AT_BONE = "photograph the bone"
+    LOOK_AT_TUB = "look at the tub"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullBone:
+    """The bone readings of one skull."""
+
+    name: str
+    looks: tuple[BoneLook, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoneAdvice:
+    """Whether a skull is done.
+
+    Attributes
+    ----------
+    name, species : str
+        The skull.
+    verdict : DoneVerdict
+        What to do.
+    probability_clear : float
+        Probability, 0 to 1, that a fresh standard soak of it gains less than the threshold.
+    clear_at, surely_clear_at : datetime.datetime or None
+        By when its water is clear with 1 in 2 and with 9 in 10; None beyond ten years.
+    bone : BoneTrend
+        How its bone stands.
+    reasons : tuple of str
+        In words.
+    """
+
+    name: str
+    species: str
+    verdict: DoneVerdict
+    probability_clear: float
+    clear_at: datetime | None
+    surely_clear_at: datetime | None
+    bone: BoneTrend
+    reasons: tuple[str, ...]
+
+
+def judge_skulls(
+    forecast: Forecast,
+    bones: Sequence[SkullBone],
+    stall: StallVerdict,
+    *,
+    sure: float | None = None,
+) -> tuple[DoneAdvice, ...]:
+    """Judge each skull of a tub.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Of the tub.
+    bones : sequence of SkullBone
+        Bone readings; a skull without any is asked for some.
+    stall : StallVerdict
+        A stalled tub gives clear water without a clean bone.
+    sure : float, optional
+        How sure clear water must be, 0 to 1; the table's without it.
+
+    Raises
+    ------
+    ForecastError
+        When `sure` is not a probability.
+    """
+    sure = advice_value("clear_probability") if sure is None else sure
+    if not 0 < sure < 1:
+        raise ForecastError("nothing can be that sure", hint="give a share between 0 and 1")
+    looks = {bone.name: bone.looks for bone in bones}
+    trends = [bone_trend(looks.get(skull.name, ()), forecast.made_at) for skull in forecast.skulls]
+    return tuple(
+        _advice(forecast, skull, bone, _verdict(_chance(forecast, skull) >= sure, bone, stall))
+        for skull, bone in zip(forecast.skulls, trends, strict=True)
+    )
+
+
+def _chance(forecast: Forecast, skull: SkullForecast) -> float:
+    return skull.dates.probability_by(forecast.made_at)
+
+
+def _advice(
+    forecast: Forecast, skull: SkullForecast, bone: BoneTrend, verdict: DoneVerdict
+) -> DoneAdvice:
+    probability = _chance(forecast, skull)
+    return DoneAdvice(
+        name=skull.name,
+        species=skull.species,
+        verdict=verdict,
+        probability_clear=probability,
+        clear_at=skull.dates.quantile(0.5),
+        surely_clear_at=skull.dates.quantile(0.9),
+        bone=bone,
+        reasons=(
+            f"{odds_words(probability)} sure: a fresh soak of {forecast.rule.soak_days:g} days"
+            f" gains less than {forecast.rule.gain_per_m:g} per m",
+            _bone_words(bone),
+        ),
+    )
+
+
+def _verdict(is_clear: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
+    if not is_clear:
+        return DoneVerdict.WATER_NOT_CLEAR
+    if stall is not StallVerdict.STEADY:
+        return DoneVerdict.LOOK_AT_TUB
+    if bone.yellow_patch_share_high is None:
+        return DoneVerdict.LOOK_AT_BONE
+    if bone.yellow_patch_share_high > advice_value("most_patch_share"):
+        return DoneVerdict.YELLOW_PATCHES
+    return {
+        BoneCourse.SETTLED: DoneVerdict.DONE,
+        BoneCourse.PALING: DoneVerdict.BONE_PALING,
+        BoneCourse.UNKNOWN: DoneVerdict.LOOK_AT_BONE,
+    }[bone.course]
+
+
+def _bone_words(bone: BoneTrend) -> str:
+    patches = (
+        "yellow patches not read"
+        if bone.yellow_patch_share is None
+        else f"{bone.yellow_patch_share:.0%} of the bone in yellow patches"
+    )
+    if bone.slope_per_week is None:
+        return f"{patches}; too few readings ({bone.looks}) to tell whether it still pales"
+    return (
+        f"{patches}; yellowness {bone.slope_per_week:+.1f} a week"
+        f" ({bone.slope_low_per_week:+.1f} to {bone.slope_high_per_week:+.1f}): {bone.course}"
+        if bone.course is not BoneCourse.UNKNOWN
+        else f"{patches}; yellowness {bone.slope_per_week:+.1f} a week, not sure enough"
+    )

@@ -1,0 +1,167 @@
+"""The life of a skull from its entry to its follow-up: where it stands and what is next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from greasecheck.predict.advice.table import advice_value
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+
+class Stage(StrEnum):
+    """Where a skull stands, in the order of its life."""
+
+    ENTERED = "entered"
+    SOAKING = "soaking"
+    DEGREASED = "degreased"
+    WHITENED = "whitened"
+    RINSING = "soaking after whitening"
+    DRIED = "dried"
+    RETURNED = "returned"
+    FOLLOWED_UP = "followed up"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Milestone:
+    """A stage and when the skull reached it."""
+
+    stage: Stage
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullStage:
+    """Where a skull stands.
+
+    Attributes
+    ----------
+    stage : Stage
+        Its stage.
+    since : datetime.datetime or None
+        Since when; None for a skull that only has a name.
+    next_step : str
+        What to do next, in words; empty when nothing is left to do.
+    next_at : datetime.datetime or None
+        When; None while nobody can say.
+    promise_at : datetime.datetime or None
+        When its owner can have it, with 9 in 10; None when unknown or when it is out of hands.
+    """
+
+    stage: Stage
+    since: datetime | None
+    next_step: str
+    next_at: datetime | None
+    promise_at: datetime | None
+
+
+TAKE_OUT = "take it out: its water is clear and its bone has settled"
+LEFT_TO_DO = {
+    Stage.SOAKING: ("whitening_high_hours", "resoak_days", "drying_days"),
+    Stage.DEGREASED: ("whitening_high_hours", "resoak_days", "drying_days"),
+    Stage.WHITENED: ("resoak_days", "drying_days"),
+    Stage.RINSING: ("resoak_days", "drying_days"),
+    Stage.DRIED: (),
+}
+
+
+def skull_stage(
+    milestones: Sequence[Milestone],
+    now: datetime,
+    *,
+    surely_clear_at: datetime | None = None,
+    done: bool = False,
+) -> SkullStage:
+    """Return where a skull stands, what is next, and when its owner can have it.
+
+    Parameters
+    ----------
+    milestones : sequence of Milestone
+        Stages it reached, in any order.
+    now : datetime.datetime
+        Zone-aware; a step that waits to be begun is reckoned from now.
+    surely_clear_at : datetime.datetime, optional
+        For a soaking skull: by when its water is clear with 9 in 10.
+    done : bool
+        For a soaking skull: whether water and bone say that it can come out.
+
+    Notes
+    -----
+    The promise is the 9-in-10 date of clear water, then whitening, resoaking and drying as long
+    as calibration/advice.csv says. It cannot foresee yellow patches that outlast the haze.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> out = Milestone(stage=Stage.DEGREASED, at=datetime(2026, 5, 1, tzinfo=UTC))
+    >>> skull_stage([out], out.at).promise_at.isoformat()
+    '2026-05-23T00:00:00+00:00'
+    """
+    reached = sorted((mark for mark in milestones if mark.at <= now), key=lambda mark: mark.at)
+    if not reached:
+        return SkullStage(
+            stage=Stage.ENTERED,
+            since=None,
+            next_step="put it into a tub",
+            next_at=None,
+            promise_at=None,
+        )
+    last = reached[-1]
+    return SkullStage(
+        stage=last.stage,
+        since=last.at,
+        next_step=TAKE_OUT if done and last.stage is Stage.SOAKING else _next_step(last.stage),
+        next_at=_next_at(last, now, surely_clear_at),
+        promise_at=_promise(last, now, surely_clear_at),
+    )
+
+
+def _next_step(stage: Stage) -> str:
+    low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
+    weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
+    first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
+    return {
+        Stage.ENTERED: "put it into a tub",
+        Stage.SOAKING: "soak until its water is clear and its bone settled",
+        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
+        "goggles and gloves on, no acetone left on the bone",
+        Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
+        Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",
+        Stage.DRIED: "give it to its owner",
+        Stage.RETURNED: f"see it again {first:g} to {last:g} days on: did it yellow?",
+        Stage.FOLLOWED_UP: "",
+    }[stage]
+
+
+def _next_at(last: Milestone, now: datetime, surely_clear_at: datetime | None) -> datetime | None:
+    if last.stage is Stage.SOAKING:
+        return None if surely_clear_at is None else max(surely_clear_at, now)
+    wait = {
+        Stage.DEGREASED: timedelta(0),
+        Stage.WHITENED: timedelta(0),
+        Stage.RINSING: _span("resoak_days"),
+        Stage.DRIED: timedelta(0),
+        Stage.RETURNED: _span("follow_up_first_days"),
+    }.get(last.stage)
+    return None if wait is None else last.at + wait
+
+
+def _promise(last: Milestone, now: datetime, surely_clear_at: datetime | None) -> datetime | None:
+    if last.stage not in LEFT_TO_DO:
+        return None
+    begin = surely_clear_at if last.stage is Stage.SOAKING else now
+    if begin is None:
+        return None
+    begin = last.at if last.stage is Stage.RINSING else max(begin, now)
+    left = sum((_span(name) for name in LEFT_TO_DO[last.stage]), timedelta(0))
+    return max(begin + left, now)
+
+
+def _span(name: str) -> timedelta:
+    value = advice_value(name)
+    return timedelta(hours=value) if name.endswith("_hours") else timedelta(days=value)

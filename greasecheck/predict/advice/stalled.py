@@ -1,0 +1,289 @@
+"""Whether a tub leaches slower than its own past lets expect: a heater cold, a bone afloat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special
+
+from greasecheck.model import Verdict
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.predict.fit.likelihood import log_likelihood
+from greasecheck.predict.fit.thinned import thinned_courses
+from greasecheck.predict.fit.unlogged import with_changes
+from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
+from greasecheck.predict.model.history import COLDEST_C, build_timeline
+from greasecheck.predict.records import TemperatureRecord, TubHistory
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.parameters import Draws
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.records import WaterChange
+
+DRAWS = 300
+LIKELY = 0.5
+ROOM_C = 25.0  # a bath above this needs a heater; own choice
+NEAR_CHANGE = timedelta(days=2)
+MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
+LEAST_SUPPORT = 3.0  # odds left without the most telling reading; own choice
+
+
+class StallVerdict(StrEnum):
+    """What the pace of leaching says."""
+
+    STEADY = "steady"
+    ODD_READING = "odd reading"
+    STALLED = "stalled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StallReport:
+    """Whether a tub leaches as expected.
+
+    Attributes
+    ----------
+    verdict : StallVerdict
+        `ODD_READING` when one reading alone makes the case.
+    evidence, limit : float
+        Odds summed over when it may have begun (Shiryaev-Roberts), and the limit that they pass
+        no more often than once in so many readings while nothing is wrong.
+    began_at : datetime.datetime or None
+        The last reading before it most likely began; None while steady.
+    rate_share : float or None
+        Leaching since then over what was expected, under the best of the causes tried.
+    odd_at : datetime.datetime or None
+        When the one odd reading was taken.
+    reasons : tuple of str
+        In words, with what to look at.
+    """
+
+    verdict: StallVerdict
+    evidence: float
+    limit: float
+    began_at: datetime | None
+    rate_share: float | None
+    odd_at: datetime | None
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cold:
+    """A supposed stall: since when, and how much colder it is as if [degrees C]."""
+
+    since: datetime
+    drop_c: float
+
+
+def find_stall(
+    fit: TubFit,
+    history: TubHistory,
+    now: datetime | None = None,
+    *,
+    checked_at: datetime | None = None,
+) -> StallReport:
+    """Test whether leaching has slowed by more than the model allows.
+
+    Parameters
+    ----------
+    fit : TubFit
+        The tub as expected; a fit of some days ago serves too, while the recipes stay the same.
+    history : TubHistory
+        All that is known at `now`.
+    now : datetime.datetime, optional
+        Zone-aware; the time of the fit.
+    checked_at : datetime.datetime, optional
+        When somebody last found all well; a stall that began earlier is not looked for.
+
+    Notes
+    -----
+    Each supposed stall (after one of the last readings, as if so many degrees colder) is the same
+    model with another temperature. Its odds against none are p(readings | stall) /
+    p(readings | none), each averaged over the posterior draws; their sum over the onsets is the
+    Shiryaev-Roberts statistic R. While nothing is wrong R less the number of readings is a
+    martingale, so that R passes a limit A no sooner than after A readings on average.
+    A pool that runs empty is part of 'none', so that a tub nearly done does not look stalled.
+
+    References
+    ----------
+    S. W. Roberts, Technometrics 8, 411 (1966); M. Pollak, Ann. Stat. 13, 206 (1985), eq. 4
+    (from memory).
+    """
+    now = now or fit.now
+    told = with_changes(history, fit.unlogged)
+    supposed = _supposed(told, now, checked_at)
+    limit = advice_value("stall_readings_between_false_alarms")
+    if not supposed:
+        return _steady(0.0, limit, "too few readings to tell")
+    odds = np.array(_odds(fit, told, now, supposed))
+    drops = len({cold.drop_c for cold in supposed})
+    evidence = float(odds.sum() / drops)
+    if evidence < limit:
+        return _steady(evidence, limit)
+    best = supposed[int(np.argmax(odds))]
+    return _alarm(fit, told, now, best, _steady(evidence, limit))
+
+
+def or_nearly_done(report: StallReport, probability_clear: float) -> StallReport:
+    """Return the report, of a steady tub that is likely clear with the reason why it rises little.
+
+    Examples
+    --------
+    >>> or_nearly_done(_steady(1.0, 75.0), 0.8).reasons
+    ('it rises little because little grease is left: nearly done, not stalled',)
+    """
+    if report.verdict is not StallVerdict.STEADY or probability_clear < LIKELY:
+        return report
+    return replace(
+        report, reasons=("it rises little because little grease is left: nearly done, not stalled",)
+    )
+
+
+def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:
+    window = int(advice_value("stall_window_readings"))
+    times = sorted(
+        reading.at
+        for reading in history.readings
+        if reading.at <= now and reading.verdict is not Verdict.REFUSED
+    )
+    onsets = [at for at in times[-window - 1 : -1] if checked_at is None or at >= checked_at]
+    drops = (advice_value("stall_small_drop_c"), advice_value("stall_large_drop_c"))
+    return [_Cold(since=at, drop_c=drop) for at in onsets for drop in drops]
+
+
+def _odds(
+    fit: TubFit, history: TubHistory, now: datetime, supposed: Iterable[_Cold]
+) -> list[float]:
+    """Return the odds of each supposed stall against none, averaged over the draws."""
+    draws = _draws(fit)
+    usual = build_timeline(history, now)
+    then = [log_likelihood(fit.timeline, some) for some in draws]
+
+    def log_evidence(story: TubHistory) -> float:
+        timeline = usual if story is history else build_timeline(story, now)
+        news = [log_likelihood(timeline, some) for some in draws]
+        return float(special.logsumexp(np.concatenate(news) - np.concatenate(then)))
+
+    none = log_evidence(history)
+    gains = [log_evidence(chilled(history, cold)) - none for cold in supposed]
+    return [float(np.exp(min(gain, MOST_LOG_ODDS))) for gain in gains]
+
+
+def _draws(fit: TubFit) -> list[Draws]:
+    return [course.draws for course in thinned_courses(fit, DRAWS)]
+
+
+def chilled(history: TubHistory, cold: _Cold) -> TubHistory:
+    """Return the history with its bath colder from a time on."""
+    entries: tuple[WaterChange | TemperatureRecord, ...] = (
+        *history.changes,
+        *history.temperatures,
+    )
+    before = [
+        (entry.at, entry.temperature_c)
+        for entry in entries
+        if entry.at <= cold.since and entry.temperature_c is not None
+    ]
+    last_c = max(before)[1] if before else REFERENCE_C
+    first = TemperatureRecord(at=cold.since, temperature_c=_colder(last_c, cold.drop_c))
+    return replace(
+        history,
+        changes=tuple(_chilled_change(change, cold) for change in history.changes),
+        temperatures=(
+            *(record for record in history.temperatures if record.at <= cold.since),
+            first,
+            *(
+                replace(record, temperature_c=_colder(record.temperature_c, cold.drop_c))
+                for record in history.temperatures
+                if record.at > cold.since
+            ),
+        ),
+    )
+
+
+def _chilled_change(change: WaterChange, cold: _Cold) -> WaterChange:
+    if change.at <= cold.since or change.temperature_c is None:
+        return change
+    return replace(change, temperature_c=_colder(change.temperature_c, cold.drop_c))
+
+
+def _colder(temperature_c: float, drop_c: float) -> float:
+    return max(temperature_c - drop_c, COLDEST_C)
+
+
+def _steady(
+    evidence: float, limit: float, reason: str = "the haze rises as expected of this tub"
+) -> StallReport:
+    return StallReport(
+        verdict=StallVerdict.STEADY,
+        evidence=evidence,
+        limit=limit,
+        began_at=None,
+        rate_share=None,
+        odd_at=None,
+        reasons=(reason,),
+    )
+
+
+def _alarm(
+    fit: TubFit, history: TubHistory, now: datetime, best: _Cold, quiet: StallReport
+) -> StallReport:
+    """Return the alarm, or the odd reading that alone makes the case."""
+    odd_at = _odd_reading(fit, history, now, best)
+    if odd_at is not None:
+        return replace(
+            quiet,
+            verdict=StallVerdict.ODD_READING,
+            odd_at=odd_at,
+            reasons=("one reading alone speaks of a stall: photograph this tub again",),
+        )
+    share = _rate_share(fit, best)
+    return replace(
+        quiet,
+        verdict=StallVerdict.STALLED,
+        began_at=best.since,
+        rate_share=share,
+        reasons=(
+            f"since then it leaches at about {share:.0%} of the expected rate",
+            *_causes(fit, history, best),
+        ),
+    )
+
+
+def _odd_reading(fit: TubFit, history: TubHistory, now: datetime, best: _Cold) -> datetime | None:
+    """Return the time of a reading without which little evidence is left."""
+    since = [reading.at for reading in history.readings if best.since < reading.at <= now]
+    for at in sorted(since, reverse=True):
+        rest = tuple(reading for reading in history.readings if reading.at != at)
+        (odds,) = _odds(fit, replace(history, readings=rest), now, [best])
+        if odds < LEAST_SUPPORT:
+            return at
+    return None
+
+
+def _usual_c(fit: TubFit) -> float:
+    return fit.timeline.calendar.steps.conditions[fit.timeline.usual].temperature_c
+
+
+def _rate_share(fit: TubFit, cold: _Cold) -> float:
+    usual_c = _usual_c(fit)
+    energies: FloatArray = np.concatenate([draws.activation_kj_per_mol for draws in _draws(fit)])
+    energy = float(np.median(energies))
+    slow = rate_factor(_colder(usual_c, cold.drop_c), energy)
+    return float(slow / rate_factor(usual_c, energy))
+
+
+def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[str, ...]:
+    changed = any(cold.since <= change.at <= cold.since + NEAR_CHANGE for change in history.changes)
+    named = (
+        (_usual_c(fit) > ROOM_C, "feel the water: is the heater on, and its plug in?"),
+        (changed, "it began about a water change: was the soap put in?"),
+        (True, "look whether the bone floats or lies above the water"),
+    )
+    return tuple(words for holds, words in named if holds)

@@ -1,0 +1,1 @@
+"""From a tub's history to weighted draws of its parameters."""

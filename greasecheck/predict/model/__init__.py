@@ -1,0 +1,1 @@
+"""The leaching network in closed form, over time and temperature."""

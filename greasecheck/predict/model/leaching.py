@@ -1,0 +1,208 @@
+"""The leaching network in closed form, for many parameter draws at once.
+
+Grease sits in pools i of the bone and leaks into the bath (design section 7):
+
+    dG_i/dt = -k_i (G_i - w_i B / K),    dB/dt = sum_i k_i (G_i - w_i B / K),    sum_i w_i = 1
+
+All amounts are in units of the bath's beam attenuation [1/m]. Scaling G_i by sqrt(w_i / K) makes
+the rate matrix symmetric, so that its eigenvalues are real and each stretch between two changes is
+a sum of exponentials. A diffusing sheet or sphere in a stirred bath is the same network with fixed
+rate ratios (`greasecheck.predict.model.kinetics`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """Leaching networks, one per draw.
+
+    Attributes
+    ----------
+    rates_per_day : ndarray, shape (n, draws)
+        k_i at the reference temperature and recipe [1/day].
+    shares : ndarray, shape (n, draws)
+        w_i: each pool's share of the grease at the start and of the bone's capacity.
+    partition : ndarray, shape (draws,)
+        K: haze of the bath over grease left in the bone, at equilibrium.
+    """
+
+    rates_per_day: FloatArray
+    shares: FloatArray
+    partition: FloatArray
+
+    def thinned(self, every: int) -> Network:
+        """Return the networks of each `every`-th draw."""
+        return Network(
+            rates_per_day=self.rates_per_day[:, ::every],
+            shares=self.shares[:, ::every] if self.shares.shape[1] > 1 else self.shares,
+            partition=self.partition[::every],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Modes:
+    """Eigenmodes of networks.
+
+    Attributes
+    ----------
+    decay_per_day : ndarray, shape (n + 1, draws)
+        Eigenvalues, not above 0 [1/day].
+    vectors : ndarray, shape (n + 1, n + 1, draws)
+        Orthonormal eigenvectors, component first (pools, then the bath), mode second.
+    scale : ndarray, shape (n + 1, draws)
+        Amounts over scaled amounts: sqrt(w_i / K), and 1 for the bath.
+    """
+
+    decay_per_day: FloatArray
+    vectors: FloatArray
+    scale: FloatArray
+
+    def thinned(self, every: int) -> Modes:
+        """Return the modes of each `every`-th draw."""
+        return Modes(
+            decay_per_day=self.decay_per_day[:, ::every],
+            vectors=self.vectors[..., ::every],
+            scale=self.scale[:, ::every],
+        )
+
+    @property
+    def bath(self) -> FloatArray:
+        """Return the bath's component of each mode, shape (n + 1, draws)."""
+        row: FloatArray = self.vectors[-1]
+        return row
+
+
+def rate_matrix(network: Network) -> tuple[FloatArray, FloatArray]:
+    """Return the symmetric rate matrices, shape (draws, n + 1, n + 1), and the scale.
+
+    Notes
+    -----
+    With S = diag(sqrt(w_i / K), 1) and x = S y: A_ii = -k_i, A_iB = A_Bi = k_i sqrt(w_i / K),
+    A_BB = -sum_i k_i w_i / K.
+    """
+    pools, draws = network.rates_per_day.shape
+    root = np.sqrt(network.shares / network.partition)
+    exchange = network.rates_per_day * root
+    matrix = np.zeros((draws, pools + 1, pools + 1))
+    inner = np.arange(pools)
+    matrix[:, inner, inner] = -network.rates_per_day.T
+    matrix[:, inner, pools] = matrix[:, pools, inner] = exchange.T
+    matrix[:, pools, pools] = -(exchange * root).sum(axis=0)
+    return matrix, np.concatenate([root, np.ones((1, draws))])
+
+
+def modes_of(network: Network) -> Modes:
+    """Return the eigenmodes of `network`.
+
+    Examples
+    --------
+    >>> one = Network(
+    ...     rates_per_day=np.array([[0.1]]), shares=np.array([[1.0]]), partition=np.array([0.5])
+    ... )
+    >>> modes_of(one).decay_per_day.round(6).tolist()  # -k (1 + 1/K), and 0: mass is kept
+    [[-0.3], [0.0]]
+    """
+    matrix, scale = rate_matrix(network)
+    values, vectors = np.linalg.eigh(matrix)
+    return Modes(
+        decay_per_day=np.ascontiguousarray(np.minimum(values, 0.0).T),
+        vectors=np.ascontiguousarray(vectors.transpose(1, 2, 0)),
+        scale=scale,
+    )
+
+
+def to_modes(modes: Modes, amounts_per_m: FloatArray) -> FloatArray:
+    """Turn amounts (pools, then bath), shape (n + 1, draws) [1/m], into mode weights."""
+    weights: FloatArray = np.einsum("cmd,cd->md", modes.vectors, amounts_per_m / modes.scale)
+    return weights
+
+
+def to_amounts(modes: Modes, weights: FloatArray) -> FloatArray:
+    """Turn mode weights, shape (n + 1, draws), into amounts (pools, then bath) [1/m]."""
+    amounts: FloatArray = np.einsum("cmd,md->cd", modes.vectors, weights) * modes.scale
+    return amounts
+
+
+def decay(modes: Modes, days: FloatArray) -> FloatArray:
+    """Return exp(eigenvalue x days), shape (times, n + 1, draws), for days (times, draws)."""
+    factor: FloatArray = np.exp(modes.decay_per_day * days[:, None, :])
+    return factor
+
+
+def bath_haze(modes: Modes, weights: FloatArray) -> FloatArray:
+    """Return the grease haze of the bath [1/m]; the mode axis of `weights` is its last but one."""
+    haze: FloatArray = (modes.bath * weights).sum(axis=-2)
+    return haze
+
+
+def keep_bath_share(modes: Modes, weights: FloatArray, share: FloatArray | float) -> FloatArray:
+    """Return the weights after a change that leaves `share` of the bath's haze."""
+    removed = (share - 1.0) * bath_haze(modes, weights)
+    return weights + removed[..., None, :] * modes.bath
+
+
+def fresh_soak_gain(modes: Modes, weights: FloatArray, soak_days: FloatArray | float) -> FloatArray:
+    """Return the haze that a soak of `soak_days` effective days in fresh water would gain [1/m]."""
+    fresh = keep_bath_share(modes, weights, 0.0)
+    return bath_haze(modes, fresh * np.exp(modes.decay_per_day * soak_days))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Events:
+    """What happens to a tub, in time order, for many draws.
+
+    Attributes
+    ----------
+    gaps_days : ndarray, shape (events, draws)
+        Effective days since the event before; the first is 0.
+    kept : ndarray, shape (events, draws)
+        Share of the bath's haze kept: 1 where the water stays.
+    loads : ndarray, shape (events,)
+        Share of all grease that enters with this event (a skull going in).
+    """
+
+    gaps_days: FloatArray
+    kept: FloatArray
+    loads: FloatArray
+
+
+def run_events(
+    modes: Modes, events: Events, entry: FloatArray, start: FloatArray | None = None
+) -> FloatArray:
+    """Return the mode weights just after each event, shape (events, n + 1, draws).
+
+    Parameters
+    ----------
+    modes : Modes
+        From `modes_of`.
+    events : Events
+        Changes and entries.
+    entry : ndarray, shape (n + 1, draws)
+        Mode weights of all the grease before any leached.
+    start : ndarray, shape (n + 1, draws), optional
+        Mode weights before the first gap; without it, a clean bath and no skull.
+    """
+    weights = np.zeros_like(entry) if start is None else start
+    factors = decay(modes, events.gaps_days)
+    after = np.empty_like(factors)
+    for index, load in enumerate(events.loads):
+        weights = keep_bath_share(modes, weights * factors[index], events.kept[index])
+        if load:
+            weights = weights + load * entry
+        after[index] = weights
+    return after
+
+
+def entry_weights(modes: Modes, grease_per_m: FloatArray) -> FloatArray:
+    """Return the mode weights of grease in the pools, shape (n, draws) [1/m], and a clean bath."""
+    bath = np.zeros((1, grease_per_m.shape[1]))
+    return to_modes(modes, np.concatenate([grease_per_m, bath]))

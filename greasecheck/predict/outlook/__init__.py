@@ -1,0 +1,1 @@
+"""From a fitted tub to dates, curves and notes on their trust."""

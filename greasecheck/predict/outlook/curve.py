@@ -1,0 +1,135 @@
+"""The haze of a tub as fitted and as planned, for charts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.predict.fit.thinned import thinned_courses
+from greasecheck.predict.fit.tub_fit import routine_of, soak_days
+from greasecheck.predict.forecast_records import HazeCurve
+from greasecheck.predict.model.leaching import (
+    Events,
+    bath_haze,
+    decay,
+    fresh_soak_gain,
+    run_events,
+)
+from greasecheck.predict.tables import recipe_prior
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.model.course import Course
+    from greasecheck.predict.model.projection import Routine
+    from greasecheck.predict.records import ClearRule, FilledPlan
+
+CURVE_DRAWS = 200
+MOST_DAYS_AHEAD = 400.0
+TIDIEST_DAYS = 1e-6  # a moment this long after an event shows the fresh water
+QUANTILES = (0.1, 0.5, 0.9)
+
+
+def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float) -> HazeCurve:
+    """Return the curve from the origin until `days_ahead` days from now.
+
+    Parameters
+    ----------
+    fit : TubFit
+        The fitted tub.
+    plan : FilledPlan
+        How the tub will be run.
+    rule : ClearRule
+        Sets the standard soak.
+    days_ahead : float
+        How far to look [days]; at most 400.
+    """
+    past = _past_days(fit)
+    ahead = _ahead_days(min(days_ahead, MOST_DAYS_AHEAD))
+    both = [
+        _values(fit, course, plan, rule, past, ahead)
+        for course in thinned_courses(fit, CURVE_DRAWS)
+    ]
+    haze = np.quantile(np.hstack([pair[0] for pair in both]), QUANTILES, axis=1)
+    gain = np.quantile(np.hstack([pair[1] for pair in both]), QUANTILES, axis=1)
+    calendar = fit.timeline.calendar
+    days = np.concatenate([past, calendar.now_days + ahead])
+    return HazeCurve(
+        times=tuple(calendar.at(float(day)) for day in days),
+        low_per_m=haze[0],
+        median_per_m=haze[1],
+        high_per_m=haze[2],
+        gain_low_per_m=gain[0],
+        gain_median_per_m=gain[1],
+        gain_high_per_m=gain[2],
+    )
+
+
+def _past_days(fit: TubFit) -> FloatArray:
+    """Return each day so far and the moments before and after each event."""
+    calendar = fit.timeline.calendar
+    events = calendar.event_days
+    daily = np.arange(0.0, calendar.now_days)
+    days = np.concatenate([daily, events, events + TIDIEST_DAYS, [calendar.now_days]])
+    kept: FloatArray = np.unique(days[(days > 0) & (days <= calendar.now_days)])
+    return kept
+
+
+def _ahead_days(days_ahead: float) -> FloatArray:
+    return np.arange(1.0, max(days_ahead, 1.0) + 1.0)
+
+
+def _values(
+    fit: TubFit,
+    course: Course,
+    plan: FilledPlan,
+    rule: ClearRule,
+    past: FloatArray,
+    ahead: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return haze and fresh-soak gain, both of shape (times, draws) [1/m]."""
+    timeline, routine = fit.timeline, routine_of(fit.timeline, course, plan)
+    before = timeline.calendar.moments(past)
+    soak = soak_days(timeline, course, rule)
+    coming, changes = _coming_weights(course, routine, fit, ahead)
+    weights = np.concatenate([course.weights(before), coming])
+    fresh = np.concatenate(
+        [course.draws.fresh_per_m[before.recipe], _fresh_ahead(fit, course, plan, changes)]
+    )
+    return fresh + bath_haze(course.modes, weights), fresh_soak_gain(course.modes, weights, soak)
+
+
+def _coming_weights(
+    course: Course, routine: Routine, fit: TubFit, ahead: FloatArray
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Return the mode weights on the days ahead, and how many changes lie before each."""
+    count = int(max(0.0, ahead[-1] - routine.first_days) // routine.interval_days) + 1
+    changes = routine.first_days + routine.interval_days * np.arange(count)
+    gaps = np.full((count, course.speed.shape[1]), routine.interval_days) * routine.pace
+    gaps[0] = routine.first_days * routine.first_pace
+    events = Events(gaps_days=gaps, kept=np.tile(routine.kept, (count, 1)), loads=np.zeros(count))
+    now = course.weights(fit.timeline.now)[0]
+    after = np.concatenate([now[None], run_events(course.modes, events, now, now)])
+    done = np.searchsorted(changes, ahead, side="left")
+    since = ahead - np.append(0.0, changes)[done]
+    pace = np.where((done == 0)[:, None], routine.first_pace, routine.pace)
+    coming: FloatArray = after[done] * decay(course.modes, since[:, None] * pace)
+    return coming, done
+
+
+def _fresh_ahead(
+    fit: TubFit, course: Course, plan: FilledPlan, changes: NDArray[np.intp]
+) -> FloatArray:
+    """Return the fresh bath's haze on the days ahead, shape (days, draws) [1/m]."""
+    recipes, recipe = fit.timeline.calendar.recipes, plan.recipe
+    present = course.draws.fresh_per_m[fit.timeline.now.recipe[0]]
+    planned = (
+        course.draws.fresh_per_m[recipes.index(recipe)]
+        if recipe in recipes
+        else np.full_like(present, recipe_prior(recipe).fresh_per_m)
+    )
+    fresh: FloatArray = np.where((changes == 0)[:, None], present, planned)
+    return fresh

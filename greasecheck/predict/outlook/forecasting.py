@@ -1,0 +1,183 @@
+"""When will a tub run clear: the entry points."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.fit.tub_fit import (
+    TubFit,
+    clear_days,
+    filled_plan,
+    fit_tub,
+    gains_per_m,
+)
+from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
+from greasecheck.predict.model.history import check_temperature
+from greasecheck.predict.outlook.curve import haze_curve
+from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
+from greasecheck.predict.outlook.per_skull import skull_forecasts
+from greasecheck.predict.records import ClearRule, Plan
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from greasecheck.predict.records import FinishedTub, TubHistory
+
+__all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
+
+CURVE_PROBABILITY = 0.9
+CURVE_MARGIN_DAYS = 14.0
+FALLBACK_AHEAD_DAYS = 90.0
+TUBS_WORTH_A_PROCESS = 4  # starting a process costs about as much as so many forecasts
+
+
+def forecast(
+    history: TubHistory,
+    now: datetime,
+    *,
+    plan: Plan | None = None,
+    rule: ClearRule | None = None,
+    finished: Sequence[FinishedTub] = (),
+) -> Forecast:
+    """Forecast when a tub runs clear.
+
+    Parameters
+    ----------
+    history : TubHistory
+        Skulls, water changes, readings and temperatures of one tub.
+    now : datetime.datetime
+        Zone-aware; what was logged later is not looked at.
+    plan : Plan, optional
+        How the tub will be run from now on; as usual where left open.
+    rule : ClearRule, optional
+        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+    finished : sequence of FinishedTub
+        The user's own finished tubs, which bend the species table.
+
+    Returns
+    -------
+    Forecast
+        Dates with probabilities, and how far to trust them.
+
+    Raises
+    ------
+    ForecastError
+        For a tub without a skull or filling, or with impossible entries.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
+    >>> start = datetime(2026, 1, 5, tzinfo=UTC)
+    >>> tub = TubHistory(
+    ...     skulls=(SoakingSkull(name="buck", species="deer", since=start),),
+    ...     changes=(WaterChange(at=start, temperature_c=40.0),),
+    ... )
+    >>> forecast(tub, start).notes
+    ("No readings yet: the dates are the species table's alone.",)
+    """
+    return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
+
+
+def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = None) -> Forecast:
+    """Forecast from a fit that is already made, to ask what another plan would bring.
+
+    Parameters
+    ----------
+    fit : TubFit
+        From `fit_tub`.
+    plan, rule
+        As for `forecast`.
+
+    Raises
+    ------
+    ForecastError
+        For an impossible plan or rule.
+    """
+    rule = rule or ClearRule()
+    _check(plan or Plan(), rule)
+    filled = filled_plan(fit.timeline, plan or Plan())
+    courses = [branch.course for branch in fit.branches]
+    days = np.concatenate([clear_days(fit.timeline, course, filled, rule) for course in courses])
+    log_days = np.concatenate([branch.log_clear_days for branch in fit.branches])
+    gain = np.concatenate([gains_per_m(fit.timeline, course, rule)[-1] for course in courses])
+    low, median, high = (float(value) for value in np.quantile(gain, (0.1, 0.5, 0.9)))
+    dates = ClearDates(origin=fit.timeline.calendar.origin, days=np.sort(days))
+    found = Forecast(
+        made_at=fit.now,
+        rule=rule,
+        plan=filled,
+        dates=dates,
+        probability_clear_now=float(np.mean(gain < rule.gain_per_m)),
+        gain_now_per_m=(low, median, high),
+        curve=haze_curve(fit, filled, rule, _days_ahead(dates, fit.timeline.calendar.now_days)),
+        forms=tuple(
+            FormWeight(form=part.peak.parameters.form.value, weight=part.weight)
+            for part in fit.fits
+        ),
+        skulls=skull_forecasts(fit, days, log_days),
+        unlogged_changes=fit.unlogged,
+        diagnostics=diagnose(fit, log_days),
+    )
+    return replace(found, notes=notes_on(found, fit))
+
+
+def _check(plan: Plan, rule: ClearRule) -> None:
+    check_temperature(plan.temperature_c)
+    if plan.change_interval_days is not None and not plan.change_interval_days > 0:
+        raise ForecastError("the change interval is not above 0", hint="give it in days")
+    if not (rule.soak_days > 0 and rule.gain_per_m > 0):
+        raise ForecastError(
+            "the rule for clear water needs a soak and a gain above 0",
+            hint="the usual rule is a soak of 3 days that gains less than 3 per metre",
+        )
+
+
+def _days_ahead(dates: ClearDates, now_days: float) -> float:
+    late = float(np.quantile(dates.days, CURVE_PROBABILITY, method="inverted_cdf"))
+    ahead = late - now_days if np.isfinite(late) else FALLBACK_AHEAD_DAYS
+    return max(ahead, 0.0) + CURVE_MARGIN_DAYS
+
+
+def forecast_tubs(
+    histories: Sequence[TubHistory],
+    now: datetime,
+    *,
+    plan: Plan | None = None,
+    rule: ClearRule | None = None,
+    finished: Sequence[FinishedTub] = (),
+    workers: int | None = None,
+) -> tuple[Forecast, ...]:
+    """Forecast several tubs, on all cores.
+
+    Parameters
+    ----------
+    histories : sequence of TubHistory
+        One per tub.
+    now, plan, rule, finished
+        As for `forecast`.
+    workers : int, optional
+        Processes; by default as many as cores, and one for a few tubs.
+
+    Raises
+    ------
+    ForecastError
+        The first that any tub raises.
+    """
+    ask = partial(forecast, now=now, plan=plan, rule=rule, finished=tuple(finished))
+    if workers is None:
+        workers = min(os.cpu_count() or 1, len(histories) // TUBS_WORTH_A_PROCESS)
+    if workers < 2:
+        return tuple(ask(history) for history in histories)
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        return tuple(pool.map(ask, histories))

@@ -1,0 +1,1 @@
+"""Which recipe leaches faster, by how much, how sure."""

@@ -1,0 +1,125 @@
+"""How quickly a fitted tub leached, as its readings alone say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.model.arrhenius import rate_factor
+from greasecheck.predict.recipes.records import TubRate
+from greasecheck.predict.tables import UNKNOWN_SPECIES, recipe_prior, species_range, spread
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray, Recipe
+    from greasecheck.predict.fit.tub_fit import TubFit
+
+ONE_RECIPE_SHARE = 0.8
+MOST_STD_SHARE = 0.7  # of the spread before the readings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Belief:
+    """A normal law by its mean and standard deviation."""
+
+    mean: float
+    std: float
+
+
+def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRate:
+    """Return the leach rate of a fitted tub, for comparing recipes.
+
+    Parameters
+    ----------
+    fit : TubFit
+        From `greasecheck.predict.outlook.forecasting.fit_tub`, without finished tubs.
+    name : str
+        What to call it.
+    temperature_known : bool
+        Whether its temperature was logged and not assumed.
+
+    Raises
+    ------
+    ForecastError
+        When the tub had several recipes, or its readings say too little of its rate.
+
+    Notes
+    -----
+    The rate is one over the days until clear at the tub's usual warmth and recipe. What the fit
+    assumed of it (species, recipe, warmth) is divided out of the posterior again, so that the
+    comparison does not count it twice: with precisions p = 1 / std^2, the readings' part has
+    p = p_posterior - p_prior and mean (p m)_posterior - (p m)_prior, over p.
+    """
+    recipe = _one_recipe(fit, name)
+    prior, found = _assumed(fit, recipe), _found(fit)
+    if found.std > MOST_STD_SHARE * prior.std:
+        raise ForecastError(
+            f"{name}: its readings say too little of its leach rate so far",
+            hint="go on reading it; it is compared once its dates have narrowed",
+        )
+    precision = 1 / found.std**2 - 1 / prior.std**2
+    mean = (found.mean / found.std**2 - prior.mean / prior.std**2) / precision
+    slowest = max((skull.species for skull in fit.skulls), key=_usual_days)
+    return TubRate(
+        name=name,
+        log_rate=float(mean),
+        std=float(1 / np.sqrt(precision)),
+        recipe=recipe,
+        species=None if species_range(slowest).species == UNKNOWN_SPECIES else slowest,
+        temperature_c=_mean_temperature_c(fit) if temperature_known else None,
+    )
+
+
+def _usual_days(species: str) -> float:
+    return species_range(species).high_days
+
+
+def _held_days(fit: TubFit) -> FloatArray:
+    """Return the days spent under each condition, shape (conditions,)."""
+    days: FloatArray = fit.timeline.gaps_days.sum(axis=0) + fit.timeline.now.exposure_days[0]
+    return days
+
+
+def _one_recipe(fit: TubFit, name: str) -> Recipe:
+    held, conditions = _held_days(fit), fit.timeline.calendar.steps.conditions
+    usual = conditions[fit.timeline.usual].recipe
+    share = sum(
+        days for days, condition in zip(held, conditions, strict=True) if condition.recipe is usual
+    )
+    if share < ONE_RECIPE_SHARE * held.sum():
+        raise ForecastError(
+            f"{name}: it had several recipes, so that none can be credited with its rate",
+            hint="keep a tub to one recipe from start to end to compare recipes",
+        )
+    return usual
+
+
+def _mean_temperature_c(fit: TubFit) -> float:
+    conditions = fit.timeline.calendar.steps.conditions
+    return float(np.average([c.temperature_c for c in conditions], weights=_held_days(fit)))
+
+
+def _assumed(fit: TubFit, recipe: Recipe) -> _Belief:
+    """Return what was assumed of the tub's log rate before it was read."""
+    ratio, activation = recipe_prior(recipe), spread("activation_kj_per_mol")
+    usual = fit.timeline.calendar.steps.conditions[fit.timeline.usual]
+    warmth = float(np.log(rate_factor(usual.temperature_c, 1.0))) * activation.median
+    return _Belief(
+        mean=float(np.log(ratio.rate_ratio)) + warmth - fit.clear_time.log_mean,
+        std=float(
+            np.linalg.norm(
+                [fit.clear_time.log_std, ratio.rate_log_std, warmth * activation.log_std]
+            )
+        ),
+    )
+
+
+def _found(fit: TubFit) -> _Belief:
+    """Return the posterior of the tub's log rate."""
+    usual = fit.timeline.usual
+    log_rate = np.concatenate(
+        [np.log(branch.course.speed[usual]) - branch.log_clear_days for branch in fit.branches]
+    )
+    return _Belief(mean=float(log_rate.mean()), std=float(log_rate.std()))

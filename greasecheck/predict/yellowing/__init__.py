@@ -1,0 +1,1 @@
+"""Which finished skull will yellow later."""

@@ -1,0 +1,34 @@
+"""How much of its grease a skull still holds, by the fit of its tub."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.predict.model.leaching import to_amounts
+from greasecheck.predict.yellowing.records import Measured
+
+if TYPE_CHECKING:
+    from greasecheck.predict.fit.tub_fit import TubFit
+
+
+def residual_grease(fit: TubFit) -> Measured:
+    """Return the share of all grease that is still in the bones, with its standard error.
+
+    Parameters
+    ----------
+    fit : TubFit
+        The tub fitted as of the end of the soak.
+
+    Notes
+    -----
+    The haze is a sum over the skulls of a tub: the share is that of them all together.
+    """
+    shares = []
+    for branch in fit.branches:
+        course = branch.course
+        left = to_amounts(course.modes, course.weights(fit.timeline.now)[0])[:-1]
+        shares.append(left.sum(axis=0) / course.draws.grease_per_m.sum(axis=0))
+    share = np.concatenate(shares)
+    return Measured(value=float(share.mean()), std=float(share.std()))

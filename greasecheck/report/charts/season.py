@@ -1,0 +1,188 @@
+"""The charts of a whole season: all tubs' clear dates, the recipes, the risk of yellowing."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
+
+from greasecheck.predict.odds import odds_words
+from greasecheck.predict.recipes.records import RecipeVerdict
+from greasecheck.report.charts.style import (
+    BONE,
+    INK,
+    PAPER,
+    WATER,
+    Chart,
+    date_axis,
+    dated_words,
+    mark_now,
+)
+from greasecheck.report.charts.tub import draw_date_ranges
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+    from datetime import datetime
+
+    from matplotlib.axes import Axes
+
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.recipes.records import RateRatio
+    from greasecheck.predict.yellowing.records import YellowingRisk
+
+ROW_PT, FRAME_PT = 26.0, 62.0
+WIDTHS = {0.95: 3.0, 0.8: 6.0, 0.5: 11.0}
+RATIO_TICKS = (0.25, 0.5, 1.0, 2.0, 4.0)
+LONGEST_NAME = 16
+LATEST = 0.9
+MARGIN = timedelta(days=7)
+MOST_BEFORE = timedelta(days=28)
+FAR_BEHIND, ROOM_FOR_DATES = 2.0, 1.35  # times as late as the usual tub; for the day's name
+
+
+def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None:
+    """Chart the clear dates of all tubs under their names; None without any."""
+    if not forecasts:
+        return None
+    return Chart(
+        name="tubs",
+        words=f"The dates on which {len(forecasts)} tubs run clear: middle, 5 in 10 and 8 in 10.",
+        height_pt=FRAME_PT + ROW_PT * len(forecasts),
+        draw=lambda axes: _draw_tubs(axes, forecasts, now),
+    )
+
+
+def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> None:
+    begins = [found.dates.quantile(1 - LATEST) or now for found in forecasts.values()]
+    begin = max(min([*begins, now]), now - MOST_BEFORE) - MARGIN
+    end = _horizon(forecasts.values(), now)
+    for row, found in enumerate(forecasts.values()):
+        draw_date_ranges(axes, found, row, end)
+        _name_date(axes, found, row, (begin, now, end))
+    _name_rows(axes, list(forecasts))
+    axes.set_ylim(len(forecasts) - 0.5, -1.1)
+    mark_now(axes, now)
+    axes.set_xlim(begin, end)  # type: ignore[arg-type]
+    date_axis(axes, now.tzinfo)
+    axes.set_xlabel("runs clear")
+
+
+def _horizon(forecasts: Iterable[Forecast], now: datetime) -> datetime:
+    """Return where the axis ends: a tub far behind the others does not squeeze them together."""
+    lates = [found.dates.quantile(LATEST) for found in forecasts]
+    ahead = sorted(late - now for late in lates if late is not None and late > now)
+    if not ahead:
+        return now + 4 * MARGIN
+    usual = ahead[len(ahead) // 2]
+    return now + max(min(ahead[-1], FAR_BEHIND * usual), 4 * MARGIN) * ROOM_FOR_DATES
+
+
+def _name_date(
+    axes: Axes, found: Forecast, row: int, frame: tuple[datetime, datetime, datetime]
+) -> None:
+    """Write the middle date right of its bars; with an arrow where it lies outside the frame."""
+    begin, now, end = frame
+    middle, late = found.dates.quantile(0.5), found.dates.quantile(LATEST)
+    words = "later" if middle is None else dated_words(middle.astimezone(), now)
+    if middle is None or middle > end:
+        place, side, words = end, "right", f"{words} \N{RIGHTWARDS ARROW}"
+    elif middle < begin:
+        place, side, words = begin, "left", f"\N{LEFTWARDS ARROW} {words}"
+    else:
+        place, side = min(late or end, end), "left"
+    axes.annotate(
+        words,
+        (place, row),
+        xytext=(7 if side == "left" else -2, 0),
+        textcoords="offset points",
+        ha=side,
+        va="center",
+        fontsize=11,
+    )
+
+
+def recipes_chart(ratios: Sequence[RateRatio]) -> Chart | None:
+    """Chart how many times as fast one recipe leaches as another; None when none is ranked."""
+    ranked = {ratio: ratio.ratio for ratio in ratios if ratio.ratio is not None}
+    if not ranked:
+        return None
+    return Chart(
+        name="recipes",
+        words="; ".join(_ratio_words(ratio) for ratio in ranked) + ".",
+        height_pt=FRAME_PT + 1.4 * ROW_PT * len(ranked),
+        draw=lambda axes: _draw_recipes(axes, ranked),
+    )
+
+
+def _ratio_words(ratio: RateRatio) -> str:
+    open_end = ", not settled" if ratio.verdict is RecipeVerdict.OPEN else ""
+    return f"{ratio.recipe} leaches {ratio.ratio:.2f} times as fast as {ratio.baseline}{open_end}"
+
+
+def _draw_recipes(axes: Axes, ratios: Mapping[RateRatio, float]) -> None:
+    for row, (ratio, middle) in enumerate(ratios.items()):
+        _nested(axes, row, [(i.probability, i.low, i.high) for i in ratio.intervals], WATER)
+        axes.plot(middle, row, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)
+    axes.axvline(1.0, color=INK, linewidth=1.0)
+    axes.set_xscale("log")
+    low = min(i.low for ratio in ratios for i in ratio.intervals)
+    high = max(i.high for ratio in ratios for i in ratio.intervals)
+    axes.set_xlim(min(0.45, low / 1.1), max(2.2, high * 1.1))
+    axes.xaxis.set_major_locator(FixedLocator(RATIO_TICKS))
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g} times"))
+    _name_rows(axes, [f"{ratio.recipe}\nto {ratio.baseline}" for ratio in ratios])
+    axes.set_xlabel("as fast")
+
+
+def risk_chart(risks: Mapping[str, YellowingRisk]) -> Chart | None:
+    """Chart how likely each skull yellows later, under its name; None without any."""
+    if not risks:
+        return None
+    said = ", ".join(f"{name} {odds_words(found.probability)}" for name, found in risks.items())
+    return Chart(
+        name="risk",
+        words=f"Risk of yellowing later: {said}.",
+        height_pt=FRAME_PT + ROW_PT * len(risks),
+        draw=lambda axes: _draw_risk(axes, risks),
+    )
+
+
+def _draw_risk(axes: Axes, risks: Mapping[str, YellowingRisk]) -> None:
+    for row, found in enumerate(risks.values()):
+        _nested(axes, row, [(i.probability, i.low, i.high) for i in found.intervals], BONE)
+        axes.plot(
+            found.probability, row, marker="D", color=PAPER, markeredgecolor=INK, markersize=7
+        )
+    axes.set_xlim(0, 1)
+    axes.xaxis.set_major_formatter(PercentFormatter(1.0))
+    _name_rows(axes, list(risks))
+    axes.set_xlabel("risk of yellowing later")
+
+
+def _nested(axes: Axes, row: int, spans: Sequence[tuple[float, float, float]], colour: str) -> None:
+    """Draw intervals of (probability, low, high), the likelier half the thicker."""
+    for probability, low, high in sorted(spans, reverse=True):
+        axes.plot(
+            [low, high],
+            [row, row],
+            color=colour,
+            alpha=0.5,
+            linewidth=WIDTHS.get(probability, min(WIDTHS.values())),
+            solid_capstyle="butt",
+        )
+
+
+def _name_rows(axes: Axes, names: Sequence[str]) -> None:
+    """Name the rows from the top down; long names are cut."""
+    short = [
+        name if len(name) <= LONGEST_NAME or "\n" in name else f"{name[: LONGEST_NAME - 1]}…"
+        for name in names
+    ]
+    axes.set_yticks(np.arange(len(names)), short)
+    axes.set_ylim(len(names) - 0.5, -0.7)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(visible=False, axis="y")
+    axes.grid(visible=True, axis="x")

@@ -1,0 +1,222 @@
+"""The charts of one tub's water: its haze, and the date it runs clear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.model import Bound, Verdict
+from greasecheck.report.charts.style import (
+    DATE,
+    INK,
+    PAPER,
+    TUB_HEIGHT_PT,
+    WATER,
+    Chart,
+    date_axis,
+    dated_words,
+    mark_now,
+)
+from greasecheck.report.words import day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime, tzinfo
+
+    from matplotlib.axes import Axes
+
+    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.records import HazeReading, WaterChange
+
+HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
+HEADROOM = 1.15
+CLEAR_TOP = 4.0  # limits; what lies above it was long ago
+LOW_LINE = 0.12  # of the height; below so low a line no words fit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HazeStory:
+    """The water of a tub, for its charts.
+
+    Attributes
+    ----------
+    number : int
+        The tub.
+    readings : tuple of HazeReading
+        Measured haze [1/m].
+    changes : tuple of WaterChange
+        Fillings.
+    forecast : Forecast or None
+        The fitted curve and the dates; None for a tub that has none.
+    now : datetime.datetime
+        Zone-aware; its zone is that of the axes.
+    stalled : bool
+        Whether it leaches slower than the curve expects.
+    """
+
+    number: int
+    readings: tuple[HazeReading, ...]
+    changes: tuple[WaterChange, ...]
+    forecast: Forecast | None
+    now: datetime
+    stalled: bool = False
+
+
+def haze_chart(story: HazeStory) -> Chart:
+    """Chart the sawtooth of the last weeks with the fitted curve, its band, and the days ahead."""
+    count = sum(story.now - HAZE_BEFORE <= one.at <= story.now for one in story.readings)
+    fitted = ", with the fitted curve and the range of 8 in 10" if story.forecast else ""
+    return Chart(
+        name=f"haze-{story.number}",
+        words=f"Haze of tub {story.number} over the last {HAZE_BEFORE.days} days, "
+        f"{count} readings{fitted}; it falls at each water change and rises in between.",
+        height_pt=TUB_HEIGHT_PT,
+        draw=lambda axes: _draw_haze(axes, story),
+    )
+
+
+def _draw_haze(axes: Axes, story: HazeStory) -> None:
+    begin = max(
+        story.now - HAZE_BEFORE, min((change.at for change in story.changes), default=story.now)
+    )
+    begin = min(begin, story.now - timedelta(days=2))
+    end = story.now + HAZE_AHEAD if story.forecast else story.now + timedelta(days=1)
+    tops = [one.attenuation_per_m for one in story.readings if begin <= one.at]
+    if story.forecast:
+        tops.append(_draw_fit(axes, story.forecast, begin, end))
+    _draw_readings(axes, [one for one in story.readings if begin <= one.at], story.now.tzinfo)
+    for change in story.changes:
+        if change.at >= begin:
+            axes.axvline(change.at, ymax=0.045, color=INK, linewidth=1.4)  # type: ignore[arg-type]
+    mark_now(axes, story.now)
+    axes.set_xlim(begin, end)  # type: ignore[arg-type]
+    axes.set_ylim(0, HEADROOM * max(tops, default=1.0))
+    axes.set_ylabel("haze [1/m]")
+    date_axis(axes, story.now.tzinfo)
+
+
+def _draw_fit(axes: Axes, forecast: Forecast, begin: datetime, end: datetime) -> float:
+    """Draw curve and band; return the highest value of the curve."""
+    curve = forecast.curve
+    within = np.array([begin <= time <= end for time in curve.times])
+    times = [time for time, keep in zip(curve.times, within, strict=True) if keep]
+    axes.fill_between(
+        times,  # type: ignore[arg-type]
+        curve.low_per_m[within],
+        curve.high_per_m[within],
+        color=WATER,
+        alpha=0.2,
+        linewidth=0,
+    )
+    axes.plot(times, curve.median_per_m[within], color=WATER, linewidth=1.5)  # type: ignore[arg-type]
+    return float(curve.median_per_m[within].max(initial=0.0))
+
+
+def _draw_readings(axes: Axes, readings: Sequence[HazeReading], zone: tzinfo | None) -> None:
+    for bound, marker in ((None, "o"), (Bound.ABOVE, "^"), (Bound.BELOW, "v")):
+        for good in (True, False):
+            shown = [
+                one
+                for one in readings
+                if one.bound is bound and (one.verdict is Verdict.GOOD) is good
+            ]
+            if not shown:
+                continue
+            axes.errorbar(
+                [one.at.astimezone(zone) for one in shown],  # type: ignore[arg-type]
+                [one.attenuation_per_m for one in shown],
+                yerr=None if bound else [one.std_per_m for one in shown],
+                fmt=marker,
+                color=INK,
+                markersize=4.0,
+                elinewidth=1.0,
+                markerfacecolor=INK if good else PAPER,
+            )
+
+
+def clear_chart(story: HazeStory) -> Chart | None:
+    """Chart what a fresh soak would gain until that falls below the threshold.
+
+    None where that is unknown, or the tub is stalled, so that no date holds.
+    """
+    found = story.forecast
+    if found is None or story.stalled:
+        return None
+    early, middle, late = (day_words(found.dates.quantile(p)) for p in (0.1, 0.5, 0.9))
+    return Chart(
+        name=f"clear-{story.number}",
+        words=f"What a fresh soak of {found.rule.soak_days:g} days in tub {story.number} gains, "
+        f"falling to the limit of {found.rule.gain_per_m:g} per metre: clear {middle} (1 in 2), "
+        f"between {early} (1 in 10) and {late} (9 in 10).",
+        height_pt=TUB_HEIGHT_PT,
+        draw=lambda axes: _draw_clear(axes, found, story.now),
+    )
+
+
+def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
+    curve, limit = found.curve, found.rule.gain_per_m
+    times = list(curve.times)
+    axes.fill_between(
+        times,  # type: ignore[arg-type]
+        curve.gain_low_per_m,
+        curve.gain_high_per_m,
+        color=WATER,
+        alpha=0.2,
+        linewidth=0,
+    )
+    axes.plot(times, curve.gain_median_per_m, color=WATER, linewidth=1.8)  # type: ignore[arg-type]
+    axes.axhline(limit, color=DATE, linewidth=1.2, linestyle="--")
+    top = max(CLEAR_TOP * limit, CLEAR_TOP / 2 * found.gain_now_per_m[1])
+    axes.set_ylim(0, top)
+    low = limit < LOW_LINE * top
+    date_fan(axes, found, limit, times[-1])
+    axes.annotate(
+        f"clear below {limit:g}",
+        (0.0, limit),
+        xycoords=("axes fraction", "data"),
+        xytext=(4, 4 if low else -3),
+        textcoords="offset points",
+        va="bottom" if low else "top",
+        fontsize=11,
+    )
+    mark_now(axes, now)
+    axes.set_xlim(times[0], times[-1])  # type: ignore[arg-type]
+    axes.set_ylabel(f"gain in {found.rule.soak_days:g} days [1/m]")
+    date_axis(axes, now.tzinfo)
+
+
+def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
+    """Draw the ranges of the clear date and its middle, the day above it."""
+    draw_date_ranges(axes, found, height, end)
+    middle = found.dates.quantile(0.5)
+    if middle is not None:
+        axes.annotate(
+            dated_words(middle.astimezone(), found.made_at.astimezone()),
+            (middle, height),
+            xytext=(0, 9),
+            textcoords="offset points",
+            ha="center",
+            fontsize=11,
+        )
+
+
+def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
+    """Draw the 80 % and 50 % ranges of the clear date as nested bars, and its middle as a rhomb."""
+    for probability, width in ((0.8, 5.0), (0.5, 10.0)):
+        span = found.dates.interval(probability)
+        if span.earliest is None:
+            continue
+        axes.plot(
+            [span.earliest, span.latest or end],  # type: ignore[arg-type]
+            [height, height],
+            color=DATE,
+            linewidth=width,
+            alpha=0.55,
+            solid_capstyle="butt",
+        )
+    middle = found.dates.quantile(0.5)
+    if middle is not None:
+        axes.plot(middle, height, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)  # type: ignore[arg-type]

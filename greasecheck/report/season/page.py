@@ -1,0 +1,49 @@
+"""Renders the season's page: one HTML file that needs no network and no script."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from greasecheck.predict.odds import odds_words
+from greasecheck.report.charts.style import inline_svg, variables
+from greasecheck.report.words import day_words
+
+if TYPE_CHECKING:
+    from greasecheck.report.charts.style import Chart
+    from greasecheck.report.season.records import Picture, Season
+
+
+def season_page(season: Season) -> str:
+    """Return the page as HTML; every text in it is escaped.
+
+    Parameters
+    ----------
+    season : Season
+        What to show.
+    """
+    return _environment().get_template("season.html.j2").render(season=season)
+
+
+def _environment() -> Environment:
+    found = Environment(
+        loader=PackageLoader("greasecheck.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters.update(svg=_svg, day=day_words, jpeg=_jpeg, odds=odds_words)
+    found.globals.update(colours=lambda dark: Markup(variables(dark=dark)))
+    return found
+
+
+def _svg(chart: Chart) -> Markup:
+    return Markup(inline_svg(chart))
+
+
+def _jpeg(picture: Picture) -> str:
+    return f"data:image/jpeg;base64,{b64encode(picture.jpeg).decode()}"

@@ -1,0 +1,166 @@
+"""What the season's page shows: plain frozen records, all words ready to be read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.yellowing.records import YellowingRisk
+    from greasecheck.reference.cautions import Caution
+    from greasecheck.report.charts.style import Chart
+
+
+class Urgency(StrEnum):
+    """How soon a thing is to be done, most pressing first; the word stands on the page."""
+
+    TROUBLE = "look now"
+    TODAY = "today"
+    PHOTO = "photo"
+    KNOW = "to know"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One line of today's list.
+
+    Attributes
+    ----------
+    urgency : Urgency
+        How soon.
+    what : str
+        What to do, as one short sentence.
+    why : str
+        The reason; empty when it is plain.
+    link : str
+        The name of the part of the page that tells more; empty for none.
+    """
+
+    urgency: Urgency
+    what: str
+    why: str = ""
+    link: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A number with its unit and uncertainty, and what it means in a few words."""
+
+    name: str
+    value: str
+    meaning: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A photo to show: the content of a JPEG file, and what is seen."""
+
+    jpeg: bytes
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubCard:
+    """All about one tub.
+
+    Attributes
+    ----------
+    number : int
+        The tub.
+    title, headline : str
+        Its name, and how it stands in one sentence.
+    facts : tuple of Fact
+        Its numbers.
+    charts : tuple of Chart
+        Drawn in this order.
+    advice : TubAdvice or None
+        Its reasons and notes; None for a tub in which nothing degreases.
+    photo : Picture or None
+        The newest photo.
+    """
+
+    number: int
+    title: str
+    headline: str
+    facts: tuple[Fact, ...]
+    charts: tuple[Chart, ...]
+    advice: TubAdvice | None
+    photo: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullRow:
+    """A skull, where it stands, and when its owner can have it."""
+
+    name: str
+    species: str
+    owner: str
+    stage: str
+    since: str
+    next_step: str
+    next_day: str
+    promise: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiskRow:
+    """A skull's risk of yellowing later, with its reasons."""
+
+    name: str
+    standing: str
+    risk: YellowingRisk
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecipeRow:
+    """Two recipes against each other, in words."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season:
+    """All that the page shows.
+
+    Attributes
+    ----------
+    made_at : datetime.datetime
+        Zone-aware, in the zone of the page.
+    tasks : tuple of Task
+        Today's list, most pressing first.
+    tubs : tuple of TubCard
+        By number.
+    skulls : tuple of SkullRow
+        In the order of the page.
+    recipes : tuple of RecipeRow
+        Each pair that was compared.
+    recipe_notes : tuple of str
+        What to know before believing them.
+    risks : tuple of RiskRow
+        Highest first.
+    risk_trust : tuple of str
+        How far to trust the risks.
+    cautions : tuple of Caution
+        Of what is used.
+    charts : tuple of Chart
+        Of the whole season, by the names "tubs", "recipes" and "risk".
+    simulated : bool
+        Whether the season is an invented one, which the page then says.
+    """
+
+    made_at: datetime
+    tasks: tuple[Task, ...]
+    tubs: tuple[TubCard, ...]
+    skulls: tuple[SkullRow, ...]
+    recipes: tuple[RecipeRow, ...]
+    recipe_notes: tuple[str, ...]
+    risks: tuple[RiskRow, ...]
+    risk_trust: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    charts: tuple[Chart, ...]
+    simulated: bool = False

@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.cli.shared.clock import local, parse_span, parse_time, span_words
+from greasecheck.errors import LogbookError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+@pytest.fixture
+def oslo(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv("TZ", "Europe/Oslo")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.parametrize(
+    ("text", "utc"),
+    [
+        ("2026-03-04 18:05", "2026-03-04T17:05:00+00:00"),
+        ("2026-07-04 18:05", "2026-07-04T16:05:00+00:00"),
+        ("2026-07-04", "2026-07-03T22:00:00+00:00"),
+        ("2026-03-04T18:05Z", "2026-03-04T18:05:00+00:00"),
+    ],
+)
+def test_times_without_a_zone_are_local(oslo: None, text: str, utc: str) -> None:
+    assert parse_time(text).isoformat() == utc
+
+
+def test_times_are_shown_local(oslo: None) -> None:
+    assert local(datetime(2026, 7, 4, 16, 5, tzinfo=UTC)) == "2026-07-04 18:05"
+
+
+def test_a_time_of_day_is_of_today(oslo: None) -> None:
+    assert local(parse_time("7:05")) == f"{datetime.now(UTC).astimezone():%Y-%m-%d} 07:05"
+
+
+def test_a_span_ago_and_now() -> None:
+    since = datetime.now(UTC) - parse_time("1d ago")
+    assert abs(since - timedelta(days=1)) < timedelta(minutes=1)
+    assert abs(datetime.now(UTC) - parse_time(None)) < timedelta(minutes=1)
+
+
+@pytest.mark.parametrize("text", ["soon", "25:00", "2026-02-30", "x ago"])
+def test_what_is_no_time_is_told(text: str) -> None:
+    with pytest.raises(LogbookError, match="is no"):
+        parse_time(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "span"),
+    [
+        ("1h", timedelta(hours=1)),
+        ("+1d12h30m", timedelta(days=1, hours=12, minutes=30)),
+        ("-2d5s", timedelta(days=-2, seconds=-5)),
+    ],
+)
+def test_spans_are_read(text: str, span: timedelta) -> None:
+    assert parse_span(text) == span
+
+
+@pytest.mark.parametrize("text", ["1", "h", "1w", "", "-", "999999999999d"])
+def test_what_is_no_span_is_told(text: str) -> None:
+    with pytest.raises(LogbookError, match=r"no span of time|too long"):
+        parse_span(text)
+
+
+def test_spans_are_told_in_hours_then_days() -> None:
+    assert [span_words(timedelta(hours=hours)) for hours in (1, 47, 48, 100)] == [
+        "1 h",
+        "47 h",
+        "2 d",
+        "4 d",
+    ]

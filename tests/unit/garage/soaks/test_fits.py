@@ -1,0 +1,129 @@
+"""The season's page fits each soak once, however many of its parts ask."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.garage.risk import signs as risk_signs
+from greasecheck.garage.risk.risk import learn
+from greasecheck.garage.season import page as season_data
+from greasecheck.garage.season import parts as season_parts
+from greasecheck.garage.soaks import fits as soak_fits
+from greasecheck.garage.soaks import kept as kept_fits
+from greasecheck.garage.soaks.kept import all_soak_fits
+from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.readings.corrections import mark_wrong
+from greasecheck.logbook.readings.readings import find_reading
+from greasecheck.logbook.soak_facts import kept_facts
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.predict.advice import decisions as advice
+from greasecheck.predict.outlook.forecasting import fit_tub
+from tests.benchmarks import logbook_scale
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+TUBS = range(13, 16)
+DAYS = 60
+NOW = datetime.now(UTC)
+
+
+@pytest.fixture
+def book(
+    tmp_path: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Logbook]:
+    monkeypatch.setattr(logbook_scale, "SOAK_DAYS", request.param)
+    monkeypatch.setattr(logbook_scale, "CYCLE_DAYS", request.param + 2)
+    logbook_scale.write_season(tmp_path, DAYS, TUBS)
+    with Logbook(tmp_path / "season.logbook", create=True) as found:
+        import_tables(found, [tmp_path])
+        yield found
+
+
+@pytest.fixture
+def fitted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the fits as they are made."""
+    made: list[str] = []
+
+    def counted(*args: Any, **options: Any) -> object:  # noqa: ANN401 - passed on
+        made.append("fit")
+        return fit_tub(*args, **options)
+
+    for module in (advice, risk_signs, soak_fits):
+        monkeypatch.setattr(module, "fit_tub", counted)
+    return made
+
+
+@pytest.mark.parametrize("book", [1000], indirect=True)
+def test_present_soaks_are_fitted_once(book: Logbook, fitted: list[str]) -> None:
+    found = season_data.gather_season(book, NOW)
+    assert len(found.tubs) == len(fitted) == len(TUBS)
+    assert all(row.risk.reasons for row in found.risks)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_finished_tubs_bend_the_advice_but_no_rate(book: Logbook, fitted: list[str]) -> None:
+    soaks = past_soaks(book, NOW)
+    season_data.gather_season(book, NOW)
+    present = [soak for soak in soaks if soak.until == NOW]
+    assert 0 < len(present) < len(soaks)
+    assert len(fitted) == len(soaks) + len(present)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook) -> None:
+    fits = season_parts.season_fits(book, NOW)
+    soaks = [fit.soak for fit in fits]
+    shared, own = (learn(book, soaks, NOW, given).cases for given in (fits, ()))
+    assert shared == own
+    assert any(case.known.signs.residual_grease_share for case in shared)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_an_ended_soak_is_fitted_once_and_for_all(book: Logbook, fitted: list[str]) -> None:
+    first = all_soak_fits(book, NOW)
+    made = len(fitted)
+    again = all_soak_fits(book, NOW)
+    assert again == first
+    lasting = [fit for fit in first if fit.soak.until == NOW]
+    assert 0 < len(lasting) < len(first) == made
+    assert len(fitted) - made == len(lasting)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_a_corrected_soak_is_fitted_anew(book: Logbook, fitted: list[str]) -> None:
+    ended = next(fit.soak for fit in all_soak_fits(book, NOW) if fit.soak.until < NOW)
+    middle = ended.history.readings[len(ended.history.readings) // 2].at
+    mark_wrong(book, find_reading(book, ended.tub, middle).key)
+    before = len(fitted)
+    again = {fit.soak.name: fit for fit in all_soak_fits(book, NOW)}
+    assert len(fitted) == before + 1 + len(TUBS)
+    assert again[ended.name].soak != ended
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_other_code_fits_every_soak_anew(
+    book: Logbook, fitted: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = all_soak_fits(book, NOW)
+    monkeypatch.setattr(kept_fits, "_code_digest", lambda: b"the next release")
+    assert all_soak_fits(book, NOW) == first
+    assert len(fitted) == 2 * len(first)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_what_cannot_be_kept_is_told_all_the_same(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def locked(*_: object) -> NoReturn:
+        raise LogbookError("it is locked", hint="wait")
+
+    monkeypatch.setattr(Logbook, "transaction", locked)
+    assert all_soak_fits(book, NOW)
+    assert kept_facts(book) == {}

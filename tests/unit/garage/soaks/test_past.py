@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.logbook.readings.readings import enter_by_hand
+from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.model import Recipe
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+START = datetime(2025, 3, 1, 18, tzinfo=UTC)
+
+
+def day(number: float) -> datetime:
+    return START + timedelta(days=number)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    """Two skulls that overlap in a tub, then one more; water every 5 days, haze in between."""
+    with Logbook(tmp_path / "season.logbook", create=True) as opened:
+        for tub in (12, 13):
+            enter_tub(opened, Tub(number=tub))
+        for at in range(0, 40, 5):
+            change_water(opened, [12], day(at), Filling(recipe=Recipe.SOAP))
+            reading = HandReading(
+                tub=12, taken_at=day(at + 2), attenuation_per_m=9.0, attenuation_std_per_m=0.3
+            )
+            enter_by_hand(opened, reading)
+        for name, tub, since, until in (
+            ("buck", 12, 1, 11),
+            ("doe", 12, 8, 16),
+            ("fawn", 12, 21, None),
+            ("dry", 13, 1, None),
+        ):
+            entered = SkullEvent(
+                skull=name, happened_at=day(since), kind=EventKind.ENTERED, tub=tub
+            )
+            enter_skull(opened, Skull(name=name), entered)
+            if until is not None:
+                out = SkullEvent(skull=name, happened_at=day(until), kind=EventKind.DEGREASED)
+                enter_event(opened, out)
+        yield opened
+
+
+def test_a_span_holds_its_own_water_and_readings(book: Logbook) -> None:
+    told = [
+        (
+            [soak.skull for soak in span.soaks],
+            span.until,
+            [change.at for change in span.history.changes],
+            [reading.at for reading in span.history.readings],
+        )
+        for span in past_soaks(book, day(28))
+    ]
+    assert told == [
+        (["buck", "doe"], day(16), [day(at) for at in (0, 5, 10, 15)], [day(2), day(7), day(12)]),
+        (["fawn"], day(28), [day(20), day(25)], [day(22), day(27)]),
+    ]
+
+
+def test_what_has_not_begun_is_no_soak(book: Logbook) -> None:
+    (span,) = past_soaks(book, day(9))
+    assert ([soak.skull for soak in span.soaks], span.until) == (["buck", "doe"], day(9))
+    assert past_soaks(book, day(0)) == ()

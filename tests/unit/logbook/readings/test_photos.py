@@ -1,0 +1,213 @@
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from greasecheck.logbook.readings.checks import checks_of
+from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
+from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
+from greasecheck.logbook.readings.readings import find_reading, list_readings, open_attempts
+from greasecheck.logbook.records import Skull, Tub
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.times import now
+from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
+from greasecheck.model import Reading, Verdict
+from tests.logbook_samples import (
+    day,
+    make_bone,
+    make_water,
+    measure_file,
+    measure_files,
+    write_photos,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from greasecheck.logbook.store.book import Logbook
+
+PLAIN = LogSettings()
+
+
+def changed(
+    change: Callable[[Reading], Reading],
+) -> Callable[[Sequence[Path]], Iterator[Reading]]:
+    """Measure as ever, then change each reading."""
+    return lambda paths: (change(measure_file(path)) for path in paths)
+
+
+def log_one(book: Logbook, folder: Path, change: Callable[[Reading], Reading]) -> Logged:
+    (path,) = write_photos(folder / "photos", 1)
+    (done,) = log_photos(book, [path], changed(change), PLAIN)
+    return done
+
+
+def count(book: Logbook, table: str) -> int:
+    ((number,),) = book.rows(f"SELECT count(*) FROM {table}")
+    return int(number)
+
+
+def test_photos_are_logged_once_each(book: Logbook, tmp_path: Path) -> None:
+    paths = write_photos(tmp_path / "photos", 20)
+    first = list(log_photos(book, paths, measure_files, PLAIN))
+    assert [done.outcome for done in first].count(Outcome.LOGGED) == 18
+    assert [done.path for done in first if done.outcome is Outcome.REFUSED] == [paths[9], paths[19]]
+    again = list(log_photos(book, paths, measure_files, PLAIN))
+    assert [done.outcome for done in again].count(Outcome.KNOWN) == 18
+    assert again[0].known == find_reading(book, 10, day(0))
+    assert count(book, "readings") == 18
+
+
+def test_a_new_tub_is_pointed_out_once(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=11, name="known"))
+    paths = write_photos(tmp_path / "photos", 9)
+    done = list(log_photos(book, paths, measure_files, PLAIN))
+    assert [one.tub for one in done if one.new_tub] == [10, 12, 13, 14]
+    assert [tub.name for tub in list_tubs(book)] == [None, "known", None, None, None]
+
+
+def test_a_refused_photo_is_an_attempt_and_no_reading(book: Logbook, tmp_path: Path) -> None:
+    done = log_one(book, tmp_path, lambda one: replace(one, verdict=Verdict.REFUSED))
+    assert done.outcome is Outcome.REFUSED
+    (attempt,) = open_attempts(book)
+    assert (attempt.tub, attempt.taken_at) == (10, day(0))
+    assert attempt.problem == "the photo is refused by its measurement"
+    assert count(book, "readings") == 0
+
+
+def test_a_refusal_tells_what_its_failed_checks_advise(book: Logbook, tmp_path: Path) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1, refused_every=1)
+    (done,) = log_photos(book, [path], measure_files, PLAIN)
+    assert (done.problem, done.hint) == (
+        "the photo is refused by tilt_deg",
+        "straighten the camera",
+    )
+
+
+def test_a_photo_read_at_last_is_no_open_attempt(book: Logbook, tmp_path: Path) -> None:
+    log_one(book, tmp_path, lambda one: replace(one, verdict=Verdict.REFUSED))
+    log_one(book, tmp_path, lambda one: replace(one, verdict=Verdict.REFUSED))
+    assert len(open_attempts(book)) == 1
+    assert log_one(book, tmp_path, lambda one: one).outcome is Outcome.LOGGED
+    assert open_attempts(book) == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "problem", "hint"),
+    [
+        ({"tub": None}, "no tub tag", "--tub"),
+        ({"water": make_water(float("nan"))}, "an impossible value: attenuation per m", "bug"),
+        ({"bone": replace(make_bone(), yellow_patch_share=1.5)}, "impossible value", "bug"),
+        ({"water": None, "bone": None}, "neither a jar of water nor a bone", "jar"),
+        ({"taken_at": None}, "tells no time", "EXIF"),
+        ({"taken_at": now() + timedelta(days=400)}, "lies in the future", "--shift"),
+    ],
+)
+def test_an_unusable_reading_is_refused_with_the_way_out(
+    book: Logbook, tmp_path: Path, change: dict[str, Any], problem: str, hint: str
+) -> None:
+    done = log_one(book, tmp_path, lambda one: replace(one, **change))
+    assert done.outcome is Outcome.REFUSED
+    assert problem in done.problem
+    assert hint in done.hint
+    assert count(book, "readings") == 0
+
+
+def test_a_photo_may_be_logged_as_of_its_own_time(book: Logbook, tmp_path: Path) -> None:
+    ahead = now() + timedelta(days=400)
+    measure = changed(lambda one: replace(one, taken_at=ahead))
+    settings = LogSettings(present=ahead)
+    (done,) = log_photos(book, write_photos(tmp_path / "photos", 1), measure, settings)
+    assert done.outcome is Outcome.LOGGED
+
+
+def test_a_shift_corrects_the_camera_clock(book: Logbook, tmp_path: Path) -> None:
+    ahead = now() + timedelta(hours=3)
+    (path,) = write_photos(tmp_path / "photos", 1)
+    measure = changed(lambda one: replace(one, taken_at=ahead))
+    settings = LogSettings(shift=timedelta(hours=-4))
+    (done,) = log_photos(book, [path], measure, settings)
+    assert done.reading is not None
+    assert done.reading.taken_at == ahead - timedelta(hours=4)
+
+
+def test_a_reading_before_the_tubs_first_day_is_doubtful(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=10, started_at=day(1)))
+    done = log_one(book, tmp_path, lambda one: one)
+    one = find_reading(book, 10)
+    assert done.outcome is Outcome.LOGGED
+    assert one.verdict is Verdict.DOUBTFUL
+    check = checks_of(book, one.key)[-1]
+    assert (check.name, check.value) == ("before_tub_start_h", 24.0)
+    assert "--shift" in check.advice
+
+
+def test_the_same_photo_under_two_names_is_one_reading(book: Logbook, tmp_path: Path) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    copy = shutil.copy(path, path.with_name("copy.jpg"))
+    done = log_photos(book, [path, path.with_name("copy.jpg")], measure_files, PLAIN)
+    assert [one.outcome for one in done] == [Outcome.LOGGED, Outcome.KNOWN]
+    assert copy
+    assert len(list_readings(book, 10)) == 1
+
+
+def test_the_skull_on_the_rest_is_kept(book: Logbook, tmp_path: Path) -> None:
+    enter_skull(book, Skull(name="fox"))
+    (path,) = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, [path], measure_files, LogSettings(skull="fox")))
+    assert find_reading(book, 10).skull == "fox"
+
+
+def test_a_file_that_cannot_be_read_stops_nothing(book: Logbook, tmp_path: Path) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    gone, logged = log_photos(book, [tmp_path / "gone.jpg", path], measure_files, PLAIN)
+    assert (gone.outcome, logged.outcome) == (Outcome.REFUSED, Outcome.LOGGED)
+    assert "it cannot be read" in gone.problem
+
+
+def test_one_run_is_one_entry(book: Logbook, tmp_path: Path) -> None:
+    list(log_photos(book, write_photos(tmp_path / "photos", 20), measure_files, PLAIN))
+    assert count(book, "entries") == 1
+    list(log_photos(book, [], measure_files, PLAIN))
+    assert count(book, "entries") == 1
+
+
+def test_measuring_again_corrects_the_reading_and_shows_what_it_was(
+    book: Logbook, tmp_path: Path
+) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, [path], measure_files, PLAIN))
+    mark_wrong(book, find_reading(book, 10).key)
+    hazier = changed(lambda one: replace(one, water=make_water(30.0), tub=11))
+    (done,) = log_photos(book, [path], hazier, LogSettings(again=True))
+    assert done.outcome is Outcome.RENEWED
+    assert done.known is not None
+    assert (done.known.attenuation_per_m, done.known.tub) == (5.0, 10)
+    one = find_reading(book, 11)
+    assert (one.attenuation_per_m, one.wrong) == (30.0, False)
+    fields = [correction.field for correction in corrections_of(book, 11)]
+    assert {"wrong", "tub", "attenuation_per_m", "turbidity"} < set(fields)
+    last = last_entry(book)
+    assert last is not None
+    undo(book, last)
+    assert find_reading(book, 10).attenuation_per_m == 5.0
+
+
+def test_measuring_again_logs_what_is_not_logged(book: Logbook, tmp_path: Path) -> None:
+    paths = write_photos(tmp_path / "photos", 2)
+    done = log_photos(book, paths, measure_files, LogSettings(again=True))
+    assert [one.outcome for one in done] == [Outcome.LOGGED] * 2
+
+
+def test_measuring_again_names_the_skull_when_told(book: Logbook, tmp_path: Path) -> None:
+    enter_skull(book, Skull(name="fox"))
+    paths = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, paths, measure_files, PLAIN))
+    list(log_photos(book, paths, measure_files, LogSettings(again=True, skull="fox")))
+    assert find_reading(book, 10).skull == "fox"

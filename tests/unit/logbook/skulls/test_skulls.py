@@ -1,0 +1,148 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
+from greasecheck.logbook.records import (
+    EventKind,
+    FollowUp,
+    HandReading,
+    Skull,
+    SkullEvent,
+    Tub,
+    WeightClass,
+)
+from greasecheck.logbook.skulls.skulls import (
+    enter_event,
+    enter_follow_up,
+    enter_skull,
+    list_skulls,
+    skull_named,
+    soaking,
+    stays,
+)
+from greasecheck.logbook.skulls.story import skull_story
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.model import Bound, Recipe
+from tests.logbook_samples import day, make_reading
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Logbook
+
+
+def event(kind: EventKind, at: float, tub: int | None = None, name: str = "fox") -> SkullEvent:
+    return SkullEvent(skull=name, happened_at=day(at), kind=kind, tub=tub)
+
+
+@pytest.fixture
+def fox(book: Logbook) -> Logbook:
+    for number in (12, 14):
+        enter_tub(book, Tub(number=number))
+    enter_skull(book, Skull(name="fox", species="fox"), event(EventKind.ENTERED, 0, 12))
+    return book
+
+
+def test_a_skull_is_entered_and_added_to(fox: Logbook) -> None:
+    enter_skull(fox, Skull(name="fox", weight_class=WeightClass.LIGHT))
+    expected = Skull(name="fox", species="fox", weight_class=WeightClass.LIGHT)
+    assert list_skulls(fox) == (expected,)
+    assert skull_named(fox, "fox") == expected
+
+
+def test_a_moved_skull_goes_on_soaking(fox: Logbook) -> None:
+    enter_event(fox, event(EventKind.MOVED, 10, 14))
+    (stay,) = soaking(fox)
+    assert (stay.tub, stay.since, stay.soak_since) == (14, day(10), day(0))
+    enter_event(fox, event(EventKind.DEGREASED, 30))
+    assert soaking(fox) == ()
+    enter_event(fox, event(EventKind.RESOAKED, 40, 12))
+    assert [(stay.tub, stay.until, stay.soak_since) for stay in stays(fox)] == [
+        (12, day(10), day(0)),
+        (14, day(30), day(0)),
+        (12, None, day(40)),
+    ]
+
+
+def test_stays_of_two_skulls_do_not_mix(fox: Logbook) -> None:
+    enter_skull(fox, Skull(name="roe"), event(EventKind.ENTERED, 5, 12, "roe"))
+    enter_event(fox, event(EventKind.DRIED, 20))
+    assert [stay.skull for stay in soaking(fox)] == ["roe"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "problem"),
+    [
+        (event(EventKind.MOVED, 3), "into which tub"),
+        (event(EventKind.MOVED, 3, 99), "tub 99 is not in the logbook"),
+        (event(EventKind.ENTERED, 0, 12), "entered already"),
+        (event(EventKind.WHITENED, 3), "how strongly and how long"),
+        (event(EventKind.DRIED, 3, name="wolf"), "no skull is called 'wolf'"),
+        (event(EventKind.DRIED, 90000), "future"),
+    ],
+)
+def test_an_impossible_event_is_refused(fox: Logbook, wrong: SkullEvent, problem: str) -> None:
+    with pytest.raises(LogbookError, match=problem):
+        enter_event(fox, wrong)
+
+
+def test_an_unknown_skull_is_told(fox: Logbook) -> None:
+    with pytest.raises(LogbookError, match="no skull is called 'wolf'"):
+        skull_named(fox, "wolf")
+
+
+def test_a_follow_up_is_entered_once(fox: Logbook) -> None:
+    enter_event(fox, event(EventKind.DEGREASED, 50))
+    seen = FollowUp(skull="fox", seen_at=day(60), yellowed=True, yi_e313=33.0)
+    enter_follow_up(fox, seen)
+    with pytest.raises(LogbookError, match="entered already"):
+        enter_follow_up(fox, seen)
+
+
+def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> None:
+    change_water(fox, [12, 14], day(-1), Filling(recipe=Recipe.SOAP))
+    change_water(fox, [12], day(1), Filling(temperature_c=40.0))
+    with fox.entry("readings") as entry:
+        insert_reading(entry, make_reading("mine", at=day(2)), 12, None)
+        insert_reading(entry, make_reading("named", at=day(25), haze_per_m=None), 14, "fox")
+        insert_reading(entry, make_reading("later", at=day(3), bone=False), 14, None)
+    enter_event(
+        fox,
+        SkullEvent(
+            skull="fox",
+            happened_at=day(20),
+            kind=EventKind.WHITENED,
+            strength_percent=3.0,
+            duration_h=24.0,
+            note="twice",
+        ),
+    )
+    enter_follow_up(fox, FollowUp(skull="fox", seen_at=day(60), yellowed=True, yi_e313=33.0))
+    enter_follow_up(fox, FollowUp(skull="fox", seen_at=day(90), yellowed=False))
+    assert [moment.what for moment in skull_story(fox, "fox")] == [
+        "entered into tub 12",
+        "water changed: soap at 40 °C",
+        "haze 12.5 ± 0.4 /m, bone YI 27.5",
+        "whitened 3 % for 24 h twice",
+        "bone YI 27.5",
+        "follow-up: yellowed, bone YI 33.0",
+        "follow-up: still white",
+    ]
+
+
+def test_a_bound_is_told_as_one(fox: Logbook) -> None:
+    for at, bound in ((1, Bound.ABOVE), (2, Bound.BELOW)):
+        enter_by_hand(
+            fox,
+            HandReading(
+                tub=12,
+                taken_at=day(at),
+                attenuation_per_m=70.0,
+                attenuation_std_per_m=0.0,
+                bound=bound,
+            ),
+        )
+    words = [moment.what for moment in skull_story(fox, "fox")]
+    assert words[1:] == ["haze >70.0 /m", "haze <70.0 /m"]

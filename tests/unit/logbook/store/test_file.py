@@ -1,0 +1,134 @@
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import Tub
+from greasecheck.logbook.store import file as store
+from greasecheck.logbook.store.book import Logbook, default_path
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "season.logbook"
+    with Logbook(path, create=True) as book:
+        enter_tub(book, Tub(number=12))
+    return path
+
+
+def pragma(path: Path, name: str) -> object:
+    connection = store.connect(path)
+    with closing(connection):
+        return connection.execute(f"PRAGMA {name}").fetchone()[0]
+
+
+def test_the_file_is_kept_as_promised(path: Path) -> None:
+    settings = {
+        name: pragma(path, name) for name in ("journal_mode", "foreign_keys", "synchronous")
+    }
+    assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2}
+    with Logbook(path) as book:
+        loose = book.rows(
+            "SELECT name FROM pragma_table_list WHERE schema = 'main' AND NOT strict"
+            " AND name NOT LIKE 'sqlite_%'"
+        )
+    assert loose == []
+
+
+def test_the_schema_is_that_of_the_last_migration(path: Path) -> None:
+    assert pragma(path, "user_version") == len(store.migrations()) >= 1
+
+
+def test_a_logbook_is_made_with_its_folders(tmp_path: Path) -> None:
+    path = tmp_path / "a" / "b" / "season.logbook"
+    Logbook(path, create=True).close()
+    assert sorted(found.name for found in path.parent.iterdir()) == ["season.logbook"]
+
+
+def test_a_missing_logbook_is_made_only_when_asked(tmp_path: Path) -> None:
+    with pytest.raises(LogbookError, match="there is no logbook") as caught:
+        Logbook(tmp_path / "season.logbook")
+    assert "greasecheck tub 10" in caught.value.hint
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_logbook_made_meanwhile_by_another_is_kept(path: Path, tmp_path: Path) -> None:
+    fresh = tmp_path / "fresh"
+    fresh.touch()
+    store._name_without_overwriting(fresh, path)
+    assert path.stat().st_size > 0
+
+
+def test_a_file_system_without_links_serves_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_links(*_: object) -> None:
+        raise OSError("no links here")
+
+    monkeypatch.setattr(os, "link", no_links)
+    path = tmp_path / "season.logbook"
+    Logbook(path, create=True).close()
+    with Logbook(path, create=True) as book:
+        assert list_tubs(book) == ()
+
+
+def test_an_older_schema_is_brought_up_to_date_and_kept_aside(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scripts = (*store.migrations(), "CREATE TABLE extra (a TEXT) STRICT;\nDROP TABLE denials;\n")
+    monkeypatch.setattr(store, "migrations", lambda: scripts)
+    half = path.with_name(f"season.logbook.schema{len(scripts) - 1}.part")
+    half.write_bytes(b"of a run that was killed")
+    with Logbook(path) as book:
+        assert book.rows("SELECT * FROM extra") == []
+        assert len(list_tubs(book)) == 1
+    schema = len(scripts) - 1
+    aside = path.with_name(f"season.logbook.schema{schema}")
+    assert not half.exists()
+    with closing(sqlite3.connect(aside)) as old:
+        assert old.execute("SELECT count(*) FROM denials").fetchone() == (0,)
+        assert old.execute("PRAGMA user_version").fetchone() == (schema,)
+    with Logbook(path) as book:
+        assert len(list_tubs(book)) == 1
+
+
+def test_a_migration_that_fails_changes_nothing(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = store.migrations()
+    broken = "CREATE TABLE extra (a TEXT) STRICT;\nDROP TABLE no_such_table;\n"
+    monkeypatch.setattr(store, "migrations", lambda: (*before, broken))
+    with pytest.raises(sqlite3.OperationalError, match="no such table"):
+        Logbook(path)
+    monkeypatch.setattr(store, "migrations", lambda: before)
+    with Logbook(path) as book, pytest.raises(sqlite3.OperationalError, match="no such table"):
+        book.rows("SELECT * FROM extra")
+
+
+def test_another_process_may_have_migrated_meanwhile(path: Path) -> None:
+    connection = store.connect(path)
+    with closing(connection):
+        store._run_migrations(connection, store.migrations())
+        assert store.schema_version(connection) == len(store.migrations())
+
+
+def test_the_logbook_is_in_the_users_data_folder() -> None:
+    assert default_path().name == "season.logbook"
+    assert "greasecheck" in str(default_path().parent)
+
+
+def test_folders_are_not_synced_where_that_cannot_be(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "name", "nt")
+    monkeypatch.setattr(os, "open", None)
+    store.fsync_folder(path.parent)

@@ -1,0 +1,130 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import Skull, Tub
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import back_up, faults, restore
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def numbers(path: Path) -> list[int]:
+    with Logbook(path) as book:
+        return [tub.number for tub in list_tubs(book)]
+
+
+def spoil(path: Path) -> None:
+    """Overwrite the middle of the file."""
+    content = bytearray(path.read_bytes())
+    content[4096:] = b"\x55" * (len(content) - 4096)
+    path.write_bytes(bytes(content))
+
+
+def test_a_backup_is_one_file_taken_while_in_use(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    target = tmp_path / "stick" / "season.backup"
+    with Logbook(book.path) as other:
+        back_up(book, target)
+        enter_tub(other, Tub(number=14))
+    assert [found.name for found in target.parent.iterdir()] == ["season.backup"]
+    assert numbers(target) == [12]
+    assert faults(book) == ()
+
+
+def test_a_backup_overwrites_nothing(book: Logbook, tmp_path: Path) -> None:
+    (tmp_path / "there").touch()
+    with pytest.raises(LogbookError, match="exists already"):
+        back_up(book, tmp_path / "there")
+    with pytest.raises(LogbookError, match="cannot write the backup"):
+        back_up(book, tmp_path / "there" / "backup")
+
+
+def test_restoring_keeps_what_stood_there(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    back_up(book, tmp_path / "backup")
+    enter_tub(book, Tub(number=14))
+    kept = restore(tmp_path / "backup", book.path)
+    assert [tub.number for tub in list_tubs(book)] == [12], "whoever has it open sees it too"
+    assert kept is not None
+    assert numbers(kept) == [12, 14]
+
+
+def test_restoring_where_there_is_none(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    back_up(book, tmp_path / "backup")
+    assert restore(tmp_path / "backup", tmp_path / "new" / "season.logbook") is None
+    assert numbers(tmp_path / "new" / "season.logbook") == [12]
+
+
+def test_restoring_in_place_of_a_damaged_one(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    back_up(book, tmp_path / "backup")
+    book.close()
+    spoil(book.path)
+    damaged = book.path.read_bytes()
+    kept = restore(tmp_path / "backup", book.path)
+    assert numbers(book.path) == [12]
+    assert kept is not None
+    assert kept.read_bytes() == damaged
+
+
+def test_a_damaged_backup_changes_nothing(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    back_up(book, tmp_path / "backup")
+    enter_tub(book, Tub(number=14))
+    spoil(tmp_path / "backup")
+    with pytest.raises(LogbookError, match="damaged"):
+        restore(tmp_path / "backup", book.path)
+    assert numbers(book.path) == [12, 14]
+
+
+def test_a_backup_that_is_none_changes_nothing(book: Logbook, tmp_path: Path) -> None:
+    with pytest.raises(LogbookError, match="there is no backup"):
+        restore(tmp_path / "nothing", book.path)
+    (tmp_path / "letter").write_text("dear owner", encoding="utf-8")
+    with pytest.raises(LogbookError, match=f"^{tmp_path / 'letter'} is no logbook") as caught:
+        restore(tmp_path / "letter", book.path)
+    assert "book backup" in caught.value.hint
+    with pytest.raises(LogbookError, match="cannot restore"):
+        restore(tmp_path / "letter", tmp_path / "letter" / "season.logbook")
+
+
+def test_a_changed_byte_is_found(book: Logbook) -> None:
+    enter_skull(book, Skull(name="polecat"))
+    book.close()
+    before, after = book.path.read_bytes().rsplit(b"polecat", 1)
+    book.path.write_bytes(before + b"badgers" + after)
+    with Logbook(book.path) as spoilt:
+        assert "missing from index" in faults(spoilt)[0]
+
+
+def test_a_page_of_nonsense_is_found_and_not_backed_up(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    ((page,),) = book.rows("SELECT rootpage FROM sqlite_schema WHERE name = 'tubs'")
+    book.close()
+    content = bytearray(book.path.read_bytes())
+    content[(page - 1) * 4096 : page * 4096] = b"\x55" * 4096
+    book.path.write_bytes(bytes(content))
+    with Logbook(book.path) as spoilt:
+        assert "damaged" in faults(spoilt)[0]
+        with pytest.raises(LogbookError, match="damaged"):
+            back_up(spoilt, tmp_path / "backup")
+    assert not (tmp_path / "backup").exists()
+
+
+def test_faults_inside_the_file_are_told(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    with book.transaction() as connection:
+        connection.execute(
+            "INSERT INTO baths (tub, filled_at, recipe, entry_id) VALUES (12, 'x', 'soap', 1)"
+        )
+    book.connection.execute("PRAGMA foreign_keys = OFF")
+    book.connection.execute("UPDATE baths SET tub = 99")
+    assert faults(book) == ("row 1 of baths refers to a missing row of tubs",)

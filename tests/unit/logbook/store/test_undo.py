@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, list_readings
+from greasecheck.logbook.records import HandReading, Tub
+from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths, list_tubs
+from greasecheck.model import Recipe
+from tests.logbook_samples import day, measure_files, write_photos
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.logbook.store.book import Logbook
+
+
+def undo_last(book: Logbook) -> None:
+    last = last_entry(book)
+    assert last is not None
+    undo(book, last)
+
+
+def test_an_empty_logbook_has_nothing_to_undo(book: Logbook) -> None:
+    assert last_entry(book) is None
+
+
+def test_entries_are_taken_back_one_after_the_other(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, volume_l=60.0))
+    enter_tub(book, Tub(number=12, volume_l=80.0))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    undo_last(book)
+    assert list_baths(book, 12) == ()
+    undo_last(book)
+    assert list_tubs(book) == (Tub(number=12, volume_l=60.0),)
+    undo_last(book)
+    assert list_tubs(book) == ()
+    assert last_entry(book) is None
+
+
+def test_the_last_entry_tells_what_it_holds(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    enter_tub(book, Tub(number=14))
+    change_water(book, [12, 14], day(0), Filling(recipe=Recipe.SOAP))
+    last = last_entry(book)
+    assert last is not None
+    assert (last.what, last.rows, last.changed_rows) == ("water change of tub 12, 14", 2, 0)
+
+
+def test_a_reading_is_marked_wrong_never_removed(book: Logbook) -> None:
+    made = HandReading(tub=12, taken_at=day(0), bone_yi_e313=30.0)
+    enter_by_hand(book, made)
+    undo_last(book)
+    assert list_readings(book, 12) == ()
+    assert find_reading(book, 12).wrong
+    assert [c.why for c in corrections_of(book, 12)] == ["taken back by undo"]
+
+
+def test_a_run_over_photos_is_taken_back_as_a_whole(book: Logbook, tmp_path: Path) -> None:
+    paths = write_photos(tmp_path / "photos", 10)
+    list(log_photos(book, paths, measure_files, LogSettings()))
+    undo_last(book)
+    ((wrong,),) = book.rows("SELECT sum(wrong) FROM readings")
+    ((attempts,),) = book.rows("SELECT count(*) FROM attempts")
+    assert (wrong, attempts) == (9, 0)
+    assert len(list_tubs(book)) == 5
+
+
+def test_a_correction_is_taken_back_without_a_trace(book: Logbook) -> None:
+    enter_by_hand(book, HandReading(tub=12, taken_at=day(0), bone_yi_e313=30.0))
+    mark_wrong(book, find_reading(book, 12).key)
+    undo_last(book)
+    assert not find_reading(book, 12).wrong
+    assert corrections_of(book, 12) == ()
+
+
+def test_an_import_goes_with_its_readings(book: Logbook, tmp_path: Path) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text("tub,taken_at,bone_yi_e313\n12,2026-03-01T18:00:00Z,30\n", encoding="utf-8")
+    import_tables(book, [file])
+    undo_last(book)
+    assert list_tubs(book) == ()
+    assert list_readings(book, 12, wrong_too=True) == ()
+    import_tables(book, [file])
+    assert len(list_readings(book, 12)) == 1
+
+
+def test_only_the_last_entry_is_taken_back(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    last = last_entry(book)
+    enter_tub(book, Tub(number=14))
+    assert last is not None
+    with pytest.raises(LogbookError, match="another entry has been made"):
+        undo(book, last)
+    assert len(list_tubs(book)) == 2

@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import Bath, Tub
+from greasecheck.logbook.store.times import now
+from greasecheck.logbook.water.baths import (
+    Filling,
+    bath_at,
+    change_water,
+    dump_water,
+    enter_tub,
+    list_baths,
+    list_tubs,
+    tub_start,
+)
+from greasecheck.model import Recipe
+from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Logbook
+
+SOAP = Filling(recipe=Recipe.SOAP, temperature_c=40.0)
+
+
+@pytest.fixture
+def tubs(book: Logbook) -> Logbook:
+    for number in (12, 14):
+        enter_tub(book, Tub(number=number))
+    return book
+
+
+def test_entering_a_tub_again_changes_only_what_is_given(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, name="by the door", volume_l=60.0))
+    enter_tub(book, Tub(number=12, name="by the window"))
+    enter_tub(book, Tub(number=12))
+    assert list_tubs(book) == (Tub(number=12, name="by the window", volume_l=60.0),)
+
+
+def test_one_change_fills_several_tubs(tubs: Logbook) -> None:
+    baths = change_water(tubs, [12, 14, 12], day(0), SOAP)
+    assert [bath.tub for bath in baths] == [12, 14]
+    assert list_baths(tubs, 14) == (
+        Bath(tub=14, filled_at=day(0), recipe=Recipe.SOAP, temperature_c=40.0),
+    )
+
+
+def test_a_change_repeats_the_last_bath_unless_told(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    (bath,) = change_water(tubs, [12], day(3), Filling(temperature_c=35.0, why="murky"))
+    assert (bath.recipe, bath.temperature_c, bath.why) == (Recipe.SOAP, 35.0, "murky")
+    (bath,) = change_water(tubs, [12], day(1), Filling())
+    assert bath.temperature_c == 40.0
+
+
+def test_a_change_is_entered_for_all_tubs_or_none(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match="tub 99 is not in the logbook"):
+        change_water(tubs, [12, 99], day(0), SOAP)
+    assert list_baths(tubs, 12) == ()
+
+
+def test_a_first_change_must_say_the_recipe(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match="no earlier bath") as caught:
+        change_water(tubs, [12], day(0), Filling())
+    assert "--recipe" in caught.value.hint
+
+
+def test_the_same_change_twice_is_refused(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    with pytest.raises(LogbookError, match="already has a water change"):
+        change_water(tubs, [12], day(0), SOAP)
+
+
+def test_a_change_in_the_future_is_refused(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match="lies in the future"):
+        change_water(tubs, [12], now() + timedelta(hours=1), SOAP)
+
+
+def test_a_dumped_tub_holds_no_bath_until_it_is_filled(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    dump_water(tubs, [12], day(2))
+    assert bath_at(tubs, 12, day(1)) is not None
+    assert bath_at(tubs, 12, day(2)) is None
+    change_water(tubs, [12], day(3), Filling())
+    assert bath_at(tubs, 12, day(4)) is not None
+
+
+def test_an_empty_tub_cannot_be_dumped(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match="holds no bath"):
+        dump_water(tubs, [12], day(0))
+
+
+def test_a_tub_starts_on_its_entered_day_or_with_its_first_bath(tubs: Logbook) -> None:
+    assert tub_start(tubs, 12) is None
+    change_water(tubs, [12], day(5), SOAP)
+    assert tub_start(tubs, 12) == day(5)
+    enter_tub(tubs, Tub(number=12, started_at=day(2)))
+    assert tub_start(tubs, 12) == day(2)

@@ -1,0 +1,43 @@
+import pytest
+
+from greasecheck.measure.checks.limits import Limit
+from greasecheck.measure.checks.verdict import refusal, requirement, verdict_of
+from greasecheck.model import Verdict
+
+MAXIMUM = Limit(name="blur_mm", doubtful=1.0, refused=2.0, advice="hold still")
+MINIMUM = Limit(name="px_per_mm", doubtful=3.0, refused=2.0, advice="go closer")
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "verdict"),
+    [
+        (MAXIMUM, 0.5, Verdict.GOOD),
+        (MAXIMUM, 1.0, Verdict.GOOD),
+        (MAXIMUM, 1.5, Verdict.DOUBTFUL),
+        (MAXIMUM, 2.5, Verdict.REFUSED),
+        (MINIMUM, 5.0, Verdict.GOOD),
+        (MINIMUM, 2.5, Verdict.DOUBTFUL),
+        (MINIMUM, 1.0, Verdict.REFUSED),
+    ],
+)
+def test_two_step_limit(limit: Limit, value: float, verdict: Verdict) -> None:
+    check = limit.check(value)
+    assert verdict_of([check]) is verdict
+    assert check.passed is (verdict is Verdict.GOOD)
+    assert check.advice == ("" if check.passed else limit.advice)
+    assert check.limit == (limit.refused if check.hard else limit.doubtful)
+
+
+def test_not_a_number_never_passes() -> None:
+    assert not MAXIMUM.check(float("nan")).passed
+    assert not MINIMUM.check(float("nan")).passed
+
+
+def test_worst_check_decides() -> None:
+    good = requirement("a", True, "never said")
+    soft = requirement("b", False, "soft")
+    hard = refusal("c", "hard")
+    assert good.advice == ""
+    assert verdict_of([good]) is Verdict.GOOD
+    assert verdict_of([good, soft]) is Verdict.DOUBTFUL
+    assert verdict_of([hard, good, soft]) is Verdict.REFUSED

@@ -1,0 +1,51 @@
+"""The stretch of drawn bars is found again, within its stated error."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from greasecheck.measure.sight.bars import Alignment, Strips
+from greasecheck.measure.sight.phase import measure_stretch
+
+FloatArray = NDArray[np.float64]
+BAR_MM, WIDTH_MM, BANDS, COLUMNS = 2.0, 48.0, 7, 384
+
+
+def bars(stretch: float, shift_mm: float, seen_mm: FloatArray) -> FloatArray:
+    printed = (seen_mm - shift_mm) / stretch + WIDTH_MM / 2
+    return np.where((printed > 0) & (printed < WIDTH_MM), (printed // BAR_MM) % 2, 1.0)
+
+
+def strips(light: FloatArray) -> Strips:
+    return Strips(
+        light=np.repeat(light[..., None], 3, axis=-1),
+        x_mm=np.linspace(-32, 32, COLUMNS + 1),
+        clipped_share=0.0,
+        bar_mm=BAR_MM,
+        width_mm=WIDTH_MM,
+    )
+
+
+def drawn(stretch: float, contrast: float, slope: float, noise: float, seed: int) -> Strips:
+    fine = np.linspace(-32, 32, 8 * COLUMNS, endpoint=False) + 4 / COLUMNS
+    profile = bars(stretch, -0.7, fine).reshape(COLUMNS, 8).mean(axis=1)
+    veil = 0.5 + slope * np.linspace(-1, 1, COLUMNS)
+    rng = np.random.default_rng(seed)
+    return strips(veil + contrast * profile + rng.normal(0, noise, (BANDS, COLUMNS)))
+
+
+@pytest.mark.parametrize("stretch", [1.0, 1.012, 1.024, 1.04])
+@pytest.mark.parametrize("slope", [0.0, 0.3])
+def test_stretch_is_found_from_a_near_guess_in_uneven_light(stretch: float, slope: float) -> None:
+    near = Alignment(shift_mm=-0.72, stretch=round(stretch / 0.005) * 0.005)
+    found = measure_stretch(drawn(stretch, 0.4, slope, 0.001, seed=1), near)
+    assert found.value == pytest.approx(stretch, abs=3e-4)
+
+
+@pytest.mark.parametrize("contrast", [0.5, 0.1, 0.03])
+def test_stated_error_covers_the_noise(contrast: float) -> None:
+    near = Alignment(shift_mm=-0.7, stretch=1.025)
+    found = [measure_stretch(drawn(1.024, contrast, 0.1, 0.02, seed), near) for seed in range(20)]
+    errors = np.array([abs(one.value - 1.024) / one.std for one in found])
+    assert np.mean(errors < 3) >= 0.9
+    assert np.mean(errors < 0.3) <= 0.6  # nor so wide that nothing could miss

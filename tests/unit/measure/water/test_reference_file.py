@@ -1,0 +1,77 @@
+"""What a clear-water reference keeps of light and distance comes back from its file, or is told."""
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+from greasecheck.errors import DataFileError
+from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference, unknown_jar
+from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
+from greasecheck.measure.water.surroundings import Surroundings
+from tests.synthetic.bar_pairs import CLEAR, HERE
+
+FIELD = FieldReference(
+    ratio=((0.9, 0.9, 0.9),) * BANDS,
+    relative_std=(0.001, 0.001, 0.001),
+    alignment=HERE,
+    stretch=1.024,
+    levels=CLEAR.levels,
+)
+REFERENCE = ClearWater(
+    fine=FIELD,
+    coarse=FIELD,
+    path_mm=60.0,
+    sheet_version=1,
+    taken_at=datetime(2026, 1, 10, 9, tzinfo=UTC),
+    camera="drawn",
+    photos=1,
+    surroundings=Surroundings(
+        span_mm=438.0, light_ratio=-0.02, paper=(0.01, None, -0.02), loo_delta_e00=0.5
+    ),
+)
+
+
+def body() -> dict[str, Any]:
+    read: dict[str, Any] = json.loads(clear_water_to_json(REFERENCE))
+    return read
+
+
+@pytest.mark.parametrize("clear", [REFERENCE, unknown_jar(60.0, 1)], ids=["made", "stand-in"])
+def test_what_was_written_is_read(clear: ClearWater) -> None:
+    assert clear_water_from_json(clear_water_to_json(clear), "clear.json") == clear
+
+
+def test_a_reference_that_kept_no_light_can_be_read() -> None:
+    old = body()
+    del old["surroundings"], old["fine"]["levels"], old["fine"]["stretch"]
+    read = clear_water_from_json(json.dumps(old), "old.json")
+    assert read.surroundings is None
+    assert read.fine.levels is None
+    assert read.fine.stretch == HERE.stretch
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("surroundings", "span_mm"), 0.0),
+        (("surroundings", "span_mm"), "nan"),
+        (("surroundings", "light_ratio"), "inf"),
+        (("surroundings", "paper"), ["nan"]),
+        (("fine", "stretch"), "nan"),
+        (("fine", "levels", "dry_white"), [1.0, 1.0]),
+        (("fine", "levels", "white_kept"), [1.0, 0.0, 1.0]),
+        (("coarse", "levels", "dry_black"), [1.0, 1.0, "inf"]),
+        (("coarse", "levels", "dry_lean"), [0.0, "nan"]),
+        (("coarse", "levels", "dry_lean"), [0.0]),
+    ],
+)
+def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
+    broken = body()
+    part = broken
+    for name in path[:-1]:
+        part = part[name]
+    part[path[-1]] = value
+    with pytest.raises(DataFileError, match=r"broken\.json"):
+        clear_water_from_json(json.dumps(broken), "broken.json")

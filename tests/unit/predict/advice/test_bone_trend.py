@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom
+
+from greasecheck.model import BoneState, Verdict
+from greasecheck.predict.advice.bone_trend import BoneCourse, BoneLook, bone_trend
+
+START = datetime(2026, 3, 1, 18, tzinfo=UTC)
+SEEDS = 150
+NOW = START + timedelta(days=24)
+
+
+def looks_of(
+    slope_per_week: float, *, std: float = 0.3, share: float | None = 0.01, seed: int = 7
+) -> tuple[BoneLook, ...]:
+    generator = np.random.default_rng(seed)
+    return tuple(
+        BoneLook(
+            at=START + timedelta(days=day),
+            yi_e313=25.0 + slope_per_week * day / 7 + std * generator.standard_normal(),
+            yellow_patch_share=share,
+            state=BoneState.BLOTTED,
+        )
+        for day in range(0, 25, 2)
+    )
+
+
+def test_a_level_bone_has_settled_and_a_falling_one_pales() -> None:
+    assert bone_trend(looks_of(0.0), NOW).course is BoneCourse.SETTLED
+    assert bone_trend(looks_of(-3.0), NOW).course is BoneCourse.PALING
+
+
+@pytest.mark.parametrize("std", [0.3, 1.0, 3.0])
+def test_the_interval_holds_the_true_slope_as_often_as_it_says(std: float) -> None:
+    trends = [bone_trend(looks_of(-1.5, std=std, seed=seed), NOW) for seed in range(SEEDS)]
+    held = sum(
+        trend.slope_low_per_week is not None
+        and trend.slope_high_per_week is not None
+        and trend.slope_low_per_week <= -1.5 <= trend.slope_high_per_week
+        for trend in trends
+    )
+    # one-sided 80 % at each end is a central interval of 60 %
+    least, most = (binom.ppf(tail, SEEDS, 0.6) for tail in (1e-3, 1 - 1e-3))
+    assert least <= held <= most
+
+
+def test_a_bone_at_the_limit_is_seldom_called_settled() -> None:
+    courses = [bone_trend(looks_of(-1.0, std=2.0, seed=seed), NOW).course for seed in range(SEEDS)]
+    assert courses.count(BoneCourse.SETTLED) <= binom.ppf(1 - 1e-3, SEEDS, 0.2)
+    assert courses.count(BoneCourse.UNKNOWN) > 0
+
+
+def test_too_few_readings_or_too_short_a_span_tell_no_trend() -> None:
+    looks = looks_of(0.0)
+    for few in ((), looks[-3:], looks[-4:]):
+        trend = bone_trend(few, NOW)
+        assert (trend.course, trend.slope_per_week, trend.looks) == (
+            BoneCourse.UNKNOWN,
+            None,
+            len(few),
+        )
+
+
+def test_one_wild_reading_changes_little() -> None:
+    looks = list(looks_of(0.0))
+    looks[5] = replace(looks[5], yi_e313=60.0, yellow_patch_share=0.9)
+    trend = bone_trend(looks, NOW)
+    assert trend.course is BoneCourse.SETTLED
+    assert trend.yellow_patch_share == pytest.approx(0.01)
+
+
+def test_only_like_is_compared_with_like() -> None:
+    dry = [
+        replace(look, state=BoneState.DRY, yi_e313=look.yi_e313 - 9) for look in looks_of(0.0)[:6]
+    ]
+    wet = looks_of(0.0)[6:]
+    assert bone_trend([*dry, *wet], NOW).looks == len(wet)
+    assert bone_trend([*dry, *wet], NOW).course is BoneCourse.SETTLED
+
+
+def test_doubtful_old_and_later_readings_are_not_looked_at() -> None:
+    looks = looks_of(0.0)
+    doubtful = [replace(look, verdict=Verdict.DOUBTFUL) for look in looks]
+    assert bone_trend(doubtful, NOW).looks == 0
+    assert bone_trend(looks, NOW + timedelta(days=40)).looks == 0
+    assert bone_trend(looks, START + timedelta(days=1)).looks == 1
+
+
+def test_the_share_of_patches_is_the_mean_of_the_last_five_with_its_upper_end() -> None:
+    shares = (0.3, 0.02, 0.04, 0.03, 0.05, 0.06)
+    looks = [
+        replace(look, yellow_patch_share=share)
+        for look, share in zip(looks_of(0.0)[-6:], shares, strict=True)
+    ]
+    trend = bone_trend(looks, NOW)
+    assert trend.yellow_patch_share == pytest.approx(0.04)
+    # standard error 0.0158 / sqrt(5) = 0.00707; Student's t, 4 degrees, one-sided 80 %: 0.941
+    assert trend.yellow_patch_share_high == pytest.approx(0.04 + 0.941 * 0.00707, abs=1e-5)
+
+
+def test_two_readings_tell_too_little_of_patches() -> None:
+    trend = bone_trend(looks_of(0.0)[-2:], NOW)
+    assert trend.yellow_patch_share == pytest.approx(0.01)
+    assert trend.yellow_patch_share_high is None
+
+
+def test_a_share_never_read_is_unknown() -> None:
+    assert bone_trend(looks_of(0.0, share=None), NOW).yellow_patch_share is None
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.permutations(looks_of(-1.0)))
+def test_the_order_of_readings_changes_nothing(shuffled: list[BoneLook]) -> None:
+    assert bone_trend(shuffled, NOW) == bone_trend(looks_of(-1.0), NOW)

@@ -1,0 +1,111 @@
+from __future__ import annotations
+
+import pytest
+
+from greasecheck.errors import ForecastError
+from greasecheck.model import Recipe
+from greasecheck.predict.advice.change_interval import (
+    ChangeAdvice,
+    ChangeCost,
+    ChangeVerdict,
+    advise_change,
+    usual_cost,
+)
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
+from greasecheck.predict.records import ClearRule
+from tests.unit.predict.tubs import day, fading_tub
+
+
+@pytest.fixture(scope="module")
+def fit() -> TubFit:
+    return fit_tub(fading_tub(20), day(20))
+
+
+@pytest.fixture(scope="module")
+def advice(fit: TubFit) -> ChangeAdvice:
+    return advise_change(fit)
+
+
+def cost(change: float, day: float = 3.0) -> ChangeCost:
+    return ChangeCost(soap=0.0, heat=0.0, work=change, day=day)
+
+
+def test_heat_is_that_of_the_water() -> None:
+    # 20 L warmed by 28 K: 20 x 28 x 4.187 kJ = 0.651 kWh, at 0.30 each
+    assert usual_cost(Recipe.SOAP, 40.0).heat == pytest.approx(0.651 * 0.30, abs=5e-4)
+    assert usual_cost(Recipe.SOAP, 5.0).heat == 0.0
+
+
+def test_only_soapy_baths_need_soap() -> None:
+    assert usual_cost(Recipe.AMMONIA, 40.0).soap == 0.0
+    assert usual_cost(Recipe.SOAP, 40.0, volume_l=40.0).soap == pytest.approx(
+        2 * usual_cost(Recipe.SOAP, 40.0, volume_l=20.0).soap
+    )
+
+
+def test_the_best_interval_is_the_cheapest_of_all(advice: ChangeAdvice) -> None:
+    priced = {o.interval_days: o.cost for o in advice.options if o.cost is not None}
+    assert priced[advice.best_interval_days] == min(priced.values())
+    for option in advice.options:
+        assert option.days is not None
+        assert option.changes == pytest.approx(option.days / option.interval_days)
+
+
+def test_rarer_changes_never_clear_a_tub_sooner(advice: ChangeAdvice) -> None:
+    days = [option.days for option in advice.options if option.days is not None]
+    assert days == sorted(days)
+
+
+def test_dearer_changes_make_longer_intervals(fit: TubFit) -> None:
+    best = [advise_change(fit, cost=cost(price)).best_interval_days for price in (0.0, 3.0, 60.0)]
+    assert best == sorted(best)
+    assert best[0] == 1.0
+    assert best[-1] > best[1]
+
+
+def test_changing_twice_as_often_saves_days(advice: ChangeAdvice) -> None:
+    saved = advice.twice_as_often
+    assert saved.interval_days == advice.usual_interval_days / 2 == 1.5
+    assert 0 <= saved.low_days <= saved.median_days <= saved.high_days
+    assert saved.median_days > 0
+
+
+def test_an_old_bath_slows_leaching_and_is_to_be_changed(fit: TubFit) -> None:
+    soon = advise_change(fit, cost=cost(0.0))
+    assert soon.bath_age_days == pytest.approx(2.0)
+    assert 0 < soon.leach_share < 1
+    assert soon.verdict is ChangeVerdict.CHANGE
+    assert soon.due_at == day(20)
+    assert soon.reasons[1].startswith("every day is cheapest")
+
+
+def test_a_young_bath_may_wait(fit: TubFit) -> None:
+    later = advise_change(fit, cost=cost(60.0))
+    assert later.verdict is ChangeVerdict.WAIT
+    assert later.due_at == day(18 + later.best_interval_days)
+
+
+def test_clear_water_needs_no_change(fit: TubFit) -> None:
+    easy = advise_change(fit, rule=ClearRule(gain_per_m=200.0))
+    assert easy.verdict is ChangeVerdict.CLEAR
+    assert easy.best_interval_days == easy.usual_interval_days
+    assert easy.reasons == ("little grease is left to make room for",)
+
+
+def test_a_tub_that_never_clears_has_no_priced_interval(fit: TubFit) -> None:
+    hopeless = advise_change(fit, rule=ClearRule(gain_per_m=1e-250))
+    assert all(option.cost is None for option in hopeless.options)
+    assert hopeless.best_interval_days == 1.0
+
+
+@pytest.mark.parametrize("bad", [cost(-1.0), cost(1.0, day=0.0)])
+def test_impossible_costs_are_refused(fit: TubFit, bad: ChangeCost) -> None:
+    with pytest.raises(ForecastError, match="less than nothing"):
+        advise_change(fit, cost=bad)
+
+
+def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
+    first, second, third = advice.reasons
+    assert "of the rate in fresh water" in first
+    assert "a change costs 3.00, a day 3.00, in your money" in second
+    assert third.startswith("every 1.5 days instead of every 3 days, as usual, would save")

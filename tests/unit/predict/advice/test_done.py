@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.advice.bone_trend import BoneLook
+from greasecheck.predict.advice.done import DoneVerdict, SkullBone, judge_skulls
+from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.forecast_records import ClearDates, Forecast
+from greasecheck.predict.outlook.forecasting import forecast
+from tests.unit.predict.tubs import START, day, fading_tub
+
+NOW = day(24)
+
+
+@pytest.fixture(scope="module")
+def found() -> Forecast:
+    return forecast(fading_tub(1), NOW)
+
+
+def with_chance(found: Forecast, probability: float) -> Forecast:
+    """Return the forecast with its only skull clear now with a probability."""
+    days = np.where(np.arange(100) < round(100 * probability), 10.0, 200.0)
+    (skull,) = found.skulls
+    return replace(found, skulls=(replace(skull, dates=ClearDates(origin=START, days=days)),))
+
+
+def bone(slope_per_week: float = 0.0, share: float | None = 0.01) -> SkullBone:
+    return SkullBone(
+        name="buck",
+        looks=tuple(
+            BoneLook(
+                at=START + timedelta(days=n),
+                yi_e313=25 + slope_per_week * n / 7,
+                yellow_patch_share=share,
+            )
+            for n in range(0, 24, 2)
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("probability", "bones", "stall", "verdict"),
+    [
+        (0.95, (bone(),), StallVerdict.STEADY, DoneVerdict.DONE),
+        (0.80, (bone(),), StallVerdict.STEADY, DoneVerdict.WATER_NOT_CLEAR),
+        (0.95, (bone(share=0.2),), StallVerdict.STEADY, DoneVerdict.YELLOW_PATCHES),
+        (0.95, (bone(-3.0),), StallVerdict.STEADY, DoneVerdict.BONE_PALING),
+        (0.95, (bone(share=None),), StallVerdict.STEADY, DoneVerdict.LOOK_AT_BONE),
+        (0.95, (), StallVerdict.STEADY, DoneVerdict.LOOK_AT_BONE),
+        (0.95, (bone(),), StallVerdict.STALLED, DoneVerdict.LOOK_AT_TUB),
+        (0.95, (bone(),), StallVerdict.ODD_READING, DoneVerdict.LOOK_AT_TUB),
+        (0.10, (bone(),), StallVerdict.STALLED, DoneVerdict.WATER_NOT_CLEAR),
+    ],
+)
+def test_done_needs_clear_water_and_a_settled_bone_and_a_sound_tub(
+    found: Forecast,
+    probability: float,
+    bones: tuple[SkullBone, ...],
+    stall: StallVerdict,
+    verdict: DoneVerdict,
+) -> None:
+    (advice,) = judge_skulls(with_chance(found, probability), bones, stall)
+    assert advice.verdict is verdict
+    assert advice.probability_clear == pytest.approx(probability)
+
+
+def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
+    (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY)
+    assert advice.reasons == (
+        "95% sure: a fresh soak of 3 days gains less than 3 per m",
+        "1% of the bone in yellow patches; yellowness -3.0 a week (-3.0 to -3.0): paling",
+    )
+
+
+def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
+    misses = np.random.default_rng(2).normal(0.0, 8.0, len(bone().looks))
+    unsure = replace(
+        bone(),
+        looks=tuple(
+            replace(look, yi_e313=look.yi_e313 + miss)
+            for look, miss in zip(bone().looks, misses, strict=True)
+        ),
+    )
+    (advice,) = judge_skulls(with_chance(found, 0.95), (unsure,), StallVerdict.STEADY)
+    assert advice.verdict is DoneVerdict.LOOK_AT_BONE
+    assert advice.reasons[1].endswith("not sure enough")
+
+
+def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:
+    likely = with_chance(found, 0.8)
+    verdicts = [
+        judge_skulls(likely, (bone(),), StallVerdict.STEADY, sure=sure)[0].verdict
+        for sure in (0.75, 0.85)
+    ]
+    assert verdicts == [DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR]
+
+
+@pytest.mark.parametrize("sure", [0.0, 1.0, float("nan")])
+def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
+    with pytest.raises(ForecastError, match="that sure"):
+        judge_skulls(found, (), StallVerdict.STEADY, sure=sure)

@@ -1,0 +1,137 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from greasecheck.predict.advice.stalled import (
+    StallReport,
+    StallVerdict,
+    _causes,
+    _Cold,
+    chilled,
+    find_stall,
+    or_nearly_done,
+)
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
+from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
+from tests.unit.predict.tubs import day, fading_tub, reading
+
+FAILED = 20
+
+
+@pytest.fixture(scope="module")
+def fit() -> TubFit:
+    return fit_tub(fading_tub(FAILED), day(FAILED))
+
+
+def slowed(days: int, share: float) -> TubHistory:
+    """Return a tub whose haze rises only by a share of its rise from day 20 on."""
+    usual = fading_tub(FAILED + days)
+    readings = list(usual.readings[:FAILED])
+    for number in range(FAILED, FAILED + days):
+        rise = sum(10.0 * 0.5 ** (d / 20) for d in range(max(number - number % 3, FAILED), number))
+        before = sum(10.0 * 0.5 ** (d / 20) for d in range(number - number % 3, FAILED))
+        readings.append(reading(number + 0.9, 1.5 + before + share * (rise + 5.0)))
+    return replace(usual, readings=tuple(readings))
+
+
+def ask(fit: TubFit, history: TubHistory, days: float) -> StallReport:
+    return find_stall(fit, history, day(FAILED + days))
+
+
+def test_a_tub_that_goes_on_as_before_is_steady(fit: TubFit) -> None:
+    report = ask(fit, fading_tub(FAILED + 6), 6)
+    assert report.verdict is StallVerdict.STEADY
+    assert report.evidence < report.limit
+    assert (report.began_at, report.rate_share, report.odd_at) == (None, None, None)
+
+
+def test_a_tub_that_leaches_at_a_third_is_found_with_its_onset(fit: TubFit) -> None:
+    report = ask(fit, slowed(6, 0.3), 6)
+    assert report.verdict is StallVerdict.STALLED
+    assert report.began_at is not None
+    assert abs(report.began_at - day(FAILED)) < timedelta(days=3)
+    # tried: 10 and 20 degrees colder, which at 40 degrees C and 45 kJ/mol slow to 0.57 and 0.31
+    assert report.rate_share == pytest.approx(0.31, abs=0.03)
+    assert "heater" in " ".join(report.reasons)
+    assert "floats" in " ".join(report.reasons)
+
+
+def with_last_reading_at(share: float) -> TubHistory:
+    usual = fading_tub(FAILED + 6)
+    *rest, last = usual.readings
+    low = replace(last, attenuation_per_m=last.attenuation_per_m * share)
+    return replace(usual, readings=(*rest, low))
+
+
+def test_one_low_reading_is_asked_for_again(fit: TubFit) -> None:
+    history = with_last_reading_at(0.6)
+    report = ask(fit, history, 6)
+    assert report.verdict is StallVerdict.ODD_READING
+    assert report.odd_at == history.readings[-1].at
+    assert "photograph this tub again" in report.reasons[0]
+
+
+def test_a_bad_photo_that_no_cold_bath_explains_is_no_stall(fit: TubFit) -> None:
+    assert ask(fit, with_last_reading_at(0.2), 6).verdict is StallVerdict.STEADY
+
+
+def test_what_was_checked_is_not_reported_again(fit: TubFit) -> None:
+    history = slowed(6, 0.3)
+    seen = find_stall(fit, history, day(FAILED + 6), checked_at=day(FAILED + 5.5))
+    assert seen.verdict is StallVerdict.STEADY
+    unread = find_stall(fit, history, day(FAILED + 6), checked_at=day(FAILED + 6))
+    assert (unread.evidence, unread.reasons) == (0.0, ("too few readings to tell",))
+
+
+def test_a_tub_that_runs_empty_is_not_stalled() -> None:
+    history = fading_tub(60, half_life=8.0)
+    report = find_stall(fit_tub(history, day(60)), history)
+    assert report.verdict is StallVerdict.STEADY
+    assert "nearly done, not stalled" in or_nearly_done(report, 0.95).reasons[0]
+    assert or_nearly_done(report, 0.2) == report
+
+
+def test_a_stalled_tub_is_not_called_nearly_done(fit: TubFit) -> None:
+    report = ask(fit, slowed(6, 0.3), 6)
+    assert or_nearly_done(report, 0.95) == report
+
+
+def test_causes_fit_the_bath() -> None:
+    cold = _Cold(since=day(FAILED), drop_c=20.0)
+    heated, unheated = fading_tub(FAILED + 6), at_room(fading_tub(FAILED + 6))
+    causes = [_causes(fit_tub(tub, day(1)), tub, cold) for tub in (heated, unheated)]
+    assert ["heater" in " ".join(words) for words in causes] == [True, False]
+    assert all("soap" in " ".join(words) for words in causes)
+
+
+def at_room(tub: TubHistory) -> TubHistory:
+    return replace(
+        tub, changes=tuple(replace(change, temperature_c=20.0) for change in tub.changes)
+    )
+
+
+def test_a_supposed_stall_cools_all_that_follows() -> None:
+    history = TubHistory(
+        skulls=fading_tub(1).skulls,
+        changes=(
+            WaterChange(at=day(0), temperature_c=40.0),
+            WaterChange(at=day(6), temperature_c=15.0),
+            WaterChange(at=day(9)),
+        ),
+        temperatures=(
+            TemperatureRecord(at=day(2), temperature_c=45.0),
+            TemperatureRecord(at=day(4), temperature_c=30.0),
+        ),
+    )
+    cold = chilled(history, _Cold(since=day(3), drop_c=20.0))
+    assert [change.temperature_c for change in cold.changes] == [40.0, 0.0, None]
+    assert [(record.at, record.temperature_c) for record in cold.temperatures] == [
+        (day(2), 45.0),
+        (day(3), 25.0),
+        (day(4), 10.0),
+    ]
+    unknown = replace(history, changes=(WaterChange(at=day(0)),), temperatures=())
+    assert chilled(unknown, _Cold(since=day(3), drop_c=10.0)).temperatures[0].temperature_c == 30.0

@@ -1,0 +1,69 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.predict.fit.ridge import ridge_bells
+from greasecheck.predict.fit.sampling import (
+    ENOUGH_DRAWS,
+    adaptive_draws,
+    bell_of,
+    fit_generalised_pareto,
+    smooth_log_weights,
+)
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+
+def test_draws_of_a_far_and_tilted_normal_have_its_mean_spread_and_volume() -> None:
+    centre, root = np.array([3.0, -1.0]), np.array([[0.5, 0.0], [0.4, 0.2]])
+
+    def log_target(z: FloatArray) -> FloatArray:
+        scaled = np.linalg.solve(root, z - centre[:, None])
+        height: FloatArray = -0.5 * (scaled**2).sum(axis=0)
+        return height
+
+    first = bell_of(np.array([1.0, 0.0]), np.eye(2))
+    found = adaptive_draws(log_target, [first], np.random.default_rng(1))
+    mean = found.points @ found.weights
+    spread = np.sqrt(((found.points - mean[:, None]) ** 2) @ found.weights)
+    error = 4 / np.sqrt(ENOUGH_DRAWS)  # four standard errors
+    assert mean == pytest.approx(centre, abs=error * 0.5)
+    assert spread == pytest.approx([0.5, np.hypot(0.4, 0.2)], rel=error)
+    volume = np.log(2 * np.pi * 0.5 * 0.2)
+    assert found.log_evidence == pytest.approx(volume, abs=error)
+    assert found.effective_draws >= ENOUGH_DRAWS
+    assert found.pareto_k < 0.7
+
+
+def test_generalised_pareto_shape_is_recovered() -> None:
+    generator = np.random.default_rng(2)
+    for shape in (0.2, 0.6):
+        excess = np.sort((generator.random(4000) ** -shape - 1) * 2.0 / shape)
+        found, scale = fit_generalised_pareto(excess)
+        assert found == pytest.approx(shape, abs=4 * (1 + shape) / np.sqrt(4000))
+        assert scale == pytest.approx(2.0, rel=0.15)
+
+
+def test_heavy_tails_are_reported_and_tamed() -> None:
+    heavy = 1.5 * np.random.default_rng(3).standard_exponential(2000)
+    smoothed, shape = smooth_log_weights(heavy)
+    assert shape > 1.0
+    assert smoothed.max() <= heavy.max()
+    level, none = smooth_log_weights(np.zeros(100))
+    assert none == 0.0
+    assert np.all(level == 0.0)
+
+
+def test_ridge_follows_a_bend_that_one_bell_would_cut() -> None:
+    def residuals(z: FloatArray) -> FloatArray:
+        return np.stack([z[0], (z[1] - z[0] ** 2) / 0.1])
+
+    first = bell_of(np.zeros(2), np.diag([1.0, 0.01]))
+    bells = ridge_bells(residuals, first, 0)
+    assert {round(float(bell.centre[0]), 6) for bell in bells} == {-3.0, -1.5, 1.5, 3.0}
+    for bell in bells:
+        assert bell.centre[1] == pytest.approx(bell.centre[0] ** 2, abs=1e-3)

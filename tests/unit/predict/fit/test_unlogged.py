@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from greasecheck.model import Bound
+from greasecheck.predict.fit.clear_prior import skull_time
+from greasecheck.predict.fit.unlogged import candidates, find_unlogged, with_changes
+from greasecheck.predict.outlook.forecasting import forecast
+from greasecheck.predict.records import SameWater
+from tests.unit.predict.tubs import day, fading_tub, reading
+
+DEER = skull_time("deer")
+
+
+def test_a_change_that_nobody_logged_is_found_between_its_readings() -> None:
+    history = fading_tub(30)
+    gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
+    found = find_unlogged(gone, day(30), DEER)
+    assert [(change.after, change.before) for change in found] == [(day(11.9), day(12.9))]
+    assert found[0].fall_per_m > 0
+    put_in = with_changes(gone, found)
+    assert len(put_in.changes) == len(history.changes)
+
+
+def test_a_fall_of_which_somebody_says_that_the_water_stayed_is_no_change() -> None:
+    history = fading_tub(30)
+    gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
+    denied = replace(gone, same_water=(SameWater(after=day(11.9), before=day(12.9)),))
+    assert find_unlogged(denied, day(30), DEER) == ()
+    elsewhere = replace(gone, same_water=(SameWater(after=day(20), before=day(21)),))
+    assert len(find_unlogged(elsewhere, day(30), DEER)) == 1
+
+
+def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
+    history = fading_tub(30)
+    gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
+    logged, unlogged = forecast(history, day(30)), forecast(gone, day(30))
+    assert len(unlogged.unlogged_changes) == 1
+    assert "nobody logged" in unlogged.notes[0]
+    ends = [np.quantile(found.dates.days, (0.1, 0.5, 0.9)) for found in (logged, unlogged)]
+    assert np.all(np.abs(ends[0] - ends[1]) < 0.25 * (ends[0][2] - ends[0][0]))
+
+
+@pytest.mark.parametrize("day_of_fault", [10, 13])
+@pytest.mark.parametrize("factor", [0.4, 2.5])
+def test_one_bad_reading_is_no_change(day_of_fault: int, factor: float) -> None:
+    history = fading_tub(30)
+    bad = tuple(
+        replace(r, attenuation_per_m=r.attenuation_per_m * factor) if i == day_of_fault else r
+        for i, r in enumerate(history.readings)
+    )
+    assert find_unlogged(replace(history, readings=bad), day(30), DEER) == ()
+
+
+def test_a_full_log_needs_no_search() -> None:
+    assert candidates(fading_tub(30), day(30)) == ()
+    assert find_unlogged(fading_tub(30), day(30), DEER) == ()
+
+
+def test_bounds_that_do_not_prove_a_fall_are_no_candidates() -> None:
+    history = replace(
+        fading_tub(4, every=4),
+        readings=(
+            replace(reading(0.5, 70.0), bound=Bound.ABOVE),
+            replace(reading(1.5, 50.0), bound=Bound.ABOVE),
+            replace(reading(2.5, 30.0), bound=Bound.BELOW),
+            reading(3.5, 5.0),
+        ),
+    )
+    falls = candidates(history, day(4))
+    assert [fall.after for fall in falls] == [day(1.5)]

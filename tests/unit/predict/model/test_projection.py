@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.predict.model.leaching import (
+    Modes,
+    Network,
+    decay,
+    entry_weights,
+    fresh_soak_gain,
+    keep_bath_share,
+    modes_of,
+)
+from greasecheck.predict.model.projection import (
+    Routine,
+    crossing_share,
+    days_since_clear,
+    days_until_clear,
+    decline_of,
+)
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+DRAWS = 3
+SOAK = np.full(DRAWS, 3.0)
+
+
+def _modes_and_state() -> tuple[Modes, FloatArray]:
+    network = Network(
+        rates_per_day=np.array([[0.02, 0.03, 0.05], [0.3, 0.2, 0.9]]),
+        shares=np.array([[0.7, 0.5, 0.9], [0.3, 0.5, 0.1]]),
+        partition=np.array([0.5, 2.0, 0.2]),
+    )
+    modes = modes_of(network)
+    return modes, entry_weights(modes, 600.0 * network.shares)
+
+
+def _routine(first: float, interval: float) -> Routine:
+    return Routine(
+        first_days=first,
+        interval_days=interval,
+        first_pace=np.ones(DRAWS),
+        pace=np.ones(DRAWS),
+        kept=np.array([0.0, 0.05, 0.3]),
+    )
+
+
+def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
+    modes, weights = _modes_and_state()
+    routine = _routine(0.0, 4.0)
+    decline = decline_of(modes, weights, routine, SOAK)
+    for changes in range(12):
+        gain = fresh_soak_gain(modes, weights, SOAK)
+        assert decline.gain(np.full(DRAWS, float(changes))) == pytest.approx(gain, rel=1e-7)
+        soaked = weights * decay(modes, np.full((1, DRAWS), 4.0))[0]
+        weights = keep_bath_share(modes, soaked, routine.kept)
+
+
+def test_clear_day_is_where_the_stepped_gain_crosses() -> None:
+    modes, weights = _modes_and_state()
+    routine = _routine(2.0, 3.0)
+    found = days_until_clear(modes, weights, routine, SOAK, 3.0)
+    for draw in range(DRAWS):
+        state, before, day = weights, np.inf, 0.0
+        while True:
+            gain = float(fresh_soak_gain(modes, state, SOAK)[draw])
+            if gain < 3.0:
+                break
+            before, step = day, 2.0 if day == 0.0 else 3.0
+            soaked = state * decay(modes, np.full((1, DRAWS), step))[0]
+            state, day = keep_bath_share(modes, soaked, routine.kept), day + step
+        assert before <= found[draw] <= day
+
+
+def test_a_tub_that_changes_too_seldom_to_clear_never_does() -> None:
+    modes, weights = _modes_and_state()
+    hoard = Routine(
+        first_days=1.0,
+        interval_days=3.0,
+        first_pace=np.ones(DRAWS),
+        pace=np.ones(DRAWS),
+        kept=np.ones(DRAWS),
+    )
+    assert np.all(np.isinf(days_until_clear(modes, weights, hoard, SOAK, 3.0)))
+
+
+def test_crossing_lies_on_an_exponential() -> None:
+    share = crossing_share(np.array([12.0]), np.array([0.75]), 3.0)
+    assert share == pytest.approx([0.5])
+    assert crossing_share(np.array([0.0]), np.array([0.0]), 3.0).tolist() == [0.0]
+
+
+def test_a_rise_by_a_new_skull_counts_from_the_last_fall() -> None:
+    gains = np.array([[8.0], [2.0], [9.0], [1.0]])
+    found = days_since_clear(np.array([0.0, 10.0, 20.0, 30.0]), gains, 3.0)
+    assert found == pytest.approx([20.0 + 10.0 * np.log(3.0) / np.log(9.0)])
+    only = days_since_clear(np.array([0.0]), np.array([[5.0, 1.0]]), 3.0)
+    assert only.tolist() == [np.inf, 0.0]

@@ -1,0 +1,43 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
+from tests.unit.predict.tubs import day, fading_tub, reading
+
+
+def test_readings_that_no_tub_could_give_are_called_so() -> None:
+    generator = np.random.default_rng(5)
+    wild = tuple(reading(d + 0.9, float(np.exp(generator.normal(2.5, 0.9)))) for d in range(40))
+    found = forecast(replace(fading_tub(40), readings=wild), day(40))
+    assert not found.diagnostics.describes_data
+    assert any("does not describe" in note for note in found.notes)
+
+
+def test_haze_that_keeps_rising_from_bath_to_bath_is_called_so() -> None:
+    rising = tuple(reading(d + 0.9, 4.0 * 1.08**d) for d in range(40))
+    found = forecast(replace(fading_tub(40), readings=rising), day(40))
+    assert not found.diagnostics.describes_data
+    assert found.diagnostics.residual_correlation > 0.4
+
+
+def test_a_fit_that_did_not_settle_says_so() -> None:
+    fit = fit_tub(fading_tub(20), day(20))
+    stuck = tuple(replace(part, peak=replace(part.peak, converged=False)) for part in fit.fits)
+    found = project(replace(fit, fits=stuck))
+    assert not found.diagnostics.converged
+    assert any("did not settle" in note for note in found.notes)
+
+
+def test_a_long_silence_is_mentioned() -> None:
+    found = forecast(fading_tub(20), day(50))
+    assert "The last reading is 30 days old." in found.notes
+
+
+def test_two_readings_say_little_and_the_forecast_says_so() -> None:
+    history = fading_tub(3)
+    found = forecast(replace(history, readings=history.readings[:1]), day(2))
+    assert found.diagnostics.data_share < 0.15
+    assert any("say little so far" in note for note in found.notes)

@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from greasecheck.errors import ForecastError
+from greasecheck.model import Recipe
+from greasecheck.predict.outlook.forecasting import fit_tub
+from greasecheck.predict.recipes.rate import tub_rate
+from greasecheck.predict.yellowing.residual import residual_grease
+from tests.synthetic.tub_simulator import START, Habits, SimulatedTub, simulate_tub
+
+STEADY = Habits(heater_failure_probability=0.0, missed_log_probability=0.0)
+
+
+def tubs_at_40() -> list[SimulatedTub]:
+    """Return steady tubs at the reference temperature, where days until clear need no scaling."""
+    tubs = [simulate_tub(np.random.default_rng(seed), habits=STEADY) for seed in range(12)]
+    return [tub for tub in tubs if tub.history.changes[0].temperature_c == 40.0]
+
+
+def test_rates_recover_the_true_days_until_clear() -> None:
+    misses = []
+    for tub in tubs_at_40():
+        found = tub_rate(fit_tub(tub.history, START + timedelta(days=tub.clear_days)), "one")
+        misses.append((found.log_rate + np.log(tub.clear_days)) / found.std)
+        assert found.temperature_c == pytest.approx(40.0)
+        assert found.recipe is Recipe.SOAP
+    assert len(misses) >= 3
+    assert np.abs(misses).max() < 4  # standard errors
+    assert np.sqrt(np.mean(np.square(misses))) < 2
+
+
+def test_a_tub_without_readings_tells_nothing() -> None:
+    tub = tubs_at_40()[0]
+    fit = fit_tub(replace(tub.history, readings=()), START + timedelta(days=20))
+    with pytest.raises(ForecastError, match="too little"):
+        tub_rate(fit, "tub 12")
+
+
+def test_a_tub_of_two_recipes_is_credited_to_none() -> None:
+    tub = tubs_at_40()[0]
+    half = START + timedelta(days=tub.clear_days / 2)
+    changes = tuple(
+        replace(change, recipe=Recipe.AMMONIA) if change.at > half else change
+        for change in tub.history.changes
+    )
+    fit = fit_tub(replace(tub.history, changes=changes), START + timedelta(days=tub.clear_days))
+    with pytest.raises(ForecastError, match="several recipes"):
+        tub_rate(fit, "tub 12")
+
+
+def test_unknown_species_and_temperature_are_said() -> None:
+    tub = tubs_at_40()[0]
+    skulls = tuple(replace(skull, species="okapi") for skull in tub.history.skulls)
+    fit = fit_tub(replace(tub.history, skulls=skulls), START + timedelta(days=tub.clear_days))
+    found = tub_rate(fit, "tub 12", temperature_known=False)
+    assert (found.species, found.temperature_c) == (None, None)
+
+
+def test_residual_grease_falls_with_time() -> None:
+    tub = max(tubs_at_40(), key=lambda tub: len(tub.history.readings))
+    shares = [
+        residual_grease(fit_tub(tub.history, START + timedelta(days=tub.clear_days * part)))
+        for part in (0.4, 1.0)
+    ]
+    assert 1 > shares[0].value > shares[1].value > 0
+    assert all(0 < share.std < 0.3 for share in shares)
