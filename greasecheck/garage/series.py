@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.skulls.skulls import follow_ups, skull_events
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths
-from greasecheck.logbook.water.changes import denied_spans
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.advice.stage import Milestone, Stage

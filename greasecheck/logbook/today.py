@@ -7,6 +7,7 @@ from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.readings.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading, Tub
 from greasecheck.logbook.skulls.skulls import rinse_soaks, soaking
@@ -14,7 +15,6 @@ from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import READINGS
 from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.water.baths import bath_at, emptied_at, list_tubs
-from greasecheck.logbook.water.changes import changes_among
 from greasecheck.model import Bound, Verdict
 
 if TYPE_CHECKING:

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.errors import GreasecheckError
+from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.readings.corrections import mark_wrong, move_to_tub, shift_readings
@@ -33,9 +34,8 @@ from greasecheck.logbook.records import (
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import TABLES
-from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub, list_tubs
-from greasecheck.logbook.water.changes import confirm_change, deny_change, probable_changes
 from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
 from tests.logbook_samples import START, make_reading
 

@@ -16,10 +16,10 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.soaks.fits import fit_soak
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.logbook.changes import probable_changes
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import Ask, garage_today
-from greasecheck.logbook.water.changes import probable_changes
 from greasecheck.model import Recipe
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import DoneVerdict

@@ -13,9 +13,10 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
+from greasecheck.logbook import undo
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
-from greasecheck.logbook.store import safety, undo
+from greasecheck.logbook.store import safety
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.tables import TABLES, table_named
 

@@ -15,11 +15,11 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.skulls import skulls
-from greasecheck.logbook.skulls.story import skull_story
+from greasecheck.logbook.story import skull_story
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 
 if TYPE_CHECKING:
-    from greasecheck.logbook.skulls.story import Moment
+    from greasecheck.logbook.story import Moment
 
 skull = typer.Typer(
     no_args_is_help=True,

@@ -13,10 +13,10 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
+from greasecheck.logbook import changes
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.water import baths as water
-from greasecheck.logbook.water import changes
 from greasecheck.model import Recipe
 from greasecheck.reference import known_sheets
 

@@ -15,8 +15,8 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings import corrections, readings
 from greasecheck.logbook.readings.checks import checks_of
 from greasecheck.logbook.records import HandReading
-from greasecheck.logbook.skulls.story import bone_words, haze_words
 from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound
 

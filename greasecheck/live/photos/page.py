@@ -9,7 +9,7 @@ from greasecheck.logbook.readings.photo_rules import flag_early
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
-from greasecheck.logbook.store.undo import entry_of
+from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import Bound, Verdict
 from greasecheck.report.season.records import Fact

@@ -14,7 +14,7 @@ from greasecheck.logbook.records import Attempt, Bath, LoggedReading
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import ATTEMPTS, BATHS, READINGS
-from greasecheck.logbook.store.undo import find_entry, last_entry, undo
+from greasecheck.logbook.undo import find_entry, last_entry, undo
 from greasecheck.reference.cautions import new_cautions
 from greasecheck.report.words import haze_words
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
     from greasecheck.live.parts import Live
-    from greasecheck.logbook.store.undo import LastEntry, PastEntry
+    from greasecheck.logbook.undo import LastEntry, PastEntry
     from greasecheck.reference.cautions import Caution
 
 OF_ENTRY = "WHERE entry_id = ?"

@@ -13,8 +13,8 @@ from greasecheck.live.words import age, moment
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.mark import logbook_mark
-from greasecheck.logbook.store.undo import last_entry
 from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.undo import last_entry
 from greasecheck.model import Recipe, Verdict
 from greasecheck.report.season.records import Fact
 from greasecheck.report.season.tasks import most_pressing_first, stage_task, tub_tasks
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import Live
     from greasecheck.live.tubs.weighing import Weighed
-    from greasecheck.logbook.store.undo import LastEntry
     from greasecheck.logbook.today import TubToday
+    from greasecheck.logbook.undo import LastEntry
     from greasecheck.report.season.records import Task
 
 

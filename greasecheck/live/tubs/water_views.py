@@ -10,12 +10,12 @@ from flask import redirect, render_template, request, url_for
 from greasecheck.errors import LogbookError
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.words import age
+from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import BATHS, DENIALS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.logbook.store.undo import entry_of
+from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import JUST_CHANGED, Filling, bath_at, change_water
-from greasecheck.logbook.water.changes import confirm_change, deny_change, probable_changes
 from greasecheck.model import Recipe
 
 if TYPE_CHECKING:

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.parameters import Draws
     from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.records import WaterChange
 
 DRAWS = 300

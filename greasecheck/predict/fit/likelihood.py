@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.parameters import Draws
+    from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Timeline
 
 TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881

@@ -27,7 +27,7 @@ from greasecheck.predict.tables import spread
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.clear_prior import ClearTime
-    from greasecheck.predict.fit.parameters import Draws
+    from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Timeline
 
 SEED = 20261125  # the same readings always give the same dates

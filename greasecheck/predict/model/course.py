@@ -20,7 +20,7 @@ from greasecheck.predict.model.leaching import (
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.parameters import Draws
+    from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Calendar, Moments, Timeline
 
 

@@ -12,12 +12,12 @@ import pytest
 from greasecheck.garage.cautions import used_before
 from greasecheck.garage.series import newest_bone_photo, skull_bones, tub_history
 from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.logbook.changes import newest_probable, probable_changes
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.readings import find_reading
-from greasecheck.logbook.skulls.story import skull_story
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.today import garage_today
-from greasecheck.logbook.water.changes import newest_probable, probable_changes
 from tests.benchmarks.logbook_scale import write_season
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from greasecheck.live.access import forms
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry, undo
 from tests.unit.live.phones import OWN
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ import pytest
 
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
-from greasecheck.logbook.skulls.story import skull_story
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.store.tables import TABLES
+from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.today import garage_today
 
 RELEASED = sorted((Path(__file__).parent / "released").glob("schema_*.sql"))

@@ -14,7 +14,7 @@ from greasecheck.logbook.readings.readings import find_reading, list_readings, o
 from greasecheck.logbook.records import Skull, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.times import now
-from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 from greasecheck.model import Reading, Verdict
 from tests.logbook_samples import (

@@ -24,7 +24,7 @@ from greasecheck.logbook.skulls.skulls import (
     soaking,
     stays,
 )
-from greasecheck.logbook.skulls.story import skull_story
+from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
 from tests.logbook_samples import day, make_reading

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.readings.corrections import mark_wrong
-from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
-from greasecheck.logbook.records import HandReading, Tub
-from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
-from greasecheck.logbook.water.changes import (
+from greasecheck.logbook.changes import (
     confirm_change,
     deny_change,
     newest_probable,
     probable_changes,
 )
+from greasecheck.logbook.readings.corrections import mark_wrong
+from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
+from greasecheck.logbook.records import HandReading, Tub
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
 from greasecheck.model import Bound, Recipe, Verdict
 from tests.logbook_samples import day, make_reading
 

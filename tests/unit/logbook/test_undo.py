@@ -10,7 +10,7 @@ from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, list_readings
 from greasecheck.logbook.records import HandReading, Tub
-from greasecheck.logbook.store.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths, list_tubs
 from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_files, write_photos
