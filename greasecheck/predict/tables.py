@@ -55,7 +55,7 @@ def _species() -> dict[str, SpeciesRange]:
 
 @cache
 def _recipes() -> dict[Recipe, RecipePrior]:
-    rows = read_lookup(data_folder("calibration") / "leaching_recipes.csv").rows
+    rows = read_lookup(data_folder("calibration") / "recipes.csv").rows
     return {
         Recipe(row["recipe"]): RecipePrior(
             recipe=Recipe(row["recipe"]),

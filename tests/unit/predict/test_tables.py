@@ -8,7 +8,7 @@ from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
 
 
-@pytest.mark.parametrize("name", ["species", "leaching_recipes", "leaching_priors"])
+@pytest.mark.parametrize("name", ["species", "recipes", "leaching_priors"])
 def test_tables_name_their_source(name: str) -> None:
     table = read_lookup(data_folder("calibration") / f"{name}.csv")
     assert all(table.header[key] for key in HEADER_KEYS)
