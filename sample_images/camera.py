@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from PIL import Image as PillowImage
 
+from greasecheck.reference.srgb import srgb_of_linear
+
 if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
@@ -68,9 +70,7 @@ def photograph(light: Image, shot: Shot) -> npt.NDArray[np.uint8]:
 
 def tone(linear: Image) -> Image:
     """Return the tone-mapped value [0..1] of linear light [0..1]: sRGB with a slight S."""
-    encoded = np.where(
-        linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055
-    )
+    encoded = srgb_of_linear(linear)
     toned: Image = encoded - CONTRAST * np.sin(2 * np.pi * encoded) / np.pi
     return toned
 

@@ -9,6 +9,7 @@ import numpy as np
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.srgb import linear_of_srgb
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -26,8 +27,7 @@ def printed_reflectance(code: npt.ArrayLike) -> npt.NDArray[np.float64]:
 
     Ink is never black and paper never white: 0.03 + 0.85 x linear light.
     """
-    value = np.asarray(code, dtype=float) / 255.0
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    linear = linear_of_srgb(np.asarray(code, dtype=float) / 255.0)
     return INK_REFLECTANCE + (PAPER_REFLECTANCE - INK_REFLECTANCE) * linear
 
 

@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
 from greasecheck.print.shapes import Cells, Polygon, bounds, font_path
+from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -121,14 +122,9 @@ def _sampled_cover(shape: Polygon | Text, rows: slice, columns: slice, per_mm: f
 
 
 def _to_linear(coded: NDArray[np.uint8]) -> FloatArray:
-    """Linear light, 0 to 1 (IEC 61966-2-1:1999, sRGB)."""
-    value = coded / 255
-    linear: FloatArray = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    return linear
+    return linear_of_srgb(coded / 255)
 
 
 def _to_coded(linear: FloatArray) -> NDArray[np.uint8]:
-    """Device values of linear light (IEC 61966-2-1:1999, sRGB)."""
-    curve = np.where(linear <= 0.0031308, linear * 12.92, 1.055 * linear ** (1 / 2.4) - 0.055)
-    coded: NDArray[np.uint8] = np.rint(curve * 255).astype(np.uint8)
+    coded: NDArray[np.uint8] = np.rint(srgb_of_linear(linear) * 255).astype(np.uint8)
     return coded

@@ -12,6 +12,7 @@ import numpy as np
 
 from greasecheck.model import Box, Photo, Placement, TimeSource
 from greasecheck.reference import known_sheets
+from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 from tests.synthetic.spectral_simulation import Print, camera_values, printed_sheet
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def draw(scene: Scene) -> tuple[Photo, Placement]:
     rng = np.random.default_rng(scene.seed)
     exposed = np.clip(taken * scene.exposure, 0, None)
     noisy = exposed + rng.normal(0, 1, exposed.shape) * scene.noise * np.sqrt(exposed + 1e-3)
-    device = np.clip(_srgb(np.clip(scene.tone(noisy), 0, 1)), 0, 1)
+    device = np.clip(srgb_of_linear(np.clip(scene.tone(noisy), 0, 1)), 0, 1)
     pixels = np.rint(255 * device).astype(np.uint8)
     return _photo(pixels), _placement(homography, scene.per_mm)
 
@@ -183,16 +184,8 @@ def _homography(scene: Scene) -> FloatArray:
     return np.asarray(skew @ upright)
 
 
-def _srgb(linear: FloatArray) -> FloatArray:
-    """IEC 61966-2-1:1999, equations 8 and 9."""
-    power = 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
-    return np.where(linear <= 0.0031308, 12.92 * linear, power)
-
-
 def _transfer() -> NDArray[np.float32]:
-    device = np.linspace(0, 1, 1024)
-    power = ((device + 0.055) / 1.055) ** 2.4
-    curve = np.where(device <= 0.04045, device / 12.92, power)
+    curve = linear_of_srgb(np.linspace(0, 1, 1024))
     return np.repeat(curve[:, None], 3, axis=1).astype(np.float32)
 
 

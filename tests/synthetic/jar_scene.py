@@ -16,6 +16,7 @@ from greasecheck.model import Box, Photo, TimeSource
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -65,7 +66,7 @@ def photograph(scene: JarScene) -> Photo:
         seen = cv2.GaussianBlur(seen, (0, 0), scene.blur_px)
     exposed = np.clip(np.asarray(seen, dtype=np.float64) * scene.exposure, 0, 1)
     noisy = np.clip(exposed + rng.normal(0, np.sqrt(exposed / scene.electrons + 1e-7)), 0, 1)
-    device = srgb_encode(noisy**scene.gamma_bend)
+    device = srgb_of_linear(noisy**scene.gamma_bend)
     return as_photo(np.rint(device * 255).astype(np.uint8))
 
 
@@ -79,18 +80,8 @@ def as_photo(pixels: NDArray[np.uint8]) -> Photo:
         taken_at=datetime(2026, 3, 1, 12, tzinfo=UTC),
         time_source=TimeSource.EXIF,
         camera="drawn",
-        transfer=np.repeat(srgb_decode(levels)[:, None], 3, axis=1).astype(np.float32),
+        transfer=np.repeat(linear_of_srgb(levels)[:, None], 3, axis=1).astype(np.float32),
     )
-
-
-def srgb_decode(value: FloatArray) -> FloatArray:
-    """Linear light of sRGB values, IEC 61966-2-1."""
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-def srgb_encode(light: FloatArray) -> FloatArray:
-    """Give the sRGB values of linear light, IEC 61966-2-1."""
-    return np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
 @cache
@@ -115,7 +106,7 @@ def _paste(bench: FloatArray, pixels: NDArray[np.uint8], x_mm: float, y_mm: floa
     rows, columns = pixels.shape[:2]
     top = round((y_mm - FIELD_MM.y_mm) * DRAWN_PX_PER_MM)
     left = round((x_mm - FIELD_MM.x_mm) * DRAWN_PX_PER_MM)
-    reflectance = srgb_decode(pixels / 255)
+    reflectance = linear_of_srgb(pixels / 255)
     bench[top : top + rows, left : left + columns] = 0.03 + 0.85 * reflectance
 
 

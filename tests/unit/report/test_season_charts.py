@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from greasecheck.predict.forecast_records import ClearDates
+from greasecheck.reference.srgb import linear_of_srgb
 from greasecheck.report.charts.bone import bone_chart
 from greasecheck.report.charts.season import recipes_chart, risk_chart, tubs_chart
 from greasecheck.report.charts.style import (
@@ -53,9 +54,8 @@ def drawn() -> list[str]:
 
 def luminance(colour: str) -> float:
     """Relative luminance of sRGB (WCAG 2.2, 2023, definition of relative luminance)."""
-    parts = np.array([int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)])
-    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
-    return float(linear @ [0.2126, 0.7152, 0.0722])
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    return float(linear_of_srgb(parts) @ [0.2126, 0.7152, 0.0722])
 
 
 def contrast(one: str, other: str) -> float:
