@@ -28,13 +28,6 @@ def test_secchi_depth() -> None:
     assert attenuation_from_contrast(seen, 2230.0) == pytest.approx(3.0 + 0.9, abs=0.05)
 
 
-def test_veil_of_scattered_light_changes_nothing() -> None:
-    # Preisendorfer (1986), his law 1: path radiance adds to target and background alike.
-    white, black, kept, veil = 0.8, 0.05, 0.3, 0.4
-    seen = (white * kept + veil) - (black * kept + veil)
-    assert seen / (white - black) == pytest.approx(kept, rel=1e-12)
-
-
 def test_slant_path_by_snell() -> None:
     # Snell's law by hand: at 45 degrees onto n = 1.333, sin r = 0.5305, cos r = 0.8477;
     # 60 mm / 0.8477 = 70.78 mm.

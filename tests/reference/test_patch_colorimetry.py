@@ -4,7 +4,9 @@ import colour
 import numpy as np
 import pytest
 
+from greasecheck.reference import data_folder
 from greasecheck.reference.cie import WHITES, adapt_to_d65, lab_to_xyz, reflectance_to_xyz
+from greasecheck.reference.lookup import read_lookup
 
 # B. Lindbloom, "Chromatic Adaptation", brucelindbloom.com (2017), Bradford D50 to D65; from memory
 LINDBLOOM_D50_TO_D65 = (
@@ -56,7 +58,12 @@ def test_integration_agrees_with_astm_e308(step_nm: int, tolerance: float) -> No
     assert np.abs(ours - theirs).max() <= tolerance
 
 
-def test_perfect_diffuser_is_the_astm_e308_white() -> None:
-    # ASTM E308-18, table 5: D65, 2 degrees; from memory
-    white = reflectance_to_xyz(np.arange(380.0, 781.0, 5.0), np.ones((1, 81)))
-    assert white[0] == pytest.approx([95.047, 100.0, 108.883], abs=0.0005)
+def test_the_tables_alone_give_the_white_of_d65() -> None:
+    # CIE 15:2018, table T.3: D65, 2 degrees, x = 0.31272, y = 0.32903; from memory. The sum is
+    # taken here from the tables as shipped, before anything is scaled to a white.
+    observer = read_lookup(data_folder("calibration") / "cie_1931_2deg.csv")
+    lamp = read_lookup(data_folder("calibration") / "cie_d65.csv")
+    nm = observer.numbers("wavelength_nm")
+    power = np.interp(nm, lamp.numbers("wavelength_nm"), lamp.numbers("relative_power"))
+    xyz = np.array([(power * observer.numbers(name)).sum() for name in observer.names[1:4]])
+    assert xyz[:2] / xyz.sum() == pytest.approx([0.31272, 0.32903], abs=5e-5)
