@@ -1,10 +1,30 @@
-from pathlib import Path
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.browser import browser
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
 __all__ = ["browser"]
+
+# Heap that one process of the suite may use; what wants more fails with a MemoryError instead of
+# taking the machine down. Twice what the largest test uses; a browser inherits it.
+MOST_HEAP_BYTES = 4 * 1024**3
+
+
+def pytest_configure() -> None:
+    """Cap the memory of this process and of all that it starts, where the system can."""
+    try:
+        import resource  # noqa: PLC0415 - not on every system
+    except ImportError:
+        return
+    _, hard = resource.getrlimit(resource.RLIMIT_DATA)
+    most = MOST_HEAP_BYTES if hard == resource.RLIM_INFINITY else min(MOST_HEAP_BYTES, hard)
+    resource.setrlimit(resource.RLIMIT_DATA, (most, hard))
 
 
 @pytest.fixture(autouse=True)

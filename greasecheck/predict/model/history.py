@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 DOUBTFUL_STD_RATIO = 3.0
 COLDEST_C, HOTTEST_C = 0.0, 100.0
+MOST_EVENTS = 2000  # more than one a day for five years; the state after each is kept in memory
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +113,11 @@ def _calendar(history: TubHistory, now: datetime) -> Calendar:
         raise ForecastError(
             "the tub has no skull or was never filled",
             hint="enter the skull and the day the bath was first filled",
+        )
+    if len(changes) + len(skulls) > MOST_EVENTS:
+        raise ForecastError(
+            f"the tub has {len(changes)} water changes and {len(skulls)} skulls in one soak",
+            hint=f"at most {MOST_EVENTS} can be reckoned with: take back what was logged twice",
         )
     origin = max(min(skull.since for skull in skulls), changes[0].at)
     first = max(index for index, change in enumerate(changes) if change.at <= origin)

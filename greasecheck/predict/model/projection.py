@@ -78,6 +78,75 @@ def decline_of(
         The tub's routine.
     soak_days : ndarray, shape (draws,)
         Effective days of the standard soak.
+    """
+    cycle = _cycle(modes, routine)
+    fresh = np.exp(modes.decay_per_day * soak_days) * modes.bath
+    gained = np.einsum("dcm,md->dc", cycle.vectors, fresh)
+    gained[:, -1] = 0.0
+    sizes = np.einsum("dcm,dc->md", cycle.turned, gained) * cycle.parts(weights)
+    return Decline(sizes_per_m=sizes, rates=cycle.rates)
+
+
+def weights_after_changes(
+    modes: Modes, weights: FloatArray, routine: Routine, changes: FloatArray
+) -> FloatArray:
+    """Return the mode weights just after so many more changes.
+
+    Parameters
+    ----------
+    modes : Modes
+        Eigenmodes of the network.
+    weights : ndarray, shape (modes, draws)
+        State just after a change.
+    routine : Routine
+        The tub's routine.
+    changes : ndarray, shape (times,)
+        How many changes later.
+
+    Returns
+    -------
+    ndarray, shape (times, modes, draws)
+        In closed form: the cost does not grow with the number of changes.
+    """
+    cycle = _cycle(modes, routine)
+    parts = np.exp(-cycle.rates * changes[:, None, None]) * cycle.parts(weights)
+    scaled = np.einsum("dcm,tmd->tcd", cycle.turned, parts)
+    scaled[:, -1] *= cycle.kept_root
+    after: FloatArray = np.einsum("dcm,tcd->tmd", cycle.vectors, scaled)
+    return after
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cycle:
+    """A soak and a change together, as a sum of exponentials of the number of changes.
+
+    Attributes
+    ----------
+    vectors : ndarray, shape (draws, components, modes)
+        The network's eigenvectors.
+    turned : ndarray, shape (draws, components, modes)
+        Eigenvectors of the symmetric soak and change.
+    rates : ndarray, shape (modes, draws)
+        Decay per change.
+    kept_root : ndarray, shape (draws,)
+        Square root of the share of the haze that a change leaves.
+    """
+
+    vectors: FloatArray
+    turned: FloatArray
+    rates: FloatArray
+    kept_root: FloatArray
+
+    def parts(self, weights: FloatArray) -> FloatArray:
+        """Split a state just after a change, shape (modes, draws), into the cycle's modes."""
+        state = np.einsum("dcm,md->dc", self.vectors, weights)
+        state[:, -1] /= self.kept_root
+        split: FloatArray = np.einsum("dcm,dc->md", self.turned, state)
+        return split
+
+
+def _cycle(modes: Modes, routine: Routine) -> _Cycle:
+    """Return the eigenmodes of a soak and the change that ends it.
 
     Notes
     -----
@@ -86,16 +155,16 @@ def decline_of(
     """
     kept_root = np.sqrt(np.maximum(routine.kept, LEAST_KEPT))
     factor = np.exp(modes.decay_per_day * routine.interval_days * routine.pace)
-    vectors = modes.vectors.transpose(2, 0, 1).copy()
-    state = np.einsum("dcm,md->dc", vectors, weights)
-    state[:, -1] /= kept_root
-    fresh = np.exp(modes.decay_per_day * soak_days) * modes.bath
-    gained = np.einsum("dcm,md->dc", vectors, fresh)
-    gained[:, -1] = 0.0
-    vectors[:, -1, :] *= kept_root[:, None]
-    values, turned = np.linalg.eigh((vectors * factor.T[:, None, :]) @ vectors.transpose(0, 2, 1))
-    sizes = np.einsum("dcm,dc->md", turned, gained) * np.einsum("dcm,dc->md", turned, state)
-    return Decline(sizes_per_m=sizes, rates=-np.log(np.clip(values.T, 1e-300, 1.0)))
+    vectors = modes.vectors.transpose(2, 0, 1)
+    rooted = vectors.copy()
+    rooted[:, -1, :] *= kept_root[:, None]
+    values, turned = np.linalg.eigh((rooted * factor.T[:, None, :]) @ rooted.transpose(0, 2, 1))
+    return _Cycle(
+        vectors=vectors,
+        turned=turned,
+        rates=-np.log(np.clip(values.T, 1e-300, 1.0)),
+        kept_root=kept_root,
+    )
 
 
 def changes_until(decline: Decline, gain_per_m: float, most: float) -> FloatArray:

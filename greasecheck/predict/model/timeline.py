@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray, Recipe
 
+# The plan's interval when logged changes are closer: with twice as much, a tub that really is
+# changed twice a day would be forecast as changed once.
+LEAST_INTERVAL_DAYS = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
@@ -134,9 +138,17 @@ class Calendar:
         return float(self.event_days[self.changed][-1])
 
     def usual_interval_days(self, otherwise: float) -> float:
-        """Return the median days between changes; `otherwise` while there are fewer than two."""
+        """Return the median days between changes; `otherwise` while there are fewer than two.
+
+        Never below `LEAST_INTERVAL_DAYS`: fillings minutes apart are one change logged twice.
+        """
         gaps = np.diff(self.event_days[self.changed])
-        return float(np.median(gaps)) if len(gaps) else otherwise
+        return float(max(np.median(gaps), LEAST_INTERVAL_DAYS)) if len(gaps) else otherwise
+
+    @property
+    def shortest_interval_days(self) -> float:
+        """Return the shortest span between two changes [days]; infinite with fewer than two."""
+        return float(np.diff(self.event_days[self.changed]).min(initial=np.inf))
 
     def at(self, days: float) -> datetime:
         """Return the time `days` after the origin."""

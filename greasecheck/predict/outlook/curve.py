@@ -10,12 +10,12 @@ from greasecheck.predict.fit.thinned import thinned_courses
 from greasecheck.predict.fit.tub_fit import routine_of, soak_days
 from greasecheck.predict.forecast_records import HazeCurve
 from greasecheck.predict.model.leaching import (
-    Events,
     bath_haze,
     decay,
     fresh_soak_gain,
-    run_events,
+    keep_bath_share,
 )
+from greasecheck.predict.model.projection import weights_after_changes
 from greasecheck.predict.tables import recipe_prior
 
 if TYPE_CHECKING:
@@ -106,17 +106,21 @@ def _coming_weights(
     course: Course, routine: Routine, fit: TubFit, ahead: FloatArray
 ) -> tuple[FloatArray, NDArray[np.intp]]:
     """Return the mode weights on the days ahead, and how many changes lie before each."""
-    count = int(max(0.0, ahead[-1] - routine.first_days) // routine.interval_days) + 1
-    changes = routine.first_days + routine.interval_days * np.arange(count)
-    gaps = np.full((count, course.speed.shape[1]), routine.interval_days) * routine.pace
-    gaps[0] = routine.first_days * routine.first_pace
-    events = Events(gaps_days=gaps, kept=np.tile(routine.kept, (count, 1)), loads=np.zeros(count))
+    past_first = np.maximum(ahead - routine.first_days, 0.0)
+    done = np.where(
+        ahead > routine.first_days, np.ceil(past_first / routine.interval_days), 0.0
+    ).astype(np.intp)
     now = course.weights(fit.timeline.now)[0]
-    after = np.concatenate([now[None], run_events(course.modes, events, now, now)])
-    done = np.searchsorted(changes, ahead, side="left")
-    since = ahead - np.append(0.0, changes)[done]
+    at_change = now * decay(course.modes, (routine.first_days * routine.first_pace)[None])[0]
+    first = keep_bath_share(course.modes, at_change, routine.kept)
+    after = weights_after_changes(
+        course.modes, first, routine, np.maximum(done - 1, 0).astype(np.float64)
+    )
+    begun = (done > 0)[:, None, None]
+    last_change = routine.first_days + routine.interval_days * (done - 1)
+    since = np.where(done > 0, ahead - last_change, ahead)
     pace = np.where((done == 0)[:, None], routine.first_pace, routine.pace)
-    coming: FloatArray = after[done] * decay(course.modes, since[:, None] * pace)
+    coming: FloatArray = np.where(begun, after, now) * decay(course.modes, since[:, None] * pace)
     return coming, done
 
 

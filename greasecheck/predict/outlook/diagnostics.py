@@ -27,6 +27,7 @@ MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. As
 LITTLE_SAID = 0.15
 LONG_SILENCE_DAYS = 14.0
 OFTEN_NEVER = 0.05
+CHANGES_MINUTES_APART_DAYS = 1 / 24
 
 
 def diagnose(fit: TubFit, log_days: FloatArray) -> Diagnostics:
@@ -101,6 +102,11 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
             "look for changes, temperatures or skulls that were not logged.",
         ),
         *((True, _unlogged_words(change)) for change in fit.unlogged),
+        (
+            fit.timeline.calendar.shortest_interval_days < CHANGES_MINUTES_APART_DAYS,
+            "Two water changes are logged less than an hour apart: take one back if it was logged"
+            " twice.",
+        ),
         (
             _silent_days(fit) > LONG_SILENCE_DAYS,
             f"The last reading is {_silent_days(fit):.0f} days old.",

@@ -20,6 +20,7 @@ from greasecheck.predict.model.projection import (
     days_since_clear,
     days_until_clear,
     decline_of,
+    weights_after_changes,
 )
 
 if TYPE_CHECKING:
@@ -53,7 +54,9 @@ def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
     modes, weights = _modes_and_state()
     routine = _routine(0.0, 4.0)
     decline = decline_of(modes, weights, routine, SOAK)
+    states = weights_after_changes(modes, weights, routine, np.arange(12.0))
     for changes in range(12):
+        assert states[changes] == pytest.approx(weights, rel=1e-7, abs=1e-4)
         gain = fresh_soak_gain(modes, weights, SOAK)
         assert decline.gain(np.full(DRAWS, float(changes))) == pytest.approx(gain, rel=1e-7)
         soaked = weights * decay(modes, np.full((1, DRAWS), 4.0))[0]

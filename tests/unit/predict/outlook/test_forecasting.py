@@ -200,3 +200,24 @@ def test_changes_that_are_logged_as_half_ones_are_expected_to_stay_half_ones() -
         return _median_days(forecast(replace(bare, changes=changes), day(12)))
 
     assert median(0.0) < median(None) < median(0.6)
+
+
+@pytest.mark.parametrize("seconds", [4.0, 60.0, 3000.0])
+def test_changes_logged_moments_apart_are_one_change_and_said(seconds: float) -> None:
+    twice = TubHistory(
+        skulls=(SoakingSkull(name="buck", species="deer", since=START),),
+        changes=(WaterChange(at=START), WaterChange(at=day(seconds / 86400))),
+    )
+    found = forecast(twice, day(5))
+    assert found.plan.change_interval_days == 0.5
+    assert len(found.curve.times) < 700
+    assert any("less than an hour apart" in note for note in found.notes)
+
+
+def test_more_changes_than_any_tub_has_are_refused() -> None:
+    busy = TubHistory(
+        skulls=(SoakingSkull(name="buck", species="deer", since=START),),
+        changes=tuple(WaterChange(at=day(number / 1440)) for number in range(2001)),
+    )
+    with pytest.raises(ForecastError, match="2001 water changes"):
+        forecast(busy, day(5))
