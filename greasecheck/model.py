@@ -32,6 +32,14 @@ class Bound(StrEnum):
     BELOW = "below"
 
 
+class ReadingKind(StrEnum):
+    """What was looked at: the jar before the sheet, a ladder in a tub, or bone alone."""
+
+    JAR = "jar"
+    LADDER = "ladder"
+    BONE = "bone"
+
+
 class BoneState(StrEnum):
     """How wet the bone was when photographed; only like is compared with like."""
 
@@ -410,10 +418,38 @@ class BoneReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """Everything one photo says, with how far to trust it.
+class LadderReading:
+    """What a ladder in a tub tells beside the haze of its water.
 
-    `tub`, `water`, `bone` and `colour` are None when the photo does not show them.
+    Attributes
+    ----------
+    decay_per_m : float
+        Decay of the stripes' relative contrast along the sight line [1/m]; proportional to the
+        haze by a factor that is the same for all readings of one kind of water in one tub.
+    decay_std_per_m : float
+        Standard error of `decay_per_m` [1/m].
+    level_mm : float
+        Height of the water's surface above the ladder's lower end [mm].
+    level_std_mm : float
+        Standard error of `level_mm` [mm].
+    view_deg : float
+        Angle between the line of sight and the upright, in air [degrees].
+    """
+
+    decay_per_m: float
+    decay_std_per_m: float
+    level_mm: float
+    level_std_mm: float
+    view_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What a photo says of one tub, with how far to trust it.
+
+    `tub`, `water`, `ladder`, `bone` and `colour` are None when the photo does not show them.
+    `part` tells several readings of one photo apart, such as "ladder-12"; the reading of the
+    sheet has none.
     """
 
     photo_path: str
@@ -428,6 +464,14 @@ class Reading:
     colour: ColourFit | None
     sheet_version: int | None
     software_version: str
+    kind: ReadingKind = ReadingKind.JAR
+    part: str = ""
+    ladder: LadderReading | None = None
+
+    @property
+    def key(self) -> str:
+        """Return what names it in the logbook: its photo's digest, and its part after a colon."""
+        return f"{self.photo_sha256}:{self.part}" if self.part else self.photo_sha256
 
     @property
     def advice(self) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from greasecheck.model import (
     Bound,
     Check,
     ColourFit,
+    LadderReading,
     Reading,
     TimeSource,
     Verdict,
@@ -65,6 +66,16 @@ def make_bone(yi_e313: float = 27.5) -> BoneReading:
         yellow_patch_share=0.18,
         area_mm2=2310.0,
         state=BoneState.BLOTTED,
+    )
+
+
+def make_ladder(decay_per_m: float = 8.5) -> LadderReading:
+    return LadderReading(
+        decay_per_m=decay_per_m,
+        decay_std_per_m=0.3,
+        level_mm=131.0,
+        level_std_mm=0.6,
+        view_deg=38.0,
     )
 
 
@@ -129,5 +140,5 @@ def measure_file(path: Path, wait_s: float = 0.0) -> Reading:
     return replace(reading, photo_path=str(path), photo_sha256=hashlib.sha256(content).hexdigest())
 
 
-def measure_files(paths: Sequence[Path]) -> Iterator[Reading]:
-    return map(measure_file, paths)
+def measure_files(paths: Sequence[Path]) -> Iterator[tuple[Reading, ...]]:
+    return ((measure_file(path),) for path in paths)

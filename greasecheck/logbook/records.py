@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.model import BoneState, Bound, Recipe, Verdict
+    from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
 
 
 class WeightClass(StrEnum):
@@ -144,11 +144,18 @@ class LoggedReading:
     Attributes
     ----------
     key : str
-        SHA-256 of the photo, or "hand:tub:time" without one.
+        SHA-256 of the photo, after a colon the part of it where it has several readings, or
+        "hand:tub:time" without a photo.
+    kind : ReadingKind
+        What was looked at.
     wrong : bool
         Marked wrong by a person; kept, but used for nothing.
     attenuation_per_m, attenuation_std_per_m : float or None
         Haze and its standard error [1/m].
+    decay_per_m, decay_std_per_m : float or None
+        Decay of a ladder's contrast along the sight line and its standard error [1/m].
+    level_mm, level_std_mm : float or None
+        Height of the water above the ladder's lower end and its standard error [mm].
     """
 
     key: str
@@ -156,11 +163,16 @@ class LoggedReading:
     taken_at: datetime
     verdict: Verdict
     wrong: bool
+    kind: ReadingKind
     skull: str | None
     photo_path: str | None
     attenuation_per_m: float | None
     attenuation_std_per_m: float | None
     bound: Bound | None
+    decay_per_m: float | None
+    decay_std_per_m: float | None
+    level_mm: float | None
+    level_std_mm: float | None
     turbidity: float | None
     turbidity_std: float | None
     turbidity_unit: str | None

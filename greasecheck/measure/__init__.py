@@ -14,7 +14,25 @@ if TYPE_CHECKING:
 
 
 def read_photo(path: Path, settings: ReadSettings | None = None) -> Reading:
-    """Read one photo.
+    """Read one photo; parameters, errors and refusals as for `read_all`.
+
+    Returns
+    -------
+    Reading
+        The first of the photo's readings: that of the sheet, where there is one.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> reading = read_photo(Path("no such photo.jpg"))
+    >>> str(reading.verdict)
+    'refused'
+    """
+    return read_all(path, settings)[0]
+
+
+def read_all(path: Path, settings: ReadSettings | None = None) -> tuple[Reading, ...]:
+    """Read all that one photo shows.
 
     Parameters
     ----------
@@ -25,8 +43,9 @@ def read_photo(path: Path, settings: ReadSettings | None = None) -> Reading:
 
     Returns
     -------
-    Reading
-        With verdict refused, and the reason among its checks, when the photo cannot be used.
+    tuple of Reading
+        One for the sheet, and one for each ladder and bone beside it; with verdict refused, and
+        the reason among its checks, where it cannot be used. At least one.
 
     Raises
     ------
@@ -36,11 +55,10 @@ def read_photo(path: Path, settings: ReadSettings | None = None) -> Reading:
     Examples
     --------
     >>> from pathlib import Path
-    >>> reading = read_photo(Path("no such photo.jpg"))
-    >>> str(reading.verdict)
-    'refused'
+    >>> [str(reading.verdict) for reading in read_all(Path("no such photo.jpg"))]
+    ['refused']
     """
     import_cv2()
     from greasecheck.measure import reading  # noqa: PLC0415 - keeps OpenCV out of start-up
 
-    return reading.view_photo(path, settings or reading.ReadSettings()).reading
+    return reading.view_photo(path, settings or reading.ReadSettings()).readings

@@ -24,7 +24,7 @@ from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
-from greasecheck.model import BoneState, Reading, Verdict
+from greasecheck.model import BoneState, Reading, ReadingKind, Verdict
 from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
@@ -87,7 +87,10 @@ class ReadSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoView:
-    """A reading with what it was made from, for pictures; None where a step was not reached."""
+    """A reading with what it was made from, for pictures; None where a step was not reached.
+
+    `others` are further readings of the same photo: one for each ladder and bone beside the sheet.
+    """
 
     reading: Reading
     photo: Photo | None = None
@@ -95,6 +98,12 @@ class PhotoView:
     colour: ColourModel | None = None
     water: WaterView | None = None
     bone: BoneView | None = None
+    others: tuple[Reading, ...] = ()
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Return all readings of the photo, the sheet's first."""
+        return (self.reading, *self.others)
 
 
 def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
@@ -147,6 +156,7 @@ def _measure(
         colour=colour.fit,
         sheet_version=placement.geometry.version,
         software_version=__version__,
+        kind=ReadingKind.BONE if bone and not water else ReadingKind.JAR,
     )
     return PhotoView(
         reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone

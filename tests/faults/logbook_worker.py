@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import sys
 from datetime import timedelta
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,7 +18,9 @@ from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_file
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
+
+    from greasecheck.model import Reading
 
 MEASURING_S = 0.002
 CHANGES = 200
@@ -37,7 +38,10 @@ def main() -> None:
 
 def read(book: Logbook, folder: Path) -> Iterator[str]:
     """Log the folder's photos."""
-    measure = partial(map, partial(measure_file, wait_s=MEASURING_S))
+
+    def measure(paths: Sequence[Path]) -> Iterator[tuple[Reading, ...]]:
+        return ((measure_file(path, MEASURING_S),) for path in paths)
+
     for done in log_photos(book, sorted(folder.glob("*.jpg")), measure, LogSettings()):
         yield f"{done.outcome} {done.path.name}"
 

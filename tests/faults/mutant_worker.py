@@ -43,8 +43,8 @@ def read_and_log(path: Path, book: Logbook, settings: ReadSettings) -> Answer:
     try:
         reading = view_photo(path, settings).reading
 
-        def measured(paths: Sequence[Path]) -> Iterator[Reading]:
-            return (reading for _ in paths)
+        def measured(paths: Sequence[Path]) -> Iterator[tuple[Reading, ...]]:
+            return ((reading,) for _ in paths)
 
         [logged] = log_photos(book, [path], measured, LogSettings())
         refused_yet_logged = logged.outcome == "logged" and reading.verdict is Verdict.REFUSED

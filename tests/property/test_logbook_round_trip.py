@@ -211,7 +211,7 @@ def _log(book: Logbook, photos: list[Reading]) -> None:
             path = Path(folder) / f"{number}.jpg"
             path.write_text(reading.photo_sha256, encoding="utf-8")
             paths.append(path)
-        list(log_photos(book, paths, lambda _: photos, LogSettings()))
+        list(log_photos(book, paths, lambda _: [[one] for one in photos], LogSettings()))
 
 
 def _settle(book: Logbook, filling: Filling, confirm: bool) -> None:

@@ -102,7 +102,7 @@ def read(
     )
     if no_log:
         require_depth(settings.jar, path_mm)
-        readings = read_all(_found(photos, overlay), settings, overlay)
+        readings = read_each(_found(photos, overlay), settings, overlay)
         _answer(readings, {}, as_json=as_json)
         good = all(reading.verdict is Verdict.GOOD for reading in readings)
     else:
@@ -162,17 +162,18 @@ def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bo
         print_readings(readings)
 
 
-def read_all(
+def read_each(
     photos: Sequence[Path], settings: ReadSettings, overlay: Path | None
 ) -> tuple[Reading, ...]:
     """Read photos on all cores, with a progress bar on stderr when it takes long."""
     from greasecheck.measure.many import map_photos  # noqa: PLC0415 - loads OpenCV
 
     work = partial(read_one, settings=settings, overlay=overlay)
-    return tuple(with_progress(map_photos(work, photos), len(photos), "reading"))
+    found = with_progress(map_photos(work, photos), len(photos), "reading")
+    return tuple(reading for readings in found for reading in readings)
 
 
-def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> Reading:
+def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> tuple[Reading, ...]:
     """Read one photo and save its overlay; runs in a worker process."""
     from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
 
@@ -181,4 +182,4 @@ def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> Readi
         from greasecheck.report.overlay import save_overlay  # noqa: PLC0415 - loads OpenCV
 
         save_overlay(view, overlay)
-    return view.reading
+    return view.readings

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from typing import NoReturn
 
     from greasecheck.logbook.store.book import Logbook
-    from greasecheck.model import Reading
+    from greasecheck.model import Reading, ReadingKind
 
-    Work = Callable[[Path], Reading]
+    Work = Callable[[Path], tuple[Reading, ...]]
 
 WORDS = {
     Outcome.LOGGED: "logged",
@@ -36,7 +36,7 @@ def log_all(
 ) -> tuple[Logged, ...]:
     """Read and log photos on all cores, with a progress bar on stderr when it takes long."""
 
-    def measure_all(paths: Sequence[Path]) -> Iterable[Reading]:
+    def measure_all(paths: Sequence[Path]) -> Iterable[tuple[Reading, ...]]:
         return map_photos(work, paths)
 
     logged = log_photos(book, photos, measure_all, settings)
@@ -60,6 +60,7 @@ def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
         {
             "photo": str(one.path),
             "outcome": one.outcome,
+            "kind": _kind(one),
             "tub": one.tub,
             "new_tub": one.new_tub,
             "problem": one.problem,
@@ -67,6 +68,11 @@ def logged_json(logged: Sequence[Logged]) -> list[dict[str, object]]:
         }
         for one in logged
     ]
+
+
+def _kind(logged: Logged) -> ReadingKind | None:
+    one = logged.reading or logged.known
+    return one.kind if one else None
 
 
 def is_good(logged: Logged) -> bool:
@@ -84,7 +90,8 @@ def print_outcomes(logged: Sequence[Logged]) -> None:
             typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
     words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
-    photos = "1 photo" if len(logged) == 1 else f"{len(logged)} photos"
+    number = len({one.path for one in logged})
+    photos = "1 photo" if number == 1 else f"{number} photos"
     typer.echo(f"{photos}: {words}", err=True)
     for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
         tell_new_tub(tub)

@@ -72,7 +72,7 @@ def log_photo(logbook: Path, folder: Path, photo: Waiting, skull: str | None) ->
         with Logbook(logbook) as book:
             before = reading_under(book, photo.sha256)
             settings = LogSettings(skull=skull, again=before is not None and before.wrong)
-            [logged] = log_photos(book, [kept], lambda paths: [reading for _ in paths], settings)
+            [logged] = log_photos(book, [kept], lambda paths: [[reading] for _ in paths], settings)
         used = logged.outcome is not Outcome.KNOWN
     finally:
         if fresh and not used:

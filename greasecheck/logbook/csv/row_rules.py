@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.readings.readings import emptiness, hand_key
+from greasecheck.logbook.readings.readings import emptiness, hand_key, kind_of
 from greasecheck.logbook.skulls.skulls import INTO_A_TUB
 from greasecheck.logbook.store.tables import (
     BATHS,
@@ -30,10 +30,12 @@ SPANS = {BATHS.name: ("filled_at", "dumped_at"), DENIALS.name: ("earliest", "lat
 
 
 def completed(table: Table, values: dict[str, Value]) -> dict[str, Value]:
-    """Return the row's named values, with the key of a reading that has no photo."""
-    if table is READINGS and values["key"] is None:
-        return {**values, "key": hand_key(values["tub"], values["taken_at"])}
-    return values
+    """Return the row's named values, with the key and kind that a reading's line left out."""
+    if table is not READINGS:
+        return values
+    key = values["key"] or hand_key(values["tub"], values["taken_at"])
+    kind = values["kind"] or kind_of(values["attenuation_per_m"])
+    return {**values, "key": key, "kind": kind}
 
 
 def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:

@@ -67,7 +67,7 @@ def renew_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -
     checks = store_checks(entry, reading.checks)
     named = {} if skull is None else {"skull": skull}
     changes = {**reading_values(reading), **checks, **named, "tub": tub, "wrong": 0}
-    add_correction(entry, reading.photo_sha256, changes, "measured again")
+    add_correction(entry, reading.key, changes, "measured again")
     return new_tub
 
 

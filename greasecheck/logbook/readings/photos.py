@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.readings.corrections import renew_reading
 from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
-from greasecheck.logbook.readings.readings import insert_reading, reading_under
+from greasecheck.logbook.readings.readings import insert_reading, reading_under, readings_of_photo
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.mapping import stored
 from greasecheck.logbook.store.tables import ATTEMPTS
@@ -20,7 +20,6 @@ from greasecheck.measure.photo.file import file_sha256
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-    from contextlib import AbstractContextManager
     from datetime import datetime
     from pathlib import Path
 
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.columns import Value
     from greasecheck.model import Reading
 
-    MeasureAll = Callable[[Sequence[Path]], Iterable[Reading]]
+    MeasureAll = Callable[[Sequence[Path]], Iterable[Sequence[Reading]]]
 
 
 class Outcome(StrEnum):
@@ -43,7 +42,7 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
-    """What became of one photo.
+    """What became of one reading of a photo.
 
     Attributes
     ----------
@@ -100,8 +99,8 @@ def log_photos(
 ) -> Iterator[Logged]:
     """Measure and log photos, telling what became of each once it is safely written.
 
-    A photo whose SHA-256 is logged is not measured again, so a stopped run is simply repeated.
-    A refused photo is kept as an attempt, never as a reading, and tried again next time.
+    A photo with a logged reading is not measured again, so a stopped run is simply repeated.
+    A refused one is kept as an attempt, never as a reading, and tried again next time.
 
     Parameters
     ----------
@@ -110,7 +109,7 @@ def log_photos(
     paths : iterable of pathlib.Path
         The photos.
     measure_all : callable
-        Takes a sequence of paths and gives their readings in order, such as
+        Takes a sequence of paths and gives the readings of each in order, such as
         `measure.many.map_photos` with its work filled in.
     settings : LogSettings
         How they are logged.
@@ -118,7 +117,7 @@ def log_photos(
     Yields
     ------
     Logged
-        One for each path, those that are known or cannot be read first.
+        One for each reading of each path, those that are known or cannot be read first.
 
     Raises
     ------
@@ -128,22 +127,23 @@ def log_photos(
     unknown = []
     for path in paths:
         settled = _settled(book, path, again=settings.again)
-        if settled is None:
-            unknown.append(path)
+        if settled:
+            yield from settled
         else:
-            yield settled
+            unknown.append(path)
     run = _Run(book, settings)
-    for path, reading in zip(unknown, measure_all(unknown), strict=True):
-        yield run.take(path, reading)
+    for path, readings in zip(unknown, measure_all(unknown), strict=True):
+        yield from run.take_all(path, readings)
 
 
-def _settled(book: Logbook, path: Path, *, again: bool) -> Logged | None:
-    """Return what is known of a photo before it is measured; None when it must be."""
+def _settled(book: Logbook, path: Path, *, again: bool) -> tuple[Logged, ...]:
+    """Return what is known of a photo before it is measured; nothing when it must be."""
     try:
-        known = reading_under(book, file_sha256(path))
+        known = readings_of_photo(book, file_sha256(path))
     except PhotoError as error:
-        return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
-    return _known(path, known) if known and not again else None
+        problem, hint = error.problem, error.hint
+        return (Logged(path=path, outcome=Outcome.REFUSED, problem=problem, hint=hint),)
+    return () if again else tuple(_known(path, one) for one in known)
 
 
 def _known(path: Path, known: LoggedReading) -> Logged:
@@ -158,30 +158,33 @@ class _Run:
         self._settings = settings
         self._entry: int | None = None
 
-    def take(self, path: Path, measured: Reading) -> Logged:
-        """Log a reading, or keep the attempt."""
-        reading = self._prepared(measured)
+    def take_all(self, path: Path, measured: Sequence[Reading]) -> list[Logged]:
+        """Log the readings of a photo, or keep the attempts, all of them or none."""
+        with self._book.entry("photos read", EntryKind.READ, resume=self._entry) as entry:
+            taken = [self._take(entry, path, self._prepared(one)) for one in measured]
+        self._entry = entry.number
+        return taken
+
+    def _take(self, entry: Entry, path: Path, reading: Reading) -> Logged:
         try:
             require_usable(reading, self._settings.present)
         except PhotoError as error:
-            return self._refuse(path, reading, error)
-        return self._log(path, reading)
+            return _refuse(entry, path, reading, error)
+        return self._log(entry, path, reading)
 
     def _prepared(self, reading: Reading) -> Reading:
         taken_at = reading.taken_at and reading.taken_at + self._settings.shift
         return replace(reading, taken_at=taken_at)
 
-    def _log(self, path: Path, reading: Reading) -> Logged:
+    def _log(self, entry: Entry, path: Path, reading: Reading) -> Logged:
         assert reading.tub is not None
         checked = flag_early(reading, tub_start(self._book, reading.tub))
-        with self._entry_open() as entry:
-            # The same photo may have two names, or another process may have been first.
-            known = reading_under(self._book, reading.photo_sha256)
-            if known is not None and not self._settings.again:
-                return _known(path, known)
-            write = insert_reading if known is None else renew_reading
-            new_tub = write(entry, checked, reading.tub, self._settings.skull)
-        self._entry = entry.number
+        # The same photo may have two names, or another process may have been first.
+        known = reading_under(self._book, reading.key)
+        if known is not None and not self._settings.again:
+            return _known(path, known)
+        write = insert_reading if known is None else renew_reading
+        new_tub = write(entry, checked, reading.tub, self._settings.skull)
         return Logged(
             path=path,
             outcome=Outcome.LOGGED if known is None else Outcome.RENEWED,
@@ -191,32 +194,28 @@ class _Run:
             new_tub=new_tub,
         )
 
-    def _refuse(self, path: Path, reading: Reading, error: PhotoError) -> Logged:
-        attempt: dict[str, Value] = {
-            "photo_sha256": reading.photo_sha256,
-            "photo_path": reading.photo_path,
-            "tried_at": to_text(now()),
-            "tub": reading.tub,
-            "taken_at": stored(reading.taken_at),
-            "problem": error.problem,
-            "hint": error.hint,
-            "software_version": reading.software_version,
-        }
-        with self._entry_open() as entry:
-            if not _tried_alike(entry, attempt):
-                entry.put(ATTEMPTS, attempt)
-        self._entry = entry.number
-        return Logged(
-            path=path,
-            outcome=Outcome.REFUSED,
-            reading=reading,
-            tub=reading.tub,
-            problem=error.problem,
-            hint=error.hint,
-        )
 
-    def _entry_open(self) -> AbstractContextManager[Entry]:
-        return self._book.entry("photos read", EntryKind.READ, resume=self._entry)
+def _refuse(entry: Entry, path: Path, reading: Reading, error: PhotoError) -> Logged:
+    attempt: dict[str, Value] = {
+        "photo_sha256": reading.key,
+        "photo_path": reading.photo_path,
+        "tried_at": to_text(now()),
+        "tub": reading.tub,
+        "taken_at": stored(reading.taken_at),
+        "problem": error.problem,
+        "hint": error.hint,
+        "software_version": reading.software_version,
+    }
+    if not _tried_alike(entry, attempt):
+        entry.put(ATTEMPTS, attempt)
+    return Logged(
+        path=path,
+        outcome=Outcome.REFUSED,
+        reading=reading,
+        tub=reading.tub,
+        problem=error.problem,
+        hint=error.hint,
+    )
 
 
 def _tried_alike(entry: Entry, attempt: Mapping[str, Value]) -> bool:

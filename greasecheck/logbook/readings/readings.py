@@ -12,13 +12,14 @@ from greasecheck.logbook.store.mapping import select, stored, values_of
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.store.times import LATER_THAN_ANY, to_text
 from greasecheck.logbook.water.baths import ensure_tub, refuse_future
+from greasecheck.model import ReadingKind
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.columns import Value
-    from greasecheck.model import BoneReading, ColourFit, Reading, WaterReading
+    from greasecheck.model import BoneReading, ColourFit, LadderReading, Reading, WaterReading
 
 
 def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -> bool:
@@ -38,9 +39,16 @@ def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) 
 
 
 def reading_under(book: Logbook, key: str) -> LoggedReading | None:
-    """Return the reading under a key, which is its photo's SHA-256; None when there is none."""
+    """Return the reading under a key; None when there is none."""
     found = select(book, LoggedReading, READINGS, "WHERE key = ?", (key,))
     return found[0] if found else None
+
+
+def readings_of_photo(book: Logbook, sha256: str) -> tuple[LoggedReading, ...]:
+    """Return the readings of the photo of a digest, that of its sheet first."""
+    # A semicolon follows the colon, which stands before a part.
+    rest = "WHERE key = ? OR key > ? AND key < ? ORDER BY key"
+    return select(book, LoggedReading, READINGS, rest, (sha256, f"{sha256}:", f"{sha256};"))
 
 
 def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
@@ -66,7 +74,8 @@ def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
         if reading.skull is not None:
             require_skull(entry, reading.skull)
         new = ensure_tub(entry, reading.tub)
-        entry.insert(READINGS, {"key": key, **values_of(reading)})
+        kind = kind_of(reading.attenuation_per_m)
+        entry.insert(READINGS, {"key": key, "kind": kind, **values_of(reading)})
     return new
 
 
@@ -79,6 +88,11 @@ def hand_key(tub: Value, taken_at: Value) -> str:
     'hand:12:2026-03-04T18:05:00Z'
     """
     return f"hand:{tub}:{taken_at}"
+
+
+def kind_of(haze_per_m: Value) -> ReadingKind:
+    """Return what a reading is of when nobody says: bone where it holds no haze [1/m]."""
+    return ReadingKind.BONE if haze_per_m is None else ReadingKind.JAR
 
 
 def emptiness(values: dict[str, Value]) -> str | None:
@@ -151,7 +165,8 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
 def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
     """Return the photos that gave no reading and were not read later either, oldest first."""
     rest = """WHERE NOT EXISTS (SELECT 1 FROM readings WHERE key = attempts.photo_sha256)
-        AND NOT EXISTS (SELECT 1 FROM readings WHERE photo_path = attempts.photo_path)
+        AND (instr(photo_sha256, ':')
+            OR NOT EXISTS (SELECT 1 FROM readings WHERE photo_path = attempts.photo_path))
         ORDER BY tried_at, photo_path"""
     return select(book, Attempt, ATTEMPTS, rest)
 
@@ -159,7 +174,8 @@ def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
 def reading_values(reading: Reading) -> dict[str, Value]:
     """Return a photo's reading as columns of the readings table, but for skull and checks."""
     values: dict[str, Value] = {
-        "key": reading.photo_sha256,
+        "key": reading.key,
+        "kind": reading.kind,
         "tub": reading.tub,
         "taken_at": stored(reading.taken_at),
         "time_source": reading.time_source,
@@ -170,6 +186,8 @@ def reading_values(reading: Reading) -> dict[str, Value]:
     }
     if reading.water is not None:
         values |= _water_values(reading.water)
+    if reading.ladder is not None:
+        values |= _ladder_values(reading.ladder)
     if reading.bone is not None:
         values |= _bone_values(reading.bone)
     if reading.colour is not None:
@@ -193,6 +211,15 @@ def _water_values(water: WaterReading) -> dict[str, Value]:
         "turbidity": water.turbidity,
         "turbidity_std": water.turbidity_std,
         "turbidity_unit": water.turbidity_unit,
+    }
+
+
+def _ladder_values(ladder: LadderReading) -> dict[str, Value]:
+    return {
+        "decay_per_m": ladder.decay_per_m,
+        "decay_std_per_m": ladder.decay_std_per_m,
+        "level_mm": ladder.level_mm,
+        "level_std_mm": ladder.level_std_mm,
     }
 
 

@@ -17,7 +17,7 @@ from greasecheck.logbook.store.table import (
     time_column,
     whole_column,
 )
-from greasecheck.model import BoneState, Bound, Recipe, TimeSource, Verdict
+from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, TimeSource, Verdict
 
 NOTE = text_column("note", "anything else")
 POSITIVE = math.ulp(0.0)
@@ -99,7 +99,11 @@ READINGS = Table(
     meaning="the readings; refused photos are not among them",
     key=("key",),
     columns=(
-        text_column("key", "SHA-256 of the photo; blank for a reading without one"),
+        text_column(
+            "key",
+            "SHA-256 of the photo, after a colon the part of the photo where it has several"
+            " readings; blank for a reading without a photo",
+        ),
         whole_column("tub", "number of the tub", required=True),
         time_column("taken_at", "when the photo was taken or the reading made", required=True),
         choice_column("time_source", "where the time came from; blank without a photo", TimeSource),
@@ -118,6 +122,11 @@ READINGS = Table(
             required=True,
             default=0,
         ),
+        choice_column(
+            "kind",
+            "what was looked at; blank for jar, or bone where haze is blank",
+            ReadingKind,
+        ),
         text_column("skull", "the skull on the rest, when named"),
         text_column("photo_path", "file of the photo"),
         number_column("attenuation_per_m", "haze: beam attenuation, or its bound [1/m]"),
@@ -134,6 +143,10 @@ READINGS = Table(
         number_column(
             "dilution", "bath over bath in the jar by dilution, already applied [1]", 1.0
         ),
+        number_column("decay_per_m", "decay of a ladder's contrast along the sight line [1/m]"),
+        number_column("decay_std_per_m", "standard error of decay_per_m [1/m]", 0.0),
+        number_column("level_mm", "height of the water above the ladder's lower end [mm]"),
+        number_column("level_std_mm", "standard error of level_mm [mm]", 0.0),
         number_column("turbidity", "turbidity [turbidity_unit]"),
         number_column("turbidity_std", "standard error of the turbidity [turbidity_unit]", 0.0),
         text_column("turbidity_unit", "unit of the turbidity"),
@@ -195,7 +208,11 @@ ATTEMPTS = Table(
     meaning="photos that gave no reading",
     key=("photo_sha256",),
     columns=(
-        text_column("photo_sha256", "SHA-256 of the photo", required=True),
+        text_column(
+            "photo_sha256",
+            "SHA-256 of the photo, after a colon the part of it that was refused",
+            required=True,
+        ),
         text_column("photo_path", "file of the photo", required=True),
         time_column("tried_at", "when it was tried", required=True),
         whole_column("tub", "number of the tub, when its tag was seen"),

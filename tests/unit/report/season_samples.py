@@ -10,7 +10,7 @@ from PIL import Image
 
 from greasecheck.logbook.records import Attempt, Bath, LoggedReading, ProbableChange, Tub
 from greasecheck.logbook.today import TubToday
-from greasecheck.model import BoneState, Bound, Recipe, Verdict
+from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.decisions import TubAdvice, advise
 from greasecheck.predict.advice.done import SkullBone
@@ -101,11 +101,16 @@ def logged(
         taken_at=at(day),
         verdict=Verdict.GOOD,
         wrong=False,
+        kind=ReadingKind.JAR,
         skull=None,
         photo_path="photos/one.jpg",
         attenuation_per_m=haze,
         attenuation_std_per_m=0.4,
         bound=bound,
+        decay_per_m=None,
+        decay_std_per_m=None,
+        level_mm=None,
+        level_std_mm=None,
         turbidity=None,
         turbidity_std=None,
         turbidity_unit=None,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.checks import checks_of
 from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
@@ -16,10 +17,11 @@ from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
-from greasecheck.model import Reading, Verdict
+from greasecheck.model import Reading, ReadingKind, Verdict
 from tests.logbook_samples import (
     day,
     make_bone,
+    make_ladder,
     make_water,
     measure_file,
     measure_files,
@@ -37,9 +39,9 @@ PLAIN = LogSettings()
 
 def changed(
     change: Callable[[Reading], Reading],
-) -> Callable[[Sequence[Path]], Iterator[Reading]]:
+) -> Callable[[Sequence[Path]], Iterator[tuple[Reading, ...]]]:
     """Measure as ever, then change each reading."""
-    return lambda paths: (change(measure_file(path)) for path in paths)
+    return lambda paths: ((change(measure_file(path)),) for path in paths)
 
 
 def log_one(book: Logbook, folder: Path, change: Callable[[Reading], Reading]) -> Logged:
@@ -155,6 +157,41 @@ def test_the_same_photo_under_two_names_is_one_reading(book: Logbook, tmp_path: 
     assert [one.outcome for one in done] == [Outcome.LOGGED, Outcome.KNOWN]
     assert copy
     assert len(list_readings(book, 10)) == 1
+
+
+def in_parts(paths: Sequence[Path]) -> Iterator[tuple[Reading, ...]]:
+    """Measure a photo as one of the sheet and of two ladders, the last one refused."""
+    for path in paths:
+        jar = measure_file(path)
+        ladder = replace(
+            jar, kind=ReadingKind.LADDER, part="ladder-20", tub=20, ladder=make_ladder(), bone=None
+        )
+        lost = replace(ladder, part="ladder-21", tub=21, water=None, verdict=Verdict.REFUSED)
+        yield jar, ladder, lost
+
+
+def test_a_photo_gives_a_reading_for_each_part(book: Logbook, tmp_path: Path) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    done = list(log_photos(book, [path], in_parts, PLAIN))
+    assert [one.outcome for one in done] == [Outcome.LOGGED, Outcome.LOGGED, Outcome.REFUSED]
+    jar, ladder = find_reading(book, 10), find_reading(book, 20)
+    assert (jar.kind, ladder.kind) == (ReadingKind.JAR, ReadingKind.LADDER)
+    assert ladder.key == f"{jar.key}:ladder-20"
+    assert (ladder.decay_per_m, ladder.level_mm) == (8.5, 131.0)
+    assert [attempt.tub for attempt in open_attempts(book)] == [21]
+    again = list(log_photos(book, [path], in_parts, PLAIN))
+    assert [(one.outcome, one.tub) for one in again] == [
+        (Outcome.KNOWN, 10),
+        (Outcome.KNOWN, 20),
+    ]
+
+
+def test_a_photo_whose_log_fails_half_way_leaves_nothing(book: Logbook, tmp_path: Path) -> None:
+    (path,) = write_photos(tmp_path / "photos", 1)
+    named = LogSettings(skull="unknown")
+    with pytest.raises(LogbookError, match="no skull"):
+        list(log_photos(book, [path], in_parts, named))
+    assert count(book, "readings") == count(book, "attempts") == 0
 
 
 def test_the_skull_on_the_rest_is_kept(book: Logbook, tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,7 @@ from greasecheck.logbook.readings.readings import (
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound, Verdict
-from tests.logbook_samples import day, make_check, make_reading
+from tests.logbook_samples import day, make_check, make_ladder, make_reading
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -37,7 +38,9 @@ def log(book: Logbook, name: str, at: float, tub: int = 12) -> str:
 
 
 def test_all_measured_values_are_kept(book: Logbook) -> None:
-    log(book, "one", 0)
+    reading = replace(make_reading(), ladder=make_ladder())
+    with book.entry("test") as entry:
+        insert_reading(entry, reading, 12, None)
     ((*values,),) = book.rows("SELECT * FROM readings")
     assert None not in [v for v, c in zip(values, _columns(book), strict=True) if c not in BLANK]
     one = find_reading(book, 12)
