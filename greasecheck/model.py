@@ -112,7 +112,10 @@ class Marker:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """The four fields of upright bars, fine and coarse, wet (behind the jar) and dry."""
+    """The fields of upright bars, fine and coarse, wet (behind the jar) and dry.
+
+    `glass` holds fine bars behind the jar above the fill line; None on sheets without them.
+    """
 
     fine_bar_mm: float
     coarse_bar_mm: float
@@ -120,6 +123,29 @@ class Sight:
     wet_coarse: Box
     dry_fine: Box
     dry_coarse: Box
+    glass: Box | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LadderCell:
+    """A cell of the contrast ladder: fine and coarse bars of two greys, the lighter one around.
+
+    The greys are the patch values NAME-light and NAME-dark.
+    """
+
+    name: str
+    box: Box
+    fine: Box
+    coarse: Box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContrastLadder:
+    """Fields of bars of falling contrast, which show what a camera makes of faint contrast."""
+
+    fine_bar_mm: float
+    coarse_bar_mm: float
+    cells: tuple[LadderCell, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +161,11 @@ class Note:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetGeometry:
-    """Where everything is on one version of the sheet [mm]; origin upper left, y down."""
+    """Where everything is on one version of the sheet [mm]; origin upper left, y down.
+
+    `jar_outline` is where the jar's outline is drawn, `ladder` the contrast ladder; None on sheets
+    without them.
+    """
 
     version: int
     width_mm: float
@@ -156,6 +186,8 @@ class SheetGeometry:
     paper_windows: tuple[Box, ...]
     patches: dict[str, Box]
     notes: tuple[Note, ...]
+    jar_outline: Box | None = None
+    ladder: ContrastLadder | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ QUIET: Rgb = (120, 120, 120)
 HAIRLINE_MM = 0.2
 DASH_MM = 2.0
 SLOT_GAP_MM = 0.5
+MIDDLE_TICK_MM = 2.5  # marks the middle of the jar's outline
 TICK_MM = {10: 3.0, 5: 2.2, 1: 1.4}  # length of every tenth, fifth and other tick of the ruler
 
 
@@ -52,6 +53,8 @@ def sheet_drawing(geometry: SheetGeometry, values: PatchValues) -> Drawing:
         *_markers(geometry),
         *_patches(geometry, values),
         *_sight(geometry),
+        *_ladder(geometry, values),
+        *_jar_outline(geometry),
         *_tag_slot(geometry.tag_slot),
         *_fill_line(geometry),
         *_ruler(geometry),
@@ -74,22 +77,38 @@ def _patches(geometry: SheetGeometry, values: PatchValues) -> Iterator[Shape]:
             hint="print with the nominal values that come with greasecheck",
         )
     for name, box in geometry.patches.items():
-        red, green, blue = values.rgb[values.names.index(name)]
-        yield rectangle(box, (int(red), int(green), int(blue)))
+        yield rectangle(box, _print_rgb(values, name))
+
+
+def _print_rgb(values: PatchValues, name: str) -> Rgb:
+    assert values.rgb is not None
+    red, green, blue = values.rgb[values.names.index(name)]
+    return int(red), int(green), int(blue)
 
 
 def _sight(geometry: SheetGeometry) -> Iterator[Shape]:
     sight = geometry.sight
-    for box in (sight.wet_fine, sight.dry_fine):
+    for box in (sight.wet_fine, sight.dry_fine, *((sight.glass,) if sight.glass else ())):
         yield _bars(box, sight.fine_bar_mm)
     for box in (sight.wet_coarse, sight.dry_coarse):
         yield _bars(box, sight.coarse_bar_mm)
 
 
-def _bars(box: Box, bar_mm: float) -> Cells:
+def _bars(box: Box, bar_mm: float, rgb: Rgb = INK) -> Cells:
     """Upright bars, the first one inked."""
     inked = np.arange(round(box.width_mm / bar_mm)) % 2 == 0
-    return Cells(box=box, inked=inked[np.newaxis, :], rgb=INK)
+    return Cells(box=box, inked=inked[np.newaxis, :], rgb=rgb)
+
+
+def _ladder(geometry: SheetGeometry, values: PatchValues) -> Iterator[Shape]:
+    """Draw each cell's ground in its light grey, and the dark bars on it."""
+    if geometry.ladder is None:
+        return
+    for cell in geometry.ladder.cells:
+        dark = _print_rgb(values, f"{cell.name}-dark")
+        yield rectangle(cell.box, _print_rgb(values, f"{cell.name}-light"))
+        yield _bars(cell.fine, geometry.ladder.fine_bar_mm, dark)
+        yield _bars(cell.coarse, geometry.ladder.coarse_bar_mm, dark)
 
 
 def _tag_slot(slot: Box) -> Iterator[Shape]:
@@ -114,12 +133,32 @@ def _dashes(length_mm: float) -> NDArray[np.bool_]:
     return dashes
 
 
+def _jar_outline(geometry: SheetGeometry) -> Iterator[Shape]:
+    """Draw where the jar stands: its sides and top dashed, its middle by a tick."""
+    box = geometry.jar_outline
+    if box is None:
+        return
+    right = box.x_mm + box.width_mm
+    down, across = _dashes(box.height_mm)[:, np.newaxis], _dashes(box.width_mm)[np.newaxis, :]
+    for x in (box.x_mm, right - HAIRLINE_MM):
+        side = Box(x_mm=x, y_mm=box.y_mm, width_mm=HAIRLINE_MM, height_mm=box.height_mm)
+        yield Cells(box=side, inked=down, rgb=QUIET)
+    top = Box(x_mm=box.x_mm, y_mm=box.y_mm, width_mm=box.width_mm, height_mm=HAIRLINE_MM)
+    yield Cells(box=top, inked=across, rgb=QUIET)
+    middle = box.centre_mm[0] - HAIRLINE_MM / 2
+    tick = Box(x_mm=middle, y_mm=box.y_mm, width_mm=HAIRLINE_MM, height_mm=MIDDLE_TICK_MM)
+    yield rectangle(tick, QUIET)
+
+
 def _fill_line(geometry: SheetGeometry) -> Iterator[Shape]:
-    """Draw a tick on the left of the jar and a pointer on its right."""
+    """Draw a tick on either side of the jar; a pointer on its right where no outline is drawn."""
     jar, y = geometry.jar_zone, geometry.fill_line_y_mm
     right = jar.x_mm + jar.width_mm
     tick = Box(x_mm=jar.x_mm - 3.5, y_mm=y - 0.3, width_mm=3.5, height_mm=0.6)
     yield rectangle(tick, DARK)
+    if geometry.jar_outline is not None:
+        yield rectangle(tick.moved(jar.width_mm + 3.5, 0), DARK)
+        return
     yield Polygon(corners_mm=((right, y), (right + 4, y - 2), (right + 4, y + 2)), rgb=DARK)
     yield rectangle(Box(x_mm=right + 4, y_mm=y - 0.3, width_mm=4.0, height_mm=0.6), DARK)
 

@@ -8,7 +8,15 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from greasecheck.errors import DataFileError
-from greasecheck.model import Box, Marker, Note, SheetGeometry, Sight
+from greasecheck.model import (
+    Box,
+    ContrastLadder,
+    LadderCell,
+    Marker,
+    Note,
+    SheetGeometry,
+    Sight,
+)
 from greasecheck.reference.folder import data_folder
 
 if TYPE_CHECKING:
@@ -79,6 +87,8 @@ def _geometry(table: dict[str, Any]) -> SheetGeometry:
         paper_windows=tuple(_box(row) for row in table["paper"]["windows"]),
         patches={name: _box(row) for name, row in table["patches"].items()},
         notes=tuple(_note(row) for row in table["notes"]),
+        jar_outline=_box(jar["outline"]) if "outline" in jar else None,
+        ladder=_ladder(table["ladder"]) if "ladder" in table else None,
     )
 
 
@@ -116,4 +126,22 @@ def _sight(row: dict[str, Any]) -> Sight:
         wet_coarse=_box(row["wet_coarse"]),
         dry_fine=_box(row["dry_fine"]),
         dry_coarse=_box(row["dry_coarse"]),
+        glass=_box(row["glass"]) if "glass" in row else None,
+    )
+
+
+def _ladder(row: dict[str, Any]) -> ContrastLadder:
+    return ContrastLadder(
+        fine_bar_mm=float(row["fine_bar"]),
+        coarse_bar_mm=float(row["coarse_bar"]),
+        cells=tuple(_ladder_cell(cell) for cell in row["cells"]),
+    )
+
+
+def _ladder_cell(row: dict[str, Any]) -> LadderCell:
+    return LadderCell(
+        name=str(row["name"]),
+        box=_box(row["box"]),
+        fine=_box(row["fine"]),
+        coarse=_box(row["coarse"]),
     )

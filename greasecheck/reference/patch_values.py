@@ -61,7 +61,8 @@ def read_patch_values(path: Path, geometry: SheetGeometry | None = None) -> Patc
     path : pathlib.Path
         CGATS.17 / ISO 28178 text, one row a patch.
     geometry : SheetGeometry, optional
-        The sheet whose patches it must hold; by default the newest.
+        The sheet whose patches it must hold; by default the one that the file names, otherwise the
+        newest.
 
     Returns
     -------
@@ -81,7 +82,12 @@ def read_patch_values(path: Path, geometry: SheetGeometry | None = None) -> Patc
     (False, [95.05, 100.0, 108.88])
     """
     table = read_cgats(path)
-    return _of_sheet(table, _values(table), geometry or known_sheets()[-1])
+    return _of_sheet(table, _values(table), geometry or _named_sheet(table))
+
+
+def sheet_of_values(path: Path) -> SheetGeometry:
+    """Return the sheet that a file of patch values names, or the newest."""
+    return _named_sheet(read_cgats(path))
 
 
 def nominal_values(geometry: SheetGeometry) -> PatchValues:
@@ -227,6 +233,13 @@ def _source(table: CgatsTable) -> str:
     return "; ".join(word for word in words if word) or table.path.name
 
 
+def _named_sheet(table: CgatsTable) -> SheetGeometry:
+    """Return the sheet whose version the file names, or the newest."""
+    version = table.keywords.get("SHEET_VERSION")
+    named = [sheet for sheet in known_sheets() if str(sheet.version) == version]
+    return named[0] if named else known_sheets()[-1]
+
+
 def _of_sheet(table: CgatsTable, values: PatchValues, geometry: SheetGeometry) -> PatchValues:
     """Keep the rows that the sheet needs, in the order of its nominal file."""
     version = table.keywords.get("SHEET_VERSION", str(geometry.version))
@@ -235,7 +248,7 @@ def _of_sheet(table: CgatsTable, values: PatchValues, geometry: SheetGeometry) -
             f"it belongs to sheet version {version}, not {geometry.version}",
             "give the values measured on the sheet that you photograph",
         )
-    wanted = nominal_values(geometry).names
+    wanted = tuple(name for name in nominal_values(geometry).names if name not in _greys(geometry))
     rows = [_row_of(values.names, name) for name in wanted]
     missing = [name for name, row in zip(wanted, rows, strict=True) if row is None]
     if missing:
@@ -253,6 +266,12 @@ def _of_sheet(table: CgatsTable, values: PatchValues, geometry: SheetGeometry) -
     )
     _refuse_black(table, of_sheet)
     return of_sheet
+
+
+def _greys(geometry: SheetGeometry) -> frozenset[str]:
+    """Return the names of the ladder's greys, whose bars are too narrow for an instrument."""
+    cells = geometry.ladder.cells if geometry.ladder else ()
+    return frozenset(f"{cell.name}-{part}" for cell in cells for part in ("light", "dark"))
 
 
 def _refuse_black(table: CgatsTable, values: PatchValues) -> None:

@@ -110,9 +110,10 @@ def show(
     from greasecheck.reference.patch_values import (  # noqa: PLC0415 - loads numpy
         nominal_values,
         read_patch_values,
+        sheet_of_values,
     )
 
-    geometry = _geometry(version)
+    geometry = sheet_of_values(patches) if patches and version is None else _geometry(version)
     values = read_patch_values(patches, geometry) if patches else nominal_values(geometry)
     if as_json:
         print_json(sheet_json(geometry, values))

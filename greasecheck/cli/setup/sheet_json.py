@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from greasecheck.model import Box, PatchValues, SheetGeometry
+    from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry
 
 
 def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object]:
@@ -25,6 +25,7 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
         "tag_marker_mm": _box(geometry.tag_marker),
         "tag_ids": {"first": tag[0], "last": tag[-1]},
         "jar_zone_mm": _box(geometry.jar_zone),
+        "jar_outline_mm": _box(geometry.jar_outline) if geometry.jar_outline else None,
         "fill_line_y_mm": geometry.fill_line_y_mm,
         "sight": {
             "fine_bar_mm": sight.fine_bar_mm,
@@ -33,7 +34,9 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
             "wet_coarse_mm": _box(sight.wet_coarse),
             "dry_fine_mm": _box(sight.dry_fine),
             "dry_coarse_mm": _box(sight.dry_coarse),
+            "glass_mm": _box(sight.glass) if sight.glass else None,
         },
+        "ladder": _ladder(geometry.ladder) if geometry.ladder else None,
         "ruler_start_mm": list(geometry.ruler_start_mm),
         "ruler_length_mm": geometry.ruler_length_mm,
         "rest_zone_mm": _box(geometry.rest_zone),
@@ -42,6 +45,23 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
         "values_source": values.source,
         "white": "D65, 2 degrees",
         "patches": [_patch(name, geometry, values) for name in values.names],
+    }
+
+
+def _ladder(ladder: ContrastLadder) -> dict[str, object]:
+    """Give the contrast ladder; the greys of a cell are the patches NAME-light and NAME-dark."""
+    return {
+        "fine_bar_mm": ladder.fine_bar_mm,
+        "coarse_bar_mm": ladder.coarse_bar_mm,
+        "cells": [
+            {
+                "name": cell.name,
+                "box_mm": _box(cell.box),
+                "fine_mm": _box(cell.fine),
+                "coarse_mm": _box(cell.coarse),
+            }
+            for cell in ladder.cells
+        ],
     }
 
 

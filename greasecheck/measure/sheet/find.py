@@ -31,8 +31,6 @@ from greasecheck.model import Placement
 from greasecheck.reference import known_sheets
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from greasecheck.measure.sheet.markers import Grey, SeenMarker
     from greasecheck.measure.sheet.pose import Pose
     from greasecheck.model import Box, FloatArray, Lens, Photo, SheetGeometry
@@ -124,14 +122,11 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
     SheetError
         When fewer than three corner markers agree, or a second sheet is seen.
     """
-    sightings: list[Sighting] = []
     for look in (detect_quickly, detect_thoroughly):
-        for geometry in known_sheets():
-            seen = look(grey, geometry.dictionary)
-            refuse_second_sheet(seen, geometry)
-            pose = best_pose(seen, geometry, lens, LOOSE_TOLERANCE_MM)
-            if pose is not None:
-                sightings.append(_sharpened(grey, geometry, pose, seen, lens))
+        seen = {name: look(grey, name) for name in {one.dictionary for one in known_sheets()}}
+        rough = _rough_sightings(seen, lens)
+        named = [found for found in rough if _shows_version(found)]
+        sightings = [_sharpened(grey, found, lens) for found in named or rough]
         if len(sightings) == 1:
             return sightings[0]
         if sightings:
@@ -139,17 +134,34 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
     raise why_no_sheet(grey)
 
 
+def _rough_sightings(
+    seen: dict[str, tuple[SeenMarker, ...]], lens: Lens | None
+) -> tuple[Sighting, ...]:
+    """Fit the pose of each version whose corner markers are among those seen."""
+    found: list[Sighting] = []
+    for geometry in known_sheets():
+        markers = seen[geometry.dictionary]
+        refuse_second_sheet(markers, geometry)
+        pose = best_pose(markers, geometry, lens, LOOSE_TOLERANCE_MM)
+        if pose is not None:
+            found.append(Sighting(geometry=geometry, pose=pose, seen=markers))
+    return tuple(found)
+
+
+def _shows_version(found: Sighting) -> bool:
+    """Whether the marker that names the version is seen where that version has it."""
+    version_ids = {marker.id for marker in found.geometry.markers if not marker.corner}
+    return any(marker.id in version_ids for marker in found.pose.markers)
+
+
 def _merit(grey: Grey, found: Sighting, lens: Lens | None) -> tuple[bool, float]:
     """Rank a version: by its own marker being seen, then by how well its patches fit."""
-    version_ids = {marker.id for marker in found.geometry.markers if not marker.corner}
-    own = any(marker.id in version_ids for marker in found.pose.markers)
-    return own, patch_correlation(grey, found.pose, found.geometry, lens)
+    return _shows_version(found), patch_correlation(grey, found.pose, found.geometry, lens)
 
 
-def _sharpened(
-    grey: Grey, geometry: SheetGeometry, rough: Pose, seen: Sequence[SeenMarker], lens: Lens | None
-) -> Sighting:
+def _sharpened(grey: Grey, sighting: Sighting, lens: Lens | None) -> Sighting:
     """Look again at full resolution: for the markers missed, and at each corner."""
+    geometry, rough = sighting.geometry, sighting.pose
     found = {marker.id: marker for marker in rough.markers}
     late: list[SeenMarker] = []
     for marker in geometry.markers:
@@ -159,7 +171,7 @@ def _sharpened(
     found |= {marker.id: marker for marker in late}
     sharp = [refine(grey, marker) for marker in found.values()]
     pose = best_pose(sharp, geometry, lens, LOOSE_TOLERANCE_MM)
-    return Sighting(geometry=geometry, pose=pose or rough, seen=(*seen, *late))
+    return Sighting(geometry=geometry, pose=pose or rough, seen=(*sighting.seen, *late))
 
 
 def _detect_in_box(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.errors import WaterError
 from greasecheck.measure.colorimetry import LEAST_LUMINANCE, yellowness_e313
 from greasecheck.measure.sight.view import MAIN_CHANNEL, look_at_sight
 from greasecheck.measure.turbidity import ROUGH_SCALE
@@ -155,7 +156,8 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     Raises
     ------
     WaterError
-        When the bars beside the jar cannot be seen.
+        When the bars beside the jar cannot be seen, or the reference was made with another version
+        of the sheet.
 
     References
     ----------
@@ -163,6 +165,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     doi:10.4319/lo.1986.31.5.0909
     """
     clear = jar.clear or unknown_jar(jar.path_mm, placement.geometry.version)
+    _refuse_other_sheet(clear, placement.geometry.version)
     expected = clear.fine.expected, clear.coarse.expected
     sight = look_at_sight(photo, placement, colour, expected)
     light = light_on_sight(sight, clear)
@@ -190,6 +193,15 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         disagreement_std=_disagreement(seen),
         fine_alone_lost=seen.fine_alone_lost,
     )
+
+
+def _refuse_other_sheet(clear: ClearWater, version: int) -> None:
+    if clear.sheet_version != version:
+        raise WaterError(
+            f"the clear-water reference was made with sheet version {clear.sheet_version}, "
+            f"this photo shows version {version}",
+            hint="photograph the jar with clean tap water before this sheet: a new reference",
+        )
 
 
 def _reading(seen: _Seen) -> WaterReading:

@@ -161,7 +161,7 @@ def test_missing_patches_are_listed_with_unknown_names(read: Read) -> None:
 def test_a_file_of_another_sheet_is_refused(read: Read) -> None:
     header = 'WHITE_POINT "D65"\nSHEET_VERSION "7"'
     error = problem_of(lambda: read(XYZ, (40, 42, 44), header=header))
-    assert "belongs to sheet version 7, not 1" in error.problem
+    assert "belongs to sheet version 7, not 2" in error.problem
 
 
 def test_a_nominal_file_can_be_read_for_its_sheet() -> None:

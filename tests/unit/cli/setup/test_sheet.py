@@ -62,13 +62,15 @@ def test_shows_the_sheet_as_json() -> None:
     assert result.exit_code == 0
     answer = json.loads(result.stdout)
     assert answer["schema"] == 1
-    assert answer["version"] == 1
+    assert answer["version"] == 2
+    assert answer["sight"]["glass_mm"][1] < answer["fill_line_y_mm"]
+    assert [cell["name"] for cell in answer["ladder"]["cells"]][:2] == ["L1", "L2"]
     assert answer["measured"] is False
-    geometry = known_sheets()[0]
+    geometry = known_sheets()[-1]
     values = nominal_values(geometry)
     patches = {patch["name"]: patch for patch in answer["patches"]}
     assert list(patches) == list(values.names)
-    assert patches["B2a"]["box_mm"] == [22.0, 45.0, 16.0, 15.0]
+    assert patches["B2a"]["box_mm"] == [140.0, 42.0, 14.0, 12.0]
     assert patches["B2a"]["print_rgb"] == [230, 220, 200]
     assert patches["B2a"]["xyz"] == pytest.approx(values.of("B2a").tolist())
     assert patches["paper"]["box_mm"] is None
