@@ -269,8 +269,6 @@ class Photo:
     transfer : ndarray, shape (k, 3), float32
         Linear light, 0 to 1, of k evenly spaced device values from 0 to full scale for R, G, B:
         the embedded profile's tone curves, or those of sRGB (IEC 61966-2-1).
-    sound : bool
-        False when the pixels look damaged, though they could be decoded.
     """
 
     path: Path
@@ -280,7 +278,6 @@ class Photo:
     time_source: TimeSource
     camera: str
     transfer: NDArray[np.float32]
-    sound: bool = True
 
     @property
     def full_scale(self) -> int:

@@ -21,13 +21,8 @@ ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
 
 
 def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
-    """Check what the file itself says: its time, the tub's tag, whether it is whole."""
+    """Check what the file itself says: its time and the tub's tag."""
     return (
-        requirement(
-            "pixels_sound",
-            photo.sound,
-            "the picture looks damaged: copy it again from the camera, or take it again",
-        ),
         requirement(
             "time_from_camera",
             photo.time_source is not TimeSource.FILE,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from threading import Lock
@@ -17,7 +16,6 @@ import simplejpeg
 from PIL import Image
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.damage import has_garbage, has_level_jump, has_lost_block
 from greasecheck.measure.photo.file import RETAKE_HINT
 from greasecheck.measure.photo.header import DAMAGED, Header
 from greasecheck.measure.photo.tone_profile import SAVE_HINT
@@ -28,32 +26,16 @@ if TYPE_CHECKING:
     from cv2.typing import MatLike
     from numpy.typing import NDArray
 
+    Device = NDArray[np.uint8] | NDArray[np.uint16]
+
 STDERR = 2  # file descriptor
 STDERR_IN_USE = Lock()  # two threads that changed it at once would lose it
 FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}  # cv2.flip's code by EXIF orientation
-# Height and width of a minimum coded unit [px] by chroma subsampling; ITU-T T.81, section A.2.
-UNITS_PX = {"444": (8, 8), "422": (8, 16), "440": (16, 8), "420": (16, 16), "411": (8, 32)}
 HARMLESS = "Invalid SOS parameters"  # some phones' JPEGs; the decoder ignores these values
 JPEG_HINT = RETAKE_HINT + "; if this camera's photos are always refused so, convert them to PNG"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decoded:
-    """What a file's content gave.
-
-    Attributes
-    ----------
-    pixels : ndarray, shape (height, width, 3), uint8 or uint16
-        R, G, B, upright.
-    sound : bool
-        False when they look damaged.
-    """
-
-    pixels: NDArray[np.uint8] | NDArray[np.uint16]
-    sound: bool
-
-
-def decode(name: str, header: Header, content: bytes) -> Decoded:
+def decode(name: str, header: Header, content: bytes) -> Device:
     """Decode a photo's pixels.
 
     Parameters
@@ -65,6 +47,11 @@ def decode(name: str, header: Header, content: bytes) -> Decoded:
     content : bytes
         All of the file.
 
+    Returns
+    -------
+    ndarray, shape (height, width, 3), uint8 or uint16
+        R, G, B, upright.
+
     Raises
     ------
     PhotoError
@@ -75,10 +62,7 @@ def decode(name: str, header: Header, content: bytes) -> Decoded:
         hint = JPEG_HINT if header.is_jpeg else RETAKE_HINT
         raise PhotoError(f"{name}: its pixels are damaged or cut short", hint=hint)
     upright = _upright(_without_alpha(name, pixels), header.orientation)
-    return Decoded(
-        pixels=cast("NDArray[np.uint8] | NDArray[np.uint16]", upright),
-        sound=not _looks_damaged(header, content, pixels),
-    )
+    return cast("Device", upright)
 
 
 def _pixels(header: Header, content: bytes) -> MatLike | None:
@@ -94,17 +78,6 @@ def _pixels(header: Header, content: bytes) -> MatLike | None:
             return _decoded_deep(content) if header.deep else _decoded_plain(header, content)
     except (*DAMAGED, cv2.error):
         return None
-
-
-def _looks_damaged(header: Header, content: bytes, pixels: MatLike) -> bool:
-    """Look for damage that this kind of file can suffer without its decoder noticing."""
-    if header.is_jpeg:
-        subsampling = simplejpeg.decode_jpeg_header(content, strict=False)[3]
-        unit_px = UNITS_PX.get(subsampling, (16, 16))
-        return has_level_jump(cast("NDArray[np.uint8]", pixels), *unit_px)
-    if header.heif is not None:
-        return has_garbage(pixels)
-    return (header.kind == "TIFF" or header.deep) and has_lost_block(pixels)
 
 
 def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:

@@ -57,16 +57,14 @@ def load_photo(path: Path, default_zone: tzinfo | None = None) -> Photo:
             hint="name the photo itself",
         )
     time = exposure_time(path, header.exif, default_zone)
-    decoded = decode(path.name, header, content)
     return Photo(
         path=path,
         sha256=hashlib.sha256(content).hexdigest(),
-        pixels=decoded.pixels,
+        pixels=decode(path.name, header, content),
         taken_at=time.at,
         time_source=time.source,
         camera=camera_name(header.exif),
         transfer=_transfer(path.name, header),
-        sound=decoded.sound,
     )
 
 
