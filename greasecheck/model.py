@@ -7,14 +7,18 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck.errors import DataFileError
+
 if TYPE_CHECKING:
     from pathlib import Path
+    from typing import TypeVar
 
     import numpy as np
     from numpy.typing import NDArray
 
     FloatArray = NDArray[np.float64]
     BoolArray = NDArray[np.bool_]
+    Part = TypeVar("Part")
 
 
 class Verdict(StrEnum):
@@ -160,34 +164,134 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SheetGeometry:
-    """Where everything is on one version of the sheet [mm]; origin upper left, y down.
+class TagPlace:
+    """Where a tub's tag hangs, its marker in it, and the marker ids that are tubs."""
 
-    `jar_outline` is where the jar's outline is drawn, `ladder` the contrast ladder; None on sheets
-    without them.
+    slot: Box
+    marker: Box
+    ids: range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JarPlace:
+    """Where the jar stands before the sheet, the line it is filled past, its printed outline."""
+
+    zone: Box
+    fill_line_y_mm: float
+    outline: Box | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ruler:
+    """The printed ruler that proves the print scale."""
+
+    start_mm: tuple[float, float]
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestPlace:
+    """Where the bone lies beside the sheet, and the printed arrow that points there."""
+
+    zone: Box
+    arrow: Box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetGeometry:
+    """Where everything is on one design of sheet or chart [mm]; origin upper left, y down.
+
+    Markers, patches and paper windows make a chart for colours. The other parts are None where a
+    design has none: no sight or jar, no water; no rest, no bone but by an outline.
+
+    Attributes
+    ----------
+    version : int
+        Number of the design; 0 for a chart of the user's own.
+    patch_values : pathlib.Path or None
+        File of its nominal values; None when only measured ones serve.
     """
 
     version: int
     width_mm: float
     height_mm: float
     dictionary: str
-    patch_values: str
+    patch_values: Path | None
     markers: tuple[Marker, ...]
-    tag_slot: Box
-    tag_marker: Box
-    tag_ids: range
-    jar_zone: Box
-    fill_line_y_mm: float
-    sight: Sight
-    ruler_start_mm: tuple[float, float]
-    ruler_length_mm: float
-    rest_zone: Box
-    rest_arrow: Box
     paper_windows: tuple[Box, ...]
     patches: dict[str, Box]
-    notes: tuple[Note, ...]
-    jar_outline: Box | None = None
+    notes: tuple[Note, ...] = ()
+    tag: TagPlace | None = None
+    jar: JarPlace | None = None
+    bars: Sight | None = None
     ladder: ContrastLadder | None = None
+    ruler: Ruler | None = None
+    rest: RestPlace | None = None
+
+    @property
+    def tag_slot(self) -> Box:
+        """Return where a tag hangs."""
+        return _part(self.tag, "tag").slot
+
+    @property
+    def tag_marker(self) -> Box:
+        """Return where a hung tag's marker is."""
+        return _part(self.tag, "tag").marker
+
+    @property
+    def tag_ids(self) -> range:
+        """Return the marker ids that are tubs."""
+        return _part(self.tag, "tag").ids
+
+    @property
+    def jar_zone(self) -> Box:
+        """Return where the jar stands."""
+        return _part(self.jar, "jar").zone
+
+    @property
+    def jar_outline(self) -> Box | None:
+        """Return where the jar's outline is drawn; None where it is not."""
+        return None if self.jar is None else self.jar.outline
+
+    @property
+    def fill_line_y_mm(self) -> float:
+        """Return the line that the jar is filled past [mm]."""
+        return _part(self.jar, "jar").fill_line_y_mm
+
+    @property
+    def sight(self) -> Sight:
+        """Return the fields of bars."""
+        return _part(self.bars, "sight")
+
+    @property
+    def ruler_start_mm(self) -> tuple[float, float]:
+        """Return the ruler's zero [mm]."""
+        return _part(self.ruler, "ruler").start_mm
+
+    @property
+    def ruler_length_mm(self) -> float:
+        """Return the ruler's length [mm]."""
+        return _part(self.ruler, "ruler").length_mm
+
+    @property
+    def rest_zone(self) -> Box:
+        """Return where the bone lies."""
+        return _part(self.rest, "rest").zone
+
+    @property
+    def rest_arrow(self) -> Box:
+        """Return the arrow that points to the bone."""
+        return _part(self.rest, "rest").arrow
+
+
+def _part(part: Part | None, name: str) -> Part:
+    """Return a part of a design that a caller needs."""
+    if part is None:
+        raise DataFileError(
+            f"this chart's geometry has no part '{name}'",
+            hint=f"add [{name}] to its geometry file, or use the greasecheck sheet",
+        )
+    return part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,6 +310,10 @@ class PatchValues:
         Originator and instrument, for people.
     rgb : ndarray, shape (n, 3), uint8, or None
         What the printer is sent, sRGB; None when the file does not say.
+    sheet_version : int or None
+        Version of the sheet that they say they belong to.
+    file : str
+        Name of the file they were read from, for messages.
     """
 
     names: tuple[str, ...]
@@ -213,6 +321,8 @@ class PatchValues:
     measured: bool
     source: str
     rgb: NDArray[np.uint8] | None = None
+    sheet_version: int | None = None
+    file: str = ""
 
     def of(self, name: str) -> FloatArray:
         """Return the XYZ, shape (3,), of the patch called `name`."""

@@ -25,7 +25,7 @@ from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import BoneState, Reading, ReadingKind, Verdict
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patch_values import values_for
 
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
@@ -34,7 +34,15 @@ if TYPE_CHECKING:
     from greasecheck.measure.bone.look import BoneView
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.water.attenuation import WaterView
-    from greasecheck.model import Check, FloatArray, Lens, PatchValues, Photo, Placement
+    from greasecheck.model import (
+        Check,
+        FloatArray,
+        Lens,
+        PatchValues,
+        Photo,
+        Placement,
+        SheetGeometry,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +59,11 @@ class ReadSettings:
 
     Attributes
     ----------
-    values : PatchValues or None
-        The user's measured patch values; None for the nominal ones (card-relative readings).
+    values : PatchValues, tuple of PatchValues, or None
+        The user's measured patch values, of one or several designs of sheet; a sheet without any
+        is read by its nominal ones (card-relative readings).
+    sheets : tuple of SheetGeometry
+        The designs to look for; empty for those that come with greasecheck.
     jar : Jar
         The jar, its clear-water reference and turbidity scale.
     dated_jars : tuple of DatedJar
@@ -69,7 +80,8 @@ class ReadSettings:
         Tub number to use instead of the tag.
     """
 
-    values: PatchValues | None = None
+    values: PatchValues | tuple[PatchValues, ...] | None = None
+    sheets: tuple[SheetGeometry, ...] = ()
     jar: Jar = field(default_factory=Jar)
     dated_jars: tuple[DatedJar, ...] = ()
     lens: Lens | None = None
@@ -77,6 +89,20 @@ class ReadSettings:
     bone_state: BoneState = BoneState.BLOTTED
     bone_outline_mm: FloatArray | None = None
     tub: int | None = None
+
+    def place_of(self, photo: Photo) -> Placement:
+        """Find the sheet in a photo; raises as `find_sheet`."""
+        given = next(iter(self._given()), None)
+        return find_sheet(photo, self.lens, self.sheets, given)
+
+    def values_of(self, geometry: SheetGeometry) -> PatchValues:
+        """Return the colours to read a sheet by; raises DataFileError when there are none."""
+        return values_for(geometry, self._given())
+
+    def _given(self) -> tuple[PatchValues, ...]:
+        if self.values is None:
+            return ()
+        return self.values if isinstance(self.values, tuple) else (self.values,)
 
     def jar_at(self, taken_at: datetime) -> Jar:
         """Return the jar in force at a time; the first one for photos from before it."""
@@ -113,14 +139,13 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
     except PhotoError as error:
         return PhotoView(reading=_refusal(path, _digest(path), error))
     try:
-        placement = find_sheet(photo, settings.lens)
+        placement = settings.place_of(photo)
     except (SheetError, DataFileError) as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
     tub = placement.tub if settings.tub is None else settings.tub
     try:
-        values = settings.values or nominal_values(placement.geometry)
-        colour = fit_colour(photo, placement, values)
-    except ColourError as error:
+        colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
+    except (ColourError, DataFileError) as error:
         refused = _refused(photo, tub, error)
         return PhotoView(reading=refused, photo=photo, placement=placement)
     return _measure(photo, placement, colour, settings, tub)
@@ -136,12 +161,12 @@ def _measure(
     water, water_rows = _water(photo, placement, colour, settings.jar_at(photo.taken_at))
     bone, bone_rows = _bone(photo, placement, colour, settings)
     checks = (
-        *quality.photo_checks(photo, tub),
+        *quality.photo_checks(photo, tub, tag_slot=placement.geometry.tag is not None),
         *quality.sheet_checks(placement),
         *quality.colour_checks(colour),
         *water_rows,
         *bone_rows,
-        _something_seen(water, bone, water_rows),
+        *_something_seen(placement.geometry, water, bone, water_rows),
     )
     reading = Reading(
         photo_path=_printable(photo.path),
@@ -166,6 +191,9 @@ def _measure(
 def _water(
     photo: Photo, placement: Placement, colour: ColourModel, jar: Jar
 ) -> tuple[WaterView | None, tuple[Check, ...]]:
+    geometry = placement.geometry
+    if geometry.bars is None or geometry.jar is None:
+        return None, ()
     try:
         view = measure_water(photo, placement, colour, jar)
     except WaterError as error:
@@ -182,6 +210,8 @@ def _bone(
     photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
 ) -> tuple[BoneView | None, tuple[Check, ...]]:
     """Measure the bone; one that cannot be measured makes the photo doubtful, not useless."""
+    if placement.geometry.rest is None and settings.bone_outline_mm is None:
+        return None, ()
     try:
         view = measure_bone(
             photo,
@@ -196,12 +226,20 @@ def _bone(
 
 
 def _something_seen(
-    water: WaterView | None, bone: BoneView | None, water_rows: tuple[Check, ...]
-) -> Check:
-    """Check that there is a jar or a bone; a jar that was refused has been seen."""
+    geometry: SheetGeometry,
+    water: WaterView | None,
+    bone: BoneView | None,
+    water_rows: tuple[Check, ...],
+) -> tuple[Check, ...]:
+    """Check that there is a jar or a bone; a jar that was refused has been seen.
+
+    A chart without places for them is read for its colours alone.
+    """
+    if geometry.bars is None and geometry.rest is None:
+        return ()
     seen = water is not None or bone is not None or any(row.hard for row in water_rows)
     advice = "neither a jar before the sight nor a bone on the rest: put one there"
-    return quality.requirement("jar_or_bone_seen", seen, advice, hard=True)
+    return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
 
 
 def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:

@@ -9,13 +9,11 @@ from greasecheck.measure.checks.verdict import clear_water_checks
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.reading import view_photo
-from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sight.view import look_at_sight
 from greasecheck.measure.turbidity import Dilution
 from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
-from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,8 +38,8 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         When the photo cannot be used, or does not show a filled jar well enough.
     """
     photo = load_photo(path, settings.default_zone)
-    placement = find_sheet(photo, settings.lens)
-    colour = fit_colour(photo, placement, settings.values or nominal_values(placement.geometry))
+    placement = settings.place_of(photo)
+    colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
     sight = look_at_sight(photo, placement, colour)
     for check in clear_water_checks(placement, colour, sight):
         if not check.passed:

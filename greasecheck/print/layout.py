@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from greasecheck.model import PatchValues, SheetGeometry
+    from greasecheck.model import ContrastLadder, JarPlace, PatchValues, Ruler, SheetGeometry, Sight
     from greasecheck.print.shapes import Rgb, Shape
 
 INK: Rgb = (0, 0, 0)
@@ -52,16 +52,28 @@ def sheet_drawing(geometry: SheetGeometry, values: PatchValues) -> Drawing:
     shapes = (
         *_markers(geometry),
         *_patches(geometry, values),
-        *_sight(geometry),
-        *_ladder(geometry, values),
-        *_jar_outline(geometry),
-        *_tag_slot(geometry.tag_slot),
-        *_fill_line(geometry),
-        *_ruler(geometry),
-        *_arrow(geometry.rest_arrow),
+        *_parts(geometry, values),
         *_notes(geometry),
     )
     return Drawing(width_mm=geometry.width_mm, height_mm=geometry.height_mm, shapes=shapes)
+
+
+def _parts(geometry: SheetGeometry, values: PatchValues) -> Iterator[Shape]:
+    """Draw the parts that this design has."""
+    if geometry.bars is not None:
+        yield from _sight(geometry.bars)
+    if geometry.ladder is not None:
+        yield from _ladder(geometry.ladder, values)
+    if geometry.tag is not None:
+        yield from _tag_slot(geometry.tag.slot)
+    if geometry.jar is not None:
+        yield from _fill_line(geometry.jar)
+    if geometry.jar is not None and geometry.jar.outline is not None:
+        yield from _jar_outline(geometry.jar.outline)
+    if geometry.ruler is not None:
+        yield from _ruler(geometry.ruler)
+    if geometry.rest is not None:
+        yield from _arrow(geometry.rest.arrow)
 
 
 def _markers(geometry: SheetGeometry) -> Iterator[Shape]:
@@ -86,8 +98,7 @@ def _print_rgb(values: PatchValues, name: str) -> Rgb:
     return int(red), int(green), int(blue)
 
 
-def _sight(geometry: SheetGeometry) -> Iterator[Shape]:
-    sight = geometry.sight
+def _sight(sight: Sight) -> Iterator[Shape]:
     for box in (sight.wet_fine, sight.dry_fine, *((sight.glass,) if sight.glass else ())):
         yield _bars(box, sight.fine_bar_mm)
     for box in (sight.wet_coarse, sight.dry_coarse):
@@ -100,15 +111,13 @@ def _bars(box: Box, bar_mm: float, rgb: Rgb = INK) -> Cells:
     return Cells(box=box, inked=inked[np.newaxis, :], rgb=rgb)
 
 
-def _ladder(geometry: SheetGeometry, values: PatchValues) -> Iterator[Shape]:
+def _ladder(ladder: ContrastLadder, values: PatchValues) -> Iterator[Shape]:
     """Draw each cell's ground in its light grey, and the dark bars on it."""
-    if geometry.ladder is None:
-        return
-    for cell in geometry.ladder.cells:
+    for cell in ladder.cells:
         dark = _print_rgb(values, f"{cell.name}-dark")
         yield rectangle(cell.box, _print_rgb(values, f"{cell.name}-light"))
-        yield _bars(cell.fine, geometry.ladder.fine_bar_mm, dark)
-        yield _bars(cell.coarse, geometry.ladder.coarse_bar_mm, dark)
+        yield _bars(cell.fine, ladder.fine_bar_mm, dark)
+        yield _bars(cell.coarse, ladder.coarse_bar_mm, dark)
 
 
 def _tag_slot(slot: Box) -> Iterator[Shape]:
@@ -133,11 +142,8 @@ def _dashes(length_mm: float) -> NDArray[np.bool_]:
     return dashes
 
 
-def _jar_outline(geometry: SheetGeometry) -> Iterator[Shape]:
+def _jar_outline(box: Box) -> Iterator[Shape]:
     """Draw where the jar stands: its sides and top dashed, its middle by a tick."""
-    box = geometry.jar_outline
-    if box is None:
-        return
     right = box.x_mm + box.width_mm
     down, across = _dashes(box.height_mm)[:, np.newaxis], _dashes(box.width_mm)[np.newaxis, :]
     for x in (box.x_mm, right - HAIRLINE_MM):
@@ -150,23 +156,23 @@ def _jar_outline(geometry: SheetGeometry) -> Iterator[Shape]:
     yield rectangle(tick, QUIET)
 
 
-def _fill_line(geometry: SheetGeometry) -> Iterator[Shape]:
+def _fill_line(place: JarPlace) -> Iterator[Shape]:
     """Draw a tick on either side of the jar; a pointer on its right where no outline is drawn."""
-    jar, y = geometry.jar_zone, geometry.fill_line_y_mm
+    jar, y = place.zone, place.fill_line_y_mm
     right = jar.x_mm + jar.width_mm
     tick = Box(x_mm=jar.x_mm - 3.5, y_mm=y - 0.3, width_mm=3.5, height_mm=0.6)
     yield rectangle(tick, DARK)
-    if geometry.jar_outline is not None:
+    if place.outline is not None:
         yield rectangle(tick.moved(jar.width_mm + 3.5, 0), DARK)
         return
     yield Polygon(corners_mm=((right, y), (right + 4, y - 2), (right + 4, y + 2)), rgb=DARK)
     yield rectangle(Box(x_mm=right + 4, y_mm=y - 0.3, width_mm=4.0, height_mm=0.6), DARK)
 
 
-def _ruler(geometry: SheetGeometry) -> Iterator[Shape]:
+def _ruler(ruler: Ruler) -> Iterator[Shape]:
     """Draw a line with a tick each mm; ticks stand with their middle on the mm."""
-    x, y = geometry.ruler_start_mm
-    length = geometry.ruler_length_mm
+    x, y = ruler.start_mm
+    length = ruler.length_mm
     line = Box(x_mm=x, y_mm=y - HAIRLINE_MM, width_mm=length, height_mm=HAIRLINE_MM)
     yield rectangle(line, DARK)
     for mm in range(round(length) + 1):

@@ -56,7 +56,7 @@ class CgatsTable:
 
     def error(self, problem: str, hint: str, line: int | None = None) -> DataFileError:
         """Return the error that names the file and, if given, the line."""
-        return _error(self.path, problem, hint, line)
+        return patch_file_error(self.path.name, problem, hint, line)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +83,7 @@ def read_cgats(path: Path) -> CgatsTable:
     ISO 28178:2009, Graphic technology - Exchange format for colour and process control data
     (from memory).
     """
-    lines = tuple(_lines(_text(path)))
+    lines = tuple(_lines(read_patch_text(path)))
     sections = {
         mark: [n for n, line in enumerate(lines) if line.tokens[0] == mark] for mark in MARKS
     }
@@ -100,7 +100,8 @@ def read_cgats(path: Path) -> CgatsTable:
     return CgatsTable(path=path, keywords=keywords, fields=fields, rows=rows)
 
 
-def _text(path: Path) -> str:
+def read_patch_text(path: Path) -> str:
+    """Return the text of a file of patch values; raises DataFileError as `read_cgats`."""
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise _error(path, "it is far too large for a table of patches", LAYOUT_HINT)
@@ -165,5 +166,10 @@ def _check_counts(
 
 
 def _error(path: Path, problem: str, hint: str, line: int | None = None) -> DataFileError:
+    return patch_file_error(path.name, problem, hint, line)
+
+
+def patch_file_error(file: str, problem: str, hint: str, line: int | None = None) -> DataFileError:
+    """Return the error that names a file of patch values and, if given, the line."""
     place = f", line {line}" if line else ""
-    return DataFileError(f"patch values {path.name}{place}: {problem}", hint=hint)
+    return DataFileError(f"patch values {file}{place}: {problem}", hint=hint)

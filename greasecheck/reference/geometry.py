@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache
 from math import isfinite
@@ -11,11 +12,15 @@ from greasecheck.errors import DataFileError
 from greasecheck.model import (
     Box,
     ContrastLadder,
+    JarPlace,
     LadderCell,
     Marker,
     Note,
+    RestPlace,
+    Ruler,
     SheetGeometry,
     Sight,
+    TagPlace,
 )
 from greasecheck.reference.folder import data_folder
 
@@ -23,6 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 GEOMETRY_PATTERN = "sheet_v*.toml"
+OWN_CHART = 0  # version of a chart that is none of greasecheck's own
 
 
 def read_geometry(path: Path) -> SheetGeometry:
@@ -31,7 +37,9 @@ def read_geometry(path: Path) -> SheetGeometry:
     Parameters
     ----------
     path : pathlib.Path
-        A TOML file laid out like calibration/sheet_v1.toml; lengths in mm.
+        A TOML file laid out like calibration/sheet_v1.toml; lengths in mm. `version`,
+        `patch_values`, `notes` and the parts `tag`, `jar`, `sight`, `ruler` and `rest` may be
+        missing; `patch_values` names a file beside it.
 
     Raises
     ------
@@ -46,7 +54,7 @@ def read_geometry(path: Path) -> SheetGeometry:
     """
     try:
         text = path.read_text(encoding="utf-8")
-        return _geometry(tomllib.loads(text, parse_float=_finite))
+        return _geometry(tomllib.loads(text, parse_float=_finite), path.parent)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise DataFileError(
             f"cannot read the sheet geometry {path}: {error}", hint="check the file's name and text"
@@ -65,31 +73,57 @@ def known_sheets() -> tuple[SheetGeometry, ...]:
     return tuple(sorted((read_geometry(path) for path in paths), key=lambda sheet: sheet.version))
 
 
-def _geometry(table: dict[str, Any]) -> SheetGeometry:
-    tag, jar, ruler = table["tag"], table["jar"], table["ruler"]
+def _geometry(table: dict[str, Any], folder: Path) -> SheetGeometry:
+    """Build the geometry; every part but markers, paper and patches may be missing."""
+    values = table.get("patch_values")
     return SheetGeometry(
-        version=int(table["version"]),
+        version=int(table.get("version", OWN_CHART)),
         width_mm=float(table["width"]),
         height_mm=float(table["height"]),
-        dictionary=str(table["dictionary"]),
-        patch_values=str(table["patch_values"]),
+        dictionary=_dictionary(table["dictionary"]),
+        patch_values=None if values is None else folder / str(values),
         markers=tuple(_marker(row) for row in table["markers"]),
-        tag_slot=_box(tag["slot"]),
-        tag_marker=_box(tag["marker"]),
-        tag_ids=range(int(tag["first_id"]), int(tag["last_id"]) + 1),
-        jar_zone=_box(jar["zone"]),
-        fill_line_y_mm=float(jar["fill_line_y"]),
-        sight=_sight(table["sight"]),
-        ruler_start_mm=(float(ruler["start"][0]), float(ruler["start"][1])),
-        ruler_length_mm=float(ruler["length"]),
-        rest_zone=_box(table["rest"]["zone"]),
-        rest_arrow=_box(table["rest"]["arrow"]),
         paper_windows=tuple(_box(row) for row in table["paper"]["windows"]),
         patches={name: _box(row) for name, row in table["patches"].items()},
-        notes=tuple(_note(row) for row in table["notes"]),
-        jar_outline=_box(jar["outline"]) if "outline" in jar else None,
+        notes=tuple(_note(row) for row in table.get("notes", ())),
+        tag=_tag(table["tag"]) if "tag" in table else None,
+        jar=_jar(table["jar"]) if "jar" in table else None,
+        bars=_sight(table["sight"]) if "sight" in table else None,
         ladder=_ladder(table["ladder"]) if "ladder" in table else None,
+        ruler=_ruler(table["ruler"]) if "ruler" in table else None,
+        rest=_rest(table["rest"]) if "rest" in table else None,
     )
+
+
+def _dictionary(name: object) -> str:
+    if not re.fullmatch(r"DICT_[4567]X[4567]_(50|100|250|1000)|DICT_ARUCO_ORIGINAL", str(name)):
+        raise ValueError(f"the marker dictionary '{name}'")
+    return str(name)
+
+
+def _tag(row: dict[str, Any]) -> TagPlace:
+    return TagPlace(
+        slot=_box(row["slot"]),
+        marker=_box(row["marker"]),
+        ids=range(int(row["first_id"]), int(row["last_id"]) + 1),
+    )
+
+
+def _jar(row: dict[str, Any]) -> JarPlace:
+    return JarPlace(
+        zone=_box(row["zone"]),
+        fill_line_y_mm=float(row["fill_line_y"]),
+        outline=_box(row["outline"]) if "outline" in row else None,
+    )
+
+
+def _ruler(row: dict[str, Any]) -> Ruler:
+    x, y = row["start"]
+    return Ruler(start_mm=(float(x), float(y)), length_mm=float(row["length"]))
+
+
+def _rest(row: dict[str, Any]) -> RestPlace:
+    return RestPlace(zone=_box(row["zone"]), arrow=_box(row["arrow"]))
 
 
 def _finite(text: str) -> float:

@@ -55,7 +55,7 @@ def truths() -> list[Truth]:
 
 @cache
 def stand_settings() -> ReadSettings:
-    plain = build_settings(patches=SAMPLES / PATCHES)
+    plain = build_settings(patches=[SAMPLES / PATCHES])
     clear = make_clear_water([view_clear_water(SAMPLES / CLEAR_WATER, plain)], plain.jar.path_mm)
     return replace(plain, jar=replace(plain.jar, clear=clear))
 

@@ -99,7 +99,7 @@ def tub(
         print_json({"tub": plain(entered)})
     else:
         typer.echo(f"tub {number} is entered")
-    if not any(number in sheet.tag_ids for sheet in known_sheets()):
+    if not any(sheet.tag and number in sheet.tag.ids for sheet in known_sheets()):
         typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
 
 

@@ -34,7 +34,8 @@ def read(
     photos: Annotated[list[Path], typer.Argument(help="Photos, or folders of photos.")],
     reference: options.ReferenceFile = None,
     scale: options.ScaleFile = None,
-    patches: options.PatchFile = None,
+    patches: options.PatchFiles = None,
+    sheet: options.SheetFile = None,
     lens: options.LensFile = None,
     path_mm: options.JarDepth = None,
     dilution: Annotated[
@@ -90,6 +91,7 @@ def read(
         raise typer.BadParameter("--skull, --shift and --again are for the log: not with --no-log")
     settings = build_settings(
         patches=patches,
+        sheet=sheet,
         lens=lens,
         reference=reference,
         scale=scale,

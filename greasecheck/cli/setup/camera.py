@@ -27,6 +27,7 @@ def camera(
         list[Path], typer.Argument(help="Three or more photos of the flat sheet, turned about.")
     ],
     out: Annotated[Path, typer.Option("--out", help="Where to write it.", metavar="FILE")],
+    sheet: options.SheetFile = None,
     as_json: options.AsJson = False,
 ) -> None:
     """Estimate the lens of a fixed camera once, from a few photos of the sheet.
@@ -39,7 +40,7 @@ def camera(
     from greasecheck.measure.sheet.lens import lens_to_json  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.sheet.lens_estimate import estimate_lens  # noqa: PLC0415 - loads OpenCV
 
-    found = estimate_lens(_loaded(photos))
+    found = estimate_lens(_loaded(photos), options.named_sheets(sheet))
     options.write_text(out, lens_to_json(found.lens), "lens")
     if as_json:
         print_json({"file": str(out), **_estimate_json(found)})

@@ -94,7 +94,7 @@ def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
 
     samples = data_folder("sample_images")
     settings = season.put_tap_water_in_force(
-        book, samples, build_settings(patches=samples / season.PATCHES)
+        book, samples, build_settings(patches=[samples / season.PATCHES])
     )
     work = partial(read_one, settings=settings, overlay=out)
     logged = log_all(

@@ -33,7 +33,8 @@ def serve(
     ] = False,
     reference: options.ReferenceFile = None,
     scale: options.ScaleFile = None,
-    patches: options.PatchFile = None,
+    patches: options.PatchFiles = None,
+    sheet: options.SheetFile = None,
     lens: options.LensFile = None,
     path_mm: options.JarDepth = None,
     zone: options.ZoneName = None,
@@ -56,7 +57,13 @@ def serve(
     from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - as above
 
     read = build_settings(
-        patches=patches, lens=lens, reference=reference, scale=scale, zone=zone, path_mm=path_mm
+        patches=patches,
+        sheet=sheet,
+        lens=lens,
+        reference=reference,
+        scale=scale,
+        zone=zone,
+        path_mm=path_mm,
     )
     book_path = logbook or default_path()
     with logbook_options.open_logbook(book_path, create=True) as book:

@@ -99,7 +99,8 @@ def tags(
 
 @sheet.command()
 def show(
-    patches: options.PatchFile = None,
+    patches: options.PatchFiles = None,
+    sheet_file: options.SheetFile = None,
     version: Version = None,
     as_json: options.AsJson = False,
 ) -> None:
@@ -108,13 +109,19 @@ def show(
     Example: greasecheck sheet show --patches measured.txt --json
     """
     from greasecheck.reference.patch_values import (  # noqa: PLC0415 - loads numpy
-        nominal_values,
-        read_patch_values,
-        sheet_of_values,
+        load_patch_values,
+        named_sheet,
+        of_sheet,
+        values_for,
     )
 
-    geometry = sheet_of_values(patches) if patches and version is None else _geometry(version)
-    values = read_patch_values(patches, geometry) if patches else nominal_values(geometry)
+    own = options.named_sheets(sheet_file)
+    given = [load_patch_values(path) for path in patches or ()]
+    if given and version is None:
+        geometry = named_sheet(given[0], own or known_sheets())
+    else:
+        geometry = own[0] if own and version is None else _geometry(version)
+    values = of_sheet(given[0], geometry) if given else values_for(geometry)
     if as_json:
         print_json(sheet_json(geometry, values))
     else:

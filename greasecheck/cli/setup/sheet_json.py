@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry
+    from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry, Sight
 
 
 def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object]:
-    """Return the answer of ``sheet show --json``; a box is x, y, width, height [mm]."""
-    tag, sight = geometry.tag_ids, geometry.sight
+    """Return the answer of ``sheet show --json``; a box is x, y, width, height [mm].
+
+    A part that the design does not have is null.
+    """
+    tag, jar, ruler, rest = geometry.tag, geometry.jar, geometry.ruler, geometry.rest
     return {
         "version": geometry.version,
         "width_mm": geometry.width_mm,
@@ -21,25 +24,17 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
             {"id": marker.id, "corner": marker.corner, "box_mm": _box(marker.box)}
             for marker in geometry.markers
         ],
-        "tag_slot_mm": _box(geometry.tag_slot),
-        "tag_marker_mm": _box(geometry.tag_marker),
-        "tag_ids": {"first": tag[0], "last": tag[-1]},
-        "jar_zone_mm": _box(geometry.jar_zone),
-        "jar_outline_mm": _box(geometry.jar_outline) if geometry.jar_outline else None,
-        "fill_line_y_mm": geometry.fill_line_y_mm,
-        "sight": {
-            "fine_bar_mm": sight.fine_bar_mm,
-            "coarse_bar_mm": sight.coarse_bar_mm,
-            "wet_fine_mm": _box(sight.wet_fine),
-            "wet_coarse_mm": _box(sight.wet_coarse),
-            "dry_fine_mm": _box(sight.dry_fine),
-            "dry_coarse_mm": _box(sight.dry_coarse),
-            "glass_mm": _box(sight.glass) if sight.glass else None,
-        },
-        "ladder": _ladder(geometry.ladder) if geometry.ladder else None,
-        "ruler_start_mm": list(geometry.ruler_start_mm),
-        "ruler_length_mm": geometry.ruler_length_mm,
-        "rest_zone_mm": _box(geometry.rest_zone),
+        "tag_slot_mm": tag and _box(tag.slot),
+        "tag_marker_mm": tag and _box(tag.marker),
+        "tag_ids": tag and {"first": tag.ids[0], "last": tag.ids[-1]},
+        "jar_zone_mm": jar and _box(jar.zone),
+        "jar_outline_mm": jar and jar.outline and _box(jar.outline),
+        "fill_line_y_mm": jar and jar.fill_line_y_mm,
+        "sight": geometry.bars and _sight(geometry.bars),
+        "ladder": geometry.ladder and _ladder(geometry.ladder),
+        "ruler_start_mm": ruler and list(ruler.start_mm),
+        "ruler_length_mm": ruler and ruler.length_mm,
+        "rest_zone_mm": rest and _box(rest.zone),
         "paper_windows_mm": [_box(window) for window in geometry.paper_windows],
         "measured": values.measured,
         "values_source": values.source,
@@ -62,6 +57,18 @@ def _ladder(ladder: ContrastLadder) -> dict[str, object]:
             }
             for cell in ladder.cells
         ],
+    }
+
+
+def _sight(sight: Sight) -> dict[str, object]:
+    return {
+        "fine_bar_mm": sight.fine_bar_mm,
+        "coarse_bar_mm": sight.coarse_bar_mm,
+        "wet_fine_mm": _box(sight.wet_fine),
+        "wet_coarse_mm": _box(sight.wet_coarse),
+        "dry_fine_mm": _box(sight.dry_fine),
+        "dry_coarse_mm": _box(sight.dry_coarse),
+        "glass_mm": sight.glass and _box(sight.glass),
     }
 
 

@@ -50,7 +50,8 @@ def clear(
     out: OutFile = None,
     logbook: logbook_options.LogbookFile = None,
     path_mm: options.PathMm = 60.0,
-    patches: options.PatchFile = None,
+    patches: options.PatchFiles = None,
+    sheet: options.SheetFile = None,
     lens: options.LensFile = None,
     zone: options.ZoneName = None,
     as_json: options.AsJson = False,
@@ -68,7 +69,7 @@ def clear(
         clear_water_to_json,
     )
 
-    settings = build_settings(patches=patches, lens=lens, zone=zone, path_mm=path_mm)
+    settings = build_settings(patches=patches, sheet=sheet, lens=lens, zone=zone, path_mm=path_mm)
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
     made = make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
@@ -134,7 +135,8 @@ def calibrate(
     logbook: logbook_options.LogbookFile = None,
     unit: Annotated[str, typer.Option(help="Unit of the known turbidities.")] = "FNU",
     reference: options.ReferenceFile = None,
-    patches: options.PatchFile = None,
+    patches: options.PatchFiles = None,
+    sheet: options.SheetFile = None,
     lens: options.LensFile = None,
     as_json: options.AsJson = False,
 ) -> None:
@@ -149,7 +151,7 @@ def calibrate(
     from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.turbidity import fit_scale, scale_to_json  # noqa: PLC0415
 
-    settings = build_settings(patches=patches, lens=lens, reference=reference)
+    settings = build_settings(patches=patches, sheet=sheet, lens=lens, reference=reference)
     with logbook_options.open_logbook(logbook, create=True) as book:
         settings = with_standards(settings, book)
     scale = fit_scale([_step(row, series, settings) for row in _rows(series)], unit)

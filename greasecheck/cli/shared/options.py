@@ -10,17 +10,29 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import typer
 
 from greasecheck.errors import DataFileError
+from greasecheck.logbook.store.book import default_path
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
+    from greasecheck.model import FloatArray, SheetGeometry
 
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
-PatchFile = Annotated[
-    Path | None,
+PatchFiles = Annotated[
+    list[Path] | None,
     typer.Option(
         "--patches",
         envvar="GREASECHECK_PATCHES",
-        help="Your own measured patch values (CGATS text); without it readings are card-relative.",
+        help="Your own measured patch values (CGATS text or CSV), one file for each design of"
+        " sheet; without it readings are card-relative.",
+        metavar="FILE",
+    ),
+]
+SheetFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--sheet",
+        envvar="GREASECHECK_SHEET",
+        help="Geometry of your own chart, read instead of the greasecheck sheet; by default"
+        " sheet.toml in your data folder, if there is one.",
         metavar="FILE",
     ),
 ]
@@ -74,6 +86,22 @@ ZoneName = Annotated[
         help="Time zone of photos that carry none, such as Europe/Oslo.",
     ),
 ]
+
+
+def named_sheets(named: Path | None) -> tuple[SheetGeometry, ...]:
+    """Return the user's own chart, which replaces the built-in sheets; none without one.
+
+    Raises
+    ------
+    DataFileError
+        When its geometry cannot be read.
+    """
+    from greasecheck.reference import read_geometry  # noqa: PLC0415 - keeps start-up light
+
+    own = default_path().with_name("sheet.toml")
+    if named is None and not own.is_file():
+        return ()
+    return (read_geometry(named or own),)
 
 
 def zone_of(name: str | None) -> ZoneInfo | None:

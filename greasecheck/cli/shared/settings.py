@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.shared.options import read_outline, read_text, zone_of
+from greasecheck.cli.shared.options import named_sheets, read_outline, read_text, zone_of
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.sheet.lens import read_lens
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference_file import clear_water_from_json
 from greasecheck.model import BoneState
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference import known_sheets
+from greasecheck.reference.patch_values import read_patch_files
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 USUAL_PATH_MM = 60.0  # own choice: the jar the README describes
@@ -21,7 +23,8 @@ USUAL_PATH_MM = 60.0  # own choice: the jar the README describes
 
 def build_settings(
     *,
-    patches: Path | None = None,
+    patches: Sequence[Path] | None = None,
+    sheet: Path | None = None,
     lens: Path | None = None,
     reference: Path | None = None,
     scale: Path | None = None,
@@ -44,8 +47,10 @@ def build_settings(
         if reference
         else None
     )
+    sheets = named_sheets(sheet)
     return ReadSettings(
-        values=read_patch_values(patches) if patches else None,
+        values=read_patch_files(patches, sheets or known_sheets()) if patches else None,
+        sheets=sheets,
         jar=Jar(
             clear=clear,
             path_mm=USUAL_PATH_MM if path_mm is None else path_mm,

@@ -20,8 +20,11 @@ if TYPE_CHECKING:
 ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
 
 
-def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
-    """Check what the file itself says: its time and the tub's tag."""
+def photo_checks(photo: Photo, tub: int | None, *, tag_slot: bool = True) -> tuple[Check, ...]:
+    """Check what the file itself says: its time and the tub's tag.
+
+    A chart without a `tag_slot` is not blamed for the tag it does not show.
+    """
     return (
         requirement(
             "time_from_camera",
@@ -30,7 +33,7 @@ def photo_checks(photo: Photo, tub: int | None) -> tuple[Check, ...]:
         ),
         requirement(
             "tub_tag_seen",
-            tub is not None,
+            tub is not None or not tag_slot,
             "no tub tag is in the slot: hang it there, or name the tub with --tub",
         ),
     )

@@ -168,7 +168,7 @@ def _counts(seen: SheetColours, kept: BoolArray) -> tuple[int, int, int]:
     """Distinct colours, distinct greys beside the paper, and paper windows."""
     greys = kept & seen.neutral & ~seen.paper
     windows = int((kept & seen.paper).sum())
-    return len(np.unique(seen.stems[kept])), len(np.unique(seen.stems[greys])), windows
+    return len(np.unique(seen.stems[kept & seen.known])), len(np.unique(seen.stems[greys])), windows
 
 
 def _cause(seen: SheetColours) -> str:
@@ -190,7 +190,8 @@ def _fit_kept(
     kept = sure if _enough(seen, sure) else usable
     for _ in range(ODD_ROUNDS):
         matrix = _fit_groups(seen, camera, kept)
-        close = usable & _close(delta_e00(matrix(camera), seen.xyz), kept)
+        difference = np.where(seen.known, delta_e00(matrix(camera), seen.xyz), 0)
+        close = usable & _close(difference, kept & seen.known)
         if (close == kept).all():
             return matrix, kept
         kept = close
@@ -205,7 +206,8 @@ def _close(difference: FloatArray, kept: BoolArray) -> BoolArray:
 
 def _fit_groups(seen: SheetColours, camera: FloatArray, kept: BoolArray) -> ColourMatrix:
     _require(seen, kept)
-    mean_camera, mean_xyz = _stem_means(seen, kept, camera), _stem_means(seen, kept, seen.xyz)
+    fitted = kept & seen.known
+    mean_camera, mean_xyz = _stem_means(seen, fitted, camera), _stem_means(seen, fitted, seen.xyz)
     grey_or_not = np.where(is_neutral(mean_xyz), NEUTRAL_WEIGHT, 1.0)
     weights = np.where(is_bone_tone(mean_xyz), BONE_WEIGHT, grey_or_not)
     return fit_matrix(mean_camera, mean_xyz, weights)
@@ -220,7 +222,7 @@ def _stem_means(seen: SheetColours, kept: BoolArray, rows: FloatArray) -> FloatA
 
 
 def _bone_yi_std(seen: SheetColours, kept: BoolArray, matrix: ColourMatrix) -> float:
-    xyz = _stem_means(seen, kept, seen.xyz)
+    xyz = _stem_means(seen, kept & seen.known, seen.xyz)
     error = yellowness_e313(matrix.left_out_xyz) - yellowness_e313(xyz)
     bone = is_bone_tone(xyz)
     fit_variance = float(np.mean(error[bone if bone.any() else slice(None)] ** 2))

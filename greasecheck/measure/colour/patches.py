@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.errors import ColourError
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.reference.cie import WHITES
+from greasecheck.reference.patch_values import PAPER, TWIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,9 +24,8 @@ TRIM_SHARE = 0.1  # of the samples, left out at each end
 USABLE_SHARE = 0.9  # of a box's samples must be unclipped
 NEUTRAL_CHROMA = 6.0  # CIELAB chroma up to which a patch serves the tone curve
 BONE_CHROMA = (3.0, 50.0)  # CIELAB chroma and hue of bone, from ivory to greasy brown
+ANY_WHITE = np.array(WHITES["D65"])  # stands for paper that nobody measured
 BONE_HUE_DEG = (55.0, 100.0)
-PAPER = "paper"  # name of the bare paper among the patch values
-TWIN = re.compile(r"(.*\d)[a-z]")  # N1a and N1b are one colour printed twice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +40,8 @@ class SheetColours:
         Equal for patches of one colour, and for all paper.
     xyz : ndarray, shape (n, 3)
         What they should be: CIE XYZ (D65/2), Y of the perfect diffuser = 100.
+    known : ndarray, shape (n,), bool
+        Those whose `xyz` is known: all but bare paper that nobody measured.
     neutral : ndarray, shape (n,), bool
         Those that should be grey or white, paper among them.
     points_mm : ndarray, shape (n, 2)
@@ -59,6 +60,7 @@ class SheetColours:
     names: tuple[str, ...]
     stems: NDArray[np.int64]
     xyz: FloatArray
+    known: BoolArray
     neutral: BoolArray
     points_mm: FloatArray
     linear: FloatArray
@@ -86,16 +88,7 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     values : PatchValues
         Colours of the patches and of the paper.
 
-    Raises
-    ------
-    ColourError
-        When the values do not give the paper's colour.
     """
-    if PAPER not in values.names:
-        raise ColourError(
-            "the patch values do not give the colour of the bare paper",
-            hint=f"measure it too and add it to the file as '{PAPER}'",
-        )
     geometry = placement.geometry
     patches = tuple(name for name in values.names if name in geometry.patches)
     names = patches + (PAPER,) * len(geometry.paper_windows)
@@ -103,12 +96,14 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     spots = sample_points(photo, placement, np.stack([_spots(box) for box in boxes]))
     spoiled = spots.bright | spots.dark | ~spots.seen
     usable = _mostly(~(spoiled | spots.partly_dark))
-    xyz = np.array([values.of(name) for name in names])
+    known = np.array([name in values.names for name in names])
+    xyz = np.array([values.of(name) if name in values.names else ANY_WHITE for name in names])
     return SheetColours(
         names=names,
         stems=_stems(names),
         xyz=xyz,
-        neutral=is_neutral(xyz),
+        known=known,
+        neutral=known & is_neutral(xyz),
         points_mm=np.array([box.centre_mm for box in boxes]),
         linear=_trimmed_mean(spots.linear),
         bright_share=spots.bright.mean(axis=1),

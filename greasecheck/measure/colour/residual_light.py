@@ -108,6 +108,8 @@ def _twin_departure(seen: SheetColours, camera: FloatArray) -> float:
 
 
 def _near_jar(points_mm: FloatArray, geometry: SheetGeometry) -> BoolArray:
-    near = geometry.jar_zone.inset(-NEAR_JAR_MM)
+    if geometry.jar is None:
+        return np.zeros(len(points_mm), dtype=bool)
+    near = geometry.jar.zone.inset(-NEAR_JAR_MM)
     x, y = (points_mm - (near.x_mm, near.y_mm)).T
     return np.asarray((x > 0) & (x < near.width_mm) & (y > 0) & (y < near.height_mm))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +16,7 @@ from greasecheck.measure.sheet.pose import (
     box_corners,
 )
 from greasecheck.model import Box
-from greasecheck.reference import known_sheets
+from greasecheck.reference.geometry import OWN_CHART
 from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
 
     from greasecheck.measure.sheet.markers import Grey, SeenMarker
     from greasecheck.measure.sheet.pose import Attitude, Pose
-    from greasecheck.model import FloatArray, Lens, SheetGeometry
+    from greasecheck.model import FloatArray, Lens, PatchValues, SheetGeometry
 
 VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
 # Own choices
@@ -36,7 +35,7 @@ LARGEST_STRETCH = 0.015
 LARGEST_STRETCH_UNCALIBRATED = 0.03
 LOWEST_PATCH_CORRELATION = 0.7
 FRAME_MARGIN_MM = 1.0  # of the sheet that may lie outside the picture
-PATCH_INSET_MM = 4.0  # of a patch, left out on each side
+PATCH_INSET_SHARE = 0.27  # of a patch's shorter side, left out on each side
 PATCH_GRID = 5  # samples along each side of a patch
 
 
@@ -52,14 +51,14 @@ def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> 
         )
 
 
-def why_no_sheet(grey: Grey) -> SheetError:
+def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
     """Say why no sheet was found: it is mirrored, hidden in part, or not there."""
-    if _is_mirrored(grey):
+    if _is_mirrored(grey, sheets):
         return SheetError(
             "the picture is mirrored",
             hint="switch off mirroring in the camera's settings (front cameras often do it)",
         )
-    corners = max(_corner_markers_seen(grey, geometry) for geometry in known_sheets())
+    corners = max(_corner_markers_seen(grey, geometry) for geometry in sheets)
     if corners < FEWEST_CORNER_MARKERS - 1:
         return SheetError(
             "no reference sheet is in the picture",
@@ -76,11 +75,11 @@ def why_no_sheet(grey: Grey) -> SheetError:
     )
 
 
-def _is_mirrored(grey: Grey) -> bool:
+def _is_mirrored(grey: Grey, sheets: Sequence[SheetGeometry]) -> bool:
     flipped = np.ascontiguousarray(grey[:, ::-1])
     return any(
         best_pose(detect_quickly(flipped, geometry.dictionary), geometry, None, LOOSE_TOLERANCE_MM)
-        for geometry in known_sheets()
+        for geometry in sheets
     )
 
 
@@ -93,6 +92,8 @@ def refuse_unknown_version(
     seen: Sequence[SeenMarker], pose: Pose, geometry: SheetGeometry, lens: Lens | None
 ) -> None:
     """Raise SheetError when a version marker that no known sheet carries is on the sheet."""
+    if geometry.version == OWN_CHART:
+        return
     known = {marker.id for marker in geometry.markers}
     outline = _outline_px(pose, geometry, lens)
     for marker in seen:
@@ -142,10 +143,10 @@ def refuse_stretched_print(found: Attitude, lens: Lens | None) -> None:
 
 
 def refuse_wrong_patches(
-    grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None
+    grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None, values: PatchValues | None
 ) -> None:
     """Raise SheetError when the patches are not where the pose says."""
-    correlation = patch_correlation(grey, pose, geometry, lens)
+    correlation = patch_correlation(grey, pose, geometry, lens, values)
     if correlation < LOWEST_PATCH_CORRELATION:
         raise SheetError(
             f"markers of the sheet were found, but not its patches (correlation {correlation:.2f})",
@@ -153,14 +154,25 @@ def refuse_wrong_patches(
         )
 
 
-def patch_correlation(grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None) -> float:
+def patch_correlation(
+    grey: Grey,
+    pose: Pose,
+    geometry: SheetGeometry,
+    lens: Lens | None,
+    values: PatchValues | None = None,
+) -> float:
     """Correlation of the patches' brightness as seen with that expected, -1 to 1.
 
     Both are taken as logarithms, freed from a plane over the sheet: uneven light does not count.
+    The expected are nominal; `values` serve a chart without. Without either it is 1.
     """
-    boxes = tuple(geometry.patches.values())
+    known = values if geometry.patch_values is None else nominal_values(geometry)
+    if known is None:
+        return 1.0
+    names = [name for name in geometry.patches if name in known.names]
+    boxes = tuple(geometry.patches[name] for name in names)
     seen = _brightness(grey, pose, boxes, lens)
-    expected = _expected_luminance(geometry.version)
+    expected = np.array([known.of(name)[1] for name in names])
     centres = np.array([box.centre_mm for box in boxes])
     plane = np.column_stack([centres, np.ones(len(centres))])
     logs = np.column_stack([np.log(seen + 1), np.log(expected + 1)])
@@ -175,14 +187,6 @@ def scale_px_per_mm(pose: Pose, geometry: SheetGeometry) -> float:
     x, y = outline.T
     area = abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
     return float(np.sqrt(area / (geometry.width_mm * geometry.height_mm)))
-
-
-@cache
-def _expected_luminance(version: int) -> FloatArray:
-    """Nominal Y of the patches of a known sheet, in their order."""
-    geometry = next(sheet for sheet in known_sheets() if sheet.version == version)
-    values = nominal_values(geometry)
-    return np.array([values.of(name)[1] for name in geometry.patches])
 
 
 def _outline_px(pose: Pose, geometry: SheetGeometry, lens: Lens | None) -> FloatArray:
@@ -203,8 +207,9 @@ def _brightness(grey: Grey, pose: Pose, boxes: Sequence[Box], lens: Lens | None)
     steps = np.linspace(-1, 1, PATCH_GRID)
     offsets = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(1, -1, 2)
     centres = np.array([box.centre_mm for box in boxes])[:, np.newaxis]
-    reach = np.array([(box.width_mm, box.height_mm) for box in boxes])[:, np.newaxis] / 2
-    points = (centres + offsets * (reach - PATCH_INSET_MM)).reshape(-1, 2)
+    sides = np.array([(box.width_mm, box.height_mm) for box in boxes])[:, np.newaxis]
+    inset = PATCH_INSET_SHARE * sides.min(axis=2, keepdims=True)
+    points = (centres + offsets * (sides / 2 - inset)).reshape(-1, 2)
     places = np.rint(project(pose.homography, lens, points)).astype(int)
     columns, rows = np.clip(places, 0, np.array(grey.shape[::-1]) - 1).T
     means: FloatArray = grey[rows, columns].reshape(len(boxes), -1).mean(axis=1)

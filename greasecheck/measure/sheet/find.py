@@ -31,9 +31,11 @@ from greasecheck.model import Placement
 from greasecheck.reference import known_sheets
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.measure.sheet.markers import Grey, SeenMarker
     from greasecheck.measure.sheet.pose import Pose
-    from greasecheck.model import Box, FloatArray, Lens, Photo, SheetGeometry
+    from greasecheck.model import Box, FloatArray, Lens, PatchValues, Photo, SheetGeometry
 
 SEARCH_MARGIN = 0.4  # of a marker's side, around where it should be
 SLOT_MARGIN_MM = 6.0  # a tag this far out of its slot still counts as hung there
@@ -58,7 +60,12 @@ class Sighting:
     seen: tuple[SeenMarker, ...]
 
 
-def find_sheet(photo: Photo, lens: Lens | None = None) -> Placement:
+def find_sheet(
+    photo: Photo,
+    lens: Lens | None = None,
+    sheets: Sequence[SheetGeometry] = (),
+    values: PatchValues | None = None,
+) -> Placement:
     """Find the reference sheet in a photo.
 
     The sheet may be turned any way round and tilted to about 35 degrees; one corner marker may be
@@ -70,6 +77,10 @@ def find_sheet(photo: Photo, lens: Lens | None = None) -> Placement:
         The decoded photo.
     lens : Lens, optional
         The calibrated lens of a fixed camera; scaled when the photo is of another size.
+    sheets : sequence of SheetGeometry
+        The designs to look for; empty for those that come with greasecheck.
+    values : PatchValues, optional
+        Colours of the patches of a chart without nominal ones.
 
     Returns
     -------
@@ -86,11 +97,11 @@ def find_sheet(photo: Photo, lens: Lens | None = None) -> Placement:
     grey = grey_of(photo)
     size_px = grey.shape[1], grey.shape[0]
     fitted = None if lens is None else fit_lens_to_photo(lens, *size_px)
-    sighting = see_sheet(grey, fitted)
+    sighting = see_sheet(grey, fitted, sheets)
     pose, geometry = sighting.pose, sighting.geometry
     refuse_unknown_version(sighting.seen, pose, geometry, fitted)
     refuse_unfit_place(pose, geometry, fitted, size_px)
-    refuse_wrong_patches(grey, pose, geometry, fitted)
+    refuse_wrong_patches(grey, pose, geometry, fitted, values)
     turned = attitude(pose.homography, size_px, fitted)
     refuse_stretched_print(turned, fitted)
     tag = _tag_in_slot(grey, sighting, fitted)
@@ -107,7 +118,7 @@ def find_sheet(photo: Photo, lens: Lens | None = None) -> Placement:
     )
 
 
-def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
+def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = ()) -> Sighting:
     """See the sheet's markers and fit its pose, without the checks of `find_sheet`.
 
     Parameters
@@ -116,30 +127,33 @@ def see_sheet(grey: Grey, lens: Lens | None) -> Sighting:
         The photo.
     lens : Lens or None
         The calibrated lens, for this size of photo.
+    sheets : sequence of SheetGeometry
+        As for `find_sheet`.
 
     Raises
     ------
     SheetError
         When fewer than three corner markers agree, or a second sheet is seen.
     """
+    designs = sheets or known_sheets()
     for look in (detect_quickly, detect_thoroughly):
-        seen = {name: look(grey, name) for name in {one.dictionary for one in known_sheets()}}
-        rough = _rough_sightings(seen, lens)
+        seen = {name: look(grey, name) for name in {one.dictionary for one in designs}}
+        rough = _rough_sightings(designs, seen, lens)
         named = [found for found in rough if _shows_version(found)]
         sightings = [_sharpened(grey, found, lens) for found in named or rough]
         if len(sightings) == 1:
             return sightings[0]
         if sightings:
             return max(sightings, key=lambda found: _merit(grey, found, lens))
-    raise why_no_sheet(grey)
+    raise why_no_sheet(grey, designs)
 
 
 def _rough_sightings(
-    seen: dict[str, tuple[SeenMarker, ...]], lens: Lens | None
+    designs: Sequence[SheetGeometry], seen: dict[str, tuple[SeenMarker, ...]], lens: Lens | None
 ) -> tuple[Sighting, ...]:
-    """Fit the pose of each version whose corner markers are among those seen."""
+    """Fit the pose of each design whose corner markers are among those seen."""
     found: list[Sighting] = []
-    for geometry in known_sheets():
+    for geometry in designs:
         markers = seen[geometry.dictionary]
         refuse_second_sheet(markers, geometry)
         pose = best_pose(markers, geometry, lens, LOOSE_TOLERANCE_MM)
@@ -184,6 +198,8 @@ def _detect_in_box(
 def _tag_in_slot(grey: Grey, sighting: Sighting, lens: Lens | None) -> SeenMarker | None:
     """Find the tub's tag that hangs in the slot; tags elsewhere do not count."""
     geometry, pose = sighting.geometry, sighting.pose
+    if geometry.tag is None:
+        return None
     zone = geometry.tag_slot.inset(-SLOT_MARGIN_MM)
     around = zone.inset(-geometry.tag_marker.width_mm / 2)
     near = _detect_in_box(grey, geometry, pose, around, lens)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from cv2.typing import MatLike
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray, Photo
+    from greasecheck.model import FloatArray, Photo, SheetGeometry
 
 # Own choices, where nothing else is said.
 FEWEST_PHOTOS = 3
@@ -73,13 +73,15 @@ class _Points:
     size_px: tuple[int, int]
 
 
-def estimate_lens(photos: Iterable[Photo]) -> LensEstimate:
+def estimate_lens(photos: Iterable[Photo], sheets: Sequence[SheetGeometry] = ()) -> LensEstimate:
     """Estimate the lens of a fixed camera.
 
     Parameters
     ----------
     photos : iterable of Photo
         At least three photos of the sheet, lying flat, at different tilts; used one at a time.
+    sheets : sequence of SheetGeometry
+        The designs to look for; empty for those that come with greasecheck.
 
     Returns
     -------
@@ -98,7 +100,7 @@ def estimate_lens(photos: Iterable[Photo]) -> LensEstimate:
     Analysis and Machine Intelligence 22(11): 1330-1334, doi:10.1109/34.888718, as in OpenCV's
     ``calibrateCamera``.
     """
-    views = [_points(photo) for photo in photos]
+    views = [_points(photo, sheets) for photo in photos]
     if len(views) < FEWEST_PHOTOS:
         raise SheetError(
             f"{len(views)} photos are too few to estimate the lens from; {FEWEST_PHOTOS} at least",
@@ -114,10 +116,10 @@ def estimate_lens(photos: Iterable[Photo]) -> LensEstimate:
     return _checked(_calibrated(views))
 
 
-def _points(photo: Photo) -> _Points:
+def _points(photo: Photo, sheets: Sequence[SheetGeometry]) -> _Points:
     grey = grey_of(photo)
     try:
-        sighting = see_sheet(grey, None)
+        sighting = see_sheet(grey, None, sheets)
     except SheetError as error:
         raise SheetError(f"{photo.path.name}: {error.problem}", hint=error.hint) from error
     boxes = {marker.id: marker.box for marker in sighting.geometry.markers}

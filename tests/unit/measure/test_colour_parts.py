@@ -7,10 +7,11 @@ from greasecheck.errors import ColourError
 from greasecheck.measure.colour.flatten import settle
 from greasecheck.measure.colour.light_field import LightSamples, fit_light
 from greasecheck.measure.colour.matrix import fit_matrix
-from greasecheck.measure.colour.patches import PAPER, SheetColours
+from greasecheck.measure.colour.patches import SheetColours
 from greasecheck.measure.colour.tone_curve import fit_tone, identity_tone
 from greasecheck.measure.robust import robust_weights
 from greasecheck.reference import known_sheets
+from greasecheck.reference.patch_values import PAPER
 
 GREYS = np.geomspace(0.02, 0.85, 9)
 SURE = np.full(9, 0.01)
@@ -70,6 +71,7 @@ def greys(linear: float, stems: int) -> SheetColours:
         unseen_share=np.zeros(count),
         usable=np.ones(count, dtype=bool),
         out_of_gamut=np.zeros(count, dtype=bool),
+        known=np.ones(count, dtype=bool),
     )
 
 

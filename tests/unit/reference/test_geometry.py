@@ -12,7 +12,8 @@ def test_known_sheets_come_oldest_first_and_name_their_values() -> None:
     versions = [sheet.version for sheet in known_sheets()]
     assert versions == sorted(set(versions))
     for sheet in known_sheets():
-        assert (data_folder("calibration") / sheet.patch_values).is_file()
+        assert sheet.patch_values is not None
+        assert sheet.patch_values.is_file()
 
 
 def test_tag_marker_lies_in_the_tag_slot() -> None:
@@ -28,7 +29,7 @@ def test_tag_marker_lies_in_the_tag_slot() -> None:
 @pytest.mark.parametrize(
     ("content", "problem"),
     [
-        (TEXT.replace("version = 1", ""), "lacks or garbles 'version'"),
+        (TEXT.replace("height = 190.0", ""), "lacks or garbles 'height'"),
         (TEXT.replace("width = 260.0", 'width = "wide"'), "lacks or garbles"),
         (TEXT.replace("zone = [44.0, ", "zone = ["), "lacks or garbles"),
         (TEXT.replace("width = 260.0", "width = "), "cannot read"),

@@ -7,7 +7,7 @@ import pytest
 
 from greasecheck.errors import DataFileError
 from greasecheck.model import PatchValues
-from greasecheck.reference import data_folder, known_sheets
+from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values, read_patch_values
 
 SHEET = known_sheets()[0]
@@ -165,7 +165,8 @@ def test_a_file_of_another_sheet_is_refused(read: Read) -> None:
 
 
 def test_a_nominal_file_can_be_read_for_its_sheet() -> None:
-    path = data_folder("calibration") / SHEET.patch_values
+    assert SHEET.patch_values is not None
+    path = SHEET.patch_values
     assert read_patch_values(path, SHEET).names == NAMES
     later = replace(SHEET, version=2)
     with pytest.raises(DataFileError, match="version 1, not 2"):

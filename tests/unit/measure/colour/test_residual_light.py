@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from greasecheck.measure.colour.light_field import LightField
-from greasecheck.measure.colour.patches import PAPER, SheetColours
+from greasecheck.measure.colour.patches import SheetColours
 from greasecheck.measure.colour.residual_light import UNKNOWN, LightMisfit, light_misfit
 from greasecheck.reference import known_sheets
+from greasecheck.reference.patch_values import PAPER
 
 SHEET = known_sheets()[0]
 EVEN = LightField(
@@ -34,6 +35,7 @@ def misfit(red_gain: float, seen: int) -> LightMisfit:
         unseen_share=(np.arange(count) >= seen).astype(float),
         usable=np.ones(count, dtype=bool),
         out_of_gamut=np.zeros(count, dtype=bool),
+        known=np.ones(count, dtype=bool),
         neutral=np.ones(count, dtype=bool),
     )
     return light_misfit(colours, camera, EVEN, SHEET)

@@ -1,3 +1,4 @@
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -7,8 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.errors import DataFileError, SheetError
-from greasecheck.measure.sheet import checks as sheet_checks
-from greasecheck.measure.sheet import find as sheet
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sheet.lens import project
 from greasecheck.measure.sheet.pose import box_corners
@@ -48,9 +47,9 @@ def with_pixels(view: View, pixels: Pixels) -> Photo:
     return replace(view.photo, pixels=np.ascontiguousarray(pixels))
 
 
-def refusal(photo: Photo, lens: Lens | None = None) -> str:
+def refusal(photo: Photo, lens: Lens | None = None, sheets: Sequence[SheetGeometry] = ()) -> str:
     with pytest.raises(SheetError) as refused:
-        find_sheet(photo, lens)
+        find_sheet(photo, lens, sheets)
     assert refused.value.hint
     return refused.value.problem
 
@@ -214,26 +213,25 @@ def test_unknown_version(number: int) -> None:
 
 
 @pytest.fixture
-def second_version(monkeypatch: pytest.MonkeyPatch) -> SheetGeometry:
+def second_version() -> SheetGeometry:
     """A second sheet that is known: version marker 6, its patches the other way up."""
     markers = tuple(marker if marker.corner else replace(marker, id=6) for marker in SHEET.markers)
     turned = dict(zip(SHEET.patches, reversed(SHEET.patches.values()), strict=True))
-    second = replace(SHEET, version=99, markers=markers, patches=turned)
-    for module in (sheet, sheet_checks):
-        monkeypatch.setattr(module, "known_sheets", lambda: (SHEET, second))
-    return second
+    return replace(SHEET, version=99, markers=markers, patches=turned)
 
 
 def test_version_marker_decides_between_known_versions(
     second_version: SheetGeometry, plain: View
 ) -> None:
-    assert find_sheet(plain.photo).geometry is SHEET
+    sheets = SHEET, second_version
+    assert find_sheet(plain.photo, sheets=sheets).geometry is SHEET
     view = render(replace(PLAIN, version_marker=second_version.markers[4].id))
-    assert "but not its patches" in refusal(view.photo)
+    assert "but not its patches" in refusal(view.photo, sheets=sheets)
 
 
 def test_patches_decide_when_the_version_marker_is_hidden(second_version: SheetGeometry) -> None:
-    found = find_sheet(render(replace(PLAIN, hidden=4)).photo)
+    hidden = render(replace(PLAIN, hidden=4)).photo
+    found = find_sheet(hidden, sheets=(second_version, SHEET))
     assert found.geometry.version != second_version.version
 
 
