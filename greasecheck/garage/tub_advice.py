@@ -6,20 +6,18 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
+from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost
 from greasecheck.logbook.water.baths import list_tubs
-from greasecheck.predict.advice.change_interval import ChangeCost, usual_cost
+from greasecheck.predict.advice.change_interval import ChangeCost
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.model.arrhenius import REFERENCE_C
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Tub
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.decisions import TubAdvice
-    from greasecheck.predict.records import TubHistory
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,19 +55,25 @@ def advise_tubs(
     prices: Prices | None = None,
     sure: float | None = None,
 ) -> Iterator[tuple[int, TubAdvice | None]]:
-    """Yield each tub with its advice; None for one without water or a degreasing skull."""
-    tubs = {tub.number: tub for tub in list_tubs(book)}
-    finished = finished_tubs(book)
+    """Yield each tub with its advice; None for one without water or a degreasing skull.
+
+    Answers at the usual prices are kept; those at the user's are worked out each time.
+    """
+    if sure is None and prices in (None, Prices()):
+        yield from advice_of_tubs(book, numbers, now)
+        return
+    tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
     for number in numbers:
         history = tub_history(book, number, now)
         if history is None:
             yield number, None
             continue
+        cost = _at_prices(bath_cost(history, tubs[number], now), prices or Prices())
         advice = advise(
             history,
             now,
             bones=skull_bones(book, number, now),
-            cost=_cost(history, tubs[number], now, prices or Prices()),
+            cost=cost,
             finished=finished,
             checked_at=tubs[number].checked_at,
             sure=sure,
@@ -77,11 +81,7 @@ def advise_tubs(
         yield number, advice
 
 
-def _cost(history: TubHistory, tub: Tub, now: datetime, prices: Prices) -> ChangeCost:
-    """Return what a bath like the present one costs, by the user's prices where given."""
-    bath = max((change for change in history.changes if change.at <= now), key=lambda c: c.at)
-    warm_c = REFERENCE_C if bath.temperature_c is None else bath.temperature_c
-    cost = usual_cost(bath.recipe, warm_c, volume_l=tub.volume_l)
+def _at_prices(cost: ChangeCost, prices: Prices) -> ChangeCost:
     if prices.change is not None:
         cost = ChangeCost(soap=0.0, heat=0.0, work=prices.change, day=cost.day)
     return cost if prices.day is None else replace(cost, day=prices.day)

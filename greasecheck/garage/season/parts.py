@@ -145,7 +145,11 @@ def season_fits(
     """Fit every soak, but for those fitted before or for the advice on `tubs`."""
     # The advice heeds finished tubs, which must not bend what recipes are compared by.
     shared = () if finished_tubs(book) else tubs
-    made = {one.history: one.advice.fit for one in shared if one.history and one.advice}
+    made = {
+        one.history: one.advice.fit
+        for one in shared
+        if one.history and one.advice and one.advice.fit
+    }
     return all_soak_fits(book, now, made, progress=progress)
 
 

@@ -9,19 +9,16 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-import greasecheck
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.soaks.fits import SoakFit, fit_soak
+from greasecheck.garage.soaks.model_version import model_version
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.soak_facts import keep_facts, kept_facts
 from greasecheck.model import Recipe
 from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.yellowing.records import Measured
-from greasecheck.reference import data_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -81,15 +78,7 @@ def kept_or_fitted(
 def _digest(soak: PastSoak) -> str:
     """Return the key under which the fit of a soak is kept."""
     told = repr((soak.history, soak.until, soak.name))
-    return hashlib.sha256(_code_digest() + told.encode()).hexdigest()
-
-
-@cache
-def _code_digest() -> bytes:
-    """Return the digest of greasecheck's code and tables."""
-    code = Path(greasecheck.__file__).parent.rglob("*.py")
-    files = sorted((*code, *data_folder("calibration").glob("*.csv")))
-    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).digest()
+    return hashlib.sha256((model_version() + told).encode()).hexdigest()
 
 
 def _facts(fit: SoakFit) -> str:

@@ -36,15 +36,15 @@ class TubAdvice:
         When to change its water.
     skulls : tuple of DoneAdvice
         Whether each skull is done.
-    fit : TubFit
-        What all of it rests on.
+    fit : TubFit or None
+        What all of it rests on; None when the advice was kept from before.
     """
 
     forecast: Forecast
     stall: StallReport
     change: ChangeAdvice
     skulls: tuple[DoneAdvice, ...]
-    fit: TubFit
+    fit: TubFit | None
 
 
 def advise(  # noqa: PLR0913 - all that a decision may rest on

@@ -112,7 +112,7 @@ def test_other_code_fits_every_soak_anew(
     book: Logbook, fitted: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = all_soak_fits(book, NOW)
-    monkeypatch.setattr(kept_fits, "_code_digest", lambda: b"the next release")
+    monkeypatch.setattr(kept_fits, "model_version", lambda: "the next release")
     assert all_soak_fits(book, NOW) == first
     assert len(fitted) == 2 * len(first)
 

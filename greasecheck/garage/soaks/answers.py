@@ -1,0 +1,123 @@
+"""What is kept of the answers about running soaks, with its age: quick to read, nothing heavy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.garage.soaks.coding import from_json
+from greasecheck.garage.soaks.model_version import model_version
+from greasecheck.logbook.answers import answer_keys, read_answers
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from datetime import datetime, timedelta
+
+    from greasecheck.logbook.store.book import Logbook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullAnswer:
+    """Whether a skull is done, in short; names as in `predict.advice.done.DoneAdvice`."""
+
+    name: str
+    verdict: str
+    probability_clear: float
+    clear_at: datetime | None
+    surely_clear_at: datetime | None
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """The answers about a tub, in short.
+
+    Attributes
+    ----------
+    clear_at : tuple of (datetime.datetime or None)
+        By when the water is clear with 1 in 10, 1 in 2 and 9 in 10; None beyond ten years.
+    probability_clear_now : float
+        0 to 1.
+    change, stall : str
+        Values of `ChangeVerdict` and of `StallVerdict`.
+    change_due_at : datetime.datetime
+        The next change.
+    change_reasons, stall_reasons : tuple of str
+        Why.
+    stall_began_at : datetime.datetime or None
+        Since when it leaches too slowly.
+    skulls : tuple of SkullAnswer
+        Each skull.
+    """
+
+    clear_at: tuple[datetime | None, ...]
+    probability_clear_now: float
+    change: str
+    change_due_at: datetime
+    change_reasons: tuple[str, ...]
+    stall: str
+    stall_began_at: datetime | None
+    stall_reasons: tuple[str, ...]
+    skulls: tuple[SkullAnswer, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What is kept about a tub.
+
+    Attributes
+    ----------
+    tub : int
+        The tub.
+    made_at : datetime.datetime
+        The moment it is true of.
+    stale : bool
+        Whether something that it rests on has been entered since, or it is too old.
+    brief : Brief or None
+        The answers; None where nothing could be worked out.
+    fault : str or None
+        Why nothing could be worked out.
+    """
+
+    tub: int
+    made_at: datetime
+    stale: bool
+    brief: Brief | None
+    fault: str | None = None
+
+    def age(self, now: datetime) -> timedelta:
+        """Return how long ago it was true."""
+        return now - self.made_at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptBrief:
+    """What is written into the logbook as the short answer."""
+
+    brief: Brief | None
+    fault: str | None
+
+
+def kept_answers(book: Logbook, tubs: Iterable[int], now: datetime) -> Mapping[int, Answer]:
+    """Return what is kept about some tubs, fresh or stale; tubs without an answer are left out.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    tubs : iterable of int
+        Their numbers.
+    now : datetime.datetime
+        Zone-aware.
+    """
+    kept = read_answers(book)
+    keys = answer_keys(book, [tub for tub in tubs if tub in kept], model_version())
+    found = {}
+    for tub, key in keys.items():
+        one = kept[tub]
+        told: KeptBrief = from_json(one.brief)
+        serves = one.key == key and one.made_at <= now <= one.good_until
+        found[tub] = Answer(
+            tub=tub, made_at=one.made_at, stale=not serves, brief=told.brief, fault=told.fault
+        )
+    return found

@@ -1,0 +1,192 @@
+"""Works out answers about running soaks, each once, and keeps them."""
+
+from __future__ import annotations
+
+import time
+import zlib
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import GreasecheckError
+from greasecheck.garage.series import degreasing, finished_tubs, skull_bones, tub_history
+from greasecheck.garage.soaks.answers import Brief, KeptBrief, SkullAnswer, kept_answers
+from greasecheck.garage.soaks.coding import from_json, to_json
+from greasecheck.garage.soaks.model_version import model_version
+from greasecheck.logbook.answers import (
+    KeptAnswer,
+    answer_keys,
+    claim,
+    keep_answer,
+    read_whole,
+    release,
+)
+from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, usual_cost
+from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.model.arrhenius import REFERENCE_C
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.records import Tub
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.advice.change_interval import ChangeCost
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.records import FinishedTub, TubHistory
+
+# Dates move by as much as an answer is old; twice as long would move none by more than a day.
+SERVES_FOR = timedelta(hours=12)
+QUANTILES = (0.1, 0.5, 0.9)
+LOOK_AGAIN_S = 0.1  # while another process works on the same answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a tub's advice rests on beside the tub's own rows."""
+
+    tub: Tub
+    finished: Sequence[FinishedTub]
+
+
+def advice_of_tubs(
+    book: Logbook, numbers: Sequence[int], now: datetime
+) -> Iterator[tuple[int, TubAdvice | None]]:
+    """Yield each tub with its advice, kept or worked out; None where nothing degreases.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look, and to keep what is worked out.
+    numbers : sequence of int
+        The tubs.
+    now : datetime.datetime
+        Zone-aware.
+
+    Raises
+    ------
+    ForecastError
+        As `advise` does.
+    """
+    for asked in _asked(book, numbers):
+        yield asked.tub.number, _advice(book, asked, now)
+
+
+def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[int]:
+    """Work out the answers about some tubs that are stale or missing; yield each tub when done.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look and to keep.
+    numbers : sequence of int
+        The tubs; those that another process works on are waited for.
+    now : datetime.datetime
+        Zone-aware.
+    """
+    for asked in _asked(book, numbers):
+        with suppress(GreasecheckError):  # kept as the answer's fault
+            _advice(book, asked, now)
+        yield asked.tub.number
+
+
+def _asked(book: Logbook, numbers: Sequence[int]) -> Iterator[Asked]:
+    tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
+    return (Asked(tub=tubs[number], finished=finished) for number in numbers)
+
+
+def _advice(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
+    number = asked.tub.number
+    advice = _kept(book, number, now)
+    if advice is not None or not degreasing(book, number, now):
+        return advice
+    with _claimed(book, number):  # another process may have worked it out until now
+        return _kept(book, number, now) or _work_out(book, asked, now)
+
+
+@contextmanager
+def _claimed(book: Logbook, number: int) -> Iterator[None]:
+    while not claim(book, number):
+        time.sleep(LOOK_AGAIN_S)
+    try:
+        yield
+    finally:
+        release(book, number)
+
+
+def _kept(book: Logbook, number: int, now: datetime) -> TubAdvice | None:
+    answer = kept_answers(book, [number], now).get(number)
+    whole = read_whole(book, number) if answer and not answer.stale else None
+    if whole is None:
+        return None
+    advice: TubAdvice = from_json(zlib.decompress(whole).decode())
+    return advice
+
+
+def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
+    number = asked.tub.number
+    [(_, key)] = answer_keys(book, [number], model_version()).items()  # before the rows are read
+    history = tub_history(book, number, now)
+    if history is None:
+        return None
+    try:
+        advice = advise(
+            history,
+            now,
+            bones=skull_bones(book, number, now),
+            cost=bath_cost(history, asked.tub, now),
+            finished=asked.finished,
+            checked_at=asked.tub.checked_at,
+        )
+    except GreasecheckError as error:
+        _keep(book, _kept_answer(number, key, now, None, error.problem), None)
+        raise
+    _keep(book, _kept_answer(number, key, now, advice, None), replace(advice, fit=None))
+    return advice
+
+
+def _kept_answer(
+    number: int, key: str, now: datetime, advice: TubAdvice | None, fault: str | None
+) -> KeptAnswer:
+    told = KeptBrief(brief=_brief(advice) if advice else None, fault=fault)
+    good_until = now + SERVES_FOR
+    if advice is not None and advice.change.verdict is ChangeVerdict.WAIT:
+        good_until = min(good_until, advice.change.due_at - DUE_WITHIN)
+    return KeptAnswer(tub=number, key=key, made_at=now, good_until=good_until, brief=to_json(told))
+
+
+def _keep(book: Logbook, answer: KeptAnswer, advice: TubAdvice | None) -> None:
+    keep_answer(book, answer, zlib.compress(to_json(advice).encode()) if advice else None)
+
+
+def _brief(advice: TubAdvice) -> Brief:
+    return Brief(
+        clear_at=tuple(advice.forecast.dates.quantile(share) for share in QUANTILES),
+        probability_clear_now=advice.forecast.probability_clear_now,
+        change=advice.change.verdict.value,
+        change_due_at=advice.change.due_at,
+        change_reasons=advice.change.reasons,
+        stall=advice.stall.verdict.value,
+        stall_began_at=advice.stall.began_at,
+        stall_reasons=advice.stall.reasons,
+        skulls=tuple(
+            SkullAnswer(
+                name=skull.name,
+                verdict=skull.verdict.value,
+                probability_clear=skull.probability_clear,
+                clear_at=skull.clear_at,
+                surely_clear_at=skull.surely_clear_at,
+                reasons=skull.reasons,
+            )
+            for skull in advice.skulls
+        ),
+    )
+
+
+def bath_cost(history: TubHistory, tub: Tub, now: datetime) -> ChangeCost:
+    """Return what a bath like the present one costs by the table."""
+    bath = max((change for change in history.changes if change.at <= now), key=lambda c: c.at)
+    warm_c = REFERENCE_C if bath.temperature_c is None else bath.temperature_c
+    return usual_cost(bath.recipe, warm_c, volume_l=tub.volume_l)

@@ -1,0 +1,192 @@
+"""Kept answers: what an entry makes stale, and that keeping changes nothing but time."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+
+from greasecheck.garage.soaks import answers as kept
+from greasecheck.garage.soaks import refresh
+from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.garage.soaks.coding import from_json, to_json
+from greasecheck.garage.soaks.refresh import advice_of_tubs, refresh_answers
+from greasecheck.garage.tub_advice import Prices, advise_tubs
+from greasecheck.logbook.answers import claim
+from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.readings.corrections import mark_wrong
+from greasecheck.logbook.readings.readings import find_reading
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.tables import TABLES
+from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.predict.advice.change_interval import DUE_WITHIN
+from greasecheck.predict.advice.decisions import advise
+from tests.benchmarks import logbook_scale
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+TUBS = range(13, 16)
+NOW = datetime.now(UTC)
+# Rows that no answer rests on: refused photos, and what is said of skulls after their soak.
+NOT_ASKED = {"attempts", "follow_ups"}
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Logbook]:
+    monkeypatch.setattr(logbook_scale, "SOAK_DAYS", 1000)
+    logbook_scale.write_season(tmp_path, 40, TUBS)
+    with Logbook(tmp_path / "season.logbook", create=True) as found:
+        import_tables(found, [tmp_path])
+        yield found
+
+
+@pytest.fixture
+def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    made: list[str] = []
+
+    def counted(*args: Any, **options: Any) -> object:  # noqa: ANN401 - passed on
+        made.append("advice")
+        return advise(*args, **options)
+
+    monkeypatch.setattr(refresh, "advise", counted)
+    return made
+
+
+def stale(book: Logbook, now: datetime = NOW) -> set[int]:
+    return {tub for tub, answer in kept_answers(book, TUBS, now).items() if answer.stale}
+
+
+def refreshed(book: Logbook, now: datetime = NOW) -> list[int]:
+    return list(refresh_answers(book, TUBS, now))
+
+
+def test_an_entry_makes_the_answer_of_its_tub_stale_and_no_other(
+    book: Logbook, worked_out: list[str]
+) -> None:
+    assert kept_answers(book, TUBS, NOW) == {}
+    assert refreshed(book) == list(TUBS)
+    assert stale(book) == set()
+    change_water(book, [14], NOW - timedelta(seconds=5), Filling())
+    assert stale(book) == {14}
+    mark_wrong(book, find_reading(book, 13).key)
+    assert stale(book) == {13, 14}
+    refreshed(book)
+    assert stale(book) == set()
+    assert len(worked_out) == len(TUBS) + 2
+
+
+def test_an_entry_taken_back_makes_its_tub_stale(book: Logbook) -> None:
+    change_water(book, [14], NOW - timedelta(seconds=5), Filling())
+    refreshed(book)
+    last = last_entry(book)
+    assert last is not None
+    undo(book, last)
+    assert stale(book) == {14}
+
+
+def test_kept_advice_is_the_advice(book: Logbook, worked_out: list[str]) -> None:
+    first = dict(advice_of_tubs(book, TUBS, NOW))
+    again = dict(advice_of_tubs(book, TUBS, NOW))
+    assert len(worked_out) == len(TUBS)
+    with book.transaction() as connection:
+        connection.execute("DELETE FROM kept_answers")
+    anew = dict(advice_of_tubs(book, TUBS, NOW))
+    for tub in TUBS:
+        advices = [advice for advice in (first[tub], again[tub], anew[tub]) if advice is not None]
+        assert len(advices) == 3
+        assert len({to_json(replace(advice, fit=None)) for advice in advices}) == 1
+    brief = kept_answers(book, [13], NOW)[13].brief
+    assert brief is not None
+    assert first[13] is not None
+    assert brief.clear_at[1] == first[13].forecast.dates.quantile(0.5)
+
+
+def test_an_answer_ages(book: Logbook) -> None:
+    refreshed(book)
+    answer = kept_answers(book, [13], NOW)[13]
+    assert answer.age(NOW + timedelta(hours=2)) // timedelta(minutes=1) == 120
+    assert stale(book, NOW + refresh.SERVES_FOR + timedelta(minutes=1)) == set(TUBS)
+    assert stale(book, NOW - timedelta(days=1)) == set(TUBS)
+
+
+def test_a_change_that_falls_due_ends_an_answer(book: Logbook) -> None:
+    refreshed(book)
+    for tub, advice in advice_of_tubs(book, TUBS, NOW):
+        assert advice is not None
+        due = advice.change.due_at - DUE_WITHIN
+        if advice.change.verdict == "wait" and due < NOW + refresh.SERVES_FOR:
+            assert tub in stale(book, due + timedelta(minutes=1))
+
+
+def test_another_model_asks_again(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    refreshed(book)
+    monkeypatch.setattr(kept, "model_version", lambda: "the next release")
+    assert stale(book) == set(TUBS)
+
+
+def test_what_leaves_out_later_entries_is_not_kept(book: Logbook) -> None:
+    earlier = NOW - timedelta(days=9)
+    assert refreshed(book, earlier) == list(TUBS)
+    assert kept_answers(book, TUBS, earlier) == {}
+
+
+def test_two_at_once_work_an_answer_out_once(book: Logbook, worked_out: list[str]) -> None:
+    def other() -> None:
+        with Logbook(book.path) as second:
+            refreshed(second)
+
+    threads = [threading.Thread(target=other) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(worked_out) == len(TUBS)
+
+
+def test_the_claim_of_a_killed_process_lapses(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("greasecheck.logbook.answers.CLAIM_LASTS", timedelta(seconds=-2))
+    assert claim(book, 13)
+    assert refreshed(book) == list(TUBS)
+
+
+def test_answers_at_other_prices_are_not_kept(book: Logbook) -> None:
+    list(advise_tubs(book, [13], NOW, prices=Prices(change=5.0)))
+    assert kept_answers(book, TUBS, NOW) == {}
+
+
+def test_every_table_about_tubs_or_skulls_counts_its_changes(book: Logbook) -> None:
+    watched = {
+        table: {event for event in ("INSERT", "UPDATE", "DELETE") if f"AFTER {event}" in sql}
+        for table in {table.name for table in TABLES}
+        for sql in [" ".join(row[0] for row in book.rows(
+            "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?", (table,)
+        ))]
+    }  # fmt: skip
+    for table in TABLES:
+        if {"tub", "skull"} & set(table.names) and table.name not in NOT_ASKED:
+            assert watched[table.name] == {"INSERT", "UPDATE", "DELETE"}, table.name
+
+
+def test_no_stranger_is_made_from_a_logbook() -> None:
+    with pytest.raises(ValueError, match="no record"):
+        from_json('{"is": "subprocess:Popen", "fields": [["args", "true"]]}')
+    with pytest.raises(ValueError, match="no record"):
+        from_json('{"is": "greasecheck.errors:GreasecheckError", "fields": []}')
+    with pytest.raises(TypeError):
+        to_json({"a": 1})
+
+
+def test_arrays_and_times_come_back_exactly() -> None:
+    value = (np.linspace(0, 1, 7).reshape(7, 1), NOW, timedelta(days=1.5), float("inf"), None)
+    back = from_json(to_json(value))
+    assert np.array_equal(back[0], value[0])
+    assert back[1:] == value[1:]
