@@ -16,7 +16,7 @@ from greasecheck.errors import (
     SheetError,
     WaterError,
 )
-from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.file import file_sha256
@@ -24,14 +24,13 @@ from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
-from greasecheck.model import BoneState, Reading, ReadingKind, Verdict
+from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Verdict
 from greasecheck.reference.patch_values import values_for
 
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
     from pathlib import Path
 
-    from greasecheck.measure.bone.look import BoneView
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.model import (
@@ -159,14 +158,17 @@ def _measure(
     tub: int | None,
 ) -> PhotoView:
     water, water_rows = _water(photo, placement, colour, settings.jar_at(photo.taken_at))
-    bone, bone_rows = _bone(photo, placement, colour, settings)
+    rest, bone_rows = _bone(photo, placement, colour, settings)
+    bone = rest if isinstance(rest, BoneView) else None
+    has_bars = placement.geometry.bars is not None
+    no_jar = water is None and not any(row.hard for row in water_rows)
     checks = (
         *quality.photo_checks(photo, tub, tag_slot=placement.geometry.tag is not None),
         *quality.sheet_checks(placement),
         *quality.colour_checks(colour),
         *water_rows,
-        *bone_rows,
-        *_something_seen(placement.geometry, water, bone, water_rows),
+        *(replace(row, hard=no_jar) if rest is None else row for row in bone_rows),
+        *_something_seen(placement.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),
     )
     reading = Reading(
         photo_path=_printable(photo.path),
@@ -182,6 +184,10 @@ def _measure(
         sheet_version=placement.geometry.version,
         software_version=__version__,
         kind=ReadingKind.BONE if bone and not water else ReadingKind.JAR,
+        absent=(
+            *((Absent.JAR,) if no_jar and has_bars else ()),
+            *((rest,) if isinstance(rest, Absent) else ()),
+        ),
     )
     return PhotoView(
         reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone
@@ -208,12 +214,12 @@ def _water(
 
 def _bone(
     photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
-) -> tuple[BoneView | None, tuple[Check, ...]]:
-    """Measure the bone; one that cannot be measured makes the photo doubtful, not useless."""
+) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
+    """Measure the bone; one that cannot be measured leaves the water, and is None."""
     if placement.geometry.rest is None and settings.bone_outline_mm is None:
         return None, ()
     try:
-        view = measure_bone(
+        found = measure_bone(
             photo,
             placement,
             colour,
@@ -222,22 +228,16 @@ def _bone(
         )
     except BoneError as error:
         return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}", hard=False),)
-    return view, quality.bone_checks(view) if view else ()
+    return found, () if isinstance(found, Absent) else quality.bone_checks(found)
 
 
-def _something_seen(
-    geometry: SheetGeometry,
-    water: WaterView | None,
-    bone: BoneView | None,
-    water_rows: tuple[Check, ...],
-) -> tuple[Check, ...]:
-    """Check that there is a jar or a bone; a jar that was refused has been seen.
+def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]:
+    """Check that there is a jar or a bone; one that was refused has been seen.
 
     A chart without places for them is read for its colours alone.
     """
     if geometry.bars is None and geometry.rest is None:
         return ()
-    seen = water is not None or bone is not None or any(row.hard for row in water_rows)
     advice = "neither a jar before the sight nor a bone on the rest: put one there"
     return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
 

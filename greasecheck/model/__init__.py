@@ -71,6 +71,23 @@ class ReadingKind(StrEnum):
     BONE = "bone"
 
 
+class Absent(StrEnum):
+    """What a photo of the sheet does not show; no fault by itself, but never passed over."""
+
+    JAR = "jar"
+    BONE = "bone"
+    REST = "rest"
+    DARK_REST = "dark_rest"
+    BONE_COLOUR = "bone_colour"
+
+
+class LeftOutReason(StrEnum):
+    """Why a piece of what lies with the bone was not measured."""
+
+    CRUMB = "crumb"
+    AT_EDGE = "at_edge"
+
+
 class BoneState(StrEnum):
     """How wet the bone was when photographed; only like is compared with like."""
 
@@ -290,6 +307,44 @@ class WaterReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BonePiece:
+    """A piece of bone that was measured.
+
+    Attributes
+    ----------
+    area_mm2 : float
+        Its seen area [mm2], holes left open.
+    outline_px : tuple of (float, float)
+        Its outer outline in the upright photo [px]; the centre of the first pixel is (0, 0).
+    holes_px : tuple of tuple of (float, float)
+        Outlines of its holes [px].
+    """
+
+    area_mm2: float
+    outline_px: tuple[tuple[float, float], ...]
+    holes_px: tuple[tuple[tuple[float, float], ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """What lies with the bone and was not measured, all of one reason together.
+
+    Attributes
+    ----------
+    reason : LeftOutReason
+        Why.
+    count : int
+        Number of pieces.
+    area_mm2 : float
+        Their area together [mm2].
+    """
+
+    reason: LeftOutReason
+    count: int
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoneReading:
     """The bone on the rest.
 
@@ -311,6 +366,10 @@ class BoneReading:
         Seen area of the bone [mm2].
     state : BoneState
         Wet, blotted or dry.
+    pieces : tuple of BonePiece
+        The pieces that were measured, largest first.
+    left_out : tuple of LeftOut
+        What lies with them and was not.
     """
 
     yi_e313: float
@@ -323,6 +382,8 @@ class BoneReading:
     yellow_patch_share: float
     area_mm2: float
     state: BoneState
+    pieces: tuple[BonePiece, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -357,7 +418,7 @@ class Reading:
 
     `tub`, `water`, `ladder`, `bone` and `colour` are None when the photo does not show them.
     `part` tells several readings of one photo apart, such as "ladder-12"; the reading of the
-    sheet has none.
+    sheet has none. `absent` names what the photo was searched for in vain.
     """
 
     photo_path: str
@@ -375,6 +436,7 @@ class Reading:
     kind: ReadingKind = ReadingKind.JAR
     part: str = ""
     ladder: LadderReading | None = None
+    absent: tuple[Absent, ...] = ()
 
     @property
     def key(self) -> str:

@@ -104,6 +104,9 @@ def _marked_photo(view: PhotoView) -> Image.Image:
     if view.water:
         _draw_sight(draw, view, scale)
     if view.bone:
+        for piece in view.bone.outlines_mm[1:]:
+            corners = _to_canvas(view.placement, piece, scale)
+            draw.line([*corners, corners[0]], fill=BONE_COLOUR, width=2)
         outline = _to_canvas(view.placement, view.bone.outline_mm, scale)
         draw.line([*outline, outline[0]], fill=BONE_COLOUR, width=2)
         if view.reading.verdict is not Verdict.REFUSED:

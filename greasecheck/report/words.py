@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.model import Bound
+from greasecheck.model import Absent, Bound, LeftOutReason, Verdict
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.records import LoggedReading
+    from greasecheck.model import LeftOut, Reading
 
 NEVER = "not within ten years"
+ABSENT = {
+    Absent.JAR: "no jar stands before the sight: no water was measured",
+    Absent.BONE: "the rest is empty: no bone was measured",
+    Absent.REST: "the rest is not in the picture: no bone was measured",
+    Absent.DARK_REST: "no dark rest is seen, or a bone hides all of it: no bone was measured",
+    Absent.BONE_COLOUR: "what lies on the rest has no bone's colour: no bone was measured",
+}
+LEFT_OUT = {
+    LeftOutReason.CRUMB: "too small to be bone",
+    LeftOutReason.AT_EDGE: "across the edge of the rest, of no bone's colour",
+}
 
 
 def day_words(when: datetime | None) -> str:
@@ -57,3 +69,19 @@ def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None)
     if bound is not None:
         return f"{'above' if bound is Bound.ABOVE else 'below'} {value_per_m:.1f} per metre"
     return f"{value_per_m:.1f} ± {std_per_m:.1f} per metre"
+
+
+def remarks(reading: Reading) -> tuple[str, ...]:
+    """Say what a reading does not hold, a line each; nothing of a refused one, which says why."""
+    if reading.verdict is Verdict.REFUSED:
+        return ()
+    left_out = reading.bone.left_out if reading.bone else ()
+    return (
+        *(ABSENT[what] for what in reading.absent),
+        *(f"left out beside the bone: {_left_out_words(one)}" for one in left_out),
+    )
+
+
+def _left_out_words(one: LeftOut) -> str:
+    pieces = "1 piece" if one.count == 1 else f"{one.count} pieces"
+    return f"{pieces} {LEFT_OUT[one.reason]}, {one.area_mm2:.0f} mm2"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.model import BoneState
@@ -140,8 +140,7 @@ def _read(scene: Scene) -> float:
     photo, placement = draw(scene)
     model = fit_colour(photo, placement, scene.sheet.measured)
     view = measure_bone(photo, placement, model, state=BoneState.DRY, outline_mm=None)
-    if view is None:
-        raise AssertionError("the bone was not found")
+    assert isinstance(view, BoneView), "the bone was not found"
     return view.reading.yi_e313
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.find import find_sheet
@@ -72,7 +72,7 @@ def numbers_of(photo: Photo) -> list[float]:
     rows += quality.water_checks(view, photo.camera, has_reference=False)
     water = view.reading
     found = [water.main_per_m, water.std_per_m, water.tint_yi]
-    if bone is not None:
+    if isinstance(bone, BoneView):
         rows += quality.bone_checks(bone)
         found += [bone.reading.yi_e313, bone.reading.yi_std, bone.reading.yellow_patch_share]
     return found + [np.nan if row.value is None else row.value for row in rows]

@@ -37,6 +37,9 @@ def near_lamp(points_mm: FloatArray) -> FloatArray:
     return np.asarray((500 / distance) ** 3)[:, None]
 
 
+REST_MARGIN_MM = 6.0  # of the dark rest around its zone
+
+
 def straight(light: FloatArray) -> FloatArray:
     """No tone curve beside that of sRGB."""
     return light
@@ -62,6 +65,7 @@ class Scene:
     tilt: float = 0.0
     bone: FloatArray | None = None
     bone_pixels: NDArray[np.int64] | None = None
+    bone_margin_mm: float = 0.0
     shade: FloatArray | None = None
     rest: float = 0.035
     covered: tuple[Box, ...] = ()
@@ -72,8 +76,8 @@ class Scene:
 def draw(scene: Scene) -> tuple[Photo, Placement]:
     """Draw the scene: shot noise, sRGB, 8 bits.
 
-    `scene.bone` holds reflectances, shape (k, 61); `scene.bone_pixels` is a map of the rest zone
-    with 0 for the rest and i for bone i - 1; `scene.shade` dims it.
+    `scene.bone` holds reflectances, shape (k, 61); `scene.bone_pixels` is a map of the rest zone,
+    and of a margin around it, with 0 for the rest and i for bone i - 1; `scene.shade` dims it.
     """
     light = _scene_light(scene)
     homography = _homography(scene)
@@ -125,11 +129,10 @@ def _camera(scene: Scene, reflectance: FloatArray) -> FloatArray:
 
 
 def _paint_rest(canvas: NDArray[np.float32], scene: Scene, zone: Box) -> None:
-    margin = zone.inset(-6)
-    _paint(canvas, scene, margin, np.full(3, scene.rest))
+    _paint(canvas, scene, zone.inset(-REST_MARGIN_MM), np.full(3, scene.rest))
     if scene.bone is None or scene.bone_pixels is None:
         return
-    rows, columns = _slices(scene, zone)
+    rows, columns = _slices(scene, zone.inset(-scene.bone_margin_mm))
     colours = np.concatenate([np.full((1, 3), scene.rest), _camera(scene, scene.bone)])
     size = (columns.stop - columns.start, rows.stop - rows.start)
     labels = cv2.resize(scene.bone_pixels.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)

@@ -25,6 +25,7 @@ def reading_json(reading: Reading) -> dict[str, object]:
         "water": _water(reading.water) if reading.water else None,
         "ladder": plain(reading.ladder),
         "bone": plain(reading.bone),
+        "absent": plain(reading.absent),
         "colour": plain(reading.colour),
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.photo.file import file_name
 from greasecheck.model import Bound, Verdict
+from greasecheck.report.words import remarks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +34,8 @@ def print_readings(readings: Sequence[Reading]) -> None:
         for advice in _advice(reading):
             named = advice.removeprefix(f"{_name(reading)}: ")
             console.print(f"{_name(reading)}: {named}", style=STYLES[reading.verdict], markup=False)
+        for remark in remarks(reading):
+            console.print(f"{_name(reading)}: {remark}", markup=False)
 
 
 def _advice(reading: Reading) -> list[str]:

@@ -13,7 +13,7 @@ from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import Bound, Verdict
 from greasecheck.report.season.records import Fact
-from greasecheck.report.words import attenuation_words
+from greasecheck.report.words import attenuation_words, remarks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -164,6 +164,7 @@ def _advice(reading: Reading, file_name: str) -> Iterator[str]:
         yield _on_the_page(advice.removeprefix(f"{file_name}: "))
     if reading.water is not None and reading.water.bound is Bound.ABOVE:
         yield TOO_MURKY
+    yield from remarks(reading)
 
 
 def _on_the_page(advice: str) -> str:

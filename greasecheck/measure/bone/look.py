@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
-from greasecheck.measure.bone.mask import drop_small, find_bone, matt_surface, outlines
+from greasecheck.errors import BoneError
+from greasecheck.measure.bone.mask import Found, Ground, drop_small, find_bone, matt_surface
+from greasecheck.measure.bone.pieces import bone_pieces, outlines
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.bone.zone import (
     close_up,
     fill_outline,
     half_sheets_beyond,
+    inside_rest,
     look_at_rest,
     refuse_cut_off,
     refuse_unreadable,
+    zone_mm,
 )
 from greasecheck.measure.colorimetry import (
     LEAST_LUMINANCE,
@@ -27,13 +31,16 @@ from greasecheck.measure.colorimetry import (
     yellowness_e313,
 )
 from greasecheck.measure.robust import percentiles
-from greasecheck.model import BoneReading
+from greasecheck.measure.sheet.samples import sheet_to_pixels
+from greasecheck.model import Absent, BoneReading, LeftOut, LeftOutReason
 from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.measure.bone.zone import Zone
     from greasecheck.measure.colour.model import ColourModel
-    from greasecheck.model import BoneState, BoolArray, Box, FloatArray, Photo, Placement
+    from greasecheck.model import BonePiece, BoneState, BoolArray, Box, FloatArray, Photo, Placement
 
 # Own choices, where nothing else is said.
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
@@ -97,7 +104,7 @@ def measure_bone(
     *,
     state: BoneState,
     outline_mm: FloatArray | None,
-) -> BoneView | None:
+) -> BoneView | Absent:
     """Measure the bone on the rest.
 
     Parameters
@@ -115,35 +122,82 @@ def measure_bone(
 
     Returns
     -------
-    BoneView or None
-        None when the rest is empty, lies outside the photo, or bears something else than bone.
+    BoneView or Absent
+        What is missing when the rest is empty, lies outside the photo, or bears something else
+        than bone.
 
     Raises
     ------
     BoneError
-        When something lies there that cannot be measured: on ground that is not dark, cut off by
-        the picture's edge, or burnt out.
+        When something lies there that cannot be measured: on ground that is not dark, reaching
+        over the rest's edge or the picture's, or burnt out.
     """
     zone = look_at_rest(photo, placement, colour, outline_mm)
     if zone.seen.mean() < LEAST_SEEN:
-        return None
-    mask = (
-        find_bone(_lightness(zone.xyz), zone.seen, zone.per_mm)
-        if outline_mm is None
-        else fill_outline(outline_mm, zone)
-    )
-    if mask is None:
-        return None
-    refuse_unreadable(zone, mask)
-    zone, mask = close_up(zone, mask)
+        return Absent.REST
+    found = _found(zone, placement, outline_mm)
+    if isinstance(found, Absent):
+        return found
+    _refuse_over_edge(zone, found)
+    if not found.bone.any():
+        return Absent.BONE_COLOUR
+    refuse_unreadable(zone, found.bone)
+    left_out = _left_out(found, zone.per_mm)
+    zone, mask = close_up(zone, found.bone)
     maps = _maps(zone, mask)
     beyond = half_sheets_beyond(zone, placement)
     colour_std = np.hypot(colour.bone_yi_std, colour.misfit.bone_yi_std(beyond))
-    reading = _reading(zone, maps, float(colour_std), state)
-    if outline_mm is None and not _bone_like(reading):
-        return None
+    reading = replace(
+        _reading(zone, maps, float(colour_std), state),
+        pieces=_bone_pieces(zone, mask, placement),
+        left_out=left_out,
+    )
+    if outline_mm is None and not _bone_like(reading.lab):
+        return Absent.BONE_COLOUR
     refuse_cut_off(zone, mask)
     return _view(zone, maps, reading)
+
+
+def _found(zone: Zone, placement: Placement, outline_mm: FloatArray | None) -> Found | Absent:
+    if outline_mm is not None:
+        nothing = np.zeros_like(zone.seen)
+        return Found(bone=fill_outline(outline_mm, zone), at_edge=nothing, crumbs=nothing)
+    return find_bone(
+        Ground(
+            lightness=_lightness(zone.xyz),
+            yellowness=yellowness_e313(zone.xyz),
+            seen=zone.seen,
+            inner=inside_rest(zone, placement),
+            per_mm=zone.per_mm,
+        )
+    )
+
+
+def _refuse_over_edge(zone: Zone, found: Found) -> None:
+    """Raise BoneError when something of a bone's colour reaches over the edge of the rest."""
+    crossing = found.at_edge & zone.seen
+    if crossing.any() and _bone_like(lab_from_xyz(_lit_colour(zone.xyz[crossing])).tolist()):
+        raise BoneError(
+            "the bone, or something as pale, reaches over the edge of the rest",
+            hint="lay the bone in the middle of the rest and clear what is behind it; photograph a "
+            "larger skull by itself beside the bone card",
+        )
+
+
+def _bone_pieces(zone: Zone, mask: BoolArray, placement: Placement) -> tuple[BonePiece, ...]:
+    def to_px(places: FloatArray) -> FloatArray:
+        return sheet_to_pixels(placement, zone_mm(zone, places))
+
+    return bone_pieces(mask, np.full(mask.shape, zone.per_mm**-2), to_px)
+
+
+def _left_out(found: Found, per_mm: float) -> tuple[LeftOut, ...]:
+    kinds = ((LeftOutReason.CRUMB, found.crumbs), (LeftOutReason.AT_EDGE, found.at_edge))
+    return tuple(
+        LeftOut(reason=reason, count=len(outlines(mask)), area_mm2=float(mask.sum() / per_mm**2))
+        for reason, mask in kinds
+        if mask.any()
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +222,6 @@ def _maps(zone: Zone, mask: BoolArray) -> _Maps:
 
 
 def _view(zone: Zone, maps: _Maps, reading: BoneReading) -> BoneView:
-    corner = np.array([zone.box.x_mm, zone.box.y_mm])
     return BoneView(
         reading=reading,
         box=zone.box,
@@ -177,7 +230,7 @@ def _view(zone: Zone, maps: _Maps, reading: BoneReading) -> BoneView:
         surface=maps.surface,
         yellow=maps.yellow,
         yellowness=maps.yellowness,
-        outlines_mm=tuple(corner + (line + 0.5) / zone.per_mm for line in outlines(maps.mask)),
+        outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=_reddish_share(maps.smooth[maps.surface]),
     )
 
@@ -214,9 +267,9 @@ def _lit_colour(xyz: FloatArray) -> FloatArray:
     return np.array([percentiles(channel, [50])[0] for channel in xyz[lit].T])
 
 
-def _bone_like(reading: BoneReading) -> bool:
+def _bone_like(lab: Sequence[float]) -> bool:
     """Tell bone, from white to brown or bloody, from things of other colours."""
-    _, a, b = reading.lab
+    _, a, b = lab
     chroma, hue = np.hypot(a, b), np.degrees(np.arctan2(b, a))
     return bool(chroma < PALE_CHROMA or (BONE_HUES_DEG[0] < hue < BONE_HUES_DEG[1]))
 

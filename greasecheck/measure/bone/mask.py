@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -9,18 +10,21 @@ import numpy as np
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.robust import percentiles
+from greasecheck.model import Absent
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from cv2.typing import MatLike
 
     from greasecheck.model import BoolArray, FloatArray
 
 # Own choices, where nothing else is said.
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too
-STRAY_SHARE = 0.2  # of a piece's surround along the zone's top and sides: no bone, background
+DARK_SHARE = 0.05  # of the zone: less of it darker than its pale border is no dark rest covered
 LEAST_CONTRAST_L = 15.0  # between rest and bone, in CIELAB lightness
 DARK_REST_L = 48.0  # a rest lighter than this (about 17 % reflectance) is not dark
+BLACK_REST_L = 36.0  # lighter than this (9 % reflectance), an even zone may as well be all bone
+ALIKE_YI = 15.0  # between a bone and the part of it beyond the zone; a wall beside it is greyer
 LEAST_STEP_L = 10.0  # the bone's edge lies at least this far above the rest
 EDGE_SHARES = (0.3, 0.5)  # and between these shares of the way from rest to bone
 RING_MM = 4.0  # border of the zone that shows the rest
@@ -33,42 +37,101 @@ GLARE_PALING_YI = 4.0  # this much less yellow,
 GLARE_OVER_LIT = 1.05  # and brighter than the well lit bone (its upper quartile) elsewhere
 
 
-def find_bone(lightness: FloatArray, seen: BoolArray, per_mm: float) -> BoolArray | None:
-    """Find the bone on the dark rest.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What lies on the rest, each array shaped (rows, columns), bool.
 
-    Parameters
+    Attributes
     ----------
-    lightness : ndarray, shape (rows, columns)
-        CIELAB L* of the rest zone.
-    seen : ndarray, shape (rows, columns), bool
-        Pixels inside the photo.
+    bone : ndarray
+        Pieces that lie within the zone, their holes left open.
+    at_edge : ndarray
+        Pieces that touch the zone's edge: cut off by it, or background.
+    crumbs : ndarray
+        Pieces too small to be bone.
+    """
+
+    bone: BoolArray
+    at_edge: BoolArray
+    crumbs: BoolArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """The rest zone and a strip around it, each array shaped (rows, columns).
+
+    Attributes
+    ----------
+    lightness, yellowness : ndarray
+        CIELAB L* and yellowness index.
+    seen : ndarray, bool
+        Inside the photo.
+    inner : ndarray, bool
+        Inside the rest zone; around it the ground may be of any colour.
     per_mm : float
         Sampling density [px/mm].
+    """
+
+    lightness: FloatArray
+    yellowness: FloatArray
+    seen: BoolArray
+    inner: BoolArray
+    per_mm: float
+
+
+def find_bone(ground: Ground) -> Found | Absent:
+    """Find the bone on the dark rest; it may end in the strip around, which no dark rest covers.
 
     Returns
     -------
-    ndarray, shape (rows, columns), bool, or None
-        The bone, its holes left open; None when the rest is empty.
+    Found or Absent
+        `Absent.BONE` when the rest is empty, `Absent.DARK_REST` when there is none.
 
     Raises
     ------
     BoneError
         When something lies there but the ground under it is not dark.
     """
-    rest = float(np.median(lightness[_ring(seen, per_mm)]))
+    lightness, seen, per_mm = ground.lightness, ground.seen & ground.inner, ground.per_mm
+    rest = _rest_lightness(lightness[_ring(seen, per_mm)])
     if rest > DARK_REST_L:
-        if _lies_within(np.abs(lightness - rest) > LEAST_CONTRAST_L, per_mm):
-            raise BoneError(
-                "the ground under the bone is not dark",
-                hint="lay the bone on a dark, matt rest: black felt or card",
-            )
-        return None
+        return _on_pale_border(lightness, seen, rest, per_mm)
     bone = float(np.sort(lightness[seen])[-_least_px(per_mm)])
     if bone - rest < LEAST_CONTRAST_L:
-        return None
+        return Absent.BONE if rest < BLACK_REST_L else Absent.DARK_REST
     low, high = (rest + max(LEAST_STEP_L, share * (bone - rest)) for share in EDGE_SHARES)
     threshold = float(np.clip(_otsu(lightness, seen), low, high))
-    return _pieces((lightness > threshold) & seen, per_mm)
+    bright = (lightness > threshold) & ground.seen
+    found = _pieces(bright & (ground.inner | _alike(ground, bright & seen)), per_mm)
+    return found if (found.bone | found.at_edge).any() else Absent.BONE
+
+
+def _alike(ground: Ground, bright: BoolArray) -> BoolArray:
+    """Return what is as yellow as the bright parts of the zone: their rest beyond its edge."""
+    usual = percentiles(ground.yellowness[bright], [50])[0]
+    return np.asarray(np.abs(ground.yellowness - usual) < ALIKE_YI)
+
+
+def _rest_lightness(ring: FloatArray) -> float:
+    """Return the rest's lightness from the zone's border, half of which a large bone may cover."""
+    low, middle = percentiles(ring, [10, 50])
+    return low if middle - low > LEAST_CONTRAST_L else middle
+
+
+def _on_pale_border(
+    lightness: FloatArray, seen: BoolArray, border: float, per_mm: float
+) -> Found | Absent:
+    """Tell a large bone that covers the dark rest's edge from ground that is pale anyway."""
+    if _lies_within(np.abs(lightness - border) > LEAST_CONTRAST_L, per_mm):
+        raise BoneError(
+            "the ground under the bone is not dark",
+            hint="lay the bone on a dark, matt rest: black felt or card",
+        )
+    dark = seen & (lightness < min(DARK_REST_L, border - LEAST_CONTRAST_L))
+    if dark.sum() < DARK_SHARE * seen.sum():
+        return Absent.DARK_REST
+    none = np.zeros_like(seen)
+    return Found(bone=none, at_edge=seen & ~dark, crumbs=none)
 
 
 def matt_surface(
@@ -104,13 +167,6 @@ def matt_surface(
     return np.asarray(surface)
 
 
-def outlines(bone: BoolArray) -> tuple[NDArray[np.int64], ...]:
-    """Return the outer outline of each piece, shape (n, 2) as (column, row), largest first."""
-    found, _ = cv2.findContours(bone.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    ordered = sorted(found, key=cv2.contourArea, reverse=True)
-    return tuple(contour.reshape(-1, 2).astype(np.int64) for contour in ordered)
-
-
 def drop_small(mask: BoolArray, least_px: float) -> BoolArray:
     """Return the mask without connected pieces smaller than `least_px` [px]."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
@@ -119,25 +175,29 @@ def drop_small(mask: BoolArray, least_px: float) -> BoolArray:
     return np.asarray(keep[labels])
 
 
-def _pieces(bright: BoolArray, per_mm: float) -> BoolArray | None:
-    """Keep what may be bone: no threads, no crumbs, nothing that comes in from top or sides."""
+def _pieces(bright: BoolArray, per_mm: float) -> Found:
+    """Sort what is bright: no threads, which are lint, and no crumbs."""
     whole = _morph(cv2.MORPH_OPEN, bright, THIN_MM, per_mm)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
-    edges = np.concatenate([labels[0], labels[:, 0], labels[:, -1]])
-    contact = np.bincount(edges, minlength=count)
-    around = 2 * (stats[:, cv2.CC_STAT_WIDTH] + stats[:, cv2.CC_STAT_HEIGHT])
-    area = np.where(contact > STRAY_SHARE * around, 0, stats[:, cv2.CC_STAT_AREA])
+    area = stats[:, cv2.CC_STAT_AREA].copy()
     area[0] = 0
-    keep = area >= max(_least_px(per_mm), DEBRIS_SHARE * float(area.max()))
-    return np.asarray(keep[labels]) if keep.any() else None
+    at_edge = np.isin(np.arange(count), _edge_labels(labels)) & (area >= _least_px(per_mm))
+    inner = np.where(at_edge, 0, area)
+    large = inner >= max(_least_px(per_mm), DEBRIS_SHARE * float(inner.max()))
+    crumbs = (area > 0) & ~large & ~at_edge
+    return Found(bone=large[labels], at_edge=at_edge[labels], crumbs=crumbs[labels])
+
+
+def _edge_labels(labels: MatLike) -> MatLike:
+    """Return the labels along the edge of a map."""
+    return np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
 
 
 def _lies_within(other: BoolArray, per_mm: float) -> bool:
     """Tell whether something as large as a bone lies apart from the zone's border."""
     whole = _morph(cv2.MORPH_OPEN, other, THIN_MM, per_mm)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
-    edges = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
-    inner = ~np.isin(np.arange(len(stats)), edges)
+    inner = ~np.isin(np.arange(len(stats)), _edge_labels(labels))
     inner[0] = False
     return bool((stats[inner, cv2.CC_STAT_AREA] >= _least_px(per_mm)).any())
 
@@ -147,11 +207,10 @@ def _least_px(per_mm: float) -> int:
 
 
 def _ring(seen: BoolArray, per_mm: float) -> BoolArray:
-    """Return the seen part of the zone's border."""
-    width = max(round(RING_MM * per_mm), 1)
-    border = np.ones_like(seen)
-    border[width:-width, width:-width] = False
-    ring = border & seen
+    """Return the border of what is seen of the zone."""
+    inside = seen.copy()
+    inside[[0, -1]] = inside[:, [0, -1]] = False
+    ring = seen & ~_morph(cv2.MORPH_ERODE, inside, RING_MM, per_mm)
     return ring if ring.any() else seen
 
 

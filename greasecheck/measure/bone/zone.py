@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 # Own choices, where nothing else is said.
 DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)
+PAPER_GAP_MM = 1.0  # of that margin no A4 paper reaches into: it ends 18.5 mm beside the print
+STRIP_MM = 4.0  # around the rest zone, where a bone that reaches over its edge may end
 CUT_MM = 5.0  # a bone that meets the photo's edge over this length is cut off
 LEAST_OUTLINE_MM2 = 10.0  # a hand-drawn outline encloses at least this
 SURROUND_MM = GLARE_REACH_MM  # smoothing reaches less far
@@ -57,7 +59,7 @@ def look_at_rest(
     photo: Photo, placement: Placement, colour: ColourModel, outline_mm: FloatArray | None
 ) -> Zone:
     """Sample the rest zone, or the box around a hand-drawn outline, shape (n, 2) [mm]."""
-    box = _rest_box(placement) if outline_mm is None else _box_around(outline_mm)
+    box = _wide_rest(placement) if outline_mm is None else _box_around(outline_mm)
     per_mm = min(DENSITY_PER_MM, placement.pixels_per_mm)
     columns, rows = round(box.width_mm * per_mm), round(box.height_mm * per_mm)
     samples = sample_points(photo, placement, box_points(box, columns, rows))
@@ -81,6 +83,26 @@ def _rest_box(placement: Placement) -> Box:
     return replace(zone, x_mm=zone.x_mm + covered, width_mm=zone.width_mm - covered)
 
 
+def _wide_rest(placement: Placement) -> Box:
+    """Return the rest box with the strip above, right of and below it; left of it is paper."""
+    box = _rest_box(placement)
+    return replace(
+        box,
+        x_mm=box.x_mm - PAPER_GAP_MM,
+        y_mm=box.y_mm - STRIP_MM,
+        width_mm=box.width_mm + PAPER_GAP_MM + STRIP_MM,
+        height_mm=box.height_mm + 2 * STRIP_MM,
+    )
+
+
+def inside_rest(zone: Zone, placement: Placement) -> BoolArray:
+    """Return which samples of a zone lie in the rest box."""
+    rest, (rows, columns) = _rest_box(placement), zone.seen.shape
+    x, y = np.moveaxis(box_points(zone.box, columns, rows), -1, 0)
+    across = (x > rest.x_mm) & (x < rest.x_mm + rest.width_mm)
+    return np.asarray(across & (y > rest.y_mm) & (y < rest.y_mm + rest.height_mm))
+
+
 def _box_around(outline_mm: FloatArray) -> Box:
     low, high = outline_mm.min(axis=0), outline_mm.max(axis=0)
     width, height = np.maximum(high - low, 1.0)
@@ -95,6 +117,12 @@ def fill_outline(outline_mm: FloatArray, zone: Zone) -> BoolArray:
     points = np.rint((outline_mm - corner) * zone.per_mm - 0.5).astype(np.int32)
     canvas = np.zeros(zone.seen.shape, np.uint8)
     return np.asarray(cv2.fillPoly(canvas, [points], (1,)) > 0)
+
+
+def zone_mm(zone: Zone, places: FloatArray) -> FloatArray:
+    """Return sheet coordinates [mm] of samples at (column, row), shape (n, 2)."""
+    corner = np.array([zone.box.x_mm, zone.box.y_mm])
+    return np.asarray(corner + (places + 0.5) / zone.per_mm)
 
 
 def half_sheets_beyond(zone: Zone, placement: Placement) -> float:

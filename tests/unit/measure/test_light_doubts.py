@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import pytest
 
-from greasecheck.measure.bone.look import measure_bone
+from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import ColourModel, fit_colour
 from greasecheck.measure.sheet.find import find_sheet
@@ -143,7 +143,7 @@ def reddish(rgb: tuple[float, float, float]) -> tuple[Check, ...]:
     placement = find_sheet(photo)
     colour: ColourModel = fit_colour(photo, placement, nominal_values(placement.geometry))
     view = measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=None)
-    assert view is not None
+    assert isinstance(view, BoneView)
     return quality.bone_checks(view)
 
 

@@ -15,8 +15,9 @@ from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.reading import DatedJar, PhotoView, ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.attenuation import Jar
-from greasecheck.model import BoneState, Bound, Lens, TimeSource, Verdict
+from greasecheck.model import Absent, BoneState, Bound, Lens, TimeSource, Verdict
 from greasecheck.reference import known_sheets
+from greasecheck.report.words import remarks
 from tests.synthetic.jar_scene import JarScene
 from tests.unit.measure.jar_photos import murky, painted, reference, save
 
@@ -233,6 +234,28 @@ def test_a_bone_that_cannot_be_measured_leaves_the_water(
     assert failed(view) == {"bone"}
     assert view.reading.verdict is Verdict.DOUBTFUL
     assert view.reading.water is not None
+
+
+def test_what_a_photo_does_not_show_is_named_in_a_line_each(folder: Path) -> None:
+    reading = read(folder, murky(5.0, seed=3)).reading
+    assert reading.verdict is Verdict.GOOD
+    assert reading.absent == (Absent.BONE,)
+    assert remarks(reading) == ("the rest is empty: no bone was measured",)
+    dry = read(folder, JarScene(jar=None, bone_lab_rgb=BONE, seed=10)).reading
+    assert dry.absent == (Absent.JAR,)
+    assert remarks(dry) == ("no jar stands before the sight: no water was measured",)
+
+
+def test_a_refused_bone_without_a_jar_refuses_the_photo_for_its_own_reason(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise BoneError("the bone is cut off", hint="lay it on the rest")
+
+    monkeypatch.setattr(reading_module, "measure_bone", refuse)
+    view = read(folder, JarScene(jar=None, seed=10))
+    assert view.reading.verdict is Verdict.REFUSED
+    assert failed(view) == {"bone"}
 
 
 def test_the_jar_in_force_when_the_photo_was_taken_counts() -> None:

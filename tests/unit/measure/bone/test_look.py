@@ -15,9 +15,10 @@ from greasecheck.measure.bone.mask import matt_surface
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import lab_from_xyz, yellowness_e313
 from greasecheck.measure.colour.model import fit_colour
-from greasecheck.model import BoneState, Box
+from greasecheck.measure.sheet.samples import sheet_to_pixels
+from greasecheck.model import Absent, BoneState, Box, LeftOutReason
 from greasecheck.reference import known_sheets
-from tests.synthetic.drawn_photo import Scene, bone_map, contrasty, draw
+from tests.synthetic.drawn_photo import REST_MARGIN_MM, Scene, bone_map, contrasty, draw
 from tests.synthetic.spectral_simulation import bone_reflectances, camera_values, xyz_of
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def oval(
 
 def look(
     pixels: NDArray[np.int64], outline_mm: FloatArray | None = None, **more: object
-) -> BoneView | None:
+) -> BoneView | Absent:
     scene = replace(Scene(bone=bones(), bone_pixels=pixels, per_mm=PER_MM), **more)  # type: ignore[arg-type]  # the fields of Scene by name
     photo, placement = draw(scene)
     colour = fit_colour(photo, placement, scene.sheet.measured)
@@ -67,7 +68,7 @@ def seen(
     pixels: NDArray[np.int64], outline_mm: FloatArray | None = None, **more: object
 ) -> BoneView:
     view = look(pixels, outline_mm, **more)
-    assert view is not None
+    assert isinstance(view, BoneView)
     return view
 
 
@@ -155,12 +156,29 @@ def test_debris_is_no_bone() -> None:
     view = seen(CLEAN * np.maximum(SKULL, crumbs))
     assert len(view.outlines_mm) == 1
     assert view.reading.area_mm2 == pytest.approx(area_mm2(SKULL), rel=0.02)
+    [crumbs_out] = view.reading.left_out
+    assert (crumbs_out.reason, crumbs_out.count) == (LeftOutReason.CRUMB, 2)
+    assert crumbs_out.area_mm2 == pytest.approx(2 * np.pi * 2.5**2, rel=0.2)
 
 
 def test_skull_and_jaw_are_both_bone() -> None:
-    view = seen(CLEAN * (oval(45, 50, 25, 30) + oval(90, 110, 20, 25)))
+    skull, jaw = oval(45, 50, 25, 30), oval(90, 110, 20, 25)
+    view = seen(CLEAN * (skull + jaw))
     assert len(view.outlines_mm) == 2
     assert len(view.outlines_mm[0]) > len(view.outlines_mm[1])
+    areas = [piece.area_mm2 for piece in view.reading.pieces]
+    assert areas == pytest.approx([area_mm2(skull), area_mm2(jaw)], rel=0.02)
+
+
+def test_the_outline_is_told_in_pixels_of_the_photo_with_its_hole() -> None:
+    [piece] = seen(CLEAN * SKULL).reading.pieces
+    _, placement = draw(Scene(bone=bones(), bone_pixels=SKULL, per_mm=PER_MM))
+    outline = np.array(piece.outline_px).min(axis=0)
+    [found] = piece.holes_px
+    shown = np.stack([outline, np.mean(found, axis=0)])
+    places = np.array([[20.0, 15], [50, 60]]) + np.array([ZONE.x_mm, ZONE.y_mm])
+    expected = sheet_to_pixels(placement, places)
+    np.testing.assert_allclose(shown, expected, atol=2 * placement.pixels_per_mm)
 
 
 def test_small_and_thin_bones_are_found() -> None:
@@ -172,12 +190,13 @@ def test_small_and_thin_bones_are_found() -> None:
         assert reading.yi_e313 == pytest.approx(true_yi(kind), abs=2 * reading.yi_std)
 
 
-def test_an_empty_rest_and_one_out_of_view_give_nothing() -> None:
-    assert look(0 * SKULL) is None
+def test_an_empty_rest_and_one_out_of_view_are_named() -> None:
+    assert look(0 * SKULL) is Absent.BONE
     photo, placement = draw(Scene(bone=bones(), bone_pixels=SKULL, per_mm=PER_MM))
     colour = fit_colour(photo, placement, Scene().sheet.measured)
     cut = replace(photo, pixels=photo.pixels[:, : round(290 * PER_MM)])
-    assert measure_bone(cut, placement, colour, state=BoneState.WET, outline_mm=None) is None
+    found = measure_bone(cut, placement, colour, state=BoneState.WET, outline_mm=None)
+    assert found is Absent.REST
 
 
 def test_refuses_a_bone_cut_off_by_the_pictures_edge() -> None:
@@ -188,25 +207,74 @@ def test_refuses_a_bone_cut_off_by_the_pictures_edge() -> None:
         measure_bone(cut, placement, colour, state=BoneState.DRY, outline_mm=None)
 
 
+def blue() -> FloatArray:
+    """Reflectance of a bluish thing, shape (1, 61)."""
+    return np.where(np.arange(61) < 20, 0.9, 0.3)[np.newaxis]
+
+
 def test_things_of_other_colours_are_no_bone() -> None:
-    red_blue = np.where(np.arange(61) < 20, 0.6, 0.1)[None]
-    assert look(SKULL, bone=red_blue) is None
+    assert look(SKULL, bone=blue()) is Absent.BONE_COLOUR
 
 
-def test_background_that_comes_in_from_above_is_no_bone() -> None:
+def test_a_pale_background_that_comes_in_from_above_is_refused() -> None:
     shelf = (Y_MM < 40).astype(np.int64)
-    assert look(CLEAN * shelf) is None
-    reading = seen(CLEAN * np.maximum(shelf, oval(70, 110, 30, 30))).reading
+    for pixels in (shelf, np.maximum(shelf, oval(70, 110, 30, 30))):
+        with pytest.raises(BoneError, match="over the edge of the rest"):
+            look(CLEAN * pixels)
+
+
+def test_a_coloured_background_that_comes_in_from_above_is_left_out_and_named() -> None:
+    shelf = (Y_MM < 40).astype(np.int64)
+    pixels = 4 * shelf + CLEAN * oval(70, 110, 30, 30)
+    reading = seen(pixels, bone=np.concatenate([bones(), blue()])).reading
     assert reading.area_mm2 == pytest.approx(area_mm2(oval(70, 110, 30, 30)), rel=0.02)
+    [out] = reading.left_out
+    assert (out.reason, out.count) == (LeftOutReason.AT_EDGE, 1)
 
 
-def test_a_bone_may_stand_on_the_zones_lower_edge() -> None:
-    standing = oval(70, 150, 40, 60)
-    assert seen(CLEAN * standing).reading.area_mm2 == pytest.approx(area_mm2(standing), rel=0.02)
+def over_the_edge(pixels: NDArray[np.int64]) -> BoneView | Absent:
+    """Look at a bone on a map of the zone with a margin of 6 mm."""
+    return look(pixels, bone_margin_mm=REST_MARGIN_MM)
 
 
-def test_a_light_background_without_bone_gives_nothing() -> None:
-    assert look(DARK * (X_MM > 90).astype(np.int64), rest=0.4) is None
+def wide_oval(
+    x_mm: float, y_mm: float, half_width_mm: float, half_height_mm: float
+) -> NDArray[np.int64]:
+    """An oval on that map, in coordinates of the zone."""
+    rows, columns = (round((side + 2 * REST_MARGIN_MM) * PER_MM) for side in (150, 130))
+    y, x = (np.indices((rows, columns)) + 0.5) / PER_MM - REST_MARGIN_MM
+    inside = ((x - x_mm) / half_width_mm) ** 2 + ((y - y_mm) / half_height_mm) ** 2 < 1
+    return np.asarray(inside, dtype=np.int64)
+
+
+@pytest.mark.parametrize("length_mm", [165.0, 180.0, 200.0])
+@pytest.mark.parametrize("kind", [CLEAN, DARK])
+def test_refuses_a_skull_that_is_larger_than_the_rest(length_mm: float, kind: int) -> None:
+    with pytest.raises(BoneError, match="over the edge of the rest"):
+        over_the_edge(kind * wide_oval(70, 75, length_mm / 3, length_mm / 2))
+
+
+def test_a_skull_that_ends_just_beyond_the_zone_is_measured_whole() -> None:
+    skull = wide_oval(70, 75, 51, 76.5)
+    view = over_the_edge(CLEAN * skull)
+    assert isinstance(view, BoneView)
+    assert view.reading.area_mm2 == pytest.approx(area_mm2(skull), rel=0.01)
+
+
+@pytest.mark.parametrize("kind", [CLEAN, DARK])
+def test_a_skull_that_hides_the_rest_is_not_taken_for_an_empty_rest(kind: int) -> None:
+    assert look(kind * oval(65, 75, 150, 200)) is Absent.DARK_REST
+
+
+@pytest.mark.parametrize("side", ["left", "right", "top", "bottom"])
+def test_refuses_a_bone_that_reaches_over_any_edge_of_the_rest(side: str) -> None:
+    x, y = {"left": (24, 75), "right": (115, 75), "top": (70, 15), "bottom": (70, 135)}[side]
+    with pytest.raises(BoneError, match="over the edge of the rest"):
+        over_the_edge(CLEAN * wide_oval(x, y, 21, 21))
+
+
+def test_a_light_background_without_bone_is_named() -> None:
+    assert look(0 * SKULL, rest=0.4) is Absent.DARK_REST
 
 
 def test_refuses_a_light_rest() -> None:
