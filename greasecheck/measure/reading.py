@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,11 @@ if TYPE_CHECKING:
         Placement,
         SheetGeometry,
     )
+
+# A photo of so many pixels across at the usual stand shows the sheet at 4.7 px per mm, at which the
+# accuracy of the readings is shown (tests/benchmarks/water_accuracy); more pixels cost time only.
+LEAST_SIDE_PX = 2000
+ENOUGH_PX_PER_MM = 4.5  # a sheet that is smaller in the reduced photo is looked at in the whole one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,11 +140,11 @@ class PhotoView:
 def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
     """Read one photo and keep the steps; parameters and errors as for `measure.read_photo`."""
     try:
-        photo = load_photo(path, settings.default_zone)
+        photo = load_photo(path, settings.default_zone, LEAST_SIDE_PX)
     except PhotoError as error:
         return PhotoView(reading=_refusal(path, _digest(path), error))
     try:
-        placement = settings.place_of(photo)
+        photo, placement = _placed(photo, settings)
     except (SheetError, DataFileError) as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
     tub = placement.tub if settings.tub is None else settings.tub
@@ -148,6 +154,17 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
         refused = _refused(photo, tub, error)
         return PhotoView(reading=refused, photo=photo, placement=placement)
     return _measure(photo, placement, colour, settings, tub)
+
+
+def _placed(photo: Photo, settings: ReadSettings) -> tuple[Photo, Placement]:
+    """Find the sheet; in the whole photo where a reduced one shows it small or not at all."""
+    if photo.reduced_by > 1:
+        with suppress(SheetError):
+            placement = settings.place_of(photo)
+            if placement.pixels_per_mm >= ENOUGH_PX_PER_MM:
+                return photo, placement
+        photo = load_photo(photo.path, settings.default_zone)
+    return photo, settings.place_of(photo)
 
 
 def _measure(

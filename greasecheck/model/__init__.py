@@ -165,6 +165,8 @@ class Photo:
     transfer : ndarray, shape (k, 3), float32
         Linear light, 0 to 1, of k evenly spaced device values from 0 to full scale for R, G, B:
         the embedded profile's tone curves, or those of sRGB (IEC 61966-2-1).
+    reduced_by : int
+        By how much the file's width and height were divided in decoding.
     """
 
     path: Path
@@ -174,6 +176,7 @@ class Photo:
     time_source: TimeSource
     camera: str
     transfer: NDArray[np.float32]
+    reduced_by: int = 1
 
     @property
     def full_scale(self) -> int:

@@ -130,8 +130,10 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
         _require(seen, kept)
         even = settle(seen, kept, placement.geometry, measured=values.measured)
         camera = even(seen.linear, seen.points_mm)
-        kept = seen.usable & (~seen.paper | lit_paper(seen, camera))
+        settled_by, kept = kept, seen.usable & (~seen.paper | lit_paper(seen, camera))
         matrix, kept = _fit_kept(seen, camera, kept)
+        if (kept == settled_by).all():
+            break  # none is odd: all would come out the same
     return ColourModel(
         fit=ColourFit(
             loo_delta_e00=matrix.loo_delta_e00,

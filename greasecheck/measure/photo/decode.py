@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import warnings
 from contextlib import contextmanager
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from threading import Lock
@@ -32,10 +33,11 @@ STDERR = 2  # file descriptor
 STDERR_IN_USE = Lock()  # two threads that changed it at once would lose it
 FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}  # cv2.flip's code by EXIF orientation
 HARMLESS = "Invalid SOS parameters"  # some phones' JPEGs; the decoder ignores these values
+REDUCTIONS = (8, 4, 2)  # of width and height; libjpeg decodes these from fewer frequencies
 JPEG_HINT = RETAKE_HINT + "; if this camera's photos are always refused so, convert them to PNG"
 
 
-def decode(name: str, header: Header, content: bytes) -> Device:
+def decode(name: str, header: Header, content: bytes, least_side_px: int | None = None) -> Device:
     """Decode a photo's pixels.
 
     Parameters
@@ -46,6 +48,8 @@ def decode(name: str, header: Header, content: bytes) -> Device:
         What `read_header` said of it.
     content : bytes
         All of the file.
+    least_side_px : int, optional
+        A JPEG may come reduced, its longest side no shorter than this [px].
 
     Returns
     -------
@@ -57,19 +61,28 @@ def decode(name: str, header: Header, content: bytes) -> Device:
     PhotoError
         When the decoder finds the pixels damaged or cut short, or they are in part transparent.
     """
-    pixels = _pixels(header, content)
-    if pixels is None or set(pixels.shape[:2]) != {header.height_px, header.width_px}:
+    factor = reduction(header, least_side_px)
+    pixels = _pixels(header, content, factor)
+    size_px = {-(-side // factor) for side in (header.height_px, header.width_px)}
+    if pixels is None or set(pixels.shape[:2]) != size_px:
         hint = JPEG_HINT if header.is_jpeg else RETAKE_HINT
         raise PhotoError(f"{name}: its pixels are damaged or cut short", hint=hint)
     upright = _upright(_without_alpha(name, pixels), header.orientation)
     return cast("Device", upright)
 
 
-def _pixels(header: Header, content: bytes) -> MatLike | None:
+def reduction(header: Header, least_side_px: int | None) -> int:
+    """Return by how much a photo can be reduced so that its longest side keeps so many pixels."""
+    longest = max(header.width_px, header.height_px)
+    usable = header.is_jpeg and least_side_px is not None
+    return next((by for by in REDUCTIONS if usable and longest >= by * (least_side_px or 1)), 1)
+
+
+def _pixels(header: Header, content: bytes, factor: int) -> MatLike | None:
     """Return R, G, B and perhaps alpha as stored; None when they are damaged."""
     try:
         if header.is_jpeg:
-            return _decoded_jpeg(header, content)
+            return _decoded_jpeg(header, content, factor)
         if header.heif is not None:
             return np.asarray(header.heif)
         if header.kind != "TIFF" and not header.deep:
@@ -80,16 +93,20 @@ def _pixels(header: Header, content: bytes) -> MatLike | None:
         return None
 
 
-def _decoded_jpeg(header: Header, content: bytes) -> MatLike | None:
+def _decoded_jpeg(header: Header, content: bytes, factor: int) -> MatLike | None:
     size_px = simplejpeg.decode_jpeg_header(content, strict=False)[:2]
     if size_px != (header.height_px, header.width_px):
         return None
+    height, width = (-(-side // factor) for side in size_px)
+    decoded = partial(
+        simplejpeg.decode_jpeg, content, "RGB", min_height=height, min_width=width, min_factor=1
+    )
     try:
-        pixels: MatLike = simplejpeg.decode_jpeg(content, "RGB")
+        pixels: MatLike = decoded()
     except ValueError as error:
         if HARMLESS not in str(error):
             raise
-        pixels = simplejpeg.decode_jpeg(content, "RGB", strict=False)
+        pixels = decoded(strict=False)
     return pixels
 
 

@@ -10,6 +10,7 @@ from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from PIL import Image, UnidentifiedImageError
 from PIL.ExifTags import IFD
 from PIL.TiffImagePlugin import TiffImageFile
@@ -258,8 +259,10 @@ def _scan_start(content: bytes) -> int:
 
 def _scans(content: bytes) -> int:
     """How many times a JPEG goes over its pixels; the marks never occur inside a scan."""
-    start = _scan_start(content)
-    return content.count(bytes((JPEG_FILL, JPEG_SCAN)), start, content.find(JPEG_END, start))
+    codes = np.frombuffer(content, dtype=np.uint8)[_scan_start(content) :]
+    marks = codes[1:][codes[:-1] == JPEG_FILL]
+    ends = np.flatnonzero(marks == JPEG_END[1])
+    return int((marks[: ends[0]] == JPEG_SCAN).sum())
 
 
 def _segments(content: bytes) -> Iterator[tuple[int, int]]:

@@ -6,7 +6,7 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.decode import decode
+from greasecheck.measure.photo.decode import decode, reduction
 from greasecheck.measure.photo.exif import camera_name, exposure_time, is_adobe_rgb, is_overlay
 from greasecheck.measure.photo.file import read_photo_file
 from greasecheck.measure.photo.header import Header, read_header
@@ -29,7 +29,9 @@ SRGB_GAMMA = 0.45455  # PNG, third edition (W3C 2025), section 11.3.2.2: stands 
 GAMMA_TOLERANCE = 0.01
 
 
-def load_photo(path: Path, default_zone: tzinfo | None = None) -> Photo:
+def load_photo(
+    path: Path, default_zone: tzinfo | None = None, least_side_px: int | None = None
+) -> Photo:
     """Load a JPEG, HEIC, PNG, TIFF or WebP photo.
 
     Parameters
@@ -38,6 +40,8 @@ def load_photo(path: Path, default_zone: tzinfo | None = None) -> Photo:
         A file; its content decides the kind, not its name.
     default_zone : datetime.tzinfo, optional
         Zone of a camera that records none; by default that of this computer.
+    least_side_px : int, optional
+        A JPEG may come reduced, its longest side no shorter than this [px].
 
     Returns
     -------
@@ -60,11 +64,12 @@ def load_photo(path: Path, default_zone: tzinfo | None = None) -> Photo:
     return Photo(
         path=path,
         sha256=hashlib.sha256(content).hexdigest(),
-        pixels=decode(path.name, header, content),
+        pixels=decode(path.name, header, content, least_side_px),
         taken_at=time.at,
         time_source=time.source,
         camera=camera_name(header.exif),
         transfer=_transfer(path.name, header),
+        reduced_by=reduction(header, least_side_px),
     )
 
 

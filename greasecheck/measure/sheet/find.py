@@ -20,6 +20,7 @@ from greasecheck.measure.sheet.checks import (
 )
 from greasecheck.measure.sheet.lens import fit_lens_to_photo, project, undistort
 from greasecheck.measure.sheet.markers import (
+    detect_at_a_glance,
     detect_near,
     detect_quickly,
     detect_thoroughly,
@@ -136,7 +137,7 @@ def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = (
         When fewer than three corner markers agree, or a second sheet is seen.
     """
     designs = sheets or known_sheets()
-    for look in (detect_quickly, detect_thoroughly):
+    for look in (detect_at_a_glance, detect_quickly, detect_thoroughly):
         seen = {name: look(grey, name) for name in {one.dictionary for one in designs}}
         rough = _rough_sightings(designs, seen, lens)
         named = [found for found in rough if _shows_version(found)]

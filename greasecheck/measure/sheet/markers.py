@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 # Own choices, where nothing else is said.
 QUICK_SIDE_PX = 1400  # longest side of the reduced copy
+GLANCE_SIDE_PX = 1000  # of one on which only large markers are to be trusted:
+GLANCE_MARKER_PX = 30.0  # five pixels a cell
 SMALLEST_REDUCTION = 1.3  # less is not worth the blur
 NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at
 QUICK_WINDOWS_PX = range(13, 14)  # of the adaptive threshold; one is enough in 49 of 50 views
@@ -66,6 +68,13 @@ def grey_of(photo: Photo) -> Grey:
     green = np.asarray(cv2.extractChannel(photo.pixels, 1))
     deep = photo.full_scale > 255
     return np.asarray(green // 256 if deep else green, dtype=np.uint8)
+
+
+def detect_at_a_glance(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+    """Detect markers on a small copy; none when any of them is too small there to be sure."""
+    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX)
+    least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
+    return found if all(marker.side_px >= least_px for marker in found) else ()
 
 
 def detect_quickly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
