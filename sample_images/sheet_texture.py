@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.model import Tag
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
@@ -42,4 +43,6 @@ def sheet_raster() -> Raster:
 
 def tag_raster(tub: int) -> Raster:
     """Return the reflectance of a tub's tag, shape (rows, columns, 3)."""
-    return printed_reflectance(draw_tag_png(known_sheets()[0], tub, DPI)).astype(np.float32)
+    return printed_reflectance(draw_tag_png(known_sheets()[0], Tag(number=tub), DPI)).astype(
+        np.float32
+    )

@@ -71,6 +71,13 @@ class ReadingKind(StrEnum):
     BONE = "bone"
 
 
+class TagOwner(StrEnum):
+    """What a printed tag stands for."""
+
+    TUB = "tub"
+    SKULL = "skull"
+
+
 class Absent(StrEnum):
     """What a photo of the sheet does not show; no fault by itself, but never passed over."""
 
@@ -114,6 +121,14 @@ class TimeSource(StrEnum):
     EXIF_DEFAULT_ZONE = "exif, default zone"
     HAND = "by hand"
     FILE = "file"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tag:
+    """A printed tag: the number of a tub, or that given to a skull."""
+
+    number: int
+    owner: TagOwner = TagOwner.TUB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,8 +233,8 @@ class Placement:
         The version of the sheet that was found.
     marker_ids : tuple of int
         The sheet markers that were seen.
-    tub : int or None
-        Number of the tub whose tag hangs in the slot.
+    tag : Tag or None
+        The tag in the slot.
     pixels_per_mm : float
         Mean scale over the sheet [px/mm].
     tilt_deg : float
@@ -234,11 +249,21 @@ class Placement:
     lens: Lens | None
     geometry: SheetGeometry
     marker_ids: tuple[int, ...]
-    tub: int | None
+    tag: Tag | None
     pixels_per_mm: float
     tilt_deg: float
     residual_px: float
     tag_scale: float | None
+
+    @property
+    def tub(self) -> int | None:
+        """Return the number of the tub whose tag is in the slot."""
+        return self.tag.number if self.tag and self.tag.owner is TagOwner.TUB else None
+
+    @property
+    def skull_tag(self) -> int | None:
+        """Return the number of the skull whose tag is in the slot."""
+        return self.tag.number if self.tag and self.tag.owner is TagOwner.SKULL else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -111,11 +111,10 @@ class Note:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TagPlace:
-    """Where a tub's tag hangs, its marker in it, and the marker ids that are tubs."""
+    """Where a tag of a tub or skull hangs, and its marker in it."""
 
     slot: Box
     marker: Box
-    ids: range
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +174,11 @@ class SheetGeometry:
     rest: RestPlace | None = None
 
     @property
+    def is_card(self) -> bool:
+        """Whether bone is looked for all around it: it has no place for a jar or a bone."""
+        return self.bars is None and self.rest is None
+
+    @property
     def tag_slot(self) -> Box:
         """Return where a tag hangs."""
         return _part(self.tag, "tag").slot
@@ -183,11 +187,6 @@ class SheetGeometry:
     def tag_marker(self) -> Box:
         """Return where a hung tag's marker is."""
         return _part(self.tag, "tag").marker
-
-    @property
-    def tag_ids(self) -> range:
-        """Return the marker ids that are tubs."""
-        return _part(self.tag, "tag").ids
 
     @property
     def jar_zone(self) -> Box:

@@ -21,6 +21,7 @@ FOLD_MARK_MM = (2.0, 8.0)  # from the printed area outwards
 UNPRINTABLE_MM = 4.0  # edge that common printers leave blank; common practice, no source
 CARD_GAP_MM = 6.0
 MARGIN_MM = 12.0
+NARROW_MARGIN_MM = 3.0  # of cards whose own edge is white
 FOOT_SIZE_MM = 3.6
 
 
@@ -73,20 +74,58 @@ def card_pages(cards: Sequence[Drawing], paper: Paper, foot: str) -> tuple[Drawi
     tuple of Drawing
         As many pages as it takes.
     """
-    pitch = cards[0].width_mm + CARD_GAP_MM, cards[0].height_mm + CARD_GAP_MM
-    columns = int((paper.width_mm - 2 * MARGIN_MM + CARD_GAP_MM) // pitch[0])
-    rows = int((paper.height_mm - 2 * MARGIN_MM + CARD_GAP_MM) // pitch[1])
-    left = (paper.width_mm - columns * pitch[0] + CARD_GAP_MM) / 2
-    top = (paper.height_mm - rows * pitch[1] + CARD_GAP_MM) / 2
-    places = [
+    places = _places(cards[0], paper, CARD_GAP_MM, MARGIN_MM)
+    return tuple(
+        _page(paper, (*_placed_cards(group, places), _foot(foot, paper)))
+        for group in _groups(cards, len(places))
+    )
+
+
+def framed_pages(cards: Sequence[Drawing], paper: Paper) -> tuple[Drawing, ...]:
+    """Lay out large cards edge to edge, each in a hairline to cut along.
+
+    Parameters
+    ----------
+    cards : sequence of Drawing
+        At least one card; all of the same size.
+    paper : Paper
+        The page.
+    """
+    places = _places(cards[0], paper, 0.0, NARROW_MARGIN_MM)
+    return tuple(
+        _page(paper, tuple(_framed_cards(group, places))) for group in _groups(cards, len(places))
+    )
+
+
+def _places(
+    card: Drawing, paper: Paper, gap_mm: float, margin_mm: float
+) -> tuple[tuple[float, float], ...]:
+    """Upper left corners of as many cards as a page holds, in its middle."""
+    pitch = card.width_mm + gap_mm, card.height_mm + gap_mm
+    columns = int((paper.width_mm - 2 * margin_mm + gap_mm) // pitch[0])
+    rows = int((paper.height_mm - 2 * margin_mm + gap_mm) // pitch[1])
+    left = (paper.width_mm - columns * pitch[0] + gap_mm) / 2
+    top = (paper.height_mm - rows * pitch[1] + gap_mm) / 2
+    return tuple(
         (left + column * pitch[0], top + row * pitch[1])
         for row in range(rows)
         for column in range(columns)
-    ]
-    groups = [cards[start : start + len(places)] for start in range(0, len(cards), len(places))]
-    return tuple(
-        _page(paper, (*_placed_cards(group, places), _foot(foot, paper))) for group in groups
     )
+
+
+def _groups(cards: Sequence[Drawing], size: int) -> Iterator[Sequence[Drawing]]:
+    return (cards[start : start + size] for start in range(0, len(cards), size))
+
+
+def _framed_cards(
+    cards: Sequence[Drawing], places: Sequence[tuple[float, float]]
+) -> Iterator[Shape]:
+    for card, (x, y) in zip(cards, places, strict=False):
+        yield from (shifted(shape, x, y) for shape in card.shapes)
+        for level in (y, y + card.height_mm):
+            yield _level(x, level, card.width_mm)
+        for upright in (x, x + card.width_mm):
+            yield _upright(upright, y, card.height_mm)
 
 
 def _placed_cards(
@@ -118,9 +157,9 @@ def _fold_marks(paper: Paper, left: float, y: float) -> Iterator[Shape]:
     yield _level(paper.width_mm - start - length, y, length)
 
 
-def _upright(x: float, y: float) -> Shape:
+def _upright(x: float, y: float, length: float = MARK_LENGTH_MM) -> Shape:
     left = x - MARK_WIDTH_MM / 2
-    box = Box(x_mm=left, y_mm=y, width_mm=MARK_WIDTH_MM, height_mm=MARK_LENGTH_MM)
+    box = Box(x_mm=left, y_mm=y, width_mm=MARK_WIDTH_MM, height_mm=length)
     return rectangle(box, MARK)
 
 

@@ -27,7 +27,7 @@ from greasecheck.reference.folder import data_folder
 if TYPE_CHECKING:
     from pathlib import Path
 
-GEOMETRY_PATTERN = "sheet_v*.toml"
+SHEETS, CARDS = "sheet_v*.toml", "card_v*.toml"
 OWN_CHART = 0  # version of a chart that is none of greasecheck's own
 
 
@@ -69,7 +69,17 @@ def read_geometry(path: Path) -> SheetGeometry:
 @cache
 def known_sheets() -> tuple[SheetGeometry, ...]:
     """Return the geometry of each sheet version that comes with greasecheck, oldest first."""
-    paths = data_folder("calibration").glob(GEOMETRY_PATTERN)
+    return _known(SHEETS)
+
+
+@cache
+def known_cards() -> tuple[SheetGeometry, ...]:
+    """Return the geometry of each bone card that comes with greasecheck, oldest first."""
+    return _known(CARDS)
+
+
+def _known(pattern: str) -> tuple[SheetGeometry, ...]:
+    paths = data_folder("calibration").glob(pattern)
     return tuple(sorted((read_geometry(path) for path in paths), key=lambda sheet: sheet.version))
 
 
@@ -102,11 +112,7 @@ def _dictionary(name: object) -> str:
 
 
 def _tag(row: dict[str, Any]) -> TagPlace:
-    return TagPlace(
-        slot=_box(row["slot"]),
-        marker=_box(row["marker"]),
-        ids=range(int(row["first_id"]), int(row["last_id"]) + 1),
-    )
+    return TagPlace(slot=_box(row["slot"]), marker=_box(row["marker"]))
 
 
 def _jar(row: dict[str, Any]) -> JarPlace:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from greasecheck.model import Tag
 from greasecheck.print.pages import PAPERS, Paper
 from greasecheck.print.raster import encode_png
 from greasecheck.print.sheet import draw_sheet_png, sheet_pdf, tags_pdf
@@ -82,7 +83,7 @@ def test_sheet_is_centred_and_each_patch_has_its_place_and_size(pdf: tuple[Paper
 
 
 def test_tag_markers_are_24_mm() -> None:
-    pages = page_contents(tags_pdf(SHEET, list(SHEET.tag_ids), PAPERS[0]))
+    pages = page_contents(tags_pdf(SHEET, [Tag(number=tub) for tub in range(1, 41)], PAPERS[0]))
     cells = np.concatenate([rectangles_mm(page) for page in pages])
     modules = cells[np.abs(cells[:, 2] - 24.0 / 6) < 0.01]
     assert len(pages) == 2

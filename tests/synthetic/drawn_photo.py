@@ -210,7 +210,7 @@ def _placement(homography: FloatArray, per_mm: float) -> Placement:
         lens=None,
         geometry=known_sheets()[0],
         marker_ids=(0, 1, 2, 3, 4),
-        tub=None,
+        tag=None,
         pixels_per_mm=per_mm,
         tilt_deg=0.0,
         residual_px=0.1,

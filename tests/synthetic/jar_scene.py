@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from greasecheck.model import Box, Photo, TimeSource
+from greasecheck.model import Box, Photo, Tag, TimeSource
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
@@ -97,7 +97,7 @@ def _bench(tub: int | None) -> FloatArray:
     _paste(bench, sheet, 0.0, 0.0)
     if tub is not None:
         slot = geometry.tag_slot
-        _paste(bench, draw_tag_png(geometry, tub, dpi), slot.x_mm, slot.y_mm)
+        _paste(bench, draw_tag_png(geometry, Tag(number=tub), dpi), slot.x_mm, slot.y_mm)
     bench[_cells(geometry.rest_zone)] = REST_GREY
     return bench
 

@@ -12,13 +12,13 @@ from greasecheck.cli.shared.clock import local, parse_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
-from greasecheck.errors import LogbookError
+from greasecheck.errors import LogbookError, SheetError
 from greasecheck.logbook import changes
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.water import baths as water
-from greasecheck.model import Recipe
-from greasecheck.reference import known_sheets
+from greasecheck.model import Recipe, Tag
+from greasecheck.reference.tags import marker_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -99,7 +99,9 @@ def tub(
         print_json({"tub": plain(entered)})
     else:
         typer.echo(f"tub {number} is entered")
-    if not any(sheet.tag and number in sheet.tag.ids for sheet in known_sheets()):
+    try:
+        marker_of(Tag(number=number))
+    except SheetError:
         typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
 
 

@@ -1,7 +1,8 @@
-"""Commands for the colour reference sheet and the tub tags: print them, show what they hold."""
+"""Commands for sheet, bone card and tags: print them, show what they hold."""
 
 from __future__ import annotations
 
+import json
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,15 +13,17 @@ from greasecheck.cli.setup.sheet_json import sheet_json
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import DataFileError, SheetError
-from greasecheck.reference import known_sheets
+from greasecheck.model import Tag, TagOwner
+from greasecheck.reference import known_cards, known_sheets
 
 if TYPE_CHECKING:
     from greasecheck.model import PatchValues, SheetGeometry
     from greasecheck.print.pages import Paper
 
+USUAL_TAGS = 40  # printed when none is named: two pages
 sheet = typer.Typer(
     no_args_is_help=True,
-    help="Print the colour reference sheet and tub tags; show what the sheet holds.",
+    help="Print the colour reference sheet, the bone card and tags; show what they hold.",
     rich_markup_mode="markdown",
 )
 
@@ -32,9 +35,17 @@ class PaperName(StrEnum):
     LETTER = "letter"
 
 
+class Design(StrEnum):
+    """What to print or show."""
+
+    SHEET = "sheet"
+    CARD = "card"
+
+
 PaperOption = Annotated[PaperName, typer.Option("--paper", help="Paper to print on.")]
 Dpi = Annotated[float, typer.Option(help="Resolution of a PNG in dpi.", min=30, max=1200)]
 Version = Annotated[int | None, typer.Option(help="Version of the sheet; by default the newest.")]
+DesignOption = Annotated[Design, typer.Option(help="The sheet, or the card to lay beside a bone.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -44,55 +55,82 @@ def register(app: typer.Typer) -> None:
 
 @sheet.command("print")
 def print_sheet(
-    out: Annotated[Path, typer.Argument(help="A .pdf for paper or a .png.", metavar="FILE")],
+    out: Annotated[
+        Path,
+        typer.Argument(help="A .pdf for paper, a .png, or .json for its places.", metavar="FILE"),
+    ],
+    design: DesignOption = Design.SHEET,
     paper: PaperOption = PaperName.A4,
+    count: Annotated[int, typer.Option(help="How many cards in a PDF.", min=1, max=100)] = 4,
     dpi: Dpi = 300,
     version: Version = None,
 ) -> None:
-    """Write the sheet: a PDF page at true size, or its printed area as a PNG.
+    """Write the sheet or the bone card: PDF pages at true size, its area as a PNG, or as JSON.
 
-    Example: greasecheck sheet print sheet.pdf --paper letter
+    Example: greasecheck sheet print card.pdf --design card --count 2
     """
-    from greasecheck.print import sheet as printer  # noqa: PLC0415 - loads reportlab
-    from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
     from greasecheck.reference.patch_values import nominal_values  # noqa: PLC0415 - loads numpy
 
-    geometry = _geometry(version)
+    geometry = _geometry(design, version)
     values = nominal_values(geometry)
-    if _is_png(out):
-        content = encode_png(printer.draw_sheet_png(geometry, values, dpi), dpi)
+    kind = _kind(out, ".pdf", ".png", ".json")
+    if kind == ".json":
+        content = json.dumps({"schema": 1, **sheet_json(geometry, values)}, indent=1).encode()
+    elif kind == ".png":
+        content = _png(geometry, values, dpi)
     else:
-        content = printer.sheet_pdf(geometry, values, _paper(paper))
-    options.write_bytes(out, content, "sheet")
-    typer.echo(f"{out}: print it at 100 %, then check that its ruler measures 100 mm")
+        content = _pdf(geometry, values, _paper(paper), count)
+    options.write_bytes(out, content, str(design))
+    length = geometry.ruler_length_mm
+    typer.echo(f"{out}: print it at 100 %, then check that its ruler measures {length:.0f} mm")
+
+
+def _png(geometry: SheetGeometry, values: PatchValues, dpi: float) -> bytes:
+    from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
+    from greasecheck.print.sheet import draw_sheet_png  # noqa: PLC0415 - loads reportlab
+
+    return encode_png(draw_sheet_png(geometry, values, dpi), dpi)
+
+
+def _pdf(geometry: SheetGeometry, values: PatchValues, paper: Paper, count: int) -> bytes:
+    from greasecheck.print import sheet as printer  # noqa: PLC0415 - loads reportlab
+
+    if geometry.is_card:
+        return printer.cards_pdf(geometry, values, paper, count)
+    return printer.sheet_pdf(geometry, values, paper)
 
 
 @sheet.command()
 def tags(
     out: Annotated[Path, typer.Argument(help="A .pdf for paper or a .png.", metavar="FILE")],
-    tubs: Annotated[
+    numbers: Annotated[
         list[str] | None,
-        typer.Argument(help="Tubs, such as 12 or 14-16; by default all.", metavar="[TUB]..."),
+        typer.Argument(help="Tubs, such as 12 or 14-16; by default 1 to 40.", metavar="[TUB]..."),
     ] = None,
+    skulls: Annotated[
+        bool, typer.Option("--skulls", help="Tags for skulls instead of tubs.")
+    ] = False,
     paper: PaperOption = PaperName.A4,
     dpi: Dpi = 300,
     version: Version = None,
 ) -> None:
-    """Write tub tags: a PDF with cut marks, or one tag as a PNG.
+    """Write tags of tubs or skulls: a PDF with cut marks, or one tag as a PNG.
 
-    Example: greasecheck sheet tags tags.pdf 12 14-20
+    Example: greasecheck sheet tags tags.pdf 1 14-20
     """
     from greasecheck.print import sheet as printer  # noqa: PLC0415 - loads reportlab
     from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
 
-    geometry = _geometry(version)
-    wanted = logbook_options.tub_numbers(tubs) if tubs else tuple(geometry.tag_ids)
-    if not _is_png(out):
-        content = printer.tags_pdf(geometry, wanted, _paper(paper))
-    elif len(wanted) == 1:
-        content = encode_png(printer.draw_tag_png(geometry, wanted[0], dpi), dpi)
+    geometry = _geometry(Design.SHEET, version)
+    wanted = logbook_options.tub_numbers(numbers) if numbers else range(1, USUAL_TAGS + 1)
+    owner = TagOwner.SKULL if skulls else TagOwner.TUB
+    chosen = [Tag(number=number, owner=owner) for number in wanted]
+    if _kind(out, ".pdf", ".png") == ".pdf":
+        content = printer.tags_pdf(geometry, chosen, _paper(paper))
+    elif len(chosen) == 1:
+        content = encode_png(printer.draw_tag_png(geometry, chosen[0], dpi), dpi)
     else:
-        raise DataFileError("a PNG holds one tag", hint="name one tub, or write a PDF")
+        raise DataFileError("a PNG holds one tag", hint="name one number, or write a PDF")
     options.write_bytes(out, content, "tags")
     typer.echo(f"{out}: print at 100 % and cut along the marks")
 
@@ -101,6 +139,7 @@ def tags(
 def show(
     patches: options.PatchFiles = None,
     sheet_file: options.SheetFile = None,
+    design: DesignOption = Design.SHEET,
     version: Version = None,
     as_json: options.AsJson = False,
 ) -> None:
@@ -118,9 +157,9 @@ def show(
     own = options.named_sheets(sheet_file)
     given = [load_patch_values(path) for path in patches or ()]
     if given and version is None:
-        geometry = named_sheet(given[0], own or known_sheets())
+        geometry = named_sheet(given[0], own or (*known_cards(), *known_sheets()))
     else:
-        geometry = own[0] if own and version is None else _geometry(version)
+        geometry = own[0] if own and version is None else _geometry(design, version)
     values = of_sheet(given[0], geometry) if given else values_for(geometry)
     if as_json:
         print_json(sheet_json(geometry, values))
@@ -128,12 +167,12 @@ def show(
         _print_values(geometry, values)
 
 
-def _geometry(version: int | None) -> SheetGeometry:
-    sheets = known_sheets()
+def _geometry(design: Design, version: int | None) -> SheetGeometry:
+    sheets = known_cards() if design is Design.CARD else known_sheets()
     found = [one for one in sheets if version in (None, one.version)]
     if not found:
         known = ", ".join(str(one.version) for one in sheets)
-        raise SheetError(f"there is no sheet version {version}", hint=f"choose from {known}")
+        raise SheetError(f"there is no {design} version {version}", hint=f"choose from {known}")
     return found[-1]
 
 
@@ -143,11 +182,14 @@ def _paper(name: PaperName) -> Paper:
     return next(paper for paper in PAPERS if paper.name == name)
 
 
-def _is_png(path: Path) -> bool:
+def _kind(path: Path, *kinds: str) -> str:
+    """Return the kind of file by its ending."""
     kind = path.suffix.lower()
-    if kind not in (".pdf", ".png"):
-        raise DataFileError(f"{path} is neither a .pdf nor a .png", hint="name it sheet.pdf, say")
-    return kind == ".png"
+    if kind not in kinds:
+        raise DataFileError(
+            f"{path} is none of {', '.join(kinds)}", hint=f"name it sheet{kinds[0]}, say"
+        )
+    return kind
 
 
 def _print_values(geometry: SheetGeometry, values: PatchValues) -> None:

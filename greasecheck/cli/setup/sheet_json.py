@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.reference.tags import TAG_DICTIONARY
+
 if TYPE_CHECKING:
     from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry, Sight
+
+
+OWN_NUMBERS = range(10, 50)  # tubs whose tag's marker has their number; tag_ids.csv has all
 
 
 def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object]:
@@ -26,7 +31,8 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
         ],
         "tag_slot_mm": tag and _box(tag.slot),
         "tag_marker_mm": tag and _box(tag.marker),
-        "tag_ids": tag and {"first": tag.ids[0], "last": tag.ids[-1]},
+        "tag_ids": tag and {"first": OWN_NUMBERS[0], "last": OWN_NUMBERS[-1]},
+        "tag_dictionary": tag and TAG_DICTIONARY,
         "jar_zone_mm": jar and _box(jar.zone),
         "jar_outline_mm": jar and jar.outline and _box(jar.outline),
         "fill_line_y_mm": jar and jar.fill_line_y_mm,

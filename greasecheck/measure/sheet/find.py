@@ -30,6 +30,7 @@ from greasecheck.measure.sheet.markers import (
 from greasecheck.measure.sheet.pose import LOOSE_TOLERANCE_MM, attitude, best_pose, box_corners
 from greasecheck.model import Placement
 from greasecheck.reference import known_sheets
+from greasecheck.reference.tags import TAG_DICTIONARY, tag_with
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -111,7 +112,7 @@ def find_sheet(
         lens=fitted,
         geometry=geometry,
         marker_ids=tuple(marker.id for marker in pose.markers),
-        tub=None if tag is None else tag.id,
+        tag=None if tag is None else tag_with(tag.id),
         pixels_per_mm=scale_px_per_mm(pose, geometry),
         tilt_deg=turned.tilt_deg,
         residual_px=pose.residual_px,
@@ -203,15 +204,20 @@ def _tag_in_slot(grey: Grey, sighting: Sighting, lens: Lens | None) -> SeenMarke
         return None
     zone = geometry.tag_slot.inset(-SLOT_MARGIN_MM)
     around = zone.inset(-geometry.tag_marker.width_mm / 2)
-    near = _detect_in_box(grey, geometry, pose, around, lens)
-    hung = [tag for tag in near if tag.id in geometry.tag_ids and _in_zone(tag, zone, pose, lens)]
+    near = detect_near(grey, TAG_DICTIONARY, project(pose.homography, lens, box_corners(around)))
+    hung = [tag for tag in near if tag_with(tag.id) and _in_zone(tag, zone, pose, lens)]
     if len(hung) > 1:
-        numbers = " and ".join(str(tag.id) for tag in hung)
+        numbers = " and ".join(_tag_words(tag) for tag in hung)
         raise SheetError(
-            f"two tub tags are in the slot: {numbers}",
+            f"two tags are in the slot: {numbers}",
             hint="hang only the tag of the tub that the water came from",
         )
     return refine(grey, hung[0]) if hung else None
+
+
+def _tag_words(seen: SeenMarker) -> str:
+    tag = tag_with(seen.id)
+    return f"{tag.owner} {tag.number}" if tag else str(seen.id)
 
 
 def _in_zone(tag: SeenMarker, zone: Box, pose: Pose, lens: Lens | None) -> bool:

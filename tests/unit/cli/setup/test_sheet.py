@@ -57,6 +57,18 @@ def test_prints_tags(tmp_path: Path) -> None:
     assert np.ravel(ids).tolist() == [23]
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_prints_bone_cards_four_a_page_and_their_places(tmp_path: Path, paper: str) -> None:
+    out = tmp_path / "card.pdf"
+    assert run("print", out, "--design", "card", "--count", 6, "--paper", paper).exit_code == 0
+    assert out.read_bytes().count(b"/Type /Page\n") == 2
+    places = tmp_path / "card.json"
+    assert run("print", places, "--design", "card").exit_code == 0
+    answer = json.loads(places.read_text(encoding="utf-8"))
+    assert answer == json.loads(run("show", "--design", "card", "--json").stdout)
+    assert (answer["version"], answer["rest_zone_mm"], answer["sight"]) == (101, None, None)
+
+
 def test_shows_the_sheet_as_json() -> None:
     result = run("show", "--json")
     assert result.exit_code == 0
@@ -94,9 +106,10 @@ def test_shows_measured_values(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "problem"),
     [
-        (("print", "sheet.doc"), "neither a .pdf nor a .png"),
+        (("print", "sheet.doc"), "is none of .pdf, .png, .json"),
         (("tags", "tags.png", 10, 11), "a PNG holds one tag"),
-        (("tags", "tags.pdf", 9), "no tag for tub 9"),
+        (("tags", "tags.pdf", 201), "no tag for tub 201"),
+        (("print", "card.pdf", "--design", "card", "--version", 1), "no card version 1"),
         (("show", "--version", 9), "no sheet version 9"),
         (("show", "--patches", "none.txt"), "cannot be read"),
     ],

@@ -257,7 +257,7 @@ def test_no_tag() -> None:
 
 def test_two_tags_in_the_slot(square: View) -> None:
     photo = paste_marker(square, 33, (90, 67), 15)
-    assert refusal(photo) == "two tub tags are in the slot: 17 and 33"
+    assert refusal(photo) == "two tags are in the slot: tub 17 and tub 33"
 
 
 def test_a_tag_beside_the_slot_does_not_count() -> None:
