@@ -1,14 +1,16 @@
-"""Takes the last entry back: its rows go, what it changed stands as before."""
+"""Takes entries back, each by an entry of its own, so that the file keeps all that ever stood."""
 
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.corrections import add_correction
-from greasecheck.logbook.store.book import Entry, EntryKind, set_values
+from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
     READINGS,
@@ -17,13 +19,13 @@ from greasecheck.logbook.store.tables import (
     TUBS,
     table_named,
 )
-from greasecheck.logbook.store.times import from_text, now, to_text
+from greasecheck.logbook.store.times import from_text, now
 
 if TYPE_CHECKING:
-    import sqlite3
+    from collections.abc import Iterator
     from datetime import datetime
 
-    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.table import Row, Table
 
 # The column of readings that names a row of the table.
@@ -44,19 +46,23 @@ class LastEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastEntry:
-    """An entry, whether the last or not; `undone_at` is None while it stands."""
+    """An entry, whether the last or not.
+
+    `undone_at` is None while it stands; `undoes` is the number of the entry that it takes back.
+    """
 
     number: int
     made_at: datetime
     what: str
     undone_at: datetime | None
+    undoes: int | None = None
 
 
 def last_entry(book: Logbook) -> LastEntry | None:
     """Return the last entry that is not undone; None in an empty logbook."""
     entries = book.rows(
         "SELECT id, made_at, kind, what FROM entries WHERE undone_at IS NULL"
-        " ORDER BY id DESC LIMIT 1"
+        " AND undoes IS NULL ORDER BY id DESC LIMIT 1"
     )
     if not entries:
         return None
@@ -86,23 +92,13 @@ def entry_of(book: Logbook, table: Table, key: Row) -> int:
 
 def find_entry(book: Logbook, number: int) -> PastEntry | None:
     """Return the entry under a number; None when there is none."""
-    found = book.rows("SELECT made_at, what, undone_at FROM entries WHERE id = ?", (number,))
-    if not found:
-        return None
-    [(made_at, what, undone_at)] = found
-    return PastEntry(
-        number=number,
-        made_at=from_text(made_at),
-        what=what,
-        undone_at=from_text(undone_at) if undone_at else None,
-    )
+    sql = "SELECT id, made_at, what, undone_at, undoes FROM entries WHERE id = ?"
+    found = book.rows(sql, (number,))
+    return _past(*found[0]) if found else None
 
 
 def undo(book: Logbook, entry: LastEntry) -> None:
-    """Take an entry back.
-
-    Rows it added are removed and rows it changed are as before, but a reading is never removed:
-    it is marked wrong. Only an import, whose file remains, takes its readings along.
+    """Take the last entry back, as `take_back` does.
 
     Parameters
     ----------
@@ -116,34 +112,168 @@ def undo(book: Logbook, entry: LastEntry) -> None:
     LogbookError
         When another entry has been made since.
     """
-    with book.transaction() as connection:
+    with book.entry(_title(entry.what)) as undoing:
         latest = last_entry(book)
         if latest is None or latest.number != entry.number:
             raise LogbookError(
                 "another entry has been made since", hint="look again what undo would take back"
             )
-        _put_back(connection, entry.number)
-        keep_readings = entry.kind is not EntryKind.IMPORT
-        _remove(connection, entry.number, keep_readings=keep_readings)
-        if keep_readings:
-            _mark_wrong(connection, entry)
-        connection.execute(
-            "UPDATE entries SET undone_at = ? WHERE id = ?", (to_text(now()), entry.number)
+        _take_back(undoing, book, entry.number, "taken back by undo")
+
+
+def take_back(book: Logbook, number: int, why: str | None = None) -> None:
+    """Take any entry back, by a new entry; nothing is deleted from the file.
+
+    Rows it added leave their tables and rows it changed are as before, but a reading stays and is
+    marked wrong; only an import, whose file remains, takes its readings along. What stood until
+    then is kept with the new entry.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    number : int
+        Number of the entry, as `entries` gives it.
+    why : str or None
+        The reason, noted with readings that are marked wrong.
+
+    Raises
+    ------
+    LogbookError
+        When there is no such entry, it is taken back already, or a later one rests on it.
+    """
+    past = find_entry(book, number)
+    if past is None or past.undone_at is not None or past.undoes is not None:
+        raise LogbookError(
+            f"there is no entry {number} that stands", hint="look at the entries again"
         )
+    with book.entry(_title(past.what)) as undoing:
+        _take_back(undoing, book, number, why or "taken back")
 
 
-def _put_back(connection: sqlite3.Connection, number: int) -> None:
-    images = connection.execute(
-        "SELECT table_name, row_key, before FROM before_images WHERE entry_id = ? ORDER BY id DESC",
+def remove_row(book: Logbook, table: Table, key: Row, why: str | None = None) -> None:
+    """Take one row out of its table by a new entry, which keeps what stood in it.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where it stands.
+    table : Table
+        Such as BATHS, SKULL_EVENTS or FOLLOW_UPS; not READINGS, whose rows are marked wrong.
+    key : Row
+        The row's key, times as text, such as ``(12, "2026-03-04T18:05:00Z")``.
+    why : str or None
+        The reason, kept with the entry.
+
+    Raises
+    ------
+    LogbookError
+        When there is no such row, it is a reading, or another row refers to it.
+    """
+    if table is READINGS:
+        raise LogbookError("a reading is not removed", hint="mark it wrong instead")
+    reason = f": {why}" if why else ""
+    with book.entry(f"removed from {table.name}{reason}") as entry, _resting_refused(book):
+        if entry.row(table, key) is None:
+            raise LogbookError(f"{table.name} has no such row", hint="look at it again")
+        entry.remove(table, [key])
+
+
+def entries(book: Logbook, most: int = 100, before: int | None = None) -> tuple[PastEntry, ...]:
+    """Return the entries, the newest first, those that take others back among them.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where they stand.
+    most : int
+        How many at most.
+    before : int or None
+        Leave out those from this number on, for the next page.
+    """
+    sql = "SELECT id, made_at, what, undone_at, undoes FROM entries WHERE id < ?"
+    rows = book.rows(f"{sql} ORDER BY id DESC LIMIT ?", (before or 2**62, most))
+    return tuple(_past(*row) for row in rows)
+
+
+def _past(
+    number: int, made_at: str, what: str, undone_at: str | None, undoes: int | None
+) -> PastEntry:
+    return PastEntry(
+        number=number,
+        made_at=from_text(made_at),
+        what=what,
+        undone_at=from_text(undone_at) if undone_at else None,
+        undoes=undoes,
+    )
+
+
+def _title(what: str) -> str:
+    return f"taken back: {what}"
+
+
+def _take_back(undoing: Entry, book: Logbook, number: int, why: str) -> None:
+    [(kind,)] = book.rows("SELECT kind FROM entries WHERE id = ?", (number,))
+    keep_readings = EntryKind(kind) is not EntryKind.IMPORT
+    with _resting_refused(book):
+        _refuse_changed_later(book, number)
+        _put_back(undoing, book, number)
+        _remove(undoing, book, number, keep_readings=keep_readings)
+    if keep_readings:
+        for (key,) in book.rows("SELECT key FROM readings WHERE entry_id = ?", (number,)):
+            add_correction(undoing, key, {"wrong": 1}, why)
+    undoing.supersede(number, now())
+
+
+@contextmanager
+def _resting_refused(book: Logbook) -> Iterator[None]:
+    """Say in words that other rows refer to one that would be removed."""
+    try:
+        yield
+    except sqlite3.IntegrityError as error:
+        raise LogbookError(
+            f"the logbook {book.path}: other entries rest on this one",
+            hint="take those back first, the newest first",
+        ) from error
+
+
+def _refuse_changed_later(book: Logbook, number: int) -> None:
+    """Refuse to take an entry back when one that stands has changed the same rows since."""
+    touched = {(table, key) for _, table, key, _ in _images(book, number)}
+    for table in TABLES:
+        keys = ", ".join(table.key)
+        rows = book.rows(f"SELECT {keys} FROM {table.name} WHERE entry_id = ?", (number,))
+        touched.update((table.name, json.dumps(key)) for key in rows)
+    later = book.rows(
+        "SELECT table_name, row_key, what FROM before_images JOIN entries ON entries.id = entry_id"
+        " WHERE entry_id > ? AND undone_at IS NULL AND undoes IS NULL",
         (number,),
-    ).fetchall()
-    for table_name, row_key, before in images:
-        table = table_named(table_name)
-        set_values(connection, table, tuple(json.loads(row_key)), json.loads(before))
-    connection.execute("DELETE FROM before_images WHERE entry_id = ?", (number,))
+    )
+    for table_name, key, what in later:
+        if (table_name, key) in touched:
+            raise LogbookError(
+                f"a later entry changed the same: {what}", hint="take that one back first"
+            )
 
 
-def _remove(connection: sqlite3.Connection, number: int, *, keep_readings: bool) -> None:
+def _images(book: Logbook, number: int) -> list[tuple[int, str, str, str]]:
+    return book.rows(
+        "SELECT id, table_name, row_key, before FROM before_images WHERE entry_id = ?"
+        " ORDER BY id DESC",
+        (number,),
+    )
+
+
+def _put_back(undoing: Entry, book: Logbook, number: int) -> None:
+    for _, table_name, row_key, before in _images(book, number):
+        table, values = table_named(table_name), json.loads(before)
+        if "entry_id" in values:  # the row was removed
+            undoing.bring_back(table, values)
+        else:
+            undoing.move(table, tuple(json.loads(row_key)), values)
+
+
+def _remove(undoing: Entry, book: Logbook, number: int, *, keep_readings: bool) -> None:
     """Remove what the entry added, but for what a reading that is kept refers to."""
     for table in reversed(TABLES):
         if keep_readings and table is READINGS:
@@ -153,13 +283,7 @@ def _remove(connection: sqlite3.Connection, number: int, *, keep_readings: bool)
             column = NAMED_BY_READINGS[table.name]
             named = f"SELECT {column} FROM readings WHERE {column} IS NOT NULL"
             unused = f" AND {table.key[0]} NOT IN ({named})"
-        connection.execute(f"DELETE FROM {table.name} WHERE entry_id = ?{unused}", (number,))
-
-
-def _mark_wrong(connection: sqlite3.Connection, last: LastEntry) -> None:
-    keys = connection.execute(
-        "SELECT key FROM readings WHERE entry_id = ?", (last.number,)
-    ).fetchall()
-    entry = Entry(connection, last.what, last.kind, last.number)
-    for (key,) in keys:
-        add_correction(entry, key, {"wrong": 1}, "taken back by undo")
+        keys = book.rows(
+            f"SELECT {', '.join(table.key)} FROM {table.name} WHERE entry_id = ?{unused}", (number,)
+        )
+        undoing.remove(table, keys)

@@ -50,10 +50,10 @@ def test_the_look_finds_what_is_lost(tmp_path: Path) -> None:
     path = tmp_path / "season.logbook"
     assert look("read", path, ["logged a.jpg"]) == ["read: told safe, but there is no logbook"]
     with Logbook(path, create=True) as book, book.transaction() as connection:
-        connection.execute("INSERT INTO entries VALUES (1, 'x', 'command', 'x', 'x', NULL)")
+        connection.execute("INSERT INTO entries VALUES (1, 'x', 'command', 'x', 'x', NULL, NULL)")
         connection.execute("INSERT INTO tubs (number, entry_id) VALUES (10, 1)")
         connection.execute(
             "INSERT INTO baths (tub, filled_at, recipe, entry_id) VALUES (10, 'x', 'soap', 1)"
         )
     told = ["logged a.jpg", "refused b.jpg", "changed 5", "imported 8000"]
-    assert len(look("read", path, told)) == 5
+    assert len(look("read", path, told)) == 8

@@ -113,13 +113,22 @@ def restore(
 
 
 @book.command()
-def check(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
-    """Check that the file is sound; exits with 1 when it is not.
+def check(
+    accept: Annotated[
+        bool,
+        typer.Option(
+            "--accept", help="Take what stands there as right, where there is no better backup."
+        ),
+    ] = False,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Check that the file is whole, and each row as an entry left it; exits with 1 otherwise.
 
     Example: greasecheck book check
     """
     with options.open_logbook(logbook) as opened:
-        found = safety.faults(opened)
+        found = safety.accept(opened) if accept else safety.faults(opened)
     if as_json:
         print_json({"sound": not found, "faults": list(found)})
     else:

@@ -12,12 +12,26 @@ from typing import TYPE_CHECKING, Any, Self
 from platformdirs import user_data_path
 
 from greasecheck import __version__
+from greasecheck.logbook.store.chain import (
+    ENTRIES,
+    IMAGES,
+    Change,
+    change_of,
+    head_of,
+    link_rows,
+    own_change,
+    removal_of,
+    standing_change,
+    take_up,
+)
 from greasecheck.logbook.store.faults import in_clear_words
 from greasecheck.logbook.store.file import connect, transaction
+from greasecheck.logbook.store.last_link import note_last_link
 from greasecheck.logbook.store.times import now, to_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from datetime import datetime
 
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
@@ -121,8 +135,12 @@ class Logbook:
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
         """Write everything done on the connection in the `with` block, or nothing of it."""
-        with in_clear_words(self.path), transaction(self._connection):
-            yield self._connection
+        with in_clear_words(self.path):
+            with transaction(self._connection):
+                before = head_of(self._connection)
+                yield self._connection
+            if head_of(self._connection) != before:
+                note_last_link(self._connection, self.path)
 
 
 class Entry:
@@ -167,6 +185,7 @@ class Entry:
             f"INSERT INTO {table.name} ({', '.join(table.names)}, entry_id) VALUES ({marks})",
             ((*row, number) for row in rows),
         )
+        self._link(change_of(table, row, number) for row in rows)
 
     def row(self, table: Table, key: Row) -> Row | None:
         """Return the row of `table` under `key`, or None."""
@@ -191,6 +210,7 @@ class Entry:
         self._keep(table, key, {name: values[name] for name in changes})
         checked = {name: table.cell(name, value) for name, value in changes.items()}
         set_values(self._connection, table, key, checked)
+        self._link([standing_change(self._connection, table, key)])
 
     def move(self, table: Table, key: Row, changes: Mapping[str, Value]) -> None:
         """Change columns of the row under `key`, its key among them, for `undo` to move it back."""
@@ -201,6 +221,42 @@ class Entry:
         self._keep(table, moved, {name: values[name] for name in changes})
         checked = {name: table.cell(name, value) for name, value in changes.items()}
         set_values(self._connection, table, key, checked)
+        self._link([removal_of(table, key), standing_change(self._connection, table, moved)])
+
+    def remove(self, table: Table, keys: Sequence[Row]) -> None:
+        """Take the rows under `keys` out of `table`; what stood in them is kept with the entry."""
+        names = (*table.names, "entry_id")
+        sql = f"SELECT {', '.join(names)} FROM {table.name} WHERE {_where(table)}"
+        for key in keys:
+            row = self._connection.execute(sql, key).fetchone()
+            self._keep(table, key, dict(zip(names, row, strict=True)))
+        sql = f"DELETE FROM {table.name} WHERE {_where(table)}"
+        self._connection.executemany(sql, keys)
+        self._link(removal_of(table, key) for key in keys)
+
+    def bring_back(self, table: Table, values: Mapping[str, Value]) -> None:
+        """Put a removed row back as it was, as a row of the entry that had added it."""
+        marks = ", ".join("?" * len(values))
+        self._begun()
+        self._connection.execute(
+            f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({marks})",
+            tuple(values.values()),
+        )
+        key = tuple(values[name] for name in table.key)
+        self._link([standing_change(self._connection, table, key)])
+
+    def supersede(self, number: int, at: datetime) -> None:
+        """Note that this entry takes back the entry of a number."""
+        own = self._begun()
+        self._connection.execute(
+            "UPDATE entries SET undone_at = ? WHERE id = ?", (to_text(at), number)
+        )
+        self._connection.execute("UPDATE entries SET undoes = ? WHERE id = ?", (number, own))
+        self._link(own_change(self._connection, ENTRIES, each) for each in (number, own))
+
+    def accept_rows(self) -> None:
+        """Link every row that the chain does not hold as it stands."""
+        take_up(self._connection, self._begun())
 
     def put(self, table: Table, values: Mapping[str, Value]) -> None:
         """Add a row, or change the one under the same key to `values`."""
@@ -213,10 +269,15 @@ class Entry:
             self.update(table, key, changes)
 
     def _keep(self, table: Table, key: Row, before: Mapping[str, Value]) -> None:
-        self._connection.execute(
+        image = self._connection.execute(
             "INSERT INTO before_images (entry_id, table_name, row_key, before) VALUES (?, ?, ?, ?)",
             (self._begun(), table.name, json.dumps(key), json.dumps(before)),
-        )
+        ).lastrowid
+        assert image is not None
+        self._link([own_change(self._connection, IMAGES, image)])
+
+    def _link(self, changes: Iterable[Change]) -> None:
+        link_rows(self._connection, self._begun(), changes)
 
     def _begun(self) -> int:
         if self._number is None:
@@ -224,7 +285,9 @@ class Entry:
                 "INSERT INTO entries (made_at, kind, what, software_version) VALUES (?, ?, ?, ?)",
                 (to_text(now()), self._kind, self._what, __version__),
             ).lastrowid
-        assert self._number is not None
+            assert self._number is not None
+            own = own_change(self._connection, ENTRIES, self._number)
+            link_rows(self._connection, self._number, [own])
         return self._number
 
 

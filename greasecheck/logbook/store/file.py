@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.store.chain import lost_rows, take_up
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ APPLICATION_ID = int.from_bytes(b"Grsk")
 MAGIC = b"SQLite format 3\x00"
 HEADER_BYTES = 100
 WAIT_FOR_OTHERS_S = 30.0
+MIGRATION = 0  # stands for an entry in the links that a newer schema adds
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 
@@ -115,10 +117,19 @@ def fsync_folder(folder: Path) -> None:
 def _run_migrations(connection: sqlite3.Connection, scripts: Sequence[str]) -> None:
     with transaction(connection):
         # Another process may have migrated while this one waited for the lock.
-        for number in range(schema_version(connection), len(scripts)):
+        begun = schema_version(connection)
+        spoilt = lost_rows(connection) if _has_chain(connection) else frozenset()
+        for number in range(begun, len(scripts)):
             for statement in _statements(scripts[number]):
                 connection.execute(statement)
             connection.execute(f"PRAGMA user_version = {number + 1}")
+        if begun and _has_chain(connection):
+            take_up(connection, MIGRATION, spoilt)
+
+
+def _has_chain(connection: sqlite3.Connection) -> bool:
+    sql = "SELECT count(*) FROM sqlite_schema WHERE name = 'links'"
+    return bool(connection.execute(sql).fetchone()[0])
 
 
 def _statements(script: str) -> Iterator[str]:

@@ -12,12 +12,17 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.chain import chain_faults
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
-from greasecheck.logbook.store.file import fsync_folder
+from greasecheck.logbook.store.file import fsync_folder, migrate, migrations
+from greasecheck.logbook.store.last_link import SUFFIX, missing_after, note_last_link
 from greasecheck.logbook.store.times import now
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+SCHEMA = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
+MISSING = "entries after link {last} of the chain are missing"
 
 
 def back_up(book: Logbook, target: Path) -> None:
@@ -30,6 +35,7 @@ def back_up(book: Logbook, target: Path) -> None:
     """
     if target.exists():
         raise LogbookError(f"{target} exists already", hint="name a new file for the backup")
+    _refuse_incomplete(book)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=target.parent, prefix=".greasecheck-") as folder:
@@ -82,8 +88,25 @@ def restore(backup: Path, path: Path) -> Path | None:
 
 
 def faults(book: Logbook) -> tuple[str, ...]:
-    """Return what is wrong inside the file, in SQLite's words; nothing for a sound one."""
+    """Return what is wrong inside the file; nothing for a sound one.
+
+    The pages and references as SQLite sees them, the schema, the rows against the chain of
+    entries, and whether the last entries are there.
+    """
     return tuple(_faults(book))
+
+
+def accept(book: Logbook) -> tuple[str, ...]:
+    """Take what stands in the file as right from now on; return the faults that are left.
+
+    For a file of which no backup is at hand: rows that differ from the chain are linked as they
+    are, by an entry of their own, and the note of the last entry begins anew. A broken chain and
+    damaged pages stay faults.
+    """
+    with book.entry("accepted the logbook as it stands") as entry:
+        entry.accept_rows()
+    note_last_link(book.connection, book.path, anew=True)
+    return faults(book)
 
 
 def _faults(book: Logbook) -> Iterator[str]:
@@ -93,8 +116,22 @@ def _faults(book: Logbook) -> Iterator[str]:
                 yield line
         for table, row, parent, _ in book.rows("PRAGMA foreign_key_check"):
             yield f"row {row} of {table} refers to a missing row of {parent}"
+        if book.rows(SCHEMA) != _fresh_schema():
+            yield "its tables are not those that greasecheck makes"
+        with in_clear_words(book.path):
+            yield from chain_faults(book.connection)
+            last = missing_after(book.connection, book.path)
+        if last is not None:
+            yield MISSING.format(last=last)
     except LogbookError as error:
         yield error.problem
+
+
+def _fresh_schema() -> list[tuple[str, ...]]:
+    """Return the SQL of the tables and indexes of a new logbook."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
+        migrate(fresh, migrations(), Path(":memory:"))
+        return fresh.execute(SCHEMA).fetchall()
 
 
 def _copy(source: sqlite3.Connection, target: Path) -> None:
@@ -117,6 +154,18 @@ def _refuse_faults(book: Logbook) -> None:
         )
 
 
+def _refuse_incomplete(book: Logbook) -> None:
+    """Refuse to back up a logbook whose last entries were lost; the copy would hide it."""
+    with in_clear_words(book.path):
+        last = missing_after(book.connection, book.path)
+    if last is not None:
+        raise DamagedLogbookError(
+            f"{book.path}: {MISSING.format(last=last)}",
+            hint="restore a newer backup, or take what is left as right: "
+            "greasecheck book check --accept",
+        )
+
+
 def _refuse_unsound(copy: Path, backup: Path) -> None:
     """Refuse a copy that is no sound logbook, under the name of the backup."""
     try:
@@ -134,6 +183,8 @@ def _restore_sound(backup: Path, path: Path) -> Path | None:
             _overwrite(source, path)
         else:
             back_up(source, path)
+    with Logbook(path) as restored:
+        note_last_link(restored.connection, path, anew=True)
     return kept
 
 
@@ -149,7 +200,7 @@ def _set_aside(path: Path) -> Path:
 
 
 def _move_with_its_log(path: Path, aside: Path) -> None:
-    for suffix in ("-wal", "-shm", ""):
+    for suffix in ("-wal", "-shm", SUFFIX, ""):
         piece = path.with_name(path.name + suffix)
         if piece.exists():
             piece.rename(aside.with_name(aside.name + suffix))

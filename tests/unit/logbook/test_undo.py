@@ -10,7 +10,9 @@ from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, list_readings
 from greasecheck.logbook.records import HandReading, Tub
-from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.store.safety import faults
+from greasecheck.logbook.store.tables import BATHS, READINGS, TUBS
+from greasecheck.logbook.undo import entries, last_entry, remove_row, take_back, undo
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths, list_tubs
 from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_files, write_photos
@@ -99,3 +101,61 @@ def test_only_the_last_entry_is_taken_back(book: Logbook) -> None:
     with pytest.raises(LogbookError, match="another entry has been made"):
         undo(book, last)
     assert len(list_tubs(book)) == 2
+
+
+def test_nothing_that_stood_in_the_logbook_is_deleted(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, name="by the door"))
+    undo_last(book)
+    assert list_tubs(book) == ()
+    ((before,),) = book.rows("SELECT before FROM before_images")
+    assert "by the door" in before
+    taken, first = entries(book)
+    assert (taken.undoes, taken.what) == (first.number, "taken back: tub 12")
+    assert first.undone_at is not None
+    assert faults(book) == ()
+
+
+def test_an_earlier_entry_is_taken_back_too(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    change_water(book, [12], day(3), Filling())
+    wrong = next(one for one in entries(book) if "water change" in one.what)
+    change_water(book, [12], day(6), Filling())
+    take_back(book, wrong.number)
+    assert [bath.filled_at for bath in list_baths(book, 12)] == [day(0), day(6)]
+    with pytest.raises(LogbookError, match="no entry"):
+        take_back(book, wrong.number)
+    assert faults(book) == ()
+
+
+def test_an_entry_on_which_others_rest_is_kept(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    enter_tub(book, Tub(number=12, name="door"))
+    first = entries(book)[-1].number
+    with pytest.raises(LogbookError, match="a later entry changed the same"):
+        take_back(book, first)
+    undo_last(book)
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    with pytest.raises(LogbookError, match="rest on"):
+        take_back(book, first)
+    assert len(list_baths(book, 12)) == 1
+    assert faults(book) == ()
+
+
+def test_one_row_is_removed_and_comes_back(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    change_water(book, [12], day(3), Filling())
+    key = (12, "2026-03-04T18:00:00Z")
+    remove_row(book, BATHS, key, "the wrong tub")
+    assert [bath.filled_at for bath in list_baths(book, 12)] == [day(0)]
+    assert entries(book, most=1)[0].what == "removed from baths: the wrong tub"
+    undo_last(book)
+    assert [bath.filled_at for bath in list_baths(book, 12)] == [day(0), day(3)]
+    with pytest.raises(LogbookError, match="rest on"):
+        remove_row(book, TUBS, (12,))
+    with pytest.raises(LogbookError, match="no such row"):
+        remove_row(book, BATHS, (13, key[1]))
+    with pytest.raises(LogbookError, match="not removed"):
+        remove_row(book, READINGS, ("any",))
+    assert faults(book) == ()
