@@ -1,6 +1,6 @@
 """Run the command line: ``python -m greasecheck``."""
 
-from greasecheck.cli import main
+if __name__ == "__main__":  # worker processes import this module, too, and need no commands
+    from greasecheck.cli import main
 
-if __name__ == "__main__":
     main()

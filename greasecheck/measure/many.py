@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import os
-import signal
-import threading
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-import cv2
-
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.exif import OVERLAY_ENDING
+from greasecheck.measure.workers import Workers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -22,8 +17,6 @@ if TYPE_CHECKING:
     Result = TypeVar("Result")
 
 SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".webp"})
-FEWEST_FOR_POOL = 4  # photos; fewer are read before other processes have started (own choice)
-AHEAD = 4  # photos handed out beyond those being read
 
 
 def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
@@ -74,9 +67,12 @@ def _is_photo(file: Path, folder: Path) -> bool:
 
 
 def map_photos(
-    work: Callable[[Path], Result], paths: Sequence[Path], processes: int | None = None
+    work: Callable[[Path], Result],
+    paths: Sequence[Path],
+    processes: int | None = None,
+    workers: Workers | None = None,
 ) -> Iterator[Result]:
-    """Apply `work` to each photo, in order, on `processes` cores.
+    """Apply `work` to each photo, in order, on all cores.
 
     Parameters
     ----------
@@ -86,41 +82,11 @@ def map_photos(
         The photos.
     processes : int, optional
         How many at once; as many as there are cores without it.
+    workers : Workers, optional
+        Processes that may be there already; without it some are begun when there is much to do.
     """
-    count = min(processes or os.cpu_count() or 1, len(paths))
-    if count < 2 or len(paths) < FEWEST_FOR_POOL:
-        yield from map(work, paths)
+    if workers is not None:
+        yield from workers.map(work, paths)
         return
-    context = get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context, initializer=begin_worker) as pool:
-        yield from _in_order(pool, work, paths, count)
-
-
-def _in_order(
-    pool: ProcessPoolExecutor, work: Callable[[Path], Result], paths: Sequence[Path], count: int
-) -> Iterator[Result]:
-    """Keep a few photos ahead of the one waited for, so that a stop wastes little."""
-    waiting = [pool.submit(work, path) for path in paths[: count + AHEAD]]
-    try:
-        for following in range(len(paths)):
-            result = waiting.pop(0).result()
-            if following + count + AHEAD < len(paths):
-                waiting.append(pool.submit(work, paths[following + count + AHEAD]))
-            yield result
-    finally:
-        for future in waiting:
-            future.cancel()
-
-
-def begin_worker() -> None:
-    """Use one core, leave Ctrl-C to the parent, and end when the parent does, even when killed."""
-    cv2.setNumThreads(1)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _end_with_parent() -> None:
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
+    with Workers(processes) as own:
+        yield from own.map(work, paths)

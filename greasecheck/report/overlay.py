@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from greasecheck.errors import DataFileError
 from greasecheck.measure.photo.exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
 from greasecheck.measure.photo.file import file_name
+from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from greasecheck.measure.reading import PhotoView
+    from greasecheck.measure.reading import PhotoView, ReadSettings
     from greasecheck.model import BoneReading, Box, FloatArray, Placement, Reading, WaterReading
 
 WIDTH_PX = 1400
@@ -237,3 +238,13 @@ def water_words(water: WaterReading) -> str:
 def _bone_words(bone: BoneReading) -> str:
     share = f"{bone.yellow_patch_share:.0%} in yellow patches"
     return f"bone YI {bone.yi_e313:.0f} ± {bone.yi_std:.0f}, {share}"
+
+
+def read_and_draw(
+    photo: Path, settings: ReadSettings, overlay: Path | None = None
+) -> tuple[Reading, ...]:
+    """Read one photo and save its overlay into a folder; runs in a worker process."""
+    view = view_photo(photo, settings)
+    if overlay is not None:
+        save_overlay(view, overlay)
+    return view.readings

@@ -84,6 +84,7 @@ def read(
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
@@ -112,7 +113,7 @@ def read(
         with logbook_options.open_logbook(logbook, create=True) as book:
             settings = with_standards(settings, book)
             require_depth(settings.jar, path_mm)
-            work = partial(read_one, settings=settings, overlay=overlay)
+            work = partial(read_and_draw, settings=settings, overlay=overlay)
             if watch:
                 read_log.watch(book, _one_folder(photos), work, keep)
             logged = read_log.log_all(book, _found(photos, overlay), work, keep)
@@ -169,19 +170,8 @@ def read_each(
 ) -> tuple[Reading, ...]:
     """Read photos on all cores, with a progress bar on stderr when it takes long."""
     from greasecheck.measure.many import map_photos  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
-    work = partial(read_one, settings=settings, overlay=overlay)
+    work = partial(read_and_draw, settings=settings, overlay=overlay)
     found = with_progress(map_photos(work, photos), len(photos), "reading")
     return tuple(reading for readings in found for reading in readings)
-
-
-def read_one(photo: Path, settings: ReadSettings, overlay: Path | None) -> tuple[Reading, ...]:
-    """Read one photo and save its overlay; runs in a worker process."""
-    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
-
-    view = view_photo(photo, settings)
-    if overlay is not None:
-        from greasecheck.report.overlay import save_overlay  # noqa: PLC0415 - loads OpenCV
-
-        save_overlay(view, overlay)
-    return view.readings

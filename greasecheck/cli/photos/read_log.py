@@ -11,6 +11,7 @@ from greasecheck.cli.shared.output import tell_new_tub, with_progress
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.watch import watch_folder
 from greasecheck.measure.many import map_photos
+from greasecheck.measure.workers import Workers
 from greasecheck.model import Verdict
 
 if TYPE_CHECKING:
@@ -32,12 +33,16 @@ WORDS = {
 
 
 def log_all(
-    book: Logbook, photos: Sequence[Path], work: Work, settings: LogSettings
+    book: Logbook,
+    photos: Sequence[Path],
+    work: Work,
+    settings: LogSettings,
+    workers: Workers | None = None,
 ) -> tuple[Logged, ...]:
     """Read and log photos on all cores, with a progress bar on stderr when it takes long."""
 
     def measure_all(paths: Sequence[Path]) -> Iterable[tuple[Reading, ...]]:
-        return map_photos(work, paths)
+        return map_photos(work, paths, workers=workers)
 
     logged = log_photos(book, photos, measure_all, settings)
     return tuple(with_progress(logged, len(photos), "reading"))
@@ -46,11 +51,12 @@ def log_all(
 def watch(book: Logbook, folder: Path, work: Work, settings: LogSettings) -> NoReturn:
     """Read and log what arrives in a folder, until interrupted."""
     typer.echo(f"watching {folder}; Ctrl-C ends", err=True)
-    for photos in watch_folder(folder):
-        if photos:
-            logged = log_all(book, photos, work, settings)
-            print_readings([one.reading for one in logged if one.reading])
-            print_outcomes(logged)
+    with Workers() as workers:
+        for photos in watch_folder(folder):
+            if photos:
+                logged = log_all(book, photos, work, settings, workers)
+                print_readings([one.reading for one in logged if one.reading])
+                print_outcomes(logged)
     raise AssertionError
 
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.photos.read import read_one
 from greasecheck.cli.photos.reading_json import reading_json
 from greasecheck.cli.photos.reading_table import print_readings
 from greasecheck.cli.shared import options
@@ -91,12 +90,13 @@ def _read_photos(book: Logbook, out: Path) -> tuple[Reading, ...]:
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.season import demo as season  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
     samples = data_folder("sample_images")
     settings = season.put_tap_water_in_force(
         book, samples, build_settings(patches=[samples / season.PATCHES])
     )
-    work = partial(read_one, settings=settings, overlay=out)
+    work = partial(read_and_draw, settings=settings, overlay=out)
     logged = log_all(
         book, season.sample_photos(samples), work, LogSettings(present=season.present())
     )

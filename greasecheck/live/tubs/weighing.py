@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.season.parts import tub_parts
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.measure.many import begin_worker
+from greasecheck.measure.workers import begin_worker
 from greasecheck.report.season.cards import headline
 from greasecheck.report.season.tasks import tub_tasks
 

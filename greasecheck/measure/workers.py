@@ -1,0 +1,106 @@
+"""Processes that measure photos: begun once, kept for whatever comes."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_all_start_methods, get_context, parent_process
+from typing import TYPE_CHECKING, Self
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from concurrent.futures import Future
+    from typing import TypeVar
+
+    Item = TypeVar("Item")
+    Result = TypeVar("Result")
+
+FEWEST = 4  # items; fewer are done before another process is ready
+AHEAD = 4  # photos handed out beyond those being read, so that a stop wastes little
+NEEDED = "greasecheck.measure.reading"  # imported once for all processes, where they are forked
+
+
+class Workers:
+    """Processes, which begin with the first work that is worth it and end with a `with` block.
+
+    Parameters
+    ----------
+    count : int, optional
+        How many; as many as there are cores without it.
+    """
+
+    def __init__(self, count: int | None = None) -> None:
+        self._count = count or os.cpu_count() or 1
+        self._pool: ProcessPoolExecutor | None = None
+        self._ready: list[Future[None]] = []
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def map(self, work: Callable[[Item], Result], items: Sequence[Item]) -> Iterator[Result]:
+        """Apply `work` to items, in order; by this process, too, until another is ready.
+
+        Parameters
+        ----------
+        work : callable
+            Must be picklable, as must what it returns.
+        items : sequence
+            What it takes.
+        """
+        if self._pool is None and self._count > 1 and len(items) >= FEWEST:
+            self._begin()
+        place = 0
+        while place < len(items) and not any(ready.done() for ready in self._ready):
+            yield work(items[place])
+            place += 1
+        if self._pool is not None:
+            yield from self._in_order(self._pool, work, items[place:])
+
+    def _begin(self) -> None:
+        kind = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
+        context = get_context(kind)
+        context.set_forkserver_preload([NEEDED])
+        self._pool = ProcessPoolExecutor(self._count, context, initializer=begin_worker)
+        self._ready = [self._pool.submit(_get_ready) for _ in range(self._count)]
+
+    def _in_order(
+        self, pool: ProcessPoolExecutor, work: Callable[[Item], Result], items: Sequence[Item]
+    ) -> Iterator[Result]:
+        """Keep a few items ahead of the one waited for."""
+        ahead = self._count + AHEAD
+        waiting = [pool.submit(work, item) for item in items[:ahead]]
+        try:
+            for following in range(len(items)):
+                result = waiting.pop(0).result()
+                if following + ahead < len(items):
+                    waiting.append(pool.submit(work, items[following + ahead]))
+                yield result
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def begin_worker() -> None:
+    """Use one core, leave Ctrl-C to the parent, and end when the parent does, even when killed."""
+    import cv2  # noqa: PLC0415 - the parent may not need it
+
+    cv2.setNumThreads(1)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _get_ready() -> None:
+    import greasecheck.measure.reading  # noqa: F401, PLC0415 - what the work needs
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
