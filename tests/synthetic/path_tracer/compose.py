@@ -29,7 +29,7 @@ from tests.synthetic.path_tracer.tracer import FloatArray, Medium, Texture, Vect
 PX_PER_MM = 4.5
 FRAME = (-14.0, 274.0, -14.0, 204.0)  # x0, x1, y0, y1 of the picture on the sheet's plane [mm]
 PAPER_MM = 8.0  # bare margin of the paper around the print
-PRINT_PX_PER_MM = 13.5
+PRINT_PX_PER_MM = 9.0
 TEXTURE_PX_PER_MM = 6.0
 BOARD_CODE = 130
 TUB = 12
@@ -89,7 +89,8 @@ def compose(rendered: Rendered, medium: Medium, eye: Vector = EYE) -> NDArray[np
     fine = _lit_print(light)
     left, top = (round((FRAME[k] - PRINT[k]) * PRINT_PX_PER_MM) for k in (0, 2))
     rows, columns = (round(n * PRINT_PX_PER_MM / PX_PER_MM) for n in _size())
-    framed = fine[top : top + rows, left : left + columns]
+    below = cv2.copyMakeBorder(fine, 0, rows, 0, 0, cv2.BORDER_REPLICATE)  # the table, unread
+    framed = below[top : top + rows, left : left + columns]
     picture = cv2.resize(framed, _size()[::-1], interpolation=cv2.INTER_AREA)
     area = _jar_area()
     places = [_pixel_places(area, (np.array(divmod(k, SUBPIXELS)) + 0.5) / SUBPIXELS)
