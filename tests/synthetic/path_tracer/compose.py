@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from greasecheck.model import Tag
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patch_values import nominal_values
@@ -58,7 +59,7 @@ def printed_codes(px_per_mm: float) -> NDArray[np.uint8]:
     _paste(codes, np.full_like(sheet, 255), PAPER_MM, -PAPER_MM, px_per_mm)
     _paste(codes, sheet, 0.0, 0.0, px_per_mm)
     slot = geometry.tag_slot
-    _paste(codes, draw_tag_png(geometry, TUB, dpi), slot.x_mm, slot.y_mm, px_per_mm)
+    _paste(codes, draw_tag_png(geometry, Tag(number=TUB), dpi), slot.x_mm, slot.y_mm, px_per_mm)
     return codes
 
 
