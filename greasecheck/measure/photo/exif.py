@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PIL.ExifTags import IFD, Base
 
@@ -95,7 +95,15 @@ def orientation(exif: Exif) -> int:
 
 def is_adobe_rgb(exif: Exif) -> bool:
     """Return whether a camera marked the photo as Adobe RGB, which it may do without profile."""
-    return _text(exif.get_ifd(IFD.Interop), 1) == ADOBE_RGB_MARK
+    return _text(interoperability(exif), 1) == ADOBE_RGB_MARK
+
+
+def interoperability(exif: Exif) -> Mapping[int, Any]:
+    """Return the tags of the interoperability part; none where there is no such part."""
+    try:
+        return exif.get_ifd(IFD.Interop)
+    except KeyError:  # Pillow before 13
+        return {}
 
 
 def _file_time(path: Path, default_zone: tzinfo | None) -> datetime:

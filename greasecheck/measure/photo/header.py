@@ -16,7 +16,7 @@ from PIL.ExifTags import IFD
 from PIL.TiffImagePlugin import TiffImageFile
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.exif import orientation
+from greasecheck.measure.photo.exif import interoperability, orientation
 from greasecheck.measure.photo.file import RETAKE_HINT
 from greasecheck.measure.photo.tone_profile import SAVE_HINT, refuse_hdr
 
@@ -188,8 +188,8 @@ def _exif(read: Callable[[], Image.Exif]) -> Image.Exif:
     try:
         exif = read()
         list(exif.values())  # Pillow decodes a value when it is first asked for
-        for part in (IFD.Exif, IFD.Interop):
-            exif.get_ifd(part)
+        exif.get_ifd(IFD.Exif)
+        interoperability(exif)
     except DAMAGED:
         return Image.Exif()
     return exif
