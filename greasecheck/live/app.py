@@ -16,6 +16,7 @@ from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.live import words
 from greasecheck.live.access import pairing_views
 from greasecheck.live.access.origin import is_own_name, is_own_page
+from greasecheck.live.access.pairing import COOKIE
 from greasecheck.live.parts import Live, make_live
 from greasecheck.live.photos import views as photo_views
 from greasecheck.live.photos.measuring import BusyError
@@ -131,7 +132,7 @@ def _guard(live: Live) -> AnyResponse | None:
     if request.method not in SAFE_METHODS and not is_own_page(request.headers, request.host):
         raise Forbidden
     pairing = live.settings.pairing
-    if pairing is None or pairing.knows(request.cookies.get(pairing_views.COOKIE)):
+    if pairing is None or pairing.knows(request.cookies.get(COOKIE)):
         g.let_in = True
         return None
     request.max_content_length = MAX_TEXT_BYTES

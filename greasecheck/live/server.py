@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import select
 import socket
 import tempfile
 import threading
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from waitress.server import BaseWSGIServer, create_server
 
 from greasecheck.errors import LiveError
+from greasecheck.live.access.gate import MOST_OPEN, Gate, gated
 from greasecheck.live.app import MAX_UPLOAD_BYTES, make_app
 
 if TYPE_CHECKING:
@@ -24,9 +26,10 @@ if TYPE_CHECKING:
 LOOPBACK_ADDRESS = "127.0.0.1"
 EVERY_ADDRESS = "0.0.0.0"
 THREADS = 6
-MOST_CONNECTIONS = 40
+MOST_CONNECTIONS = MOST_OPEN + 100  # the gate closes old ones before this is reached
 SILENCE_S, CLEAN_UP_S = 15, 5
 LOOK_UP_S = 0.2
+USE_POLL = hasattr(select, "poll")  # unlike select it has no highest descriptor
 MAX_HEADER_BYTES = 16_384
 WORDS = {
     errno.EADDRINUSE: ("it is in use", "stop what uses it, or choose another by --port"),
@@ -99,11 +102,12 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
         ident=None,
     )
     assert isinstance(server, BaseWSGIServer)
+    server.channel_class = gated(Gate(settings.names, settings.pairing))
 
     def run() -> None:
         try:
             while not stopped.is_set():
-                server.asyncore.loop(timeout=LOOK_UP_S, map=channels, count=1)
+                server.asyncore.loop(LOOK_UP_S, USE_POLL, map=channels, count=1)
         finally:
             server.task_dispatcher.shutdown()
 

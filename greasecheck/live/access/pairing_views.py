@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 from flask import redirect, render_template, request, url_for
 
 from greasecheck.errors import LiveError
+from greasecheck.live.access.pairing import COOKIE
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
     from greasecheck.live.parts import Live
 
-COOKIE = "greasecheck_paired"
 COOKIE_S = 7 * 24 * 3600
 
 
@@ -27,7 +27,7 @@ def try_code(live: Live) -> Response | tuple[str, int]:
     assert live.settings.pairing is not None
     try:
         live.forms.check(request.form)
-        secret = live.settings.pairing.pair(request.form.get("code", ""))
+        secret = live.settings.pairing.pair(request.form.get("code", ""), request.remote_addr or "")
     except LiveError as error:
         return _form(live, error.problem, error.hint), 403
     answer = redirect(url_for("today"), 303)

@@ -17,8 +17,16 @@ from greasecheck.live.access.origin import (
     lan_addresses,
     lan_names,
 )
-from greasecheck.live.access.pairing import CODE_DIGITS, MOST_PAIRED, TRIES, WAIT_S, Pairing
-from greasecheck.live.access.pairing_views import COOKIE
+from greasecheck.live.access.pairing import (
+    CODE_DIGITS,
+    COOKIE,
+    MOST_ADDRESSES,
+    MOST_PAIRED,
+    TRIES,
+    TRIES_OF_ALL,
+    WAIT_S,
+    Pairing,
+)
 from greasecheck.live.app import MOST_NUMBER
 from tests.unit.live.phones import OWN, Phone, begin_season, make_phone, paired
 
@@ -208,34 +216,38 @@ def test_a_cookie_from_elsewhere_is_worth_nothing(
     assert not pairing.knows("\udcff")
 
 
-def test_guessing_is_stopped_and_the_code_renewed(
+def test_guessing_is_stopped_for_who_guesses(
     guarded: Phone, pairing: Pairing, terminal: Terminal, clock: Clock
 ) -> None:
-    first = terminal.code
-    assert len(first.replace(" ", "")) == CODE_DIGITS
+    assert len(terminal.code.replace(" ", "")) == CODE_DIGITS
     for _ in range(TRIES):
         token = guarded.token("/pair")
         answer = guarded.post("/pair", {"code": "0"}, token=token)
         assert answer.status_code == 403
         assert "not the code" in answer.text
-    assert len(terminal) == 2
-    assert terminal.code != first
-    for code in (first, terminal.code):
-        with pytest.raises(LiveError, match="too many"):
-            pairing.pair(code)
+    with pytest.raises(LiveError, match="too many"):
+        pairing.pair(terminal.code, "127.0.0.1")
+    assert pairing.knows(pairing.pair(terminal.code, "192.168.1.7")), "others still pair"
+    assert len(terminal) == 1, "a stranger does not change the code that another types"
     clock.now_s = WAIT_S + 0.1
-    with pytest.raises(LiveError, match="not the code"):
-        pairing.pair(first)
-    assert pairing.knows(pairing.pair(terminal.code))
+    assert pairing.knows(pairing.pair(terminal.code, "127.0.0.1"))
+
+
+def test_guessing_from_many_addresses_renews_the_code(pairing: Pairing, terminal: Terminal) -> None:
+    for number in range(TRIES_OF_ALL):
+        with pytest.raises(LiveError, match="not the code"):
+            pairing.pair("0", f"address {number}")
+    assert len(terminal) == 2
+    assert len(pairing._wrong) <= MOST_ADDRESSES
 
 
 def test_odd_codes_are_wrong_codes(pairing: Pairing) -> None:
     for typed in ("", "١٢٣٤٥٦٧٨", "9" * 5000):
         with pytest.raises(LiveError, match="not the code"):
-            pairing.pair(typed)
+            pairing.pair(typed, f"from {typed[:3]}")
 
 
 def test_the_oldest_of_too_many_phones_is_forgotten(pairing: Pairing, terminal: Terminal) -> None:
-    secrets = [pairing.pair(terminal.code) for _ in range(MOST_PAIRED + 1)]
+    secrets = [pairing.pair(terminal.code, "phone") for _ in range(MOST_PAIRED + 1)]
     assert not pairing.knows(secrets[0])
     assert all(pairing.knows(secret) for secret in secrets[1:])

@@ -1,0 +1,136 @@
+"""Strangers are turned away by their headers, and the slow ones by the clock."""
+
+from __future__ import annotations
+
+import socket
+import time
+import urllib.request
+from contextlib import ExitStack
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.live.access import gate
+from greasecheck.live.access.gate import STRANGER_BURST, Gate
+from greasecheck.live.access.origin import LOOPBACK
+from greasecheck.live.access.pairing import COOKIE, Pairing
+from greasecheck.logbook.store.book import Logbook
+from tests.unit.live.phones import live_settings, running
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+CODES: list[str] = []
+
+
+@pytest.fixture
+def pairing() -> Pairing:
+    return Pairing(CODES.append)
+
+
+@pytest.fixture
+def port(tmp_path: Path, pairing: Pairing) -> Iterator[int]:
+    """Serve with pairing on the loopback."""
+    settings = live_settings(tmp_path, pairing=pairing)
+    Logbook(settings.logbook, create=True).close()
+    with running(settings) as address:
+        yield int(address.rstrip("/").rsplit(":", 1)[1])
+
+
+def connect(port: int) -> socket.socket:
+    return socket.create_connection(("127.0.0.1", port), timeout=20)
+
+
+def answered(port: int, request: bytes) -> bytes:
+    """Send the beginning of a request; return the first line of the answer."""
+    with connect(port) as one:
+        one.sendall(request)
+        return one.recv(4096).split(b"\r\n")[0]
+
+
+def test_a_large_body_is_refused_before_it_is_sent(port: int) -> None:
+    head = b"POST /photos HTTP/1.1\r\nHost: localhost\r\nContent-Length: 200000000\r\n"
+    assert answered(port, head + b"\r\n").split()[1] == b"413"
+    assert answered(port, head + b"Expect: 100-continue\r\n\r\n").split()[1] == b"413"
+
+
+def test_a_body_without_length_is_refused(port: int) -> None:
+    head = b"POST /photos HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\n"
+    assert answered(port, head).split()[1] == b"413"
+
+
+def test_another_name_is_refused_before_the_body(port: int) -> None:
+    head = b"POST /pair HTTP/1.1\r\nHost: evil.example\r\nContent-Length: 5000\r\n\r\n"
+    assert answered(port, head).split()[1] == b"421"
+
+
+def test_who_is_paired_may_send_much(port: int, pairing: Pairing) -> None:
+    secret = pairing.pair(CODES[-1], "phone")
+    head = (
+        f"POST /photos HTTP/1.1\r\nHost: localhost\r\nCookie: {COOKIE}={secret}\r\n"
+        "Content-Length: 150000\r\nOrigin: http://localhost\r\n\r\n"
+    ).encode()
+    with connect(port) as one:
+        one.sendall(head)
+        one.settimeout(0.5)
+        with pytest.raises(TimeoutError):
+            one.recv(100)
+
+
+def test_a_stranger_who_asks_too_often_waits_and_the_paired_do_not(
+    port: int, pairing: Pairing
+) -> None:
+    head = b"GET /pair HTTP/1.1\r\nHost: localhost\r\n\r\n"
+    codes = [answered(port, head).split()[1] for _ in range(2 * STRANGER_BURST)]
+    assert codes[0] == b"200"
+    assert b"429" in codes
+    secret = pairing.pair(CODES[-1], "phone")
+    asked = f"GET / HTTP/1.1\r\nHost: localhost\r\nCookie: {COOKIE}={secret}\r\n\r\n"
+    assert answered(port, asked.encode()).split()[1] == b"200"
+
+
+def test_tries_come_back_with_time() -> None:
+    class Clock:
+        now_s = 0.0
+
+        def __call__(self) -> float:
+            return self.now_s
+
+    clock = Clock()
+    guard = Gate(LOOPBACK, Pairing(CODES.append), clock)
+    headers = {"HOST": "localhost"}
+    for _ in range(STRANGER_BURST):
+        assert guard.refusal(headers, "one", 0, chunked=False) is None
+    assert guard.refusal(headers, "one", 0, chunked=False) is not None
+    assert guard.refusal(headers, "another", 0, chunked=False) is None
+    clock.now_s = 1.0
+    assert guard.refusal(headers, "one", 0, chunked=False) is None
+
+
+def test_without_pairing_all_of_this_computer_is_let_in() -> None:
+    guard = Gate(LOOPBACK, None)
+    assert guard.refusal({"HOST": "localhost"}, "127.0.0.1", 10**8, chunked=False) is None
+    assert guard.refusal({"HOST": "evil.example"}, "127.0.0.1", 0, chunked=False) is not None
+
+
+def test_a_header_that_drips_ends_its_connection(
+    port: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(gate, "HEADER_S", 0.5)
+    begun = time.monotonic()
+    with connect(port) as one, pytest.raises(OSError, match=r"."):  # noqa: PT012 - until it is closed
+        while time.monotonic() < begun + 15:
+            one.sendall(b"X")
+            time.sleep(0.1)
+    assert time.monotonic() < begun + 15
+
+
+def test_many_that_drip_leave_room_for_others(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(gate, "MOST_OPEN", 20)
+    with ExitStack() as stack:
+        for _ in range(60):
+            one = stack.enter_context(connect(port))
+            one.sendall(b"POST /pair HTTP/1.1\r\nX-Slow: ")
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/pair", timeout=5) as answer:
+            assert answer.status == 200
