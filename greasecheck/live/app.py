@@ -93,6 +93,7 @@ def _add_addresses(app: Flask, live: Live) -> None:
     add("/weighed", "weighed", today_views.tell_weighed)
     add("/photos", "photos", photo_views.show_photos)
     add("/photos", "send", photo_views.take_in, "POST")
+    add("/photos/unread", "unread", photo_views.tell_unread)
     add("/photos/log-good", "log_good", photo_views.log_good, "POST")
     add("/photos/<token>", "photo", photo_views.show_photo)
     add("/photos/<token>/found.jpg", "found", photo_views.show_found)

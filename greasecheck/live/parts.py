@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.live.access.forms import Forms
 from greasecheck.live.access.origin import LOOPBACK
-from greasecheck.live.photos.measuring import Measurer
+from greasecheck.live.photos.measuring import Measurer, one_reader
 from greasecheck.live.photos.waiting import WaitingRoom
 from greasecheck.live.tubs.weighing import Weigher, one_worker
 
@@ -31,7 +31,7 @@ class LiveSettings:
     photos : pathlib.Path
         Folder in which logged photos are kept.
     waiting : pathlib.Path
-        Empty folder for photos that wait to be logged.
+        Folder of photos that wait to be logged.
     read : ReadSettings
         How photos are read.
     names : frozenset of str
@@ -40,6 +40,8 @@ class LiveSettings:
         Who may ask; None on the loopback alone.
     make_executor : callable
         Gives what the tubs are weighed by.
+    make_reader : callable
+        Gives what the photos are read by.
     """
 
     logbook: Path
@@ -49,6 +51,7 @@ class LiveSettings:
     names: frozenset[str] = LOOPBACK
     pairing: Pairing | None = None
     make_executor: Callable[[], Executor] = one_worker
+    make_reader: Callable[[], Executor] = one_reader
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +71,6 @@ def make_live(settings: LiveSettings) -> Live:
         settings=settings,
         forms=Forms(),
         waiting=WaitingRoom(settings.waiting),
-        measurer=Measurer(settings.logbook, settings.read),
+        measurer=Measurer(settings.logbook, settings.read, settings.make_reader),
         weigher=Weigher(settings.logbook, settings.make_executor),
     )

@@ -5,11 +5,9 @@ from __future__ import annotations
 import errno
 import select
 import socket
-import tempfile
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from waitress.server import BaseWSGIServer, create_server
@@ -17,6 +15,7 @@ from waitress.server import BaseWSGIServer, create_server
 from greasecheck.errors import LiveError
 from greasecheck.live.access.gate import MOST_OPEN, Gate, gated
 from greasecheck.live.app import MAX_UPLOAD_BYTES, make_app
+from greasecheck.live.photos.views import read_those_left
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -88,6 +87,9 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
         From `listen`; it is closed at the end.
     """
     app, stopped = make_app(settings), threading.Event()
+    live = app.extensions["greasecheck"]
+    live.measurer.warm_up()
+    read_those_left(live)
     channels: dict[int, Any] = {}
     server = create_server(
         app,
@@ -116,11 +118,5 @@ def serving(settings: LiveSettings, listener: socket.socket) -> Iterator[Server]
     finally:
         server.asyncore.close_all(channels)
         server.close()
-        app.extensions["greasecheck"].weigher.close()
-
-
-@contextmanager
-def waiting_folder() -> Iterator[Path]:
-    """Give an empty folder for photos that wait, which goes with all that is in it."""
-    with tempfile.TemporaryDirectory(prefix="greasecheck-", ignore_cleanup_errors=True) as name:
-        yield Path(name)
+        live.weigher.close()
+        live.measurer.close()

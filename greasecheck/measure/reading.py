@@ -142,7 +142,7 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
     try:
         photo = load_photo(path, settings.default_zone, LEAST_SIDE_PX)
     except PhotoError as error:
-        return PhotoView(reading=_refusal(path, _digest(path), error))
+        return PhotoView(reading=refused_reading(path, _digest(path), error))
     try:
         photo, placement = _placed(photo, settings)
     except (SheetError, DataFileError) as error:
@@ -259,7 +259,8 @@ def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]
     return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
 
 
-def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:
+def refused_reading(path: Path, sha256: str, error: GreasecheckError) -> Reading:
+    """Return the reading of a photo of which only its digest is known, refused by an error."""
     return Reading(
         photo_path=_printable(path),
         photo_sha256=sha256,
@@ -278,7 +279,7 @@ def _refusal(path: Path, sha256: str, error: GreasecheckError) -> Reading:
 
 def _refused(photo: Photo, tub: int | None, error: GreasecheckError) -> Reading:
     return replace(
-        _refusal(photo.path, photo.sha256, error),
+        refused_reading(photo.path, photo.sha256, error),
         taken_at=photo.taken_at,
         time_source=photo.time_source,
         tub=tub,

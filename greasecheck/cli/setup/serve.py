@@ -70,7 +70,7 @@ def serve(
         require_depth(with_standards(read, book).jar, path_mm)
     with stopped_gently():
         _serve(book_path, photos or book_path.with_suffix(".photos"), read, port, lan=lan)
-    typer.echo("stopped; what was logged is safe, photos that waited are gone", err=True)
+    typer.echo("stopped; what was logged is safe, photos that wait are there next time", err=True)
     raise typer.Exit(INTERRUPTED)
 
 
@@ -79,9 +79,11 @@ def _serve(logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: b
     from greasecheck.live.access.origin import LOOPBACK, lan_names  # noqa: PLC0415 - keeps start-up light
     from greasecheck.live.access.pairing import Pairing  # noqa: PLC0415
     from greasecheck.live.parts import LiveSettings  # noqa: PLC0415 - loads matplotlib
-    from greasecheck.live.server import listen, serving, waiting_folder  # noqa: PLC0415 - as above
+    from greasecheck.live.photos.waiting import waiting_folder  # noqa: PLC0415 - as above
+    from greasecheck.live.server import listen, serving  # noqa: PLC0415 - as above
 
-    with listen(port, lan=lan) as listener, waiting_folder() as waiting:
+    queue = logbook.with_suffix(".waiting")
+    with listen(port, lan=lan) as listener, waiting_folder(queue) as waiting:
         settings = LiveSettings(
             logbook=logbook,
             photos=photos,
@@ -120,7 +122,7 @@ def _tell_address(port: int, *, lan: bool) -> None:
 
 @contextmanager
 def stopped_gently() -> Iterator[None]:
-    """Let a request to terminate end the server as Ctrl-C does, so that its folder is emptied."""
+    """Let a request to terminate end the server as Ctrl-C does, so that what runs is ended."""
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
         raise KeyboardInterrupt

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -14,6 +13,8 @@ from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.standards import list_standards, put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.drafts import draft_folder
+from greasecheck.logbook.store.last_link import note_path
 from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.reference import make_clear_water
 from greasecheck.measure.water.reference_file import clear_water_to_json
@@ -58,11 +59,12 @@ def fresh_logbook(folder: Path) -> Iterator[Logbook]:
     _refuse_foreign(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".greasecheck-") as place:
-            draft = Path(place) / LOGBOOK
+        with draft_folder(folder) as place:
+            draft = place / LOGBOOK
             with Logbook(draft, create=True) as book:
                 yield book
             draft.replace(target)
+            note_path(draft).replace(note_path(target))
     except OSError as error:
         raise LogbookError(
             f"cannot write to {folder}: {error.strerror or error}", hint=HINT

@@ -12,6 +12,7 @@ from greasecheck.logbook.readings.photo_rules import require_usable
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.drafts import PRIVATE_FILE, make_private_folder
 from greasecheck.measure.photo.header import read_header
 from greasecheck.model import Verdict
 
@@ -38,7 +39,7 @@ def require_loggable(photo: Waiting) -> None:
     PhotoError
         When it is no picture, or a reading that lacks its tub or time or makes no sense.
     """
-    measured = photo.measured
+    measured = photo.found
     if not measured.is_picture:
         raise PhotoError("this file is no photo that can be read", hint="send the photo itself")
     if measured.reading.verdict is not Verdict.REFUSED:
@@ -66,7 +67,7 @@ def log_photo(logbook: Path, folder: Path, photo: Waiting, skull: str | None) ->
     fresh = not kept.exists()
     if fresh:
         _keep(photo.path, kept)
-    reading = replace(photo.measured.reading, photo_path=str(kept))
+    reading = replace(photo.found.reading, photo_path=str(kept))
     used = False
     try:
         with Logbook(logbook) as book:
@@ -83,17 +84,18 @@ def log_photo(logbook: Path, folder: Path, photo: Waiting, skull: str | None) ->
 def _kept_path(folder: Path, photo: Waiting) -> Path:
     """Return where a photo is kept: a name of its time, digest and kind, none of the sender's."""
     kind = read_header(photo.name, photo.path.read_bytes()).kind
-    taken_at = photo.measured.reading.taken_at or photo.arrived_at
+    taken_at = photo.found.reading.taken_at or photo.arrived_at
     name = f"{taken_at.astimezone():%Y%m%d-%H%M%S}-{photo.sha256[:12]}{SUFFIXES[kind]}"
     return folder.absolute() / name
 
 
 def _keep(source: Path, target: Path) -> None:
     """Copy a file with its time, whole or not at all."""
-    draft = target.with_name(f".{source.name}.part")
+    draft = target.with_name(f".{target.name}.part")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_private_folder(target.parent)
         shutil.copy2(source, draft)
+        draft.chmod(PRIVATE_FILE)
         with draft.open("rb+") as file:
             os.fsync(file.fileno())
         draft.replace(target)

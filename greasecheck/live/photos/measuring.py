@@ -1,12 +1,16 @@
-"""Reads one photo at a time for the live page; what only a person can tell is left open."""
+"""Reads the photos of the live page in a process of its own, so that no page waits for it."""
 
 from __future__ import annotations
 
 import os
 import threading
-from contextlib import contextmanager
+from collections import deque
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from concurrent.futures import TimeoutError as LateError
 from dataclasses import dataclass, replace
+from functools import partial
 from io import BytesIO
+from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
@@ -14,11 +18,13 @@ from greasecheck.garage.standards import with_standards
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.checks.verdict import requirement, verdict_of
 from greasecheck.measure.reading import view_photo
+from greasecheck.measure.workers import begin_worker
 from greasecheck.model import BoneState, TimeSource
 from greasecheck.report.overlay import draw_overlay
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable
+    from concurrent.futures import Executor
     from datetime import datetime
     from pathlib import Path
 
@@ -27,6 +33,8 @@ if TYPE_CHECKING:
 
 WAIT_S = 20.0
 OVERLAY_QUALITY = 85
+KINDER = 5  # how much less of the processor a reading gets than the page, see nice(2)
+MOST_TRIES = 2  # a process can be killed for its memory by another's need
 # Checks of what the page asks the person instead, if need be.
 TIME_CHECK, TUB_CHECK = "time_from_camera", "tub_tag_seen"
 
@@ -70,8 +78,15 @@ class Measured:
     is_picture: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    work: Callable[[], Measured]
+    future: Future[Measured]
+    tries: int = 0
+
+
 class Measurer:
-    """Reads photos, one at a time, by the standards that the logbook has in force.
+    """Reads photos one after another, by the standards that the logbook has in force.
 
     Parameters
     ----------
@@ -79,15 +94,23 @@ class Measurer:
         The logbook.
     settings : ReadSettings
         As the command line named them.
+    make_executor : callable
+        Gives what the work is done by.
     """
 
-    def __init__(self, logbook: Path, settings: ReadSettings) -> None:
+    def __init__(
+        self, logbook: Path, settings: ReadSettings, make_executor: Callable[[], Executor]
+    ) -> None:
         self._logbook = logbook
         self._settings = settings
-        self._lock = threading.Lock()
+        self._make_executor = make_executor
+        self._executor: Executor | None = None
+        self._lock = threading.RLock()  # a future that is done already calls back at once
+        self._waiting: deque[_Task] = deque()
+        self._running = False
 
-    def measure(self, path: Path, told: Told) -> Measured:
-        """Read a photo.
+    def begin(self, path: Path, told: Told, *, first: bool = False) -> Future[Measured]:
+        """Have a photo read when its turn comes.
 
         Parameters
         ----------
@@ -95,46 +118,123 @@ class Measurer:
             The file; when `told` holds a time, it becomes the file's own.
         told : Told
             What a person says of it.
+        first : bool
+            Whether somebody waits for it, so that it goes before all others.
+        """
+        work = partial(measure_photo, self._logbook, self._settings, path, told)
+        task = _Task(work=work, future=Future())
+        with self._lock:
+            (self._waiting.appendleft if first else self._waiting.append)(task)
+        self._next()
+        return task.future
+
+    def measure(self, path: Path, told: Told) -> Measured:
+        """Read a photo at once, before those that wait; parameters as for `begin`.
 
         Raises
         ------
         BusyError
-            When others are read all the time.
+            When another does not end.
         """
-        if told.taken_at is not None:
-            os.utime(path, (told.taken_at.timestamp(),) * 2)
-        with self._alone():
-            view = view_photo(path, self._settings_for(told))
-            reading = _asked(view.reading, told)
-            content = BytesIO()
-            draw_overlay(replace(view, reading=reading)).save(
-                content, format="JPEG", quality=OVERLAY_QUALITY
-            )
-        return Measured(
-            reading=reading, overlay=content.getvalue(), is_picture=view.photo is not None
-        )
-
-    @contextmanager
-    def _alone(self) -> Iterator[None]:
-        if not self._lock.acquire(timeout=WAIT_S):
-            raise BusyError(
-                "other photos are being read; this one was not taken in",
-                hint="send it again in a few seconds",
-            )
+        future = self.begin(path, told, first=True)
         try:
-            yield
-        finally:
-            self._lock.release()
+            return future.result(timeout=WAIT_S)
+        except LateError as error:
+            future.cancel()
+            raise BusyError(
+                "other photos are being read; nothing was logged",
+                hint="try it again in a few seconds",
+            ) from error
 
-    def _settings_for(self, told: Told) -> ReadSettings:
-        named = replace(
-            self._settings,
-            jar=replace(self._settings.jar, dilution=told.dilution),
-            bone_state=told.state,
-            tub=told.tub,
-        )
-        with Logbook(self._logbook) as book:
-            return with_standards(named, book)
+    def warm_up(self) -> None:
+        """Begin the process, so that the first photo does not wait for it."""
+        with self._lock:
+            self._worker().submit(int)
+
+    def close(self) -> None:
+        """Stop once what runs is done; what waits is dropped."""
+        with self._lock:
+            self._waiting.clear()
+            executor, self._executor = self._executor, None
+        if executor is not None:
+            executor.shutdown(cancel_futures=True)
+
+    def _worker(self) -> Executor:
+        if self._executor is None:
+            self._executor = self._make_executor()
+        return self._executor
+
+    def _next(self) -> None:
+        """Begin the next photo unless one is being read."""
+        with self._lock:
+            while self._waiting and self._waiting[0].future.cancelled():
+                self._waiting.popleft()
+            if self._running or not self._waiting:
+                return
+            task = self._waiting.popleft()
+            self._running = True
+            try:
+                running = self._worker().submit(task.work)
+            except BrokenExecutor as error:
+                running = Future()
+                running.set_exception(error)
+        running.add_done_callback(partial(self._take, task))
+
+    def _take(self, task: _Task, running: Future[Measured]) -> None:
+        with self._lock:
+            self._running = False
+            if not running.cancelled():
+                self._settle(task, running)
+        self._next()
+
+    def _settle(self, task: _Task, running: Future[Measured]) -> None:
+        fault = running.exception()
+        if isinstance(fault, BrokenExecutor):
+            self._executor = None
+            if task.tries + 1 < MOST_TRIES:
+                self._waiting.appendleft(replace(task, tries=task.tries + 1))
+                return
+            fault = LiveError("it could not be read", hint="make it smaller, or take it again")
+        if not task.future.set_running_or_notify_cancel():
+            return
+        if fault is None:
+            task.future.set_result(running.result())
+        else:
+            task.future.set_exception(fault)
+
+
+def one_reader() -> Executor:
+    """Return a process of its own to read in, which leaves the page its share of the processor."""
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_begin_reader)
+
+
+def _begin_reader() -> None:
+    begin_worker()
+    if hasattr(os, "nice"):
+        os.nice(KINDER)
+
+
+def measure_photo(logbook: Path, settings: ReadSettings, path: Path, told: Told) -> Measured:
+    """Read a photo by the standards in force, and draw what was found; runs in a worker."""
+    if told.taken_at is not None:
+        os.utime(path, (told.taken_at.timestamp(),) * 2)
+    view = view_photo(path, _settings_for(logbook, settings, told))
+    reading = _asked(view.reading, told)
+    content = BytesIO()
+    picture = draw_overlay(replace(view, reading=reading))
+    picture.save(content, format="JPEG", quality=OVERLAY_QUALITY)
+    return Measured(reading=reading, overlay=content.getvalue(), is_picture=view.photo is not None)
+
+
+def _settings_for(logbook: Path, settings: ReadSettings, told: Told) -> ReadSettings:
+    named = replace(
+        settings,
+        jar=replace(settings.jar, dilution=told.dilution),
+        bone_state=told.state,
+        tub=told.tub,
+    )
+    with Logbook(logbook) as book:
+        return with_standards(named, book)
 
 
 def _asked(reading: Reading, told: Told) -> Reading:

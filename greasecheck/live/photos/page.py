@@ -120,7 +120,7 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
 
 def as_logged(book: Logbook, photo: Waiting) -> Reading:
     """Return a photo's reading as it would be logged: doubtful from before its tub's first day."""
-    reading = photo.measured.reading
+    reading = photo.found.reading
     start = None if reading.tub is None else tub_start(book, reading.tub)
     return flag_early(reading, start) if reading.verdict is Verdict.GOOD else reading
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
@@ -10,18 +12,20 @@ from typing import TYPE_CHECKING
 
 from flask import Response, redirect, render_template, request, url_for
 
-from greasecheck.errors import LiveError
+from greasecheck.errors import GreasecheckError, LiveError
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.photos.keeping import log_photo, require_loggable
-from greasecheck.live.photos.measuring import Told
+from greasecheck.live.photos.measuring import Measured, Told
 from greasecheck.live.photos.page import as_logged, photo_page
-from greasecheck.live.photos.waiting import Waiting, shown_name
+from greasecheck.live.photos.waiting import GoneError, Waiting, shown_name
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.measure.reading import refused_reading
 from greasecheck.model import BoneState, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from concurrent.futures import Future
 
     from werkzeug.datastructures import FileStorage
     from werkzeug.wrappers import Response as AnyResponse
@@ -36,41 +40,61 @@ MOST_DILUTION = 1000.0
 
 def show_photos(live: Live) -> str:
     """Show the photos that wait for a word, and what became of the last ones."""
+    waiting = live.waiting.waiting()
+    read = tuple(photo for photo in waiting if photo.measured)
     with Logbook(live.settings.logbook) as book:
-        pages = [photo_page(book, photo) for photo in live.waiting.waiting()]
+        pages = [photo_page(book, photo) for photo in read]
         done = [photo_page(book, photo) for photo in live.waiting.done()]
-        good = len(good_ones(book, live.waiting.waiting()))
-    return render_template("photos.html.j2", pages=pages, done=done, good=good)
+        good = len(good_ones(book, read))
+    unread = len(waiting) - len(read)
+    return render_template("photos.html.j2", pages=pages, done=done, good=good, unread=unread)
 
 
 def take_in(live: Live) -> AnyResponse:
-    """Read the photos that were sent; either all are taken in, or none."""
+    """Take in the photos that were sent, all or none, to be read one after another."""
     live.forms.check(request.form)
     files = [file for file in request.files.getlist("photo") if file.filename]
     _require_sendable(files)
-    live.waiting.require_room(len(files))
-    photos: list[Arrived] = []
-    try:
-        for file in files:
-            photos.append(live.waiting.store(file.stream))
-            _read(live, photos[-1], shown_name(file.filename))
-    except BaseException:
-        live.waiting.forget(photos)
-        raise
-    if len(photos) == 1:
-        return redirect(url_for("photo", token=photos[0].token), 303)
+    arrived: list[Arrived] = []
+    with live.waiting.room(len(files)):
+        try:
+            for file in files:
+                name, at = shown_name(file.filename), datetime.now(UTC)
+                arrived.append(live.waiting.store(file.stream, name, Told(), at))
+        except BaseException:
+            live.waiting.forget(arrived)
+            raise
+    for one in arrived:
+        if not one.known:
+            _begin_reading(live, one.photo)
+    if len(arrived) == 1:
+        return redirect(url_for("photo", token=arrived[0].photo.token), 303)
     return redirect(url_for("photos"), 303)
 
 
+def read_those_left(live: Live) -> None:
+    """Read the photos that waited when the server before this one ended."""
+    for photo in live.waiting.waiting():
+        _begin_reading(live, photo)
+
+
 def show_photo(live: Live, token: str) -> str:
-    """Show a photo's reading, and what can become of it."""
+    """Show a photo's reading, and what can become of it; or that it is being read."""
+    photo = live.waiting.get(token)
+    if photo.measured is None:
+        return render_template("being_read.html.j2", photo=photo)
     with Logbook(live.settings.logbook) as book:
-        return render_template("photo.html.j2", page=photo_page(book, live.waiting.get(token)))
+        return render_template("photo.html.j2", page=photo_page(book, photo))
+
+
+def tell_unread(live: Live) -> dict[str, int]:
+    """Tell the page's script how many photos are still being read."""
+    return {"left": sum(photo.measured is None for photo in live.waiting.waiting())}
 
 
 def show_found(live: Live, token: str) -> Response:
     """Send the picture of what was found."""
-    return Response(live.waiting.get(token).measured.overlay, mimetype="image/jpeg")
+    return Response(live.waiting.get(token).found.overlay, mimetype="image/jpeg")
 
 
 def log(live: Live, token: str) -> AnyResponse:
@@ -84,7 +108,8 @@ def log_good(live: Live) -> AnyResponse:
 
     def work() -> str:
         with Logbook(live.settings.logbook) as book:
-            photos = good_ones(book, live.waiting.waiting())
+            read = [photo for photo in live.waiting.waiting() if photo.measured]
+            photos = good_ones(book, read)
         for photo in photos:
             _log(live, photo.token, {})
         return url_for("photos")
@@ -126,22 +151,26 @@ def _require_sendable(files: Sequence[FileStorage]) -> None:
         file.stream.seek(0)
 
 
-def _read(live: Live, arrived: Arrived, name: str) -> None:
-    """Read a photo that is new."""
-    if arrived.known:
-        return
-    told = Told()
-    live.waiting.put(
-        Waiting(
-            token=arrived.token,
-            name=name,
-            path=arrived.path,
-            sha256=arrived.sha256,
-            arrived_at=datetime.now(UTC),
-            told=told,
-            measured=live.measurer.measure(arrived.path, told),
-        )
-    )
+def _begin_reading(live: Live, photo: Waiting) -> None:
+    future = live.measurer.begin(photo.path, photo.told)
+    future.add_done_callback(partial(_take_reading, live, photo.token))
+
+
+def _take_reading(live: Live, token: str, future: Future[Measured]) -> None:
+    """Put what was found to the photo; one that could not be read is refused."""
+    with suppress(GoneError):
+        photo = live.waiting.get(token)
+        fault = future.exception()
+        found = future.result() if fault is None else _unreadable(photo, fault)
+        live.waiting.put(replace(photo, measured=found))
+
+
+def _unreadable(photo: Waiting, fault: BaseException) -> Measured:
+    if not isinstance(fault, GreasecheckError):
+        logging.getLogger(__name__).error("cannot read %s", photo.name, exc_info=fault)
+        fault = LiveError("it could not be read", hint="the terminal tells why")
+    reading = refused_reading(photo.path, photo.sha256, fault)
+    return Measured(reading=reading, overlay=b"", is_picture=False)
 
 
 def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
@@ -151,7 +180,6 @@ def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
         require_loggable(photo)
         log_photo(live.settings.logbook, live.settings.photos, photo, form.get("skull") or None)
         live.waiting.put(replace(photo, done=True))
-        photo.path.unlink(missing_ok=True)
     return url_for("photo", token=token)
 
 
@@ -161,7 +189,7 @@ def _as_told(live: Live, photo: Waiting, told: Told) -> Waiting:
         return photo
     measured = live.measurer.measure(photo.path, told)
     told_photo = replace(photo, told=told, measured=measured)
-    live.waiting.put(told_photo)
+    live.waiting.tell(told_photo)
     return told_photo
 
 

@@ -1,18 +1,23 @@
-"""Photos that were read and wait for a person's word: in a folder that is emptied at the end."""
+"""Photos that wait for a person's word: each in a folder of its own, which a crash leaves whole."""
 
 from __future__ import annotations
 
+import os
 import secrets
 import shutil
 import threading
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
+from greasecheck.live.photos.about import about_text, read_about
+from greasecheck.logbook.store.drafts import draft_folder, held, make_private_folder, sweep
+from greasecheck.logbook.store.file import fsync_folder
 from greasecheck.measure.photo.file import file_name, file_sha256
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
     from datetime import datetime
     from pathlib import Path
     from typing import IO
@@ -22,6 +27,7 @@ if TYPE_CHECKING:
 MOST_WAITING = 30
 MOST_DONE = 30
 LONGEST_NAME = 60
+PHOTO, ABOUT = "photo", "about.json"  # what lies in the folder of a photo that waits
 
 
 class GoneError(LiveError):
@@ -34,17 +40,15 @@ class FullError(LiveError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived:
-    """A file as it came in: where it lies, its digest, and whether it was there already."""
+    """A photo as it came in, and whether it was there already."""
 
-    token: str
-    path: Path
-    sha256: str
+    photo: Waiting
     known: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
-    """A photo that was read.
+    """A photo that came in.
 
     Attributes
     ----------
@@ -60,8 +64,8 @@ class Waiting:
         When it came in.
     told : Told
         What a person said of it.
-    measured : Measured
-        What was found.
+    measured : Measured or None
+        What was found; None while it is being read.
     done : bool
         Whether it was decided; its file is then kept elsewhere.
     """
@@ -72,35 +76,63 @@ class Waiting:
     sha256: str
     arrived_at: datetime
     told: Told
-    measured: Measured
+    measured: Measured | None = None
     done: bool = False
+
+    @property
+    def found(self) -> Measured:
+        """Return what was found in a photo that was read.
+
+        Raises
+        ------
+        LiveError
+            While it is still being read.
+        """
+        if self.measured is None:
+            raise LiveError("this photo is still being read", hint="look again in a few seconds")
+        return self.measured
 
 
 class WaitingRoom:
-    """Holds the photos that wait, up to a number.
+    """Holds the photos that wait, up to a number; those of a server that was killed are there.
 
     Parameters
     ----------
     folder : pathlib.Path
-        Where their files lie; nothing else lies there.
+        Where they lie; nothing else lies there.
     """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._lock = threading.Lock()
-        self._photos: dict[str, Waiting] = {}
+        self._coming = 0
+        self._photos = {photo.token: photo for photo in _left_by_another(folder)}
 
-    def require_room(self, count: int) -> None:
-        """Raise FullError unless `count` more photos may come in."""
-        waiting = len(self.waiting())
-        if waiting + count > MOST_WAITING:
-            raise FullError(
-                f"{waiting} photos wait to be logged or thrown away; "
-                f"there is room for {MOST_WAITING}",
-                hint="decide on some of them first; nothing was taken in",
-            )
+    @contextmanager
+    def room(self, count: int) -> Iterator[None]:
+        """Keep room for `count` more photos while they come in.
 
-    def store(self, stream: IO[bytes]) -> Arrived:
+        Raises
+        ------
+        FullError
+            When there is none.
+        """
+        with self._lock:
+            waiting = self._coming + sum(not photo.done for photo in self._photos.values())
+            if waiting + count > MOST_WAITING:
+                raise FullError(
+                    f"{waiting} photos wait to be logged or thrown away; "
+                    f"there is room for {MOST_WAITING}",
+                    hint="decide on some of them first; nothing was taken in",
+                )
+            self._coming += count
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._coming -= count
+
+    def store(self, stream: IO[bytes], name: str, told: Told, arrived_at: datetime) -> Arrived:
         """Store an upload's bytes under a name of our own; the same bytes only once.
 
         Raises
@@ -109,38 +141,51 @@ class WaitingRoom:
             When the disk refuses.
         """
         token = secrets.token_urlsafe(16)
-        path = self._folder / token
+        path = self._folder / token / PHOTO
         try:
-            with path.open("xb") as file:
-                shutil.copyfileobj(stream, file)
+            with draft_folder(self._folder) as draft:
+                _write(draft / PHOTO, stream)
+                sha256 = file_sha256(draft / PHOTO)
+                photo = Waiting(
+                    token=token,
+                    name=name,
+                    path=path,
+                    sha256=sha256,
+                    arrived_at=arrived_at,
+                    told=told,
+                )
+                return self._take_in(photo, draft)
         except OSError as error:
-            path.unlink(missing_ok=True)
             raise FullError(
                 f"the photo cannot be taken in: {error.strerror or error}",
                 hint="make room on this computer's disk; nothing was taken in",
             ) from error
-        sha256 = file_sha256(path)
-        for photo in self.waiting():
-            if photo.sha256 == sha256:
-                path.unlink()
-                return Arrived(token=photo.token, path=photo.path, sha256=sha256, known=True)
-        return Arrived(token=token, path=path, sha256=sha256, known=False)
 
     def forget(self, arrivals: Iterable[Arrived]) -> None:
-        """Undo the arrival of files, but for those that had been there before."""
-        with self._lock:
-            for arrived in arrivals:
-                if not arrived.known:
-                    self._photos.pop(arrived.token, None)
-                    arrived.path.unlink(missing_ok=True)
+        """Undo the arrival of photos, but for those that had been there before."""
+        for arrived in arrivals:
+            if not arrived.known:
+                self.throw_away(arrived.photo.token)
 
     def put(self, photo: Waiting) -> None:
-        """Take a photo in, or change what is known of it."""
+        """Change what is known of a photo, unless it was thrown away; a decided one leaves."""
         with self._lock:
+            if photo.token not in self._photos:
+                return
             self._photos[photo.token] = photo
+            if photo.done:
+                shutil.rmtree(photo.path.parent, ignore_errors=True)
             done = [one.token for one in self._photos.values() if one.done]
             for token in done[: -MOST_DONE or None]:
                 del self._photos[token]
+
+    def tell(self, photo: Waiting) -> None:
+        """Change what is known of a photo, and keep what a person said of it."""
+        with suppress(OSError):  # it is asked again after a crash
+            draft = photo.path.with_name(f"{ABOUT}.part")
+            draft.write_text(about_text(photo), encoding="utf-8")
+            draft.replace(photo.path.with_name(ABOUT))
+        self.put(photo)
 
     def get(self, token: str) -> Waiting:
         """Return the photo under a token.
@@ -171,7 +216,48 @@ class WaitingRoom:
             photo = self._photos.get(token)
             if photo is not None and not photo.done:
                 del self._photos[token]
-                photo.path.unlink(missing_ok=True)
+                shutil.rmtree(photo.path.parent, ignore_errors=True)
+
+    def _take_in(self, photo: Waiting, draft: Path) -> Arrived:
+        """Give a photo its place by one rename, unless the same waits already."""
+        (draft / ABOUT).write_text(about_text(photo), encoding="utf-8")
+        with self._lock:
+            for other in self._photos.values():
+                if other.sha256 == photo.sha256 and not other.done:
+                    return Arrived(photo=other, known=True)
+            draft.rename(photo.path.parent)
+            draft.mkdir()  # for the end of the draft
+            self._photos[photo.token] = photo
+        fsync_folder(self._folder)
+        return Arrived(photo=photo, known=False)
+
+
+@contextmanager
+def waiting_folder(folder: Path) -> Iterator[Path]:
+    """Hold the folder of photos that wait, which no other server may use meanwhile.
+
+    Raises
+    ------
+    LiveError
+        When another live page of this logbook runs, or the disk refuses.
+    """
+    try:
+        make_private_folder(folder)
+        with held(folder) as ours:
+            if not ours and os.name != "nt":
+                raise LiveError(
+                    f"another live page of this logbook runs: {folder} is in use",
+                    hint="stop the other one first, or open its page",
+                )
+            sweep(folder)
+            yield folder
+            with suppress(OSError):
+                folder.rmdir()  # goes when nothing waits
+    except OSError as error:
+        raise LiveError(
+            f"photos cannot wait in {folder}: {error.strerror or error}",
+            hint="allow writing to the logbook's folder",
+        ) from error
 
 
 def shown_name(sent: str | None) -> str:
@@ -184,3 +270,29 @@ def shown_name(sent: str | None) -> str:
     """
     name = "".join(letter for letter in file_name(sent or "") if letter.isprintable()).strip()
     return f"{name[: LONGEST_NAME - 1]}…" if len(name) > LONGEST_NAME else name or "photo"
+
+
+def _write(path: Path, stream: IO[bytes]) -> None:
+    with path.open("xb") as file:
+        shutil.copyfileobj(stream, file)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _left_by_another(folder: Path) -> list[Waiting]:
+    """Return the photos that a server before this one took in, the oldest first."""
+    found = []
+    for place in folder.iterdir():
+        path = place / PHOTO
+        if path.is_file() and not place.name.startswith("."):
+            about = read_about(place / ABOUT, path)
+            photo = Waiting(
+                token=place.name,
+                name=shown_name(about.name),
+                path=path,
+                sha256=file_sha256(path),
+                arrived_at=about.arrived_at,
+                told=about.told,
+            )
+            found.append(photo)
+    return sorted(found, key=lambda photo: photo.arrived_at)

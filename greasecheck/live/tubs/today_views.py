@@ -12,7 +12,7 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.words import age, moment
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.mark import logbook_mark
+from greasecheck.logbook.store.last_link import logbook_mark
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.undo import last_entry
 from greasecheck.model import Recipe, Verdict

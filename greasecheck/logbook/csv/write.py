@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import csv
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.store.drafts import draft_folder, make_private_folder
 from greasecheck.logbook.store.file import fsync_folder
 from greasecheck.logbook.store.tables import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.store.table import Table
@@ -47,11 +47,11 @@ def export_tables(
         if target.exists():
             raise LogbookError(f"{target} exists already", hint="name a new folder")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".greasecheck-") as fresh:
-            _write_all(book, Path(fresh), tables)
+        make_private_folder(folder)
+        with draft_folder(folder) as fresh:
+            _write_all(book, fresh, tables)
             for target in targets:
-                (Path(fresh) / target.name).replace(target)
+                (fresh / target.name).replace(target)
         fsync_folder(folder)
     except OSError as error:
         raise LogbookError(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import sqlite3
-import tempfile
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
+from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 
 if TYPE_CHECKING:
@@ -147,15 +147,16 @@ def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
     draft = copy.with_name(f"{copy.name}.part")  # a kill leaves no half of a copy under its name
     draft.unlink(missing_ok=True)
     connection.execute("VACUUM INTO ?", (str(draft),))
+    draft.chmod(PRIVATE_FILE)
     draft.replace(copy)
 
 
 def _make(path: Path) -> None:
     """Make an empty logbook under another name, then give it its own: a kill leaves none or all."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
-            fresh = Path(folder) / path.name
+        make_private_folder(path.parent)
+        with draft_folder(path.parent) as folder:
+            fresh = folder / path.name
             _fill_new(fresh)
             _name_without_overwriting(fresh, path)
         fsync_folder(path.parent)
@@ -173,6 +174,7 @@ def _fill_new(path: Path) -> None:
         migrate(connection, migrations(), path)
     finally:
         connection.close()
+    path.chmod(PRIVATE_FILE)
 
 
 def _name_without_overwriting(fresh: Path, path: Path) -> None:

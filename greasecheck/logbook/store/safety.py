@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import tempfile
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.chain import chain_faults
+from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.store.file import fsync_folder, migrate, migrations
 from greasecheck.logbook.store.last_link import SUFFIX, missing_after, note_last_link
@@ -37,9 +37,9 @@ def back_up(book: Logbook, target: Path) -> None:
         raise LogbookError(f"{target} exists already", hint="name a new file for the backup")
     _refuse_incomplete(book)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".greasecheck-") as folder:
-            copy = Path(folder) / target.name
+        make_private_folder(target.parent)
+        with draft_folder(target.parent) as folder:
+            copy = folder / target.name
             with in_clear_words(target):
                 _copy(book.connection, copy)
             copy.replace(target)
@@ -74,10 +74,10 @@ def restore(backup: Path, path: Path) -> Path | None:
     try:
         if not backup.is_file():
             raise LogbookError(f"there is no backup {backup}", hint="check its name")
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".greasecheck-") as folder:
+        make_private_folder(path.parent)
+        with draft_folder(path.parent) as folder:
             # The backup may lie where nothing can be written, which SQLite does not like.
-            copy = shutil.copyfile(backup, Path(folder) / backup.name)
+            copy = shutil.copyfile(backup, folder / backup.name)
             _refuse_unsound(copy, backup)
             return _restore_sound(copy, path)
     except OSError as error:
@@ -142,6 +142,7 @@ def _copy(source: sqlite3.Connection, target: Path) -> None:
     with closing(sqlite3.connect(target)) as copy:
         # Whole in one file, which can be read where nothing can be written.
         copy.execute("PRAGMA journal_mode = DELETE")
+    target.chmod(PRIVATE_FILE)
     with target.open("rb+") as file:
         os.fsync(file.fileno())
 

@@ -89,13 +89,14 @@ def read_settings() -> ReadSettings:
 def live_settings(folder: Path, **changes: Any) -> LiveSettings:  # noqa: ANN401 - any field
     read = read_settings()
     waiting = folder / "waiting"
-    waiting.mkdir()
+    waiting.mkdir(exist_ok=True)
     named = LiveSettings(
         logbook=folder / "season.logbook",
         photos=folder / "season.photos",
         waiting=waiting,
         read=replace(read, jar=replace(read.jar, clear=clear_water())),
         make_executor=Later,
+        make_reader=AtOnce,
     )
     return replace(named, **changes)
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from concurrent.futures import BrokenExecutor, Executor, Future
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, Any
 
 import pytest
 
@@ -18,14 +19,12 @@ from tests.unit.live.phones import (
     REFUSED,
     SAMPLES,
     TUB12,
+    Later,
     Phone,
     live_settings,
     make_phone,
     without_exif,
 )
-
-if TYPE_CHECKING:
-    pass
 
 
 def test_an_unknown_skull_leaves_nothing_half_written(phone: Phone, tub12: bytes) -> None:
@@ -66,35 +65,37 @@ def test_nothing_chosen_is_said(phone: Phone) -> None:
     assert "No photo was chosen" in answer.text
 
 
-def test_while_another_photo_is_read_the_answer_is_busy(
+def test_while_others_are_read_the_answer_is_busy(
     phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    page = phone.send(tub12)
+
     def busy(*_: object) -> None:
         raise BusyError("other photos are being read", hint="again")
 
     assert WAIT_S > 1
     monkeypatch.setattr(Measurer, "measure", busy)
-    answer = phone.post("/photos", {"photo": (BytesIO(tub12), "a.jpg")})
+    answer = phone.post(f"{page}/log", {"dilution": "4"})
     assert answer.status_code == 503
-    assert list(phone.settings.waiting.iterdir()) == []
+    assert phone.count("readings") == 0
 
 
-def test_when_one_of_several_cannot_be_read_now_none_is_taken_in(
+def test_when_one_of_several_does_not_fit_on_the_disk_none_is_taken_in(
     phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     known = phone.send(without_exif())
-    real, calls = Measurer.measure, []
+    real, calls = waiting._write, []
 
-    def second_is_busy(self: Measurer, path: Path, told: Told) -> object:
+    def second_is_full(path: Path, stream: IO[bytes]) -> None:
         calls.append(path)
         if len(calls) == 2:
-            raise BusyError("busy", hint="again")
-        return real(self, path, told)
+            raise OSError(28, "No space left on device")
+        real(path, stream)
 
-    monkeypatch.setattr(Measurer, "measure", second_is_busy)
-    contents = [without_exif(), tub12, REFUSED.read_bytes()]
+    monkeypatch.setattr(waiting, "_write", second_is_full)
+    contents = [tub12, without_exif(), REFUSED.read_bytes()]
     answer = phone.post("/photos", {"photo": [(BytesIO(one), "a.jpg") for one in contents]})
-    assert answer.status_code == 503
+    assert answer.status_code == 409
     assert [f"/photos/{one.token}" for one in phone.live.waiting.waiting()] == [known]
     assert len(list(phone.settings.waiting.iterdir())) == 1
 
@@ -116,11 +117,35 @@ def test_the_measurer_gives_up_after_a_while(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("greasecheck.live.photos.measuring.WAIT_S", 0.01)
-    settings = live_settings(tmp_path)
-    Logbook(settings.logbook, create=True).close()
-    measurer = Measurer(settings.logbook, settings.read)
-    with measurer._alone(), pytest.raises(BusyError):
+    settings, later = live_settings(tmp_path), Later()
+    measurer = Measurer(settings.logbook, settings.read, lambda: later)
+    measurer.begin(TUB12, Told())
+    with pytest.raises(BusyError):
         measurer.measure(TUB12, Told())
+    assert len(later.waiting) == 1
+
+
+def test_a_reader_that_is_killed_is_begun_anew_once(phone: Phone, tub12: bytes) -> None:
+    killed: list[int] = []
+
+    class Dying(Executor):
+        def submit(self, *_: Any, **__: Any) -> Future[Any]:  # noqa: ANN401 - as the base
+            killed.append(1)
+            raise BrokenExecutor
+
+    phone.live.measurer._make_executor = Dying
+    page = phone.get(phone.send(tub12)).text
+    assert "Refused" in page
+    assert len(killed) == 2
+
+
+def test_a_bug_of_the_reader_is_told_on_the_terminal(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr("greasecheck.live.photos.measuring.view_photo", lambda *_: 1 / 0)
+    page = phone.get(phone.send(tub12)).text
+    assert "the terminal tells why" in page.lower()
+    assert "ZeroDivisionError" in caplog.text
 
 
 def test_a_disk_that_refuses_logs_nothing(
@@ -157,7 +182,7 @@ def test_old_decided_photos_are_forgotten(
     for content in (tub12, (SAMPLES / "05_tub17_march.jpg").read_bytes()):
         phone.post(f"{phone.send(content)}/log")
     [last] = phone.live.waiting.done()
-    assert last.measured.reading.tub == 17
+    assert last.found.reading.tub == 17
 
 
 def test_a_symlink_in_the_photo_folder_is_not_written_through(

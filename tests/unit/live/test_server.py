@@ -17,7 +17,7 @@ import pytest
 from greasecheck.cli.setup import serve
 from greasecheck.errors import LiveError
 from greasecheck.live.access.pairing import Pairing
-from greasecheck.live.server import WORDS, Server, listen, waiting_folder
+from greasecheck.live.server import WORDS, Server, listen
 from greasecheck.live.tubs.weighing import one_worker
 from greasecheck.logbook.store.book import Logbook
 from tests.unit.cli.photos.test_read import run
@@ -103,12 +103,6 @@ def test_a_forbidden_port_is_said_in_clear_words(monkeypatch: pytest.MonkeyPatch
     assert told.value.hint in {hint for _, hint in WORDS.values()}
 
 
-def test_the_waiting_folder_goes_with_all_in_it() -> None:
-    with waiting_folder() as folder:
-        (folder / "photo").write_bytes(b"x")
-    assert not folder.exists()
-
-
 def test_another_jar_needs_its_own_reference(tmp_path: Path) -> None:
     missing = tmp_path / "clear.json"
     result = run("serve", "--reference", missing, "--logbook", tmp_path / "season.logbook")
@@ -178,7 +172,7 @@ def test_the_command_serves_until_it_is_stopped(tmp_path: Path, stop: signal.Sig
         assert found
         with urllib.request.urlopen(found[0]) as answer:
             assert answer.status == 200
-        assert list(tmp_path.glob("greasecheck-*"))
+        assert (tmp_path / "season.waiting").is_dir()
         process.send_signal(stop)
         _, words = process.communicate(timeout=SILENT_S)
     finally:
@@ -187,4 +181,4 @@ def test_the_command_serves_until_it_is_stopped(tmp_path: Path, stop: signal.Sig
     assert process.returncode == serve.INTERRUPTED
     assert "what was logged is safe" in words
     assert "Traceback" not in words
-    assert not list(tmp_path.glob("greasecheck-*"))
+    assert not (tmp_path / "season.waiting").exists()

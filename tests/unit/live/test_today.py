@@ -17,7 +17,7 @@ from greasecheck.live.words import age, moment
 from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.mark import logbook_mark
+from greasecheck.logbook.store.last_link import logbook_mark
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import enter_tub
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone

@@ -1,0 +1,64 @@
+"""What is known of a photo that waits, beside its file, so that a crash does not lose it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from greasecheck.live.photos.measuring import Told
+from greasecheck.model import BoneState
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.live.photos.waiting import Waiting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class About:
+    """A photo's name, when it came in, and what a person said of it."""
+
+    name: str
+    arrived_at: datetime
+    told: Told
+
+
+def about_text(photo: Waiting) -> str:
+    """Return what `read_about` reads."""
+    told = photo.told
+    return json.dumps(
+        {
+            "name": photo.name,
+            "arrived_at": photo.arrived_at.isoformat(),
+            "tub": told.tub,
+            "state": told.state,
+            "dilution": told.dilution,
+            "taken_at": told.taken_at.isoformat() if told.taken_at else None,
+        }
+    )
+
+
+def read_about(path: Path, photo: Path) -> About:
+    """Read what is known of a photo; of one without, the time of its file.
+
+    Parameters
+    ----------
+    path, photo : pathlib.Path
+        The note, and the photo beside it.
+    """
+    try:
+        noted = json.loads(path.read_text(encoding="utf-8"))
+        taken_at = noted["taken_at"]
+        told = Told(
+            tub=noted["tub"],
+            state=BoneState(noted["state"]),
+            dilution=float(noted["dilution"]),
+            taken_at=datetime.fromisoformat(taken_at) if taken_at else None,
+        )
+        arrived_at = datetime.fromisoformat(noted["arrived_at"])
+        return About(name=str(noted["name"]), arrived_at=arrived_at, told=told)
+    except (OSError, ValueError, KeyError, TypeError):
+        came = datetime.fromtimestamp(photo.stat().st_mtime, UTC)
+        return About(name="photo", arrived_at=came, told=Told())
