@@ -13,6 +13,9 @@ from greasecheck.predict.tables import species_range, spread
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
     from greasecheck.predict.records import FinishedTub
 
 QUARTILE = 0.6744897501960817  # standard normal quantile of 0.75
@@ -72,18 +75,34 @@ def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> ClearTime:
         spread("species_offset_share").log_std ** 2,
     )
     target = _table_time(species)
-    tables = [_table_time(tub.species) for tub in finished]
-    names = np.array([species_range(tub.species).species for tub in finished], dtype=str)
-    scatter = np.diag([table.scatter_log_std**2 for table in tables])
-    covariance = user + own * (names[:, None] == names[None, :]) + scatter
+    names, misses, variance = _seen_of_species(finished)
+    covariance = user + own * (names[:, None] == names) + np.diag(variance)
     shared = user + own * (names == species_range(species).species)
     gain = np.linalg.solve(covariance, shared)
-    misses = np.log([tub.days for tub in finished]) - [table.log_mean for table in tables]
     return ClearTime(
         log_mean=float(target.log_mean + gain @ misses),
         scatter_log_std=target.scatter_log_std,
         shared_log_std=float(np.sqrt(user + own - gain @ shared)),
     )
+
+
+def _seen_of_species(
+    finished: Sequence[FinishedTub],
+) -> tuple[NDArray[np.str_], FloatArray, FloatArray]:
+    """Species of finished tubs, the mean log of their days over the table's, and its variance.
+
+    Tubs of one species scatter alike, so that their mean tells all that they tell.
+    """
+    of_name = {name: species_range(name).species for name in {tub.species for tub in finished}}
+    names, place, counts = np.unique(
+        np.array([of_name[tub.species] for tub in finished], dtype=str),
+        return_inverse=True,
+        return_counts=True,
+    )
+    tables = [_table_time(str(name)) for name in names]
+    sums = np.bincount(place, np.log([tub.days for tub in finished]), len(names))
+    misses = sums / counts - [table.log_mean for table in tables]
+    return names, misses, np.array([table.scatter_log_std**2 for table in tables]) / counts
 
 
 def _table_time(species: str) -> ClearTime:
