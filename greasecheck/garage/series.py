@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from itertools import groupby
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import EventKind
-from greasecheck.logbook.skulls.skulls import follow_ups, skull_events
+from greasecheck.logbook.skulls.skulls import (
+    every_event,
+    every_follow_up,
+    follow_ups,
+    skull_events,
+)
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths
 from greasecheck.predict.advice.bone_trend import BoneLook
@@ -25,10 +33,10 @@ from greasecheck.predict.records import (
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Bath, LoggedReading
+    from greasecheck.logbook.records import Bath, FollowUp, LoggedReading, SkullEvent
     from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook
 
@@ -189,7 +197,22 @@ def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
 
 def milestones(book: Logbook, skull: str) -> tuple[Milestone, ...]:
     """Return the stages that a skull reached; a soak right after whitening only rinses."""
-    events = [event for event in skull_events(book, skull) if event.kind in STAGES]
+    return _milestones(skull_events(book, skull), follow_ups(book, skull))
+
+
+def all_milestones(book: Logbook) -> Mapping[str, tuple[Milestone, ...]]:
+    """Return the stages that each skull with any event reached, by its name."""
+    looks = defaultdict(list)
+    for look in every_follow_up(book):
+        looks[look.skull].append(look)
+    return {
+        skull: _milestones(tuple(events), looks[skull])
+        for skull, events in groupby(every_event(book), key=attrgetter("skull"))
+    }
+
+
+def _milestones(happened: Sequence[SkullEvent], looks: Sequence[FollowUp]) -> tuple[Milestone, ...]:
+    events = [event for event in happened if event.kind in STAGES]
     kinds = [None, *(event.kind for event in events)]
     reached = [
         Milestone(
@@ -200,5 +223,5 @@ def milestones(book: Logbook, skull: str) -> tuple[Milestone, ...]:
         )
         for before, event in zip(kinds, events, strict=False)
     ]
-    seen = [Milestone(stage=Stage.FOLLOWED_UP, at=one.seen_at) for one in follow_ups(book, skull)]
+    seen = [Milestone(stage=Stage.FOLLOWED_UP, at=one.seen_at) for one in looks]
     return (*reached, *seen)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.series import milestones
+from greasecheck.garage.series import all_milestones, milestones
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls.skulls import list_skulls, skull_named, soaking
 from greasecheck.predict.advice.done import DoneVerdict
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.done import DoneAdvice
     from greasecheck.predict.advice.stage import Milestone, SkullStage
 
+FEW_SKULLS = 20  # are asked for one by one; more are sooner read with all others
 DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
 
 
@@ -71,11 +72,16 @@ def skull_lives(
         if advice is not None and advice.stall.verdict is not StallVerdict.STALLED
         for skull in advice.skulls
     }
+    reached = (
+        all_milestones(book)
+        if len(skulls) > FEW_SKULLS
+        else {skull.name: milestones(book, skull.name) for skull in skulls}
+    )
     return tuple(
         SkullLife(
             name=skull.name,
             owner=skull.owner,
-            stage=_stage(milestones(book, skull.name), now, soaking.get(skull.name)),
+            stage=_stage(reached.get(skull.name, ()), now, soaking.get(skull.name)),
         )
         for skull in skulls
     )

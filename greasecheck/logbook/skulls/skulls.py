@@ -155,14 +155,19 @@ def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
     return select(book, FollowUp, FOLLOW_UPS, "WHERE skull = ? ORDER BY seen_at", (name,))
 
 
-def stays(book: Logbook) -> tuple[Stay, ...]:
-    """Return every skull's stays in tubs, oldest first for each skull."""
-    return _stays(_events_of(book, EVERY_SKULL))
+def every_follow_up(book: Logbook) -> tuple[FollowUp, ...]:
+    """Return the follow-ups of all skulls, skull by skull, oldest first."""
+    return select(book, FollowUp, FOLLOW_UPS, "ORDER BY skull, seen_at")
 
 
 def stays_of(book: Logbook, name: str) -> tuple[Stay, ...]:
     """Return the stays in tubs of the skull called `name`, oldest first."""
-    return _stays(skull_events(book, name))
+    return stays_among(skull_events(book, name))
+
+
+def every_event(book: Logbook) -> tuple[SkullEvent, ...]:
+    """Return what happened to all skulls, skull by skull, oldest first."""
+    return select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
 
 
 def _events_of(book: Logbook, which: str) -> tuple[SkullEvent, ...]:
@@ -171,7 +176,8 @@ def _events_of(book: Logbook, which: str) -> tuple[SkullEvent, ...]:
     return select(book, SkullEvent, SKULL_EVENTS, rest)
 
 
-def _stays(events: Sequence[SkullEvent]) -> tuple[Stay, ...]:
+def stays_among(events: Sequence[SkullEvent]) -> tuple[Stay, ...]:
+    """Return the stays among events; events as `every_event` gives them."""
     found: list[Stay] = []
     for event, following in zip_longest(events, events[1:]):
         if event.kind in INTO_A_TUB and event.tub is not None:
@@ -198,7 +204,7 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
 
 def soaking(book: Logbook) -> tuple[Stay, ...]:
     """Return the stays that have not ended: what soaks where, and since when in that tub."""
-    return tuple(stay for stay in _stays(_events_of(book, SOAKING_NOW)) if stay.until is None)
+    return tuple(stay for stay in stays_among(_events_of(book, SOAKING_NOW)) if stay.until is None)
 
 
 def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str, datetime]]:
@@ -211,7 +217,11 @@ def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str,
     which : str
         SQL that selects skulls, such as `EVERY_SKULL`; without it, those that soak now.
     """
-    events = _events_of(book, which)
+    return rinses_among(_events_of(book, which))
+
+
+def rinses_among(events: Sequence[SkullEvent]) -> frozenset[tuple[str, datetime]]:
+    """Return which soaks among events follow a whitening; events as `every_event` gives them."""
     return frozenset(
         (after.skull, after.happened_at)
         for before, after in pairwise(events)
@@ -284,7 +294,7 @@ def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
 
 def _told_of(entry: Entry, name: str) -> list[tuple[str, str]]:
     """Return time and kind of each event of a skull, in order."""
-    return sorted((at, kind) for skull, at, kind in entry.keys(SKULL_EVENTS) if skull == name)
+    return sorted((at, kind) for _, at, kind in entry.keys(SKULL_EVENTS, "skull", name))
 
 
 def _require_tub(entry: Entry, event: SkullEvent) -> None:

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.skulls.skulls import (
-    EVERY_SKULL,
+    every_event,
     list_skulls,
     rinse_soaks,
+    rinses_among,
     skull_named,
     soaking,
-    stays,
+    stays_among,
 )
 
 if TYPE_CHECKING:
@@ -40,8 +41,9 @@ class Soak:
 def list_soaks(book: Logbook) -> tuple[Soak, ...]:
     """Return every soak of every skull, oldest first for each; moves between tubs joined."""
     species = {skull.name: skull.species for skull in list_skulls(book)}
-    rinsing = rinse_soaks(book, EVERY_SKULL)
-    last_stays = {(stay.skull, stay.soak_since): stay for stay in stays(book)}
+    events = every_event(book)
+    rinsing = rinses_among(events)
+    last_stays = {(stay.skull, stay.soak_since): stay for stay in stays_among(events)}
     return tuple(
         Soak(
             skull=stay.skull,

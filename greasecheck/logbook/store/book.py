@@ -191,10 +191,14 @@ class Entry:
         """Return the row of `table` under `key`, or None."""
         return fetch_row(self._connection, table, key)
 
-    def keys(self, table: Table) -> list[tuple[Any, ...]]:
-        """Return the keys of all rows of `table`."""
+    def keys(
+        self, table: Table, column: str | None = None, value: Value = None
+    ) -> list[tuple[Any, ...]]:
+        """Return the keys of all rows of `table`, or of those that hold `value` in `column`."""
         sql = f"SELECT {', '.join(table.key)} FROM {table.name}"
-        return self._connection.execute(sql).fetchall()
+        if column is None:
+            return self._connection.execute(sql).fetchall()
+        return self._connection.execute(f"{sql} WHERE {column} = ?", (value,)).fetchall()
 
     def count(self, table: Table, column: str, value: Value) -> int:
         """Return how many rows of `table` hold `value` in `column`."""

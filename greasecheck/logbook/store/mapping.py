@@ -10,7 +10,7 @@ from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.times import from_text, to_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable
 
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.store.columns import Column, Value
@@ -44,30 +44,23 @@ def select(
     columns = tuple(column for column in table.columns if column.name in wanted)
     names = ", ".join(column.name for column in columns)
     rows = book.rows(f"SELECT {names} FROM {table.name} {rest}", parameters)
-    coded = [(at, column) for at, column in enumerate(columns) if _is_coded(column)]
-    return tuple(record(**_named(columns, row, coded)) for row in rows)
+    decoders = tuple(_decoder(column) for column in columns)
+    keys = tuple(column.name for column in columns)
+    return tuple(
+        record(
+            **{
+                key: decode(value) if decode is not None and value is not None else value
+                for key, decode, value in zip(keys, decoders, row, strict=True)
+            }
+        )
+        for row in rows
+    )
 
 
-def _named(
-    columns: Sequence[Column], row: tuple[Any, ...], coded: Sequence[tuple[int, Column]]
-) -> dict[str, Any]:
-    values = {column.name: value for column, value in zip(columns, row, strict=True)}
-    for at, column in coded:
-        values[column.name] = revived(column, row[at])
-    return values
-
-
-def _is_coded(column: Column) -> bool:
-    """Whether a column's values are stored otherwise than their record holds them."""
-    return bool(column.choices) or column.kind in (Kind.TIME, Kind.FLAG)
-
-
-def revived(column: Column, value: Any) -> Any:  # noqa: ANN401 - the column decides
-    """Return a stored value as its record holds it."""
-    if value is None:
-        return None
+def _decoder(column: Column) -> Callable[[Any], Any] | None:
+    """Return what makes of a stored value the one its record holds; None where they are one."""
     if column.choices:
-        return type(column.choices[0])(value)
+        return {str(choice): choice for choice in type(column.choices[0])}.__getitem__
     if column.kind is Kind.TIME:
-        return from_text(value)
-    return bool(value) if column.kind is Kind.FLAG else value
+        return from_text
+    return bool if column.kind is Kind.FLAG else None

@@ -19,10 +19,11 @@ from greasecheck.logbook.skulls.skulls import (
     enter_event,
     enter_follow_up,
     enter_skull,
+    every_event,
     list_skulls,
     skull_named,
     soaking,
-    stays,
+    stays_among,
 )
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
@@ -59,7 +60,8 @@ def test_a_moved_skull_goes_on_soaking(fox: Logbook) -> None:
     enter_event(fox, event(EventKind.DEGREASED, 30))
     assert soaking(fox) == ()
     enter_event(fox, event(EventKind.RESOAKED, 40, 12))
-    assert [(stay.tub, stay.until, stay.soak_since) for stay in stays(fox)] == [
+    found = stays_among(every_event(fox))
+    assert [(stay.tub, stay.until, stay.soak_since) for stay in found] == [
         (12, day(10), day(0)),
         (14, day(30), day(0)),
         (12, None, day(40)),

@@ -5,7 +5,7 @@ import pytest
 
 from greasecheck.predict.fit.clear_prior import ClearTime, skull_time, slowest_time
 from greasecheck.predict.records import FinishedTub
-from greasecheck.predict.tables import known_species, species_range
+from greasecheck.predict.tables import known_species, species_range, spread
 
 
 def _median(time: ClearTime) -> float:
@@ -60,3 +60,21 @@ def test_a_far_slower_skull_rules() -> None:
     assert slowest_time([skull_time("mink"), slow]).log_mean == pytest.approx(
         slow.log_mean, abs=0.01
     )
+
+
+def test_many_finished_tubs_weigh_as_the_whole_covariance_says() -> None:
+    """Correlated normal variables, tub by tub: Rasmussen & Williams (2006), equation A.6."""
+    chance = np.random.default_rng(2)
+    species = [str(chance.choice(["deer", "fox", "badger"])) for _ in range(30)]
+    tubs = [FinishedTub(species=one, days=float(chance.uniform(20, 300))) for one in species]
+    tables = [skull_time(one) for one in species]
+    alike = np.array(species)[:, None] == np.array(species)
+    user = spread("user_offset_share").log_std ** 2
+    own = spread("species_offset_share").log_std ** 2
+    scatter = np.diag([table.scatter_log_std**2 for table in tables])
+    gain = np.linalg.solve(user + own * alike + scatter, user + own * (np.array(species) == "fox"))
+    misses = np.log([tub.days for tub in tubs]) - [table.log_mean for table in tables]
+    pooled = skull_time("fox", tubs)
+    assert pooled.log_mean == pytest.approx(skull_time("fox").log_mean + gain @ misses)
+    left = user + own - gain @ (user + own * (np.array(species) == "fox"))
+    assert pooled.shared_log_std == pytest.approx(np.sqrt(left))
