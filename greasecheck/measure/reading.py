@@ -20,9 +20,10 @@ from greasecheck.errors import (
 from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import fit_colour
-from greasecheck.measure.photo.file import file_sha256
+from greasecheck.measure.photo.file import file_sha256, printable
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.find import find_sheet
+from greasecheck.measure.sheet.fingerprint import photo_fingerprint
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Verdict
@@ -188,7 +189,7 @@ def _measure(
         *_something_seen(placement.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),
     )
     reading = Reading(
-        photo_path=_printable(photo.path),
+        photo_path=printable(photo.path),
         photo_sha256=photo.sha256,
         taken_at=photo.taken_at,
         time_source=photo.time_source,
@@ -201,6 +202,7 @@ def _measure(
         sheet_version=placement.geometry.version,
         software_version=__version__,
         kind=ReadingKind.BONE if bone and not water else ReadingKind.JAR,
+        fingerprint=photo_fingerprint(photo, placement) or None,
         absent=(
             *((Absent.JAR,) if no_jar and has_bars else ()),
             *((rest,) if isinstance(rest, Absent) else ()),
@@ -262,13 +264,13 @@ def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]
 def refused_reading(path: Path, sha256: str, error: GreasecheckError) -> Reading:
     """Return the reading of a photo of which only its digest is known, refused by an error."""
     return Reading(
-        photo_path=_printable(path),
+        photo_path=printable(path),
         photo_sha256=sha256,
         taken_at=None,
         time_source=None,
         tub=None,
         verdict=Verdict.REFUSED,
-        checks=(quality.refusal(error.code, _printable(f"{error.problem}: {error.hint}")),),
+        checks=(quality.refusal(error.code, printable(f"{error.problem}: {error.hint}")),),
         water=None,
         bone=None,
         colour=None,
@@ -284,11 +286,6 @@ def _refused(photo: Photo, tub: int | None, error: GreasecheckError) -> Reading:
         time_source=photo.time_source,
         tub=tub,
     )
-
-
-def _printable(text: Path | str) -> str:
-    """Return a path or text without line breaks, control codes and broken characters."""
-    return "".join(char if char.isprintable() else "?" for char in str(text))
 
 
 def _digest(path: Path) -> str:

@@ -446,7 +446,8 @@ class Reading:
 
     `tub`, `water`, `ladder`, `bone` and `colour` are None when the photo does not show them.
     `part` tells several readings of one photo apart, such as "ladder-12"; the reading of the
-    sheet has none. `absent` names what the photo was searched for in vain.
+    sheet has none. `absent` names what the photo was searched for in vain. By its `fingerprint` a
+    copy of the photo is known.
     """
 
     photo_path: str
@@ -465,6 +466,7 @@ class Reading:
     part: str = ""
     ladder: LadderReading | None = None
     absent: tuple[Absent, ...] = ()
+    fingerprint: str | None = None
 
     @property
     def key(self) -> str:

@@ -7,7 +7,9 @@ from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck import __version__
 from greasecheck.errors import PhotoError
+from greasecheck.logbook.readings.copies import find_original, keep_copy, original_of
 from greasecheck.logbook.readings.corrections import renew_reading
 from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
 from greasecheck.logbook.readings.readings import insert_reading, reading_under, readings_of_photo
@@ -16,7 +18,7 @@ from greasecheck.logbook.store.mapping import stored
 from greasecheck.logbook.store.tables import ATTEMPTS
 from greasecheck.logbook.store.times import now, to_text
 from greasecheck.logbook.water.baths import tub_start
-from greasecheck.measure.photo.file import file_sha256
+from greasecheck.measure.photo.file import file_sha256, printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
     from greasecheck.model import Reading
 
     MeasureAll = Callable[[Sequence[Path]], Iterable[Sequence[Reading]]]
+
+UNREADABLE = "path:"  # before the path of a file that has no digest
 
 
 class Outcome(StrEnum):
@@ -124,26 +128,19 @@ def log_photos(
     LogbookError
         When the logbook refuses an entry; what was yielded before is safe.
     """
-    unknown = []
+    run, unknown = _Run(book, settings), []
     for path in paths:
-        settled = _settled(book, path, again=settings.again)
-        if settled:
-            yield from settled
-        else:
+        try:
+            sha256 = file_sha256(path)
+        except PhotoError as error:
+            yield run.refuse_unreadable(path, error)
+            continue
+        settled = () if settings.again else readings_of_photo(book, original_of(book, sha256))
+        yield from (_known(path, one) for one in settled)
+        if not settled:
             unknown.append(path)
-    run = _Run(book, settings)
     for path, readings in zip(unknown, measure_all(unknown), strict=True):
         yield from run.take_all(path, readings)
-
-
-def _settled(book: Logbook, path: Path, *, again: bool) -> tuple[Logged, ...]:
-    """Return what is known of a photo before it is measured; nothing when it must be."""
-    try:
-        known = readings_of_photo(book, file_sha256(path))
-    except PhotoError as error:
-        problem, hint = error.problem, error.hint
-        return (Logged(path=path, outcome=Outcome.REFUSED, problem=problem, hint=hint),)
-    return () if again else tuple(_known(path, one) for one in known)
 
 
 def _known(path: Path, known: LoggedReading) -> Logged:
@@ -161,9 +158,41 @@ class _Run:
     def take_all(self, path: Path, measured: Sequence[Reading]) -> list[Logged]:
         """Log the readings of a photo, or keep the attempts, all of them or none."""
         with self._book.entry("photos read", EntryKind.READ, resume=self._entry) as entry:
-            taken = [self._take(entry, path, self._prepared(one)) for one in measured]
+            prepared = [self._prepared(one) for one in measured]
+            original = self._original(prepared)
+            if original is None:
+                taken = [self._take(entry, path, one) for one in prepared]
+            else:
+                keep_copy(entry, path, prepared[0].photo_sha256, original)
+                taken = [self._take_copy(entry, path, one, original) for one in prepared]
         self._entry = entry.number
         return taken
+
+    def refuse_unreadable(self, path: Path, error: PhotoError) -> Logged:
+        """Keep the attempt at a file that cannot even be read, each under its own path."""
+        shown = printable(path)
+        attempt: dict[str, Value] = {
+            "photo_sha256": f"{UNREADABLE}{shown}",
+            "photo_path": shown,
+            "tried_at": to_text(now()),
+            "problem": printable(error.problem),
+            "hint": error.hint,
+            "software_version": __version__,
+        }
+        with self._book.entry("photos read", EntryKind.READ, resume=self._entry) as entry:
+            _keep_attempt(entry, attempt)
+        self._entry = entry.number
+        return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
+
+    def _original(self, readings: Sequence[Reading]) -> str | None:
+        """Return the digest of the logged photo that this one is a copy of; None for a new one."""
+        found = (find_original(self._book, reading) for reading in readings)
+        return next((original for original in found if original is not None), None)
+
+    def _take_copy(self, entry: Entry, path: Path, reading: Reading, original: str) -> Logged:
+        """Return what is known of a copy, which holds less than the original, even when again."""
+        known = reading_under(self._book, replace(reading, photo_sha256=original).key)
+        return self._take(entry, path, reading) if known is None else _known(path, known)
 
     def _take(self, entry: Entry, path: Path, reading: Reading) -> Logged:
         try:
@@ -206,8 +235,7 @@ def _refuse(entry: Entry, path: Path, reading: Reading, error: PhotoError) -> Lo
         "hint": error.hint,
         "software_version": reading.software_version,
     }
-    if not _tried_alike(entry, attempt):
-        entry.put(ATTEMPTS, attempt)
+    _keep_attempt(entry, attempt)
     return Logged(
         path=path,
         outcome=Outcome.REFUSED,
@@ -218,10 +246,16 @@ def _refuse(entry: Entry, path: Path, reading: Reading, error: PhotoError) -> Lo
     )
 
 
+def _keep_attempt(entry: Entry, attempt: Mapping[str, Value]) -> None:
+    if not _tried_alike(entry, attempt):
+        entry.put(ATTEMPTS, attempt)
+
+
 def _tried_alike(entry: Entry, attempt: Mapping[str, Value]) -> bool:
     """Return whether the same was found before; then there is nothing to write, nor to undo."""
     before = entry.row(ATTEMPTS, (attempt["photo_sha256"],))
     if before is None:
         return False
     known = dict(zip(ATTEMPTS.names, before, strict=True))
-    return {**attempt, "tried_at": known["tried_at"]} == known
+    blank = dict.fromkeys(ATTEMPTS.names)
+    return {**blank, **attempt, "tried_at": known["tried_at"]} == known

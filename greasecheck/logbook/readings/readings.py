@@ -165,7 +165,7 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
 def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
     """Return the photos that gave no reading and were not read later either, oldest first."""
     rest = """WHERE NOT EXISTS (SELECT 1 FROM readings WHERE key = attempts.photo_sha256)
-        AND (instr(photo_sha256, ':')
+        AND (photo_sha256 GLOB '[0-9a-f]*:*'
             OR NOT EXISTS (SELECT 1 FROM readings WHERE photo_path = attempts.photo_path))
         ORDER BY tried_at, photo_path"""
     return select(book, Attempt, ATTEMPTS, rest)
@@ -183,6 +183,7 @@ def reading_values(reading: Reading) -> dict[str, Value]:
         "photo_path": reading.photo_path,
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
+        "fingerprint": reading.fingerprint,
     }
     if reading.water is not None:
         values |= _water_values(reading.water)

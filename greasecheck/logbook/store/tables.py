@@ -182,6 +182,7 @@ READINGS = Table(
         json_column(
             "failed_checks", "list of [place in the plan, advice] of the checks that failed"
         ),
+        text_column("fingerprint", "noise of the photo on the patches, to know copies by; base64"),
         NOTE,
     ),
 )
@@ -210,7 +211,8 @@ ATTEMPTS = Table(
     columns=(
         text_column(
             "photo_sha256",
-            "SHA-256 of the photo, after a colon the part of it that was refused",
+            "SHA-256 of the photo, after a colon the part of it that was refused; path: and its"
+            " path of a file that cannot be read",
             required=True,
         ),
         text_column("photo_path", "file of the photo", required=True),
@@ -220,6 +222,17 @@ ATTEMPTS = Table(
         text_column("problem", "what is wrong", required=True),
         text_column("hint", "what to do", required=True),
         text_column("software_version", "version of greasecheck that tried it", required=True),
+    ),
+)
+
+COPIES = Table(
+    name="copies",
+    meaning="photos that are copies of logged ones",
+    key=("photo_sha256",),
+    columns=(
+        text_column("photo_sha256", "SHA-256 of the copy", required=True),
+        text_column("photo_path", "file of the copy", required=True),
+        text_column("original_sha256", "SHA-256 of the photo that was logged", required=True),
     ),
 )
 
@@ -270,6 +283,7 @@ TABLES = (
     READINGS,
     CORRECTIONS,
     ATTEMPTS,
+    COPIES,
     DENIALS,
     FOLLOW_UPS,
     STANDARDS,

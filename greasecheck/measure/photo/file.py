@@ -53,6 +53,17 @@ def file_name(path: str) -> str:
     return path.replace("\\", "/").rsplit("/", 1)[-1]
 
 
+def printable(text: Path | str) -> str:
+    r"""Return a path or text without line breaks, control codes and broken characters.
+
+    Examples
+    --------
+    >>> printable("tub\n12.jpg")
+    'tub?12.jpg'
+    """
+    return "".join(char if char.isprintable() else "?" for char in str(text))
+
+
 def file_sha256(path: Path) -> str:
     """Return the SHA-256 of a file's bytes, hexadecimal; raises as `read_photo_file` does."""
     return hashlib.sha256(read_photo_file(path)).hexdigest()

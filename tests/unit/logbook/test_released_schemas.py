@@ -32,4 +32,5 @@ def test_a_logbook_of_every_released_schema_opens(tmp_path: Path, script: Path) 
         export_tables(book, tmp_path / "out")
     with Logbook(tmp_path / "new.logbook", create=True) as fresh:
         done = import_tables(fresh, [tmp_path / "out"])
-    assert all(done.added[table.name] >= 1 for table in TABLES)
+    missing = {table.name for table in TABLES if not done.added[table.name]}
+    assert missing <= {"copies"}, "tables that schema 1 had not"

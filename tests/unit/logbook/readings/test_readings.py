@@ -38,7 +38,7 @@ def log(book: Logbook, name: str, at: float, tub: int = 12) -> str:
 
 
 def test_all_measured_values_are_kept(book: Logbook) -> None:
-    reading = replace(make_reading(), ladder=make_ladder())
+    reading = replace(make_reading(), ladder=make_ladder(), fingerprint="AAAA")
     with book.entry("test") as entry:
         insert_reading(entry, reading, 12, None)
     ((*values,),) = book.rows("SELECT * FROM readings")

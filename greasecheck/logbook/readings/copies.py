@@ -1,0 +1,70 @@
+"""Finds photos that are copies of logged ones: saved again, passed on, or sent to the phone."""
+
+from __future__ import annotations
+
+import base64
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.store.tables import COPIES
+from greasecheck.logbook.store.times import to_text
+from greasecheck.model import TimeSource
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.model import Reading
+
+# Between frames of a burst, up to 0.65, and copies of JPEG quality 90, from 0.76: measured as told
+# in measure/sheet/fingerprint.py. Higher, copies are logged twice; lower, frames are left out.
+SAME = 0.70
+ROUNDING = timedelta(seconds=1)  # some programs round the camera's time
+
+
+def original_of(book: Logbook, sha256: str) -> str:
+    """Return the digest of the photo that the file of a digest is a copy of; or that one itself."""
+    found = book.rows("SELECT original_sha256 FROM copies WHERE photo_sha256 = ?", (sha256,))
+    return str(found[0][0]) if found else sha256
+
+
+def find_original(book: Logbook, reading: Reading) -> str | None:
+    """Return the digest of the logged photo that a reading's is a copy of; None for a new one.
+
+    Copies keep the camera's time; one that lost it is compared with all readings of its tub.
+    """
+    if not reading.fingerprint or reading.tub is None or reading.taken_at is None:
+        return None
+    sql = "SELECT key, fingerprint FROM readings WHERE fingerprint IS NOT NULL AND tub = ?"
+    span: tuple[str, ...] = ()
+    if reading.time_source is TimeSource.EXIF:
+        sql += " AND taken_at BETWEEN ? AND ?"
+        span = tuple(to_text(reading.taken_at + step) for step in (-ROUNDING, ROUNDING))
+    for key, fingerprint in book.rows(sql, (reading.tub, *span)):
+        original = str(key).partition(":")[0]
+        same = agreement(fingerprint, reading.fingerprint) >= SAME
+        if same and original != reading.photo_sha256:
+            return original
+    return None
+
+
+def keep_copy(entry: Entry, path: Path, sha256: str, original: str) -> None:
+    """Note that the photo of a digest is a copy, so that it is not measured again."""
+    if entry.row(COPIES, (sha256,)) is None:
+        values = {"photo_sha256": sha256, "photo_path": str(path), "original_sha256": original}
+        entry.insert(COPIES, values)
+
+
+def agreement(one: str, other: str) -> float:
+    """Return the share of places where two fingerprints agree, 0.5 by chance; 0 without both.
+
+    Examples
+    --------
+    >>> agreement("AAAA", "AAAP"), agreement("", "AAAA")
+    (0.8333333333333334, 0.0)
+    """
+    first, second = base64.b64decode(one), base64.b64decode(other)
+    if not first or len(first) != len(second):
+        return 0.0
+    differing = (int.from_bytes(first) ^ int.from_bytes(second)).bit_count()
+    return 1 - differing / (8 * len(first))
