@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import TextIO
 
+    from greasecheck.logbook.csv.faults import Faults
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
 
@@ -31,28 +32,10 @@ class Line:
     row: Row
 
 
-@dataclass(frozen=True, slots=True)
-class CsvFile:
-    """A file that was read: its table and its good lines."""
-
-    path: Path
-    table: Table
-    lines: list[Line]
-
-    @property
-    def rows(self) -> Iterator[Row]:
-        """Return the rows."""
-        return (line.row for line in self.lines)
-
-    def fault(self, line: Line, problem: str) -> str:
-        """Return what is wrong with a line, with its place."""
-        return _fault(self.path, line.number, problem)
-
-
-def read_table(
-    path: Path, table: Table, faults: list[str], present: datetime | None = None
-) -> CsvFile:
-    """Read the file of a table, adding what is wrong with its lines to `faults`.
+def read_lines(
+    path: Path, table: Table, faults: Faults, present: datetime | None = None
+) -> Iterator[Line]:
+    """Yield the good lines of a table's file, counting what is wrong with the others.
 
     Raises
     ------
@@ -64,7 +47,7 @@ def read_table(
             raise DataFileError(f"{path} is no file", hint="name a CSV file, or a folder of them")
         with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.reader(_short_lines(file), strict=True)
-            lines = list(_lines(path, table, reader, faults, present or now()))
+            yield from _lines(path, table, reader, faults, present or now())
     except OSError as error:
         raise DataFileError(
             f"cannot read {path}: {error.strerror}", hint="check its name and rights"
@@ -73,7 +56,6 @@ def read_table(
         raise DataFileError(
             f"{path.name} is not UTF-8 text: {error.reason}", hint="save it as CSV in UTF-8"
         ) from error
-    return CsvFile(path, table, lines)
 
 
 def _short_lines(file: TextIO) -> Iterator[str]:
@@ -84,12 +66,13 @@ def _short_lines(file: TextIO) -> Iterator[str]:
 
 
 def _lines(
-    path: Path, table: Table, reader: CsvReader, faults: list[str], present: datetime
+    path: Path, table: Table, reader: CsvReader, faults: Faults, present: datetime
 ) -> Iterator[Line]:
     try:
         header = next((cells for cells in reader if not _is_comment(cells)), [])
         place = max(reader.line_num, 1)
-        faults.extend(_fault(path, place, problem) for problem in _header_problems(table, header))
+        for problem in _header_problems(table, header):
+            faults.add(path, place, problem)
         parser = _RowParser(table, header, present)
         number = reader.line_num + 1
         for cells in reader:
@@ -97,10 +80,11 @@ def _lines(
             if isinstance(row, tuple):
                 yield Line(number, row)
             else:
-                faults.extend(_fault(path, number, problem) for problem in row)
+                for problem in row:
+                    faults.add(path, number, problem)
             number = reader.line_num + 1
     except csv.Error as error:
-        faults.append(_fault(path, reader.line_num, f"it is not CSV: {error}"))
+        faults.add(path, reader.line_num, f"it is not CSV: {error}")
 
 
 def _is_comment(cells: Sequence[str]) -> bool:
@@ -149,7 +133,3 @@ class _RowParser:
         values = completed(self._table, values)
         problem = problem_of(self._table, values, self._now)
         return [problem] if problem else tuple(values.values())
-
-
-def _fault(path: Path, line: int, problem: str) -> str:
-    return f"{path.name} line {line}: {problem}"

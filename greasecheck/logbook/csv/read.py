@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import DataFileError, GreasecheckError
-from greasecheck.logbook.csv.lines import read_table
+from greasecheck.logbook.csv.faults import Faults
+from greasecheck.logbook.csv.lines import read_lines
+from greasecheck.logbook.csv.stage import stage_of
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
@@ -18,16 +20,14 @@ from greasecheck.logbook.store.tables import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from datetime import datetime
     from pathlib import Path
 
-    from greasecheck.logbook.csv.lines import CsvFile
+    from greasecheck.logbook.csv.stage import Stage
     from greasecheck.logbook.store.book import Logbook
-    from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
 
-MOST_FAULTS_SHOWN = 1000
 # Columns that name a row of another table; tubs may be named before they are entered.
 REFERENCES = (("skull", SKULLS), ("check_plan", CHECK_PLANS), ("reading_key", READINGS))
 
@@ -72,21 +72,35 @@ def import_tables(
         With every fault and its line number, when a line is malformed, contradicts a rule, is
         doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
     """
-    faults: list[str] = []
-    files = [read_table(path, table, faults, present) for path, table in _in_order(paths)]
-    for file in files:
-        faults.extend(_doubled(file))
-    _raise_if_any(faults)
-    with book.entry(f"import of {len(files)} file(s)", EntryKind.IMPORT) as entry:
-        faults.extend(_dangling(book, files))
-        fresh = [_fresh(book, file, faults) for file in files]
-        _raise_if_any(faults)
-        new_tubs = _unknown_tubs(book, files)
+    faults, stages = Faults(), [stage_of(book, path, table) for path, table in _in_order(paths)]
+    try:
+        for stage in stages:
+            stage.fill(read_lines(stage.path, stage.table, faults, present))
+        for stage in stages:
+            for line, first in stage.doubled():
+                keys = ", ".join(stage.table.key)
+                faults.add(stage.path, line, f"it has the same {keys} as line {first}")
+        faults.raise_if_any()
+        return _import(book, stages, faults)
+    finally:
+        for stage in stages:
+            stage.drop()
+
+
+def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
+    with book.entry(f"import of {len(stages)} file(s)", EntryKind.IMPORT) as entry:
+        _find_dangling(stages, faults)
+        _find_differing(stages, faults)
+        faults.raise_if_any()
+        coming = {stage.table.name: stage.count() for stage in stages}
+        new_tubs = _unknown_tubs(book, stages)
         entry.insert_rows(TUBS, [TUBS.row({"number": tub}) for tub in new_tubs])
-        for file, rows in zip(files, fresh, strict=True):
-            entry.insert_rows(file.table, rows)
-    added = {file.table.name: len(rows) for file, rows in zip(files, fresh, strict=True)}
-    known = {file.table.name: len(file.lines) - added[file.table.name] for file in files}
+        for stage in stages:
+            stage.drop_known()
+            for rows in stage.batches():
+                entry.insert_rows(stage.table, rows)
+        added = {stage.table.name: stage.count() for stage in stages}
+    known = {name: number - added[name] for name, number in coming.items()}
     return Imported(added=added, known=known, new_tubs=new_tubs)
 
 
@@ -121,48 +135,27 @@ def _table_of(path: Path) -> Table:
         ) from error
 
 
-def _doubled(file: CsvFile) -> Iterator[str]:
-    seen: dict[Row, int] = {}
-    for line in file.lines:
-        first = seen.setdefault(file.table.key_of(line.row), line.number)
-        if first != line.number:
-            yield file.fault(line, f"it has the same {', '.join(file.table.key)} as line {first}")
-
-
-def _dangling(book: Logbook, files: Sequence[CsvFile]) -> Iterator[str]:
+def _find_dangling(stages: Sequence[Stage], faults: Faults) -> None:
     """Find the rows that refer to a skull, a plan or a reading that is nowhere."""
     for column, target in REFERENCES:
-        users = [file for file in files if column in file.table.names]
-        known = _keys(book, files, target) if users else frozenset()
-        for file in users:
-            place = file.table.names.index(column)
-            for line in file.lines:
-                if line.row[place] is not None and line.row[place] not in known:
-                    yield file.fault(line, f"{column} '{line.row[place]}' is not in {target.name}")
+        known = _known(stages, target)
+        for stage in stages:
+            if column in stage.table.names:
+                for line, value in stage.dangling(column, known):
+                    faults.add(stage.path, line, f"{column} '{value}' is not in {target.name}")
 
 
-def _keys(book: Logbook, files: Sequence[CsvFile], target: Table) -> frozenset[Value]:
-    """Return the keys of `target`, in the logbook and in the files."""
-    stored = (key for (key,) in book.rows(f"SELECT {target.key[0]} FROM {target.name}"))
-    coming = (target.key_of(row)[0] for f in files if f.table is target for row in f.rows)
-    return frozenset((*stored, *coming))
+def _known(stages: Sequence[Stage], target: Table) -> str:
+    """Return SQL for the keys of `target`, in the logbook and in the files."""
+    places = [f"main.{target.name}", *(stage.name for stage in stages if stage.table is target)]
+    return " UNION ALL ".join(f"SELECT {target.key[0]} FROM {place}" for place in places)
 
 
-def _fresh(book: Logbook, file: CsvFile, faults: list[str]) -> list[Row]:
-    """Return the rows that do not stand in the logbook yet."""
-    table = file.table
-    there = {
-        table.key_of(row): row for row in book.rows(f"SELECT {_names(table)} FROM {table.name}")
-    }
-    fresh = []
-    for line in file.lines:
-        old = there.get(table.key_of(line.row))
-        if old is None:
-            fresh.append(line.row)
-        elif old != line.row:
-            names = _differing(table, old, line.row)
-            faults.append(file.fault(line, f"its {names} differ(s) from what the logbook holds"))
-    return fresh
+def _find_differing(stages: Sequence[Stage], faults: Faults) -> None:
+    for stage in stages:
+        for line, old, new in stage.differing():
+            names = _differing(stage.table, old, new)
+            faults.add(stage.path, line, f"its {names} differ(s) from what the logbook holds")
 
 
 def _differing(table: Table, old: Row, new: Row) -> str:
@@ -170,27 +163,12 @@ def _differing(table: Table, old: Row, new: Row) -> str:
     return ", ".join(name for name, before, after in pairs if before != after)
 
 
-def _unknown_tubs(book: Logbook, files: Sequence[CsvFile]) -> tuple[int, ...]:
-    known = _keys(book, files, TUBS)
-    named = {
-        row[file.table.names.index("tub")]
-        for file in files
-        if "tub" in file.table.names and file.table.name != "attempts"
-        for row in file.rows
-    }
-    return tuple(sorted(tub for tub in named - known if isinstance(tub, int)))
-
-
-def _names(table: Table) -> str:
-    return ", ".join(table.names)
-
-
-def _raise_if_any(faults: Sequence[str]) -> None:
-    if not faults:
-        return
-    more = len(faults) - MOST_FAULTS_SHOWN
-    shown = [*faults[:MOST_FAULTS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
-    raise DataFileError(
-        "\n  ".join([f"nothing was imported, there are {len(faults)} faults:", *shown]),
-        hint="correct these lines and import again; see the columns: greasecheck book columns",
-    )
+def _unknown_tubs(book: Logbook, stages: Sequence[Stage]) -> tuple[int, ...]:
+    known = _known(stages, TUBS)
+    named = [
+        f"SELECT DISTINCT tub FROM {stage.name} WHERE tub NOT IN ({known})"
+        for stage in stages
+        if "tub" in stage.table.names and stage.table.name != "attempts"
+    ]
+    rows = book.rows(" UNION ".join(named) + " ORDER BY 1") if named else ()
+    return tuple(tub for (tub,) in rows)

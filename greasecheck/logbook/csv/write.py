@@ -11,7 +11,7 @@ from greasecheck.logbook.store.file import fsync_folder
 from greasecheck.logbook.store.tables import TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from greasecheck.logbook.store.book import Logbook
@@ -70,9 +70,7 @@ def _write_all(book: Logbook, folder: Path, tables: Sequence[Table]) -> None:
                 writer.writerows(_cells(book, table))
 
 
-def _cells(book: Logbook, table: Table) -> list[list[str]]:
+def _cells(book: Logbook, table: Table) -> Iterator[list[str]]:
     sql = f"SELECT {', '.join(table.names)} FROM {table.name} ORDER BY {', '.join(table.order)}"
-    return [
-        [column.written(value) for column, value in zip(table.columns, row, strict=True)]
-        for row in book.rows(sql)
-    ]
+    for row in book.each_row(sql):
+        yield [column.written(value) for column, value in zip(table.columns, row, strict=True)]

@@ -99,6 +99,21 @@ class Logbook:
         with in_clear_words(self.path):
             return self._connection.execute(sql, tuple(parameters)).fetchall()
 
+    def each_row(self, sql: str) -> Iterator[tuple[Any, ...]]:
+        """Yield the rows that `sql` selects, one by one; errors as for `rows`."""
+        with in_clear_words(self.path):
+            yield from self._connection.execute(sql)
+
+    @contextmanager
+    def temporary(self) -> Iterator[sqlite3.Connection]:
+        """Do much to temporary tables at once; the logbook itself is not locked."""
+        with in_clear_words(self.path):
+            self._connection.execute("BEGIN")
+            try:
+                yield self._connection
+            finally:
+                self._connection.execute("COMMIT")
+
     @contextmanager
     def entry(
         self, what: str, kind: EntryKind = EntryKind.COMMAND, *, resume: int | None = None
