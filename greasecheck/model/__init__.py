@@ -93,6 +93,20 @@ class LeftOutReason(StrEnum):
 
     CRUMB = "crumb"
     AT_EDGE = "at_edge"
+    BACKGROUND = "background"
+    COLOUR = "colour"
+    PAPER = "paper"
+    REDDISH = "reddish"
+    BROWN = "brown"
+    DRAWN = "drawn"
+
+
+class Stroke(StrEnum):
+    """What a person drew to correct what was taken for bone."""
+
+    OUTLINE = "outline"
+    LEAVE_OUT = "leave_out"
+    TAP = "tap"
 
 
 class BoneState(StrEnum):
@@ -332,6 +346,26 @@ class WaterReading:
     turbidity: float | None
     turbidity_std: float | None
     turbidity_unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A correction of what is bone.
+
+    Attributes
+    ----------
+    stroke : Stroke
+        An outline around bone, a loop around what to leave out, or a tap on a piece.
+    points : tuple of (float, float)
+        Its corners, or the one place tapped.
+    in_px : bool
+        Whether they are pixels of the upright photo, the first one's centre (0, 0); otherwise mm
+        on the card or sheet.
+    """
+
+    stroke: Stroke
+    points: tuple[tuple[float, float], ...]
+    in_px: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

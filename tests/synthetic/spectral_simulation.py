@@ -16,11 +16,11 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from greasecheck.model import PatchValues
-from greasecheck.reference import known_sheets
+from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.patch_values import nominal_values
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
+    from greasecheck.model import FloatArray, SheetGeometry
 
 WAVELENGTHS_NM = np.arange(400.0, 701.0, 5.0)
 LAMPS = ("A", "D50", "D65", "FL2", "FL11", "LED-B3", "LED-B5")
@@ -66,6 +66,17 @@ def camera_values(reflectance: FloatArray, lamp_name: str, camera_name: str) -> 
     return raw @ _maker_matrix(camera_name)
 
 
+def camera_values_under(
+    reflectance: FloatArray, lamp_name: str, camera_name: str, balanced_for: str
+) -> FloatArray:
+    """Linear values under one lamp of a camera that is balanced for another of equal power."""
+    raw = [
+        values @ (camera(camera_name) * lamp(name)[:, None])
+        for values, name in ((reflectance, lamp_name), (np.ones((1, 61)), balanced_for))
+    ]
+    return np.asarray(raw[0] / raw[1] @ _maker_matrix(camera_name))
+
+
 def lamp_cast(lamp_name: str, camera_name: str) -> FloatArray:
     """Colour of white, shape (3,), that the camera would show without white balance; green 1."""
     raw = [lamp(name) @ camera(camera_name) for name in (lamp_name, "D65")]
@@ -107,8 +118,18 @@ class Print:
 @cache
 def printed_sheet(seed: int = 5) -> Print:
     """Print the sheet with four invented dyes, each amount in error by about `PRINTER_ERROR`."""
-    nominal = nominal_values(known_sheets()[0])
-    stems = [name[:-1] if name[-1] in "ab" else name for name in nominal.names]
+    return _printed(known_sheets()[0], seed)
+
+
+@cache
+def printed_card(seed: int = 5) -> Print:
+    """Print the bone card in the same way."""
+    return _printed(known_cards()[-1], seed)
+
+
+def _printed(geometry: SheetGeometry, seed: int) -> Print:
+    nominal = nominal_values(geometry)
+    stems = [name[:-1] if name[-1] in "abcd" else name for name in nominal.names]
     paper_y = xyz_of(_paper()[None])[0, 1] / 100
     colours = dict(zip(stems, nominal.xyz * paper_y, strict=True))
     rng = np.random.default_rng(seed)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
 # Own choices
 SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
+SMALLEST_CARD_SHARE = 0.05  # beside the largest skulls, 700 mm, a card is a sixth as long
 LARGEST_RESIDUAL_MM = 0.75  # root mean square distance of marker corners from their places
 # A true print is stretched by less; without a calibrated lens some of it may be the lens.
 LARGEST_STRETCH = 0.015
@@ -118,7 +119,8 @@ def refuse_unfit_place(
             hint="step back or turn the camera until the whole sheet is in the frame",
         )
     longest = np.hypot(*(outline - np.roll(outline, -1, axis=0)).T).max()
-    if longest < SMALLEST_WIDTH_SHARE * size_px[0]:
+    least = SMALLEST_CARD_SHARE if geometry.is_card else SMALLEST_WIDTH_SHARE
+    if longest < least * size_px[0]:
         raise SheetError(
             f"the sheet is too small: it spans {longest / size_px[0]:.0%} of the picture's width",
             hint="go closer until the sheet spans at least 15 % of the width, better half of it",

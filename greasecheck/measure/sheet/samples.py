@@ -11,6 +11,7 @@ import numpy as np
 from greasecheck.measure.sheet.lens import project
 
 if TYPE_CHECKING:
+    from cv2.typing import MatLike
     from numpy.typing import NDArray
 
     from greasecheck.model import BoolArray, Box, FloatArray, Photo, Placement
@@ -61,6 +62,14 @@ def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> 
     x, y = pixels[..., 0].astype(np.float32), pixels[..., 1].astype(np.float32)
     device: Device = cv2.remap(photo.pixels, x, y, cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
     seen = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+    return device_samples(photo, device, seen)
+
+
+def device_samples(
+    photo: Photo, device: Device | MatLike, seen: BoolArray | None = None
+) -> PointSamples:
+    """Turn device values of a photo, shape (rows, columns, 3), into samples; all seen without."""
+    seen = np.ones(device.shape[:2], bool) if seen is None else seen
     top, low = (int(share * photo.full_scale) for share in (CLIPPED_HIGH, CLIPPED_LOW))
     return PointSamples(
         linear=_linear_light(photo, device),
@@ -80,12 +89,12 @@ def box_points(box: Box, columns: int, rows: int) -> FloatArray:
     return points
 
 
-def _within(device: Device, lowest: int, highest: int) -> BoolArray:
+def _within(device: Device | MatLike, lowest: int, highest: int) -> BoolArray:
     """Tell which points lie within whole levels, both included, in every channel."""
     return np.asarray(cv2.inRange(device, (lowest,) * 3, (highest,) * 3) > 0)
 
 
-def _linear_light(photo: Photo, device: Device) -> NDArray[np.float32]:
+def _linear_light(photo: Photo, device: Device | MatLike) -> NDArray[np.float32]:
     scale = np.linspace(0, photo.full_scale, len(photo.transfer))
     levels = np.arange(photo.full_scale + 1)
     table = [np.interp(levels, scale, curve).astype(np.float32) for curve in photo.transfer.T]

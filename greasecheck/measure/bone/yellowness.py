@@ -1,0 +1,122 @@
+"""The colour of a mask of bone: yellowness, patches, glare and cavities left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from greasecheck.measure.bone.mask import drop_small, matt_surface
+from greasecheck.measure.bone.target import clean_bone
+from greasecheck.measure.colorimetry import (
+    LEAST_LUMINANCE,
+    delta_e00,
+    lab_from_xyz,
+    tint_cie,
+    whiteness_cie,
+    yellowness_e313,
+)
+from greasecheck.measure.robust import percentiles
+from greasecheck.model import BoneReading
+from greasecheck.reference.cie import WHITES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.bone.zone import Zone
+    from greasecheck.model import BoneState, BoolArray, FloatArray
+
+PALE_CHROMA = 12.0  # CIELAB chroma below which any hue may be bone
+BONE_HUES_DEG = (20.0, 115.0)  # and the hues of bone above it, bloody to mossy
+SMOOTHING_MM = 1.5  # standard deviation of the yellowness map's smoothing
+SPECK_MM2 = 9.0  # yellow specks smaller than this are no patch
+GRAIN_MM = 4.0  # distance over which the bone's own mottling is one sample
+# Redness: what X has above grey over what Z has below it. Skin and blood have 0.3 or more, clean
+# and greasy bone, invented from spectra, less than 0.15 (CIELAB hues of 55 and of over 70 degrees).
+REDDISH = 0.2
+LEAST_PALING = 0.1  # paler than this has no redness
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneMaps:
+    """What was found in the zone, each array shaped (rows, columns); `smooth` is XYZ."""
+
+    mask: BoolArray
+    surface: BoolArray
+    yellow: BoolArray
+    yellowness: FloatArray
+    smooth: FloatArray
+
+
+def bone_maps(zone: Zone, mask: BoolArray) -> BoneMaps:
+    """Find the surface of a mask of bone whose colour counts, and its yellow patches."""
+    plain = yellowness_e313(zone.xyz)
+    surface = matt_surface(mask & zone.unclipped, zone.xyz[..., 1], plain, zone.per_mm)
+    smooth = _smoothed(zone.xyz, surface, zone.per_mm)
+    yellowness = yellowness_e313(smooth)
+    limit = clean_bone().yellow_limit(yellowness[surface])
+    yellow = drop_small(surface & (yellowness > limit), SPECK_MM2 * zone.per_mm**2)
+    return BoneMaps(mask=mask, surface=surface, yellow=yellow, yellowness=yellowness, smooth=smooth)
+
+
+def reddish_share(xyz: FloatArray) -> float:
+    """Share of colours, shape (n, 3), that are redder than bone."""
+    return float(np.mean(is_reddish(xyz)))
+
+
+def is_reddish(xyz: FloatArray) -> BoolArray:
+    """Return which colours, shape (..., 3), are redder than bone."""
+    x, _, z = np.moveaxis(100 * xyz / xyz[..., 1:2] / np.array(WHITES["D65"]), -1, 0)
+    return np.asarray(x - 1 > REDDISH * np.maximum(1 - z, LEAST_PALING))
+
+
+def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState) -> BoneReading:
+    """Return the figures of a surface; `colour_std` is the yellowness index's own error."""
+    xyz, yellowness = lit_colour(maps.smooth[maps.surface]), maps.yellowness[maps.surface]
+    lower, middle, upper = percentiles(yellowness, [25, 50, 75])
+    lightness, a, b = lab_from_xyz(xyz).tolist()
+    return BoneReading(
+        yi_e313=middle,
+        yi_std=float(
+            np.hypot(colour_std, _median_std(upper - lower, len(yellowness), zone.per_mm))
+        ),
+        yi_spread=upper - lower,
+        lab=(lightness, a, b),
+        whiteness_cie=float(whiteness_cie(xyz)),
+        tint_cie=float(tint_cie(xyz)),
+        delta_e00_clean=float(delta_e00(xyz, clean_bone().xyz)),
+        yellow_patch_share=float(maps.yellow.sum() / maps.surface.sum()),
+        area_mm2=float(maps.mask.sum() / zone.per_mm**2),
+        state=state,
+    )
+
+
+def lit_colour(xyz: FloatArray) -> FloatArray:
+    """Return the median colour of the better lit half: its lightness is less that of shading."""
+    lit = xyz[:, 1] >= percentiles(xyz[:, 1], [50])[0]
+    return np.array([percentiles(channel, [50])[0] for channel in xyz[lit].T])
+
+
+def bone_like(lab: Sequence[float]) -> bool:
+    """Tell bone, from white to brown or bloody, from things of other colours."""
+    _, a, b = lab
+    chroma, hue = np.hypot(a, b), np.degrees(np.arctan2(b, a))
+    return bool(chroma < PALE_CHROMA or (BONE_HUES_DEG[0] < hue < BONE_HUES_DEG[1]))
+
+
+def _median_std(quartile_range: float, pixels: int, per_mm: float) -> float:
+    """Estimate the standard error of a mottled surface's median: mottles count, not pixels."""
+    std = quartile_range / 1.349  # normal distribution
+    mottles = max(pixels / (GRAIN_MM * per_mm) ** 2, 1.0)
+    return float(np.sqrt(np.pi / 2) * std / np.sqrt(mottles))
+
+
+def _smoothed(xyz: FloatArray, surface: BoolArray, per_mm: float) -> FloatArray:
+    """Average over a few mm of the surface, and of nothing else."""
+    weight = surface.astype(np.float64)
+    sigma = SMOOTHING_MM * per_mm
+    total = cv2.GaussianBlur(xyz * weight[..., np.newaxis], (0, 0), sigma)
+    share = cv2.GaussianBlur(weight, (0, 0), sigma)
+    return np.maximum(total / np.maximum(share, 1e-6)[..., np.newaxis], LEAST_LUMINANCE)

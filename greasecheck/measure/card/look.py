@@ -1,0 +1,268 @@
+"""Measures the bone beside a card: what is bone, its yellowness, where it is yellow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.errors import BoneError
+from greasecheck.measure.bone.mask import drop_small
+from greasecheck.measure.bone.pieces import bone_pieces, outlines
+from greasecheck.measure.bone.yellowness import BoneMaps, bone_maps, bone_reading, is_reddish
+from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
+from greasecheck.measure.card.cloth import find_cloth
+from greasecheck.measure.card.drawing import Correction, corrected
+from greasecheck.measure.card.not_bone import NotBone, find_not_bone
+from greasecheck.measure.card.pieces import find_pieces
+from greasecheck.measure.card.surroundings import look_around
+from greasecheck.measure.robust import percentiles
+from greasecheck.model import Box, LeftOut, LeftOutReason
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.card.pieces import Piece
+    from greasecheck.measure.card.surroundings import Surroundings
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.model import (
+        BonePiece,
+        BoneReading,
+        BoneState,
+        BoolArray,
+        Drawn,
+        FloatArray,
+        Photo,
+        Placement,
+    )
+
+USUAL_AREA_MM2 = 4000.0  # a marten's skull; the lengths of patches and glare are meant for such
+SCRAP_SHARE = 0.02  # of the bone: connected parts smaller than this are dropped
+SECOND_SKULL_SHARE = 0.55  # of the largest piece: lower jaws of mammals have less, in all views
+SECOND_SKULL_SOLIDITY = 0.75  # a jaw leaves more of its hull empty, or is smaller
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardView:
+    """A bone beside a card as seen: its reading and the maps behind it.
+
+    The maps cover the bone and its surround; `corner_px` is their upper left sample in the photo
+    [px] and `step_px` the pixels between samples.
+
+    Attributes
+    ----------
+    reading : BoneReading
+        The figures.
+    mask, surface, yellow : ndarray, shape (rows, columns), bool
+        The bone, the part of it whose colour counts, its yellow patches.
+    yellowness : ndarray, shape (rows, columns)
+        Smoothed yellowness index, meaningful on the surface only.
+    corner_px : tuple of float
+    step_px : float
+    reddish_share : float
+        Share of what stands out from the cloth that is as red as skin or blood.
+    brown_share : float
+        Share of the bone left out as dark and brown as antler or horn.
+    likely_skulls : int
+        Pieces that may each be a skull.
+    clipped_share : float
+        Share of the bone that is burnt out or black.
+    """
+
+    reading: BoneReading
+    mask: BoolArray
+    surface: BoolArray
+    yellow: BoolArray
+    yellowness: FloatArray
+    corner_px: tuple[float, float]
+    step_px: float
+    reddish_share: float
+    brown_share: float
+    likely_skulls: int
+    clipped_share: float
+
+
+def measure_beside_card(
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    *,
+    state: BoneState,
+    drawn: Sequence[Drawn] = (),
+) -> CardView:
+    """Measure the bone beside a card.
+
+    Parameters
+    ----------
+    photo : Photo
+        The decoded photo.
+    placement : Placement
+        Where the card is in it.
+    colour : ColourModel
+        How its device values become CIE XYZ.
+    state : BoneState
+        How wet the bone is, as told.
+    drawn : sequence of Drawn
+        Corrections of what is bone, in the order they were made.
+
+    Raises
+    ------
+    BoneError
+        When there is no dark cloth, no bone, bone cut off by the picture, or nothing but glare.
+    """
+    around = look_around(photo, placement, colour)
+    pieces = find_pieces(around, find_cloth(around))
+    found = _bone(pieces)
+    parts = find_not_bone(around.xyz, found)
+    mask = _without_scraps(found & ~parts.reddish & ~parts.brown)
+    correction = corrected(mask, pieces, drawn, around, placement)
+    if not correction.mask.any():
+        raise BoneError("nothing is left of the bone", hint="take pieces in again, or start anew")
+    return _view(around, correction, pieces, parts, _Light(colour=colour, state=state))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Light:
+    """What the colours rest on."""
+
+    colour: ColourModel
+    state: BoneState
+
+
+def _bone(pieces: Sequence[Piece]) -> BoolArray:
+    return np.any([piece.mask for piece in pieces if piece.reason is None], axis=0)
+
+
+def _without_scraps(mask: BoolArray) -> BoolArray:
+    """Drop what little of an antler was not taken for one."""
+    return drop_small(mask, SCRAP_SHARE * float(mask.sum()))
+
+
+def _view(
+    around: Surroundings,
+    correction: Correction,
+    pieces: Sequence[Piece],
+    parts: NotBone,
+    light: _Light,
+) -> CardView:
+    whole = _zone(around, correction.mask)
+    refuse_unreadable(whole, correction.mask)
+    zone, mask = close_up(whole, correction.mask)
+    maps = bone_maps(zone, mask)
+    std = _colour_std(around, correction.mask, maps, light.colour)
+    reading = replace(
+        bone_reading(zone, maps, std, light.state),
+        area_mm2=float(around.mm2[correction.mask].sum()),
+        pieces=_pieces(around, correction.mask),
+        left_out=_left_out(around, pieces, parts, correction),
+    )
+    standing = _bone(pieces) | np.any([piece.mask for piece in pieces], axis=0)
+    return CardView(
+        reading=reading,
+        mask=maps.mask,
+        surface=maps.surface,
+        yellow=maps.yellow,
+        yellowness=maps.yellowness,
+        corner_px=_corner_px(zone, around),
+        step_px=around.step_px,
+        reddish_share=_reddish_share(around, pieces, parts),
+        brown_share=float(parts.brown.sum() / max(standing.sum(), 1)),
+        likely_skulls=_likely_skulls(pieces),
+        clipped_share=float(1 - zone.unclipped[mask].mean()),
+    )
+
+
+def _zone(around: Surroundings, mask: BoolArray) -> Zone:
+    """Describe the picture as a zone whose samples are as dense as on the bone's middle.
+
+    A small bone is described as if it were larger, since its patches, glare and rim are smaller.
+    """
+    area = float(around.mm2[mask].sum())
+    per_mm = np.sqrt(min(area / USUAL_AREA_MM2, 1) / percentiles(around.mm2[mask], [50])[0])
+    rows, columns = mask.shape
+    return Zone(
+        box=Box(x_mm=0, y_mm=0, width_mm=columns / per_mm, height_mm=rows / per_mm),
+        per_mm=float(per_mm),
+        seen=np.ones_like(mask),
+        unclipped=around.unclipped,
+        xyz=around.xyz,
+    )
+
+
+def _corner_px(zone: Zone, around: Surroundings) -> tuple[float, float]:
+    x, y = (round(at * zone.per_mm) for at in (zone.box.x_mm, zone.box.y_mm))
+    return tuple(((np.array([x, y]) + 0.5) * around.step_px - 0.5).tolist())
+
+
+def _colour_std(
+    around: Surroundings, mask: BoolArray, maps: BoneMaps, colour: ColourModel
+) -> float:
+    """Return the yellowness index's error from the card, the light's hue and the shaded side."""
+    beyond = percentiles(around.beyond[mask], [50])[0]
+    return float(
+        np.sqrt(
+            colour.bone_yi_std**2 + colour.misfit.bone_yi_std(beyond) ** 2 + _shade_std(maps) ** 2
+        )
+    )
+
+
+def _shade_std(maps: BoneMaps) -> float:
+    """Half of what the better lit half's yellowness is off that of the whole surface.
+
+    Under lamps of two colours the shaded side has another hue; grease, too, is darker. Which of
+    them it is cannot be told from one picture.
+    """
+    luminance, yellowness = maps.smooth[maps.surface, 1], maps.yellowness[maps.surface]
+    lit = luminance >= percentiles(luminance, [50])[0]
+    return abs(percentiles(yellowness[lit], [50])[0] - percentiles(yellowness, [50])[0]) / 2
+
+
+def _pieces(around: Surroundings, mask: BoolArray) -> tuple[BonePiece, ...]:
+    def to_px(places: FloatArray) -> FloatArray:
+        return np.asarray((places + 0.5) * around.step_px - 0.5)
+
+    return bone_pieces(mask, around.mm2, to_px)
+
+
+def _left_out(
+    around: Surroundings, pieces: Sequence[Piece], parts: NotBone, correction: Correction
+) -> tuple[LeftOut, ...]:
+    masks: dict[LeftOutReason, BoolArray] = {
+        LeftOutReason.REDDISH: parts.reddish & ~correction.mask,
+        LeftOutReason.BROWN: parts.brown & ~correction.mask,
+        LeftOutReason.DRAWN: correction.taken_out,
+    }
+    for piece in pieces:
+        if piece.reason is not None:
+            before = masks.get(piece.reason, np.zeros_like(piece.mask))
+            masks[piece.reason] = before | (piece.mask & ~correction.mask)
+    return tuple(
+        LeftOut(
+            reason=reason,
+            count=len(outlines(mask)),
+            area_mm2=float(around.mm2[mask].sum()),
+        )
+        for reason, mask in masks.items()
+        if drop_small(mask, 4).any()
+    )
+
+
+def _reddish_share(around: Surroundings, pieces: Sequence[Piece], parts: NotBone) -> float:
+    """Share of bone and of what has other colours that is as red as skin or blood."""
+    kept = (None, LeftOutReason.COLOUR)
+    standing = np.any([piece.mask for piece in pieces if piece.reason in kept], axis=0)
+    red = standing & (parts.reddish | is_reddish(around.xyz))
+    return float(red.sum() / standing.sum())
+
+
+def _likely_skulls(pieces: Sequence[Piece]) -> int:
+    bones = [piece for piece in pieces if piece.reason is None]
+    largest = max(piece.area_mm2 for piece in bones)
+    return sum(
+        piece.area_mm2 == largest
+        or (
+            piece.area_mm2 > SECOND_SKULL_SHARE * largest and piece.solidity > SECOND_SKULL_SOLIDITY
+        )
+        for piece in bones
+    )

@@ -1,0 +1,162 @@
+"""Cuts what stands out from the cloth into pieces and tells which may be bone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from skimage.filters import sobel
+from skimage.measure import label, regionprops
+from skimage.segmentation import watershed
+
+from greasecheck.errors import BoneError
+from greasecheck.measure.bone.yellowness import bone_like, lit_colour
+from greasecheck.measure.colorimetry import lab_from_xyz
+from greasecheck.model import LeftOutReason
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+    from skimage.measure._regionprops import RegionProperties
+
+    from greasecheck.measure.card.cloth import Cloth
+    from greasecheck.measure.card.surroundings import Surroundings
+    from greasecheck.model import BoolArray, FloatArray
+
+# Seeds of what stands out and of cloth: lightness above the fitted cloth, in steps of L* and in
+# standard deviations of the cloth. Between the two the watershed decides. Wider apart, shaded
+# bone is lost to the cloth; closer, folds become bone.
+BRIGHT_L, BRIGHT_STDS = 12.0, 6.0
+CLOTH_L, CLOTH_STDS = 4.0, 2.5
+NEAR = 4  # samples around what is bright in which edges decide: shaded bone is as dark as cloth
+SHADOW_L = 8.0  # cloth this much darker than in the open lies in the bone's shadow
+EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
+COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
+LEAST_AREA_MM2 = 25.0  # a shrew's skull covers about 100
+LEAST_SHARE = 0.02  # of the largest piece; smaller pieces are crumbs
+CORNERS = np.ix_([0, -1], [0, -1])  # of the picture: what fills one is table or wall
+BACKGROUND_CONTACT = 0.5  # of a whole side of the picture: a table, a wall, not a skull cut off
+PAPER_L, PAPER_CHROMA = 78.0, 8.0  # of what lies against the card and is its own paper
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One connected piece of what stands out.
+
+    Attributes
+    ----------
+    mask : ndarray, shape (rows, columns), bool
+        Where it is in the picture's samples.
+    area_mm2 : float
+        Its area in the card's plane [mm2].
+    solidity : float
+        Its area over that of its convex hull.
+    reason : LeftOutReason or None
+        Why it is no bone; None for bone.
+    """
+
+    mask: BoolArray
+    area_mm2: float
+    solidity: float
+    reason: LeftOutReason | None
+
+
+def find_pieces(around: Surroundings, cloth: Cloth) -> tuple[Piece, ...]:
+    """Find all pieces, largest first.
+
+    Raises
+    ------
+    BoneError
+        When nothing stands out, or bone runs out of the picture.
+    """
+    regions = _regions(_standing_out(around, cloth))
+    areas = [float(around.mm2[tuple(one.coords.T)].sum()) for one in regions]
+    pairs = sorted(zip(areas, regions, strict=True), key=lambda pair: -pair[0])
+    pieces = list(_judged(around, pairs))
+    if all(piece.reason for piece in pieces):
+        raise BoneError(
+            "no bone lies beside the card",
+            hint="lay the bone on the cloth beside the card, not on it, both whole in the picture",
+        )
+    return tuple(pieces)
+
+
+def _standing_out(around: Surroundings, cloth: Cloth) -> BoolArray:
+    """Grow seeds of cloth and of what is brighter until they meet at the strongest edges."""
+    above = around.lightness - cloth.lightness
+    seeds = np.zeros(above.shape, np.int32)
+    bright = above > max(BRIGHT_L, BRIGHT_STDS * cloth.std)
+    near = cv2.dilate(bright.astype(np.uint8), np.ones((2 * NEAR + 1,) * 2, np.uint8)) > 0
+    seeds[(above < max(CLOTH_L, CLOTH_STDS * cloth.std)) & ~near] = 1
+    seeds[above < -SHADOW_L] = 1
+    seeds[cv2.erode(bright.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0] = 2
+    seeds[around.on_card] = 1
+    grown = watershed(_edges(around.lab), seeds, mask=None)
+    return np.asarray((grown == 2) & ~around.on_card)
+
+
+def _edges(lab: FloatArray) -> FloatArray:
+    smooth = cv2.GaussianBlur(lab, (0, 0), EDGE_SIGMA)
+    lightness, a, b = (sobel(smooth[..., channel]) for channel in range(3))
+    return np.asarray(lightness + COLOUR_SHARE * (a + b))
+
+
+def _regions(mask: BoolArray) -> list[RegionProperties]:
+    found: list[RegionProperties] = regionprops(label(mask, connectivity=1))
+    return found
+
+
+def _judged(around: Surroundings, pairs: list[tuple[float, RegionProperties]]) -> Iterator[Piece]:
+    """Say of each piece what it is, the largest first; crumbs are judged by the largest bone."""
+    largest = 0.0
+    for area, region in pairs:
+        if area < LEAST_AREA_MM2 / 4:
+            break
+        mask = np.zeros(around.on_card.shape, bool)
+        mask[tuple(region.coords.T)] = True
+        reason = _reason(around, region, mask, area, max(LEAST_AREA_MM2, LEAST_SHARE * largest))
+        largest = largest or (0.0 if reason else area)
+        yield Piece(mask=mask, area_mm2=area, solidity=float(region.solidity), reason=reason)
+
+
+def _reason(
+    around: Surroundings, region: RegionProperties, mask: BoolArray, area: float, least: float
+) -> LeftOutReason | None:
+    contacts = _contacts(region, mask.shape)
+    if max(contacts) > BACKGROUND_CONTACT or mask[CORNERS].any():
+        return LeftOutReason.BACKGROUND
+    if area < least:
+        return LeftOutReason.CRUMB
+    lab = lab_from_xyz(lit_colour(around.xyz[mask]))
+    if not bone_like(lab.tolist()):
+        return LeftOutReason.COLOUR
+    if _touches(mask, around.on_card) and lab[0] > PAPER_L and np.hypot(*lab[1:]) < PAPER_CHROMA:
+        return LeftOutReason.PAPER
+    if max(contacts) > 0:
+        raise BoneError(
+            "bone, or something as pale, runs out of the picture",
+            hint="step back until bone and card lie whole in the picture, cloth all around them",
+        )
+    return None
+
+
+def _contacts(region: RegionProperties, shape: tuple[int, ...]) -> list[float]:
+    """Share of each side of the picture that the piece touches."""
+    rows, columns = region.coords.T
+    height, width = shape
+    ends = ((rows, 0, width), (rows, height - 1, width), (columns, 0, height),
+            (columns, width - 1, height))  # fmt: skip
+    return [float((place == end).sum() / length) for place, end, length in ends]
+
+
+def _touches(mask: BoolArray, other: BoolArray) -> bool:
+    grown = cv2.dilate(other.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    return bool((mask & grown).any())
+
+
+def labels_of(mask: BoolArray) -> NDArray[np.int32]:
+    """Return the connected pieces of a mask, numbered from 1."""
+    return np.asarray(label(mask, connectivity=1), dtype=np.int32)

@@ -1,0 +1,1 @@
+"""Rendered photographs of bone beside the bone card, with known truth."""
