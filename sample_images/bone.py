@@ -66,7 +66,7 @@ def skull(bone: Bone, at: Vector) -> Spec:
 
 
 def _shape(field: Array, bone: Bone, at: Vector, colour: Vector | None) -> Any:  # noqa: ANN401 - Mitsuba's objects are untyped
-    surface = marching_cubes(field, 0.0, spacing=(STEP_MM,) * 3)  # type: ignore[no-untyped-call] # scikit-image has no types
+    surface = marching_cubes(field, 0.0, spacing=(STEP_MM,) * 3)
     vertices, faces, normals, _ = surface
     local = vertices + LOW
     colours = _colours(local, bone) if colour is None else np.tile(colour, (len(local), 1))

@@ -153,9 +153,7 @@ def delta_e00(xyz: FloatArray, reference_xyz: FloatArray) -> FloatArray:
     >>> float(delta_e00(white, white))
     0.0
     """
-    difference = deltaE_ciede2000(  # type: ignore[no-untyped-call]  # scikit-image has no types
-        lab_from_xyz(xyz), lab_from_xyz(reference_xyz)
-    )
+    difference = deltaE_ciede2000(lab_from_xyz(xyz), lab_from_xyz(reference_xyz))
     return np.asarray(difference, dtype=np.float64)
 
 

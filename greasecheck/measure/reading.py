@@ -18,25 +18,32 @@ from greasecheck.errors import (
     WaterError,
 )
 from greasecheck.measure.bone.look import BoneView, measure_bone
+from greasecheck.measure.checks import card as card_checks
 from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.file import file_sha256, printable
 from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.sheet.charts import Chart, seen_charts
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sheet.fingerprint import photo_fingerprint
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Verdict
+from greasecheck.reference import known_cards
+from greasecheck.reference.geometry import OWN_CHART
 from greasecheck.reference.patch_values import values_for
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
     from datetime import datetime, tzinfo
     from pathlib import Path
 
+    from greasecheck.measure.card.look import CardView
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.model import (
         Check,
+        Drawn,
         FloatArray,
         Lens,
         PatchValues,
@@ -48,6 +55,8 @@ if TYPE_CHECKING:
 # A photo of so many pixels across at the usual stand shows the sheet at 4.7 px per mm, at which the
 # accuracy of the readings is shown (tests/benchmarks/water_accuracy); more pixels cost time only.
 LEAST_SIDE_PX = 2000
+ENOUGH_CARD_PX_PER_MM = 3.0  # at fewer, the whole photo shows the outline better
+CARD_PART = "card"  # of the reading of a card beside a sheet
 ENOUGH_PX_PER_MM = 4.5  # a sheet that is smaller in the reduced photo is looked at in the whole one
 
 
@@ -82,6 +91,10 @@ class ReadSettings:
         How wet the bone is.
     bone_outline_mm : ndarray, shape (n, 2), or None
         Hand-drawn outline of the bone in sheet coordinates [mm], instead of the found one.
+    drawn : tuple of Drawn
+        Corrections of what is bone beside a card.
+    drawn_before : mapping of str to tuple of Drawn
+        The same by the photo's SHA-256, for photos that were corrected before.
     tub : int or None
         Tub number to use instead of the tag.
     """
@@ -94,7 +107,17 @@ class ReadSettings:
     default_zone: tzinfo | None = None
     bone_state: BoneState = BoneState.BLOTTED
     bone_outline_mm: FloatArray | None = None
+    drawn: tuple[Drawn, ...] = ()
+    drawn_before: Mapping[str, tuple[Drawn, ...]] = field(default_factory=dict)
     tub: int | None = None
+
+    def drawn_on(self, photo: Photo) -> tuple[Drawn, ...]:
+        """Return the corrections of what is bone in a photo."""
+        return self.drawn or self.drawn_before.get(photo.sha256, ())
+
+    def card_in(self, photo: Photo) -> Placement:
+        """Find the bone card in a photo; raises as `find_sheet`."""
+        return find_sheet(photo, self.lens, known_cards())
 
     def place_of(self, photo: Photo) -> Placement:
         """Find the sheet in a photo; raises as `find_sheet`."""
@@ -130,6 +153,7 @@ class PhotoView:
     colour: ColourModel | None = None
     water: WaterView | None = None
     bone: BoneView | None = None
+    card: CardView | None = None
     others: tuple[Reading, ...] = ()
 
     @property
@@ -144,28 +168,106 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
         photo = load_photo(path, settings.default_zone, LEAST_SIDE_PX)
     except PhotoError as error:
         return PhotoView(reading=refused_reading(path, _digest(path), error))
+    charts = {} if settings.sheets else seen_charts(photo)
+    if charts.get(Chart.CARD) and not charts.get(Chart.SHEET):
+        return _view_card(photo, settings)
+    view = _view_sheet(photo, settings)
+    if not charts.get(Chart.CARD):
+        return view
+    card = _view_card(photo, settings).reading
+    return replace(view, others=(*view.others, replace(card, part=CARD_PART)))
+
+
+def _view_card(photo: Photo, settings: ReadSettings) -> PhotoView:
     try:
-        photo, placement = _placed(photo, settings)
+        photo, placement = _placed(photo, settings.card_in, settings, ENOUGH_CARD_PX_PER_MM)
+    except (SheetError, DataFileError) as error:
+        refused = replace(_refused(photo, settings.tub, error), kind=ReadingKind.BONE)
+        return PhotoView(reading=refused, photo=photo)
+    return _view_placed(photo, placement, settings)
+
+
+def _view_sheet(photo: Photo, settings: ReadSettings) -> PhotoView:
+    try:
+        photo, placement = _placed(photo, settings.place_of, settings, ENOUGH_PX_PER_MM)
     except (SheetError, DataFileError) as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
+    return _view_placed(photo, placement, settings)
+
+
+def _view_placed(photo: Photo, placement: Placement, settings: ReadSettings) -> PhotoView:
     tub = placement.tub if settings.tub is None else settings.tub
     try:
         colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
     except (ColourError, DataFileError) as error:
         refused = _refused(photo, tub, error)
         return PhotoView(reading=refused, photo=photo, placement=placement)
-    return _measure(photo, placement, colour, settings, tub)
+    measure = _measure_beside if placement.geometry.is_card else _measure
+    return measure(photo, placement, colour, settings, tub)
 
 
-def _placed(photo: Photo, settings: ReadSettings) -> tuple[Photo, Placement]:
-    """Find the sheet; in the whole photo where a reduced one shows it small or not at all."""
+def _placed(
+    photo: Photo,
+    place: Callable[[Photo], Placement],
+    settings: ReadSettings,
+    enough_px_per_mm: float,
+) -> tuple[Photo, Placement]:
+    """Find a chart; in the whole photo where a reduced one shows it small or not at all."""
     if photo.reduced_by > 1:
         with suppress(SheetError):
-            placement = settings.place_of(photo)
-            if placement.pixels_per_mm >= ENOUGH_PX_PER_MM:
+            placement = place(photo)
+            if placement.pixels_per_mm >= enough_px_per_mm:
                 return photo, placement
         photo = load_photo(photo.path, settings.default_zone)
-    return photo, settings.place_of(photo)
+    return photo, place(photo)
+
+
+def _measure_beside(
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    settings: ReadSettings,
+    tub: int | None,
+) -> PhotoView:
+    """Measure the bone beside a card; a user's own chart is read for its colours without one."""
+    from greasecheck.measure.card.look import measure_beside_card  # noqa: PLC0415 - loads scikit-image
+
+    drawn = settings.drawn_on(photo)
+    card: CardView | None = None
+    absent: tuple[Absent, ...] = ()
+    try:
+        card = measure_beside_card(photo, placement, colour, state=settings.bone_state, drawn=drawn)
+        rows = card_checks.bone_checks(card, drawn)
+    except BoneError as error:
+        own = placement.geometry.version == OWN_CHART
+        absent = (Absent.BONE_BESIDE,) if own else ()
+        rows = () if own else (quality.refusal(error.code, f"{error.problem}: {error.hint}"),)
+    checks = (
+        *card_checks.photo_checks(photo, placement, tub),
+        *card_checks.place_checks(placement),
+        *quality.colour_checks(colour),
+        *rows,
+    )
+    reading = Reading(
+        photo_path=printable(photo.path),
+        photo_sha256=photo.sha256,
+        taken_at=photo.taken_at,
+        time_source=photo.time_source,
+        tub=tub,
+        verdict=quality.verdict_of(checks),
+        checks=checks,
+        water=None,
+        bone=card.reading if card else None,
+        colour=colour.fit,
+        sheet_version=placement.geometry.version,
+        software_version=__version__,
+        kind=ReadingKind.BONE,
+        absent=absent,
+        skull_tag=placement.skull_tag,
+        drawn=drawn,
+        fingerprint=photo_fingerprint(photo, placement) or None,
+    )
+    return PhotoView(reading=reading, photo=photo, placement=placement, colour=colour, card=card)
 
 
 def _measure(

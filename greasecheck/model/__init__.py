@@ -7,6 +7,15 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck.model.bone import (
+    BonePiece,
+    BoneReading,
+    BoneState,
+    Drawn,
+    LeftOut,
+    LeftOutReason,
+    Stroke,
+)
 from greasecheck.model.chart import (
     Box,
     ContrastLadder,
@@ -33,10 +42,16 @@ if TYPE_CHECKING:
 
 
 __all__ = [
+    "BonePiece",
+    "BoneReading",
+    "BoneState",
     "Box",
     "ContrastLadder",
+    "Drawn",
     "JarPlace",
     "LadderCell",
+    "LeftOut",
+    "LeftOutReason",
     "Marker",
     "Note",
     "PatchValues",
@@ -44,6 +59,7 @@ __all__ = [
     "Ruler",
     "SheetGeometry",
     "Sight",
+    "Stroke",
     "TagPlace",
 ]
 
@@ -86,35 +102,7 @@ class Absent(StrEnum):
     REST = "rest"
     DARK_REST = "dark_rest"
     BONE_COLOUR = "bone_colour"
-
-
-class LeftOutReason(StrEnum):
-    """Why a piece of what lies with the bone was not measured."""
-
-    CRUMB = "crumb"
-    AT_EDGE = "at_edge"
-    BACKGROUND = "background"
-    COLOUR = "colour"
-    PAPER = "paper"
-    REDDISH = "reddish"
-    BROWN = "brown"
-    DRAWN = "drawn"
-
-
-class Stroke(StrEnum):
-    """What a person drew to correct what was taken for bone."""
-
-    OUTLINE = "outline"
-    LEAVE_OUT = "leave_out"
-    TAP = "tap"
-
-
-class BoneState(StrEnum):
-    """How wet the bone was when photographed; only like is compared with like."""
-
-    WET = "wet"
-    BLOTTED = "blotted"
-    DRY = "dry"
+    BONE_BESIDE = "bone_beside"
 
 
 class Recipe(StrEnum):
@@ -349,106 +337,6 @@ class WaterReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
-    """A correction of what is bone.
-
-    Attributes
-    ----------
-    stroke : Stroke
-        An outline around bone, a loop around what to leave out, or a tap on a piece.
-    points : tuple of (float, float)
-        Its corners, or the one place tapped.
-    in_px : bool
-        Whether they are pixels of the upright photo, the first one's centre (0, 0); otherwise mm
-        on the card or sheet.
-    """
-
-    stroke: Stroke
-    points: tuple[tuple[float, float], ...]
-    in_px: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BonePiece:
-    """A piece of bone that was measured.
-
-    Attributes
-    ----------
-    area_mm2 : float
-        Its seen area [mm2], holes left open.
-    outline_px : tuple of (float, float)
-        Its outer outline in the upright photo [px]; the centre of the first pixel is (0, 0).
-    holes_px : tuple of tuple of (float, float)
-        Outlines of its holes [px].
-    """
-
-    area_mm2: float
-    outline_px: tuple[tuple[float, float], ...]
-    holes_px: tuple[tuple[tuple[float, float], ...], ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
-    """What lies with the bone and was not measured, all of one reason together.
-
-    Attributes
-    ----------
-    reason : LeftOutReason
-        Why.
-    count : int
-        Number of pieces.
-    area_mm2 : float
-        Their area together [mm2].
-    """
-
-    reason: LeftOutReason
-    count: int
-    area_mm2: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BoneReading:
-    """The bone on the rest.
-
-    Attributes
-    ----------
-    yi_e313, yi_std : float
-        Median yellowness index (ASTM E313, D65/2) and its standard error.
-    yi_spread : float
-        Interquartile range of the yellowness index over the bone.
-    lab : tuple of float
-        Median CIELAB (D65/2) of the better lit half, as are the three figures that follow.
-    whiteness_cie, tint_cie : float
-        CIE whiteness and tint (CIE 15, D65/2).
-    delta_e00_clean : float
-        CIEDE2000 to the clean-bone target.
-    yellow_patch_share : float
-        Share of the bone's seen area that lies in yellow patches, 0 to 1.
-    area_mm2 : float
-        Seen area of the bone [mm2].
-    state : BoneState
-        Wet, blotted or dry.
-    pieces : tuple of BonePiece
-        The pieces that were measured, largest first.
-    left_out : tuple of LeftOut
-        What lies with them and was not.
-    """
-
-    yi_e313: float
-    yi_std: float
-    yi_spread: float
-    lab: tuple[float, float, float]
-    whiteness_cie: float
-    tint_cie: float
-    delta_e00_clean: float
-    yellow_patch_share: float
-    area_mm2: float
-    state: BoneState
-    pieces: tuple[BonePiece, ...] = ()
-    left_out: tuple[LeftOut, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LadderReading:
     """What a ladder in a tub tells beside the haze of its water.
 
@@ -480,7 +368,8 @@ class Reading:
 
     `tub`, `water`, `ladder`, `bone` and `colour` are None when the photo does not show them.
     `part` tells several readings of one photo apart, such as "ladder-12"; the reading of the
-    sheet has none. `absent` names what the photo was searched for in vain. By its `fingerprint` a
+    sheet has none. `absent` names what the photo was searched for in vain, `skull_tag` the number
+    of a skull's own tag, `drawn` what a person drew to correct what is bone. By its `fingerprint` a
     copy of the photo is known.
     """
 
@@ -501,6 +390,8 @@ class Reading:
     ladder: LadderReading | None = None
     absent: tuple[Absent, ...] = ()
     fingerprint: str | None = None
+    skull_tag: int | None = None
+    drawn: tuple[Drawn, ...] = ()
 
     @property
     def key(self) -> str:

@@ -18,11 +18,18 @@ ABSENT = {
     Absent.BONE: "the rest is empty: no bone was measured",
     Absent.REST: "the rest is not in the picture: no bone was measured",
     Absent.DARK_REST: "no dark rest is seen, or a bone hides all of it: no bone was measured",
+    Absent.BONE_BESIDE: "no bone was found beside the chart",
     Absent.BONE_COLOUR: "what lies on the rest has no bone's colour: no bone was measured",
 }
 LEFT_OUT = {
     LeftOutReason.CRUMB: "too small to be bone",
     LeftOutReason.AT_EDGE: "across the edge of the rest, of no bone's colour",
+    LeftOutReason.BACKGROUND: "reaching in from the picture's edge",
+    LeftOutReason.COLOUR: "of no bone's colour",
+    LeftOutReason.PAPER: "the card's own paper",
+    LeftOutReason.REDDISH: "as red as blood or skin",
+    LeftOutReason.BROWN: "as dark and brown as antler or horn",
+    LeftOutReason.DRAWN: "left out by hand",
 }
 
 

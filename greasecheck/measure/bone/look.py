@@ -138,7 +138,7 @@ def measure_bone(
     colour_std = np.hypot(colour.bone_yi_std, colour.misfit.bone_yi_std(beyond))
     reading = replace(
         bone_reading(zone, maps, float(colour_std), state),
-        pieces=_bone_pieces(zone, mask, placement),
+        pieces=_bone_pieces(zone, mask, placement, photo.reduced_by),
         left_out=left_out,
     )
     if outline_mm is None and not bone_like(reading.lab):
@@ -173,9 +173,12 @@ def _refuse_over_edge(zone: Zone, found: Found) -> None:
         )
 
 
-def _bone_pieces(zone: Zone, mask: BoolArray, placement: Placement) -> tuple[BonePiece, ...]:
+def _bone_pieces(
+    zone: Zone, mask: BoolArray, placement: Placement, reduced_by: int
+) -> tuple[BonePiece, ...]:
     def to_px(places: FloatArray) -> FloatArray:
-        return sheet_to_pixels(placement, zone_mm(zone, places))
+        shown = sheet_to_pixels(placement, zone_mm(zone, places))
+        return np.asarray((shown + 0.5) * reduced_by - 0.5)
 
     return bone_pieces(mask, np.full(mask.shape, zone.per_mm**-2), to_px)
 

@@ -41,7 +41,7 @@ def corrected(
     """
     bone, outlined = mask, False
     for one in drawn:
-        places = drawn_px(one, placement) / around.step_px
+        places = _samples(one, around, placement)
         if one.stroke is Stroke.TAP:
             bone = _tapped(bone, pieces, places[0])
         elif one.stroke is Stroke.LEAVE_OUT:
@@ -52,10 +52,12 @@ def corrected(
     return Correction(mask=bone, taken_out=mask & ~bone if drawn else np.zeros_like(mask))
 
 
-def drawn_px(one: Drawn, placement: Placement) -> FloatArray:
-    """Return the points of a correction in pixels of the photo, shape (n, 2)."""
+def _samples(one: Drawn, around: Surroundings, placement: Placement) -> FloatArray:
+    """Return the points of a correction as (column, row) among the samples, shape (n, 2)."""
     points = np.array(one.points, dtype=np.float64)
-    return points if one.in_px else sheet_to_pixels(placement, points)
+    if one.in_px:
+        return np.asarray((points + 0.5) / around.whole_px - 0.5)
+    return np.asarray((sheet_to_pixels(placement, points) + 0.5) / around.step_px - 0.5)
 
 
 def _filled(places: FloatArray, shape: tuple[int, ...]) -> BoolArray:

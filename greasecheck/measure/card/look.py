@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -66,6 +67,8 @@ class CardView:
         Share of the bone left out as dark and brown as antler or horn.
     likely_skulls : int
         Pieces that may each be a skull.
+    light_std : float
+        Standard error of the yellowness index from the light alone.
     clipped_share : float
         Share of the bone that is burnt out or black.
     """
@@ -80,6 +83,7 @@ class CardView:
     reddish_share: float
     brown_share: float
     likely_skulls: int
+    light_std: float
     clipped_share: float
 
 
@@ -119,7 +123,8 @@ def measure_beside_card(
     correction = corrected(mask, pieces, drawn, around, placement)
     if not correction.mask.any():
         raise BoneError("nothing is left of the bone", hint="take pieces in again, or start anew")
-    return _view(around, correction, pieces, parts, _Light(colour=colour, state=state))
+    light = _Light(colour=colour, state=state)
+    return _view(around, correction, pieces, parts, light)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +136,7 @@ class _Light:
 
 
 def _bone(pieces: Sequence[Piece]) -> BoolArray:
-    return np.any([piece.mask for piece in pieces if piece.reason is None], axis=0)
+    return np.asarray(np.any([piece.mask for piece in pieces if piece.reason is None], axis=0))
 
 
 def _without_scraps(mask: BoolArray) -> BoolArray:
@@ -150,9 +155,9 @@ def _view(
     refuse_unreadable(whole, correction.mask)
     zone, mask = close_up(whole, correction.mask)
     maps = bone_maps(zone, mask)
-    std = _colour_std(around, correction.mask, maps, light.colour)
+    light_std = _light_std(around, correction.mask, maps, light.colour)
     reading = replace(
-        bone_reading(zone, maps, std, light.state),
+        bone_reading(zone, maps, math.hypot(light.colour.bone_yi_std, light_std), light.state),
         area_mm2=float(around.mm2[correction.mask].sum()),
         pieces=_pieces(around, correction.mask),
         left_out=_left_out(around, pieces, parts, correction),
@@ -165,10 +170,11 @@ def _view(
         yellow=maps.yellow,
         yellowness=maps.yellowness,
         corner_px=_corner_px(zone, around),
-        step_px=around.step_px,
+        step_px=around.whole_px,
         reddish_share=_reddish_share(around, pieces, parts),
         brown_share=float(parts.brown.sum() / max(standing.sum(), 1)),
         likely_skulls=_likely_skulls(pieces),
+        light_std=light_std,
         clipped_share=float(1 - zone.unclipped[mask].mean()),
     )
 
@@ -192,19 +198,13 @@ def _zone(around: Surroundings, mask: BoolArray) -> Zone:
 
 def _corner_px(zone: Zone, around: Surroundings) -> tuple[float, float]:
     x, y = (round(at * zone.per_mm) for at in (zone.box.x_mm, zone.box.y_mm))
-    return tuple(((np.array([x, y]) + 0.5) * around.step_px - 0.5).tolist())
+    return tuple(((np.array([x, y]) + 0.5) * around.whole_px - 0.5).tolist())
 
 
-def _colour_std(
-    around: Surroundings, mask: BoolArray, maps: BoneMaps, colour: ColourModel
-) -> float:
-    """Return the yellowness index's error from the card, the light's hue and the shaded side."""
+def _light_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, colour: ColourModel) -> float:
+    """Return the yellowness index's error from the light's hue off the card and on shaded sides."""
     beyond = percentiles(around.beyond[mask], [50])[0]
-    return float(
-        np.sqrt(
-            colour.bone_yi_std**2 + colour.misfit.bone_yi_std(beyond) ** 2 + _shade_std(maps) ** 2
-        )
-    )
+    return float(np.hypot(colour.misfit.bone_yi_std(beyond), _shade_std(maps)))
 
 
 def _shade_std(maps: BoneMaps) -> float:
@@ -220,7 +220,7 @@ def _shade_std(maps: BoneMaps) -> float:
 
 def _pieces(around: Surroundings, mask: BoolArray) -> tuple[BonePiece, ...]:
     def to_px(places: FloatArray) -> FloatArray:
-        return np.asarray((places + 0.5) * around.step_px - 0.5)
+        return np.asarray((places + 0.5) * around.whole_px - 0.5)
 
     return bone_pieces(mask, around.mm2, to_px)
 

@@ -29,7 +29,9 @@ class Surroundings:
     Attributes
     ----------
     step_px : float
-        Pixels of the photo from one sample to the next, both ways.
+        Pixels of the photo as decoded from one sample to the next, both ways.
+    whole_px : float
+        Pixels of the whole photo from one sample to the next.
     xyz : ndarray, shape (rows, columns, 3)
         CIE XYZ (D65/2), Y of the perfect diffuser = 100.
     lab : ndarray, shape (rows, columns, 3), float32
@@ -45,6 +47,7 @@ class Surroundings:
     """
 
     step_px: float
+    whole_px: float
     xyz: FloatArray
     lab: FloatArray
     unclipped: BoolArray
@@ -70,12 +73,13 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
     xyz = np.maximum(colour.to_xyz(even), LEAST_LUMINANCE)
     return Surroundings(
         step_px=step,
+        whole_px=step * photo.reduced_by,
         xyz=xyz,
         lab=_lab(xyz),
         unclipped=~samples.bright & ~samples.partly_dark,
         on_card=_card_mask(placement, size, step),
         mm2=_sample_areas(coarse_mm, size),
-        beyond=cv2.resize(_beyond(coarse_mm, placement).reshape(GRID, GRID), size),
+        beyond=np.asarray(cv2.resize(_beyond(coarse_mm, placement), size), dtype=np.float64),
     )
 
 
@@ -98,13 +102,13 @@ def _near_card(points_mm: FloatArray, placement: Placement) -> FloatArray:
 def _beyond(points_mm: FloatArray, placement: Placement) -> FloatArray:
     size = np.array([placement.geometry.width_mm, placement.geometry.height_mm])
     outside = np.maximum(np.maximum(-points_mm, points_mm - size), 0)
-    return np.asarray(np.hypot(*(outside / size.max() * 2).T))
+    return np.asarray(np.hypot(*(outside / size.max() * 2).T).reshape(GRID, GRID))
 
 
 def _sample_areas(coarse_mm: FloatArray, size: tuple[int, int]) -> FloatArray:
     """Area of each sample in the card's plane, by the coarse grid's own cells [mm2]."""
     grid = coarse_mm.reshape(GRID, GRID, 2)
-    down, across = np.gradient(grid, axis=0), np.gradient(grid, axis=1)
+    down, across = (np.asarray(np.gradient(grid, axis=axis)) for axis in range(2))
     cells = np.abs(across[..., 0] * down[..., 1] - across[..., 1] * down[..., 0])
     return np.asarray(cv2.resize(cells, size) * GRID**2 / (size[0] * size[1]))
 

@@ -208,8 +208,12 @@ def _normals(
     """Unit normals, shape (rows, columns, 3); upright on the cloth."""
     step_mm = shape.side_mm / (len(shape.height_mm) - 1)
     soft = cv2.GaussianBlur(shape.height_mm, (0, 0), 1.2)
-    slope_u = _bilinear(cv2.Sobel(soft, cv2.CV_32F, 1, 0) / 8 / step_mm, columns, rows)
-    slope_v = _bilinear(cv2.Sobel(soft, cv2.CV_32F, 0, 1) / 8 / step_mm, columns, rows)
+    slope_u, slope_v = (
+        _bilinear(
+            np.asarray(cv2.Sobel(soft, cv2.CV_32F, *way) / 8 / step_mm, np.float32), columns, rows
+        )
+        for way in ((1, 0), (0, 1))
+    )
     cos, sin = np.cos(layout.skull_turn), np.sin(layout.skull_turn)
     slopes = np.stack([slope_u * cos - slope_v * sin, slope_u * sin + slope_v * cos], axis=-1)
     slopes *= (material > 0)[..., None]
@@ -340,4 +344,4 @@ def ink_coverage() -> Map:
     """How dark the card is printed at each spot, 0 to 1, at `CARD_DPI`."""
     geometry = known_cards()[-1]
     codes = draw_sheet_png(geometry, nominal_values(geometry), CARD_DPI).astype(np.float32)
-    return 1 - (codes.mean(axis=-1) / 255) ** np.float32(2.2)
+    return np.asarray(1 - (codes.mean(axis=-1) / 255) ** 2.2, dtype=np.float32)

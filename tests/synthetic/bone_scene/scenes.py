@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
     from tests.synthetic.bone_scene.shapes import Map
 
-SIZE_PX = (1500, 1125)
 SIZES_MM = (20.0, 60.0, 145.0, 300.0, 500.0)
 LIGHTS = {
     "window": Light(
@@ -77,6 +76,7 @@ class SceneOrder:
     azimuth_deg: float | None = None
     distance_mm: float | None = None
     grease: float | None = None
+    size_px: tuple[int, int] = (1500, 1125)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +143,7 @@ def photograph(order: SceneOrder) -> BonePhoto:
         _extent(shape, layout),
         tilt,
         azimuth,
-        SIZE_PX,
+        order.size_px,
         rng.uniform(0.6, 0.9),
         order.distance_mm or far,
     )
@@ -205,7 +205,7 @@ def _extent(shape: Shape, layout: Layout) -> NDArray[np.float64]:
     cos, sin = np.cos(layout.skull_turn), np.sin(layout.skull_turn)
     skull = np.column_stack([x * cos - y * sin, x * sin + y * cos, shape.height_mm[rows, columns]])
     corners = np.array([[-74, -56, 0], [74, -56, 0], [74, 56, 0], [-74, 56, 0]], dtype=float)
-    return np.concatenate([skull[::50], corners + [*layout.card_at_mm, 0]])
+    return np.concatenate([skull[::50], corners + np.array([*layout.card_at_mm, 0])])
 
 
 def _layout(order: SceneOrder, rng: np.random.Generator) -> Layout:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import cv2
@@ -74,7 +75,7 @@ class _Clay:
     ) -> None:
         """Add a bent tube, its middle at `height`."""
         distance = np.full(self.u.shape, 9.0, np.float32)
-        for (u0, v0), (u1, v1) in zip(points[:-1], points[1:], strict=True):
+        for (u0, v0), (u1, v1) in pairwise(points):
             du, dv = u1 - u0, v1 - v0
             t = np.clip(((self.u - u0) * du + (self.v - v0) * dv) / (du * du + dv * dv), 0, 1)
             distance = np.minimum(distance, np.hypot(self.u - u0 - t * du, self.v - v0 - t * dv))
@@ -205,4 +206,4 @@ def _grease(rng: np.random.Generator, strength: float) -> Map:
     field = _smooth_noise(rng, 38)
     patches = 1 / (1 + np.exp(-4 * (field - 0.7)))
     base = 0.10 + 0.04 * _smooth_noise(rng, 60)
-    return np.clip(base + strength * patches, 0, 1).astype(np.float32)
+    return np.asarray(np.clip(base + strength * patches, 0, 1), dtype=np.float32)

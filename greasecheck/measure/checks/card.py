@@ -1,0 +1,54 @@
+"""Judges a photo of bone beside a card."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.measure.checks import card_limits, limits
+from greasecheck.measure.checks.verdict import requirement
+from greasecheck.model import TimeSource
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.card.look import CardView
+    from greasecheck.model import Check, Drawn, Photo, Placement
+
+
+def photo_checks(photo: Photo, placement: Placement, tub: int | None) -> tuple[Check, ...]:
+    """Check the photo's time, and that a tag tells whose bone it is."""
+    time = requirement(
+        "time_from_camera",
+        photo.time_source is not TimeSource.FILE,
+        "the photo carries no time, so the file's was taken: set the camera's clock",
+    )
+    if placement.geometry.tag is None:
+        return (time,)
+    tagged = tub is not None or placement.skull_tag is not None
+    advice = "no tag lies in the card's slot: lay the skull's or its tub's there, or name the tub"
+    return (time, requirement("tub_tag_seen", tagged, advice))
+
+
+def place_checks(placement: Placement) -> tuple[Check, ...]:
+    """Check how the card lies in the picture."""
+    rows = [
+        card_limits.CARD_SCALE.check(placement.pixels_per_mm),
+        card_limits.CARD_TILT.check(placement.tilt_deg),
+    ]
+    if placement.tag_scale is not None:
+        rows.append(limits.PRINT_SCALE.check(abs(placement.tag_scale - 1)))
+    return tuple(rows)
+
+
+def bone_checks(view: CardView, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
+    """Check what was taken for bone; what a person drew settles what would be asked."""
+    rows = (
+        card_limits.CLIPPED_BONE.check(view.clipped_share),
+        card_limits.BONE_LIGHT.check(view.light_std),
+    )
+    asked = (
+        limits.REDDISH.check(view.reddish_share),
+        card_limits.BROWN.check(view.brown_share),
+        card_limits.SKULLS.check(float(view.likely_skulls)),
+    )
+    return rows if drawn else (*rows, *asked)

@@ -1,0 +1,35 @@
+"""Tells at a glance which charts a photo shows, by the ids of their markers."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from greasecheck.measure.sheet.markers import detect_quickly, grey_of
+from greasecheck.reference import known_cards, known_sheets
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.model import Photo, SheetGeometry
+
+NESTED_DICTIONARY = "DICT_4X4_250"  # holds the markers of DICT_4X4_50 and those of the cards
+ENOUGH_CORNERS = 2  # of one chart; one alone may be a chance resemblance
+
+
+class Chart(StrEnum):
+    """A kind of chart."""
+
+    SHEET = "sheet"
+    CARD = "card"
+
+
+def seen_charts(photo: Photo) -> dict[Chart, bool]:
+    """Return of which charts at least two corner markers are seen on a reduced copy."""
+    ids = {marker.id for marker in detect_quickly(grey_of(photo), NESTED_DICTIONARY)}
+    return {Chart.SHEET: _shown(known_sheets(), ids), Chart.CARD: _shown(known_cards(), ids)}
+
+
+def _shown(charts: Sequence[SheetGeometry], ids: set[int]) -> bool:
+    corners = ({marker.id for marker in chart.markers if marker.corner} for chart in charts)
+    return any(len(ids & chart) >= ENOUGH_CORNERS for chart in corners)

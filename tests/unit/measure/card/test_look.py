@@ -1,0 +1,137 @@
+"""Bone beside the card on rendered photographs: what is measured, asked and refused."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+import pytest
+
+from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
+from greasecheck.model import (
+    BoneState,
+    Drawn,
+    LeftOutReason,
+    ReadingKind,
+    Stroke,
+    Verdict,
+)
+from tests.synthetic.bone_scene.scenes import BonePhoto, SceneOrder, photograph
+from tests.synthetic.spectral_simulation import CAMERAS, printed_card
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+PLAIN = SceneOrder(
+    name="plain",
+    kind="round brain case",
+    length_mm=145.0,
+    light="window",
+    camera=CAMERAS[0],
+    seed=4,
+    tilt_deg=25.0,
+    azimuth_deg=70.0,
+    grease=0.35,
+    size_px=(960, 720),
+)
+ANTLERED = replace(PLAIN, kind="antlered", seed=8, tilt_deg=10.0)
+
+
+@cache
+def shot(order: SceneOrder) -> BonePhoto:
+    return photograph(order)
+
+
+def view(folder: Path, order: SceneOrder, *drawn: Drawn) -> PhotoView:
+    path = folder / f"{order.name}.jpg"
+    path.write_bytes(shot(order).jpeg)
+    settings = ReadSettings(
+        values=printed_card().measured, bone_state=BoneState.DRY, drawn=drawn, tub=3
+    )
+    return view_photo(path, settings)
+
+
+def found(seen: PhotoView, like: BonePhoto) -> NDArray[np.bool_]:
+    """The outlines told, filled, in the photo's pixels."""
+    assert seen.reading.bone is not None
+    canvas = np.zeros(like.bone.shape, np.uint8)
+    for piece in seen.reading.bone.pieces:
+        cv2.fillPoly(canvas, [np.rint(np.array(piece.outline_px)).astype(np.int32)], (1,))
+        for hole in piece.holes_px:
+            cv2.fillPoly(canvas, [np.rint(np.array(hole)).astype(np.int32)], (0,))
+    return canvas > 0
+
+
+def failed(seen: PhotoView) -> set[str]:
+    return {check.name for check in seen.reading.checks if not check.passed}
+
+
+def test_a_skull_larger_than_any_rest_is_read_within_its_errors(tmp_path: Path) -> None:
+    large = replace(PLAIN, name="large", length_mm=320.0, size_px=(1500, 1125))
+    seen, truth = view(tmp_path, large), shot(large)
+    reading = seen.reading
+    assert (reading.kind, reading.tub, reading.water) == (ReadingKind.BONE, 3, None)
+    assert reading.bone is not None
+    error = reading.bone.yi_e313 - float(np.median(truth.yellowness))
+    assert abs(error) < 2.5 * reading.bone.yi_std < 10
+    overlap = found(seen, truth)
+    assert (overlap & truth.bone).sum() / (overlap | truth.bone).sum() > 0.93
+    assert failed(seen) == {"time_from_camera"}
+
+
+def test_antlers_are_left_out_and_asked_about(tmp_path: Path) -> None:
+    seen, truth = view(tmp_path, ANTLERED), shot(ANTLERED)
+    assert seen.reading.verdict is Verdict.DOUBTFUL
+    assert "brown_share" in failed(seen)
+    assert seen.reading.bone is not None
+    assert LeftOutReason.BROWN in {one.reason for one in seen.reading.bone.left_out}
+    overlap = found(seen, truth)
+    assert (overlap & truth.bone).sum() / (overlap | truth.bone).sum() > 0.88
+
+
+@pytest.mark.parametrize(
+    ("odd", "names"),
+    [
+        ("no bone", {"bone"}),
+        ("white cloth", {"bone"}),
+        ("two skulls", {"pieces_like_skulls"}),
+        ("hand", {"reddish_share_of_bone"}),
+    ],
+)
+def test_what_cannot_be_told_is_refused_or_asked(tmp_path: Path, odd: str, names: set[str]) -> None:
+    seen = view(tmp_path, replace(PLAIN, name=odd, odd=odd))
+    assert seen.reading.verdict is not Verdict.GOOD
+    assert names <= failed(seen)
+
+
+def test_a_loop_leaves_out_what_lies_in_it_and_a_tap_takes_a_piece_out(tmp_path: Path) -> None:
+    plain = view(tmp_path, PLAIN)
+    mask = found(plain, shot(PLAIN))
+    rows, columns = np.nonzero(mask)
+    left, top = float(columns.min() - 5), float(rows.min() - 5)
+    middle, bottom = float(np.median(columns)), float(rows.max() + 5)
+    loop = ((left, top), (middle, top), (middle, bottom), (left, bottom))
+    half = view(tmp_path, PLAIN, Drawn(stroke=Stroke.LEAVE_OUT, points=loop, in_px=True))
+    assert plain.reading.bone is not None
+    assert half.reading.bone is not None
+    share = half.reading.bone.area_mm2 / plain.reading.bone.area_mm2
+    assert share == pytest.approx(0.5, abs=0.12)
+    assert [one.reason for one in half.reading.bone.left_out] == [LeftOutReason.DRAWN]
+    tap = Drawn(stroke=Stroke.TAP, points=((float(columns[0]), float(rows[0] + 9)),), in_px=True)
+    assert "bone" in failed(view(tmp_path, PLAIN, tap))
+    again = view(tmp_path, PLAIN, tap, tap).reading.bone
+    assert again is not None
+    assert again.area_mm2 == pytest.approx(plain.reading.bone.area_mm2, rel=0.02)
+
+
+def test_an_outline_replaces_what_was_found(tmp_path: Path) -> None:
+    rows, columns = np.nonzero(shot(PLAIN).bone)
+    x, y = float(columns.mean()), float(rows.mean())
+    square = ((x - 20, y - 20), (x + 20, y - 20), (x + 20, y + 20), (x - 20, y + 20))
+    seen = view(tmp_path, PLAIN, Drawn(stroke=Stroke.OUTLINE, points=square, in_px=True))
+    assert found(seen, shot(PLAIN)).sum() == pytest.approx(1600, rel=0.1)
