@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.store.tables import BATHS, FOLLOW_UPS, READINGS, SKULL_EVENTS, SKULLS, TUBS
 from greasecheck.logbook.store.times import to_text
 from greasecheck.model import BoneState, Recipe
+from greasecheck.stages import EventKind
 from sample_images import season_story as story
 from sample_images.season_water import YI_STD, begin, end, local, look, run
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.store.times import to_text
 from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient
+from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from greasecheck.logbook.records import Bath

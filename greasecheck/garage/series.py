@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.readings.readings import list_readings
-from greasecheck.logbook.records import EventKind
 from greasecheck.logbook.skulls.skulls import (
     every_event,
     every_follow_up,
@@ -20,7 +19,7 @@ from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
-from greasecheck.predict.advice.stage import Milestone, Stage
+from greasecheck.predict.advice.stage import Milestone
 from greasecheck.predict.records import (
     SECONDS_PER_DAY,
     FinishedTub,
@@ -31,6 +30,7 @@ from greasecheck.predict.records import (
     WaterChange,
 )
 from greasecheck.predict.tables import UNKNOWN_SPECIES
+from greasecheck.stages import EventKind, Stage
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -13,17 +13,22 @@ from markupsafe import Markup
 from werkzeug.exceptions import Forbidden, HTTPException, MisdirectedRequest
 
 from greasecheck.errors import GreasecheckError, LogbookError
-from greasecheck.live import words
 from greasecheck.live.access import pairing_views
 from greasecheck.live.access.origin import is_own_name, is_own_page
 from greasecheck.live.access.pairing import COOKIE
+from greasecheck.live.entries import entry_views, reading_views
+from greasecheck.live.more_views import show_more
 from greasecheck.live.parts import Live, make_live
 from greasecheck.live.photos import views as photo_views
 from greasecheck.live.photos.measuring import BusyError
 from greasecheck.live.photos.waiting import FullError, GoneError
-from greasecheck.live.tubs import entry_views, today_views, water_views
+from greasecheck.live.setup import print_views, setup_views, standard_views
+from greasecheck.live.shown import made_entry, words_for_pages
+from greasecheck.live.skulls import event_views, skull_views
+from greasecheck.live.tubs import fact_views, home_views, tub_views, water_views
 from greasecheck.logbook.store.times import to_text
 from greasecheck.report.charts.style import variables
+from greasecheck.words import faults, times
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,6 +43,65 @@ MAX_UPLOAD_BYTES = 200_000_000
 MAX_TEXT_BYTES = 100_000
 MAX_PARTS = 60
 MOST_NUMBER = 2**53  # well within SQLite's integers
+NUMBER = f"<int(max={MOST_NUMBER}):number>"
+# Address, name, view, and the method where it is not GET.
+TUBS = (
+    ("/", "today", home_views.show_home),
+    ("/weighed", "weighed", home_views.tell_weighed),
+    ("/more", "more", show_more),
+    ("/changes", "changes", home_views.show_changes),
+    ("/changes", "enter_changes", water_views.enter_changes, "POST"),
+    ("/tubs", "add_tub", fact_views.add_tub, "POST"),
+    (f"/tubs/{NUMBER}", "tub", tub_views.show_tub),
+    (f"/tubs/{NUMBER}/photo.jpg", "tub_photo", tub_views.show_tub_photo),
+    (f"/tubs/{NUMBER}/changed", "changed", water_views.enter_change, "POST"),
+    (f"/tubs/{NUMBER}/probable", "probable", water_views.settle_probable, "POST"),
+    (f"/tubs/{NUMBER}/emptied", "emptied", water_views.enter_emptying, "POST"),
+    (f"/tubs/{NUMBER}/bath", "correct_bath", water_views.correct_bath, "POST"),
+    (f"/tubs/{NUMBER}/facts", "tub_facts", fact_views.enter_facts, "POST"),
+    (f"/tubs/{NUMBER}/checked", "checked", fact_views.enter_checked, "POST"),
+    (f"/tubs/{NUMBER}/number", "renumber", fact_views.renumber, "POST"),
+    (f"/tubs/{NUMBER}/reading", "enter_reading", fact_views.enter_reading, "POST"),
+    (f"/tubs/{NUMBER}/readings", "readings", reading_views.show_readings),
+    (f"/tubs/{NUMBER}/correction", "correct_reading", reading_views.correct_reading, "POST"),
+    (f"/tubs/{NUMBER}/shift", "shift_times", reading_views.shift_times, "POST"),
+)
+PHOTOS = (
+    ("/photos", "photos", photo_views.show_photos),
+    ("/photos", "send", photo_views.take_in, "POST"),
+    ("/photos/unread", "unread", photo_views.tell_unread),
+    ("/photos/log-good", "log_good", photo_views.log_good, "POST"),
+    ("/photos/<token>", "photo", photo_views.show_photo),
+    ("/photos/<token>/found.jpg", "found", photo_views.show_found),
+    ("/photos/<token>/log", "log", photo_views.log, "POST"),
+    ("/photos/<token>/throw-away", "throw_away", photo_views.throw_away, "POST"),
+)
+SKULLS = (
+    ("/skulls", "skulls", skull_views.show_skulls),
+    ("/skulls", "add_skull", skull_views.add_skull, "POST"),
+    ("/skull", "skull", skull_views.show_skull),
+    ("/skull/happened", "happened", event_views.enter_happening, "POST"),
+    ("/skull/looked", "looked", event_views.enter_look, "POST"),
+    ("/skull/name", "rename", skull_views.rename, "POST"),
+    ("/skull/promise", "promise", event_views.promise, "POST"),
+    ("/promises", "promises", event_views.show_promises),
+)
+ENTRIES = (
+    ("/entries", "entries", entry_views.show_entries),
+    (f"/entries/{NUMBER}", "entry", entry_views.show_entry),
+    (f"/entries/{NUMBER}/undo", "undo", entry_views.undo_entry, "POST"),
+)
+SETUP = (
+    ("/setup", "setup", setup_views.show_setup),
+    ("/setup/choice", "choose", setup_views.choose, "POST"),
+    ("/setup/tub", "add_filled_tub", setup_views.add_filled_tub, "POST"),
+    ("/setup/stand", "look_at_stand", standard_views.look_at_stand, "POST"),
+    ("/setup/clear", "clear_water", standard_views.take_clear_water, "POST"),
+    ("/setup/turbidity", "turbidity_series", standard_views.take_series, "POST"),
+    ("/setup/sheet.pdf", "sheet_pdf", print_views.send_sheet),
+    ("/setup/cards.pdf", "cards_pdf", print_views.send_cards),
+    ("/setup/tags.pdf", "tags_pdf", print_views.send_tags),
+)
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 POLICY = (
     "default-src 'none'; img-src 'self' data:; style-src 'nonce-{nonce}'; "
@@ -82,27 +146,13 @@ def make_app(settings: LiveSettings) -> Flask:
 
 
 def _add_addresses(app: Flask, live: Live) -> None:
-    number = f"<int(max={MOST_NUMBER}):number>"
-
     def add(
         rule: str, name: str, view: Callable[..., ResponseReturnValue], method: str = "GET"
     ) -> None:
         app.add_url_rule(rule, name, partial(view, live), methods=[method])
 
-    add("/", "today", today_views.show_today)
-    add("/weighed", "weighed", today_views.tell_weighed)
-    add("/photos", "photos", photo_views.show_photos)
-    add("/photos", "send", photo_views.take_in, "POST")
-    add("/photos/unread", "unread", photo_views.tell_unread)
-    add("/photos/log-good", "log_good", photo_views.log_good, "POST")
-    add("/photos/<token>", "photo", photo_views.show_photo)
-    add("/photos/<token>/found.jpg", "found", photo_views.show_found)
-    add("/photos/<token>/log", "log", photo_views.log, "POST")
-    add("/photos/<token>/throw-away", "throw_away", photo_views.throw_away, "POST")
-    add(f"/tubs/{number}/changed", "changed", water_views.enter_change, "POST")
-    add(f"/tubs/{number}/probable", "probable", water_views.settle_probable, "POST")
-    add(f"/entries/{number}", "entry", entry_views.show_entry)
-    add(f"/entries/{number}/undo", "undo", entry_views.take_back, "POST")
+    for one in (*TUBS, *PHOTOS, *SKULLS, *ENTRIES, *SETUP):
+        add(*one)
     if live.settings.pairing is not None:
         add("/pair", "pair", pairing_views.show_form)
         add("/pair", "try_code", pairing_views.try_code, "POST")
@@ -114,13 +164,15 @@ def _set_up_templates(app: Flask, live: Live) -> None:
         [PackageLoader("greasecheck.live"), PackageLoader("greasecheck.report")]
     )
     app.jinja_env.autoescape = True
-    app.jinja_env.filters.update(moment=words.moment, stored=to_text)
+    app.jinja_env.filters.update(moment=times.moment, stored=to_text, **words_for_pages.filters)
+    app.jinja_env.globals.update(words_for_pages.globals)
     app.context_processor(
         lambda: {
             "colours": lambda dark: Markup(variables(dark=dark)),
             "nonce": g.nonce,
             "form_token": live.forms.issue,
             "waiting_count": len(live.waiting.waiting()),
+            "made_entry": partial(made_entry, live),
         }
     )
 
@@ -157,7 +209,7 @@ def _foreseen(error: GreasecheckError) -> tuple[str, int]:
 
 def _refused(error: HTTPException) -> tuple[str, int]:
     """Say an HTTP fault in words; that of a bug stands with its traceback on the terminal."""
-    problem, hint = words.HTTP_FAULTS.get(error.code or 500, words.OTHER_FAULT)
+    problem, hint = faults.HTTP_FAULTS.get(error.code or 500, faults.OTHER_FAULT)
     return _message(problem, hint), error.code or 500
 
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
+    from greasecheck.stages import EventKind
 
 
 class WeightClass(StrEnum):
@@ -18,18 +19,6 @@ class WeightClass(StrEnum):
     LIGHT = "light"
     MEDIUM = "medium"
     HEAVY = "heavy"
-
-
-class EventKind(StrEnum):
-    """What can happen to a skull."""
-
-    ENTERED = "entered"
-    MOVED = "moved"
-    DEGREASED = "degreased"
-    WHITENED = "whitened"
-    RESOAKED = "resoaked"
-    DRIED = "dried"
-    RETURNED = "returned"
 
 
 class StandardKind(StrEnum):
@@ -238,4 +227,15 @@ class Standard:
     kind: StandardKind
     in_force_from: datetime
     body: str
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """A day promised to a skull's owner, and the odds on that day that it is ready by then."""
+
+    skull: str
+    promised_at: datetime
+    ready_by: datetime
+    probability: float | None = None
     note: str | None = None

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.corrections import add_correction
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.tables import (
@@ -83,6 +84,12 @@ def last_entry(book: Logbook) -> LastEntry | None:
     )
 
 
+def newest_entry(book: Logbook) -> int | None:
+    """Return the number of the newest entry, taken back or not; None in an empty logbook."""
+    [(number,)] = book.rows("SELECT max(id) FROM entries")
+    return None if number is None else int(number)
+
+
 def entry_of(book: Logbook, table: Table, key: Row) -> int:
     """Return the number of the entry that added the row of `table` under `key`."""
     where = " AND ".join(f"{name} = ?" for name in table.key)
@@ -149,6 +156,32 @@ def take_back(book: Logbook, number: int, why: str | None = None) -> None:
         )
     with book.entry(_title(past.what)) as undoing:
         _take_back(undoing, book, number, why or "taken back")
+
+
+def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:
+    """Take an entry back with the later ones that rest on it, all by one new entry.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where they stand.
+    numbers : tuple of int
+        The entries that a person agreed to take back, as `with_dependents` gave them.
+
+    Raises
+    ------
+    LogbookError
+        When the first of them does not stand, or others rest on it than those.
+    """
+    past = find_entry(book, numbers[-1])
+    if past is None or past.undone_at is not None or numbers != with_dependents(book, past.number):
+        raise LogbookError(
+            "other entries rest on this one by now, or it is taken back already",
+            hint="look at it again",
+        )
+    with book.entry(_title(past.what)) as undoing:
+        for number in numbers:
+            _take_back(undoing, book, number, "taken back")
 
 
 def remove_row(book: Logbook, table: Table, key: Row, why: str | None = None) -> None:

@@ -43,12 +43,10 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
     sight = look_at_sight(photo, placement, colour)
     for check in clear_water_checks(placement, colour, sight):
         if not check.passed:
-            value = "not known" if check.value is None else f"{check.value:.3g}"
+            problem, _, hint = check.advice.partition(": ")
             raise WaterError(
-                f"{path.name} cannot serve as clear-water reference: its"
-                f" {check.name.replace('_', ' ')} is {value}, "
-                f"the limit {check.limit:.3g}",
-                hint=check.advice,
+                f"{path.name} cannot serve as clear-water reference: {problem}",
+                hint=hint or "take the photo again",
             )
     return ClearPhoto(
         sight=sight,

@@ -22,12 +22,13 @@ import cv2
 
 from greasecheck.live.tubs.weighing import one_worker
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model import Recipe
+from greasecheck.stages import EventKind
 from tests.benchmarks.reading_speed import twelve_megapixels
 from tests.unit.live.phones import live_settings, running
 

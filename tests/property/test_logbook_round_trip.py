@@ -21,7 +21,6 @@ from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
 from greasecheck.logbook.readings.standards import put_in_force
 from greasecheck.logbook.records import (
-    EventKind,
     FollowUp,
     HandReading,
     Skull,
@@ -37,6 +36,7 @@ from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub, list_tubs
 from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
+from greasecheck.stages import EventKind
 from tests.logbook_samples import START, make_reading
 
 if TYPE_CHECKING:

@@ -23,13 +23,13 @@ from greasecheck.logbook.today import Ask, garage_today
 from greasecheck.model import Recipe
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.advice.stage import Stage
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.recipes.comparison import compare_recipes
 from greasecheck.predict.recipes.records import RecipeVerdict
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import read_lookup
+from greasecheck.stages import Stage
 from sample_images import season_log, season_story
 from sample_images.season_water import FRESH_PER_M, begin, end, hour_of
 from sample_images.story import season

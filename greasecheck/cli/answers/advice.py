@@ -12,7 +12,7 @@ from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
-from greasecheck.report.words import NEVER
+from greasecheck.words.times import NEVER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,10 +13,11 @@ from greasecheck.cli.shared.clock import local, parse_time, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
-from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.story import skull_story
 from greasecheck.predict.tables import is_known_species, known_species, species_range
+from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from greasecheck.logbook.story import Moment

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageOps
 
+from greasecheck.answers import due_first, most_pressing_first
+from greasecheck.garage.answers import stage_tasks
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import more_words
 from greasecheck.garage.season.parts import (
@@ -28,20 +30,20 @@ from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts.season import recipes_chart
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
-from greasecheck.report.season.tasks import most_pressing_first, stage_task, tub_tasks
-from greasecheck.report.words import day_words
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
     from pathlib import Path
 
+    from greasecheck.answers import Task, TubAnswer
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.season.parts import TubParts
     from greasecheck.garage.skull_stages import SkullLife
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.recipes.records import RateRatio
-    from greasecheck.report.season.records import Task, TubCard
+    from greasecheck.report.season.records import TubCard
 
 PHOTO_PX = 900
 PHOTO_QUALITY = 75
@@ -77,11 +79,13 @@ def gather_season(
     skulls = list_skulls(book)
     lives = skull_lives(book, skulls, advised, now)
     species = {skull.name: skull.species for skull in skulls}
+    answers = tuple(parts.answer for parts in tubs)
+    by_tub = {parts.today.tub.number: parts for parts in tubs}
     charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))
     return Season(
         made_at=now.astimezone(),
-        tasks=_tasks(tubs, lives, now),
-        tubs=tuple(_card(book, parts, now, overlays) for parts in tubs),
+        tasks=_tasks(answers, lives, now),
+        tubs=tuple(_card(book, by_tub[answer.tub], now, overlays) for answer in due_first(answers)),
         skulls=tuple(
             _skull_row(life, species[life.name]) for life in sorted(lives, key=_next_first)
         ),
@@ -98,14 +102,11 @@ def gather_season(
     )
 
 
-def _tasks(tubs: Sequence[TubParts], lives: Sequence[SkullLife], now: datetime) -> tuple[Task, ...]:
-    steps = [stage_task(life.name, life.stage, now) for life in lives]
-    return most_pressing_first(
-        [
-            *(task for parts in tubs for task in tub_tasks(parts.today, parts.advice)),
-            *(step for step in steps if step is not None),
-        ]
-    )
+def _tasks(
+    answers: Sequence[TubAnswer], lives: Sequence[SkullLife], now: datetime
+) -> tuple[Task, ...]:
+    found = [task for answer in answers for task in answer.tasks]
+    return most_pressing_first([*found, *stage_tasks(lives, now)])
 
 
 def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) -> TubCard:
@@ -116,7 +117,7 @@ def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) 
         parts.bones,
         charts_of(parts, now),
         newest_picture(book, parts.today.tub.number, overlays),
-        fault=parts.fault,
+        answer=parts.answer,
     )
 
 

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import GreasecheckError, LogbookError
+from greasecheck.garage.answers import tub_answer
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import soak_rates
 from greasecheck.garage.risk.cases import Standing
 from greasecheck.garage.risk.risk import learn, photo_lines, trust_lines
 from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
 from greasecheck.garage.soaks.kept import all_soak_fits
+from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone.target import clean_bone
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.answers import TubAnswer
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.recipes import LeftOut
     from greasecheck.garage.soaks.fits import SoakFit
@@ -63,6 +66,12 @@ class TubParts:
     history: TubHistory | None = None
     advice: TubAdvice | None = None
     fault: str | None = None
+
+    @property
+    def answer(self) -> TubAnswer:
+        """Return the answer about the tub."""
+        brief = brief_of(self.advice) if self.advice else None
+        return tub_answer(self.today, brief, fault=self.fault or "", made_at=self.today.at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,6 +26,7 @@ class SkullAnswer:
     clear_at: datetime | None
     surely_clear_at: datetime | None
     reasons: tuple[str, ...]
+    yellow_patch_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,12 @@ class Brief:
         Since when it leaches too slowly.
     skulls : tuple of SkullAnswer
         Each skull.
+    stall_rate_share : float or None
+        Leaching since the stall began over what was expected.
+    leach_share : float or None
+        Leaching now over that in fresh water, 0 to 1.
+    bath_age_days : float or None
+        Since the last change [days].
     """
 
     clear_at: tuple[datetime | None, ...]
@@ -59,6 +66,9 @@ class Brief:
     stall_began_at: datetime | None
     stall_reasons: tuple[str, ...]
     skulls: tuple[SkullAnswer, ...]
+    stall_rate_share: float | None = None
+    leach_share: float | None = None
+    bath_age_days: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,7 +150,7 @@ def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
 def _kept_answer(
     number: int, key: str, now: datetime, advice: TubAdvice | None, fault: str | None
 ) -> KeptAnswer:
-    told = KeptBrief(brief=_brief(advice) if advice else None, fault=fault)
+    told = KeptBrief(brief=brief_of(advice) if advice else None, fault=fault)
     good_until = now + SERVES_FOR
     if advice is not None and advice.change.verdict is ChangeVerdict.WAIT:
         good_until = min(good_until, advice.change.due_at - DUE_WITHIN)
@@ -161,7 +161,8 @@ def _keep(book: Logbook, answer: KeptAnswer, advice: TubAdvice | None) -> None:
     keep_answer(book, answer, zlib.compress(to_json(advice).encode()) if advice else None)
 
 
-def _brief(advice: TubAdvice) -> Brief:
+def brief_of(advice: TubAdvice) -> Brief:
+    """Return the answers about a tub in short."""
     return Brief(
         clear_at=tuple(advice.forecast.dates.quantile(share) for share in QUANTILES),
         probability_clear_now=advice.forecast.probability_clear_now,
@@ -179,9 +180,13 @@ def _brief(advice: TubAdvice) -> Brief:
                 clear_at=skull.clear_at,
                 surely_clear_at=skull.surely_clear_at,
                 reasons=skull.reasons,
+                yellow_patch_share=skull.bone.yellow_patch_share,
             )
             for skull in advice.skulls
         ),
+        stall_rate_share=advice.stall.rate_share,
+        leach_share=advice.change.leach_share,
+        bath_age_days=advice.change.bath_age_days,
     )
 
 

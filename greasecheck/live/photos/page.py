@@ -13,7 +13,8 @@ from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import Bound, Verdict
 from greasecheck.report.season.records import Fact
-from greasecheck.report.words import attenuation_words, remarks
+from greasecheck.words.figures import attenuation_words, with_error
+from greasecheck.words.readings import causes, remarks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,8 +31,8 @@ VERDICTS = {
 }
 MEANING = {
     Verdict.GOOD: "It can be trusted within its errors.",
-    Verdict.DOUBTFUL: "It can be logged, but it weighs less. Better mend this and take it again:",
-    Verdict.REFUSED: "It tells nothing that could be trusted. What to do:",
+    Verdict.DOUBTFUL: "It can be logged, but it weighs less. Better:",
+    Verdict.REFUSED: "Nothing of it can be trusted. What to do:",
 }
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell how much, or use a thinner jar"
@@ -142,25 +143,25 @@ def _facts(reading: Reading) -> Iterator[Fact]:
 
 def _water_facts(water: WaterReading) -> Iterator[Fact]:
     haze = attenuation_words(water.main_per_m, water.std_per_m, water.bound)
-    yield Fact(name="Haze", value=haze, meaning="light lost in the water")
+    yield Fact(name="Haze", value=haze, meaning="1 is hardly seen, 10 is cloudy, 60 is milk")
     if water.turbidity is not None and water.turbidity_std is not None:
-        value = f"{water.turbidity:.0f} ± {water.turbidity_std:.0f} {water.turbidity_unit}"
+        value = f"{with_error(water.turbidity, water.turbidity_std)} {water.turbidity_unit}"
         rough = "rough" in water.turbidity_unit
         meaning = "within a factor of two at best" if rough else "by your dilution series"
         yield Fact(name="Turbidity", value=value, meaning=meaning)
-    tint = f"{water.tint_yi:.0f} (E313)"
+    tint = f"{water.tint_yi:.0f}"
     yield Fact(name="Tint of the water", value=tint, meaning="brown is high, milky near zero")
 
 
 def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
-    yellow = f"{bone.yi_e313:.0f} ± {bone.yi_std:.0f} (E313)"
+    yellow = with_error(bone.yi_e313, bone.yi_std)
     yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
     share = f"{bone.yellow_patch_share:.0%}"
     yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
 
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
-    for advice in reading.advice:
+    for advice in causes(reading):
         yield _on_the_page(advice.removeprefix(f"{file_name}: "))
     if reading.water is not None and reading.water.bound is Bound.ABOVE:
         yield TOO_MURKY

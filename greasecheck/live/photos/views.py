@@ -18,6 +18,7 @@ from greasecheck.live.photos.keeping import log_photo, require_loggable
 from greasecheck.live.photos.measuring import Measured, Told
 from greasecheck.live.photos.page import as_logged, photo_page
 from greasecheck.live.photos.waiting import GoneError, Waiting, shown_name
+from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.measure.reading import refused_reading
@@ -79,12 +80,17 @@ def read_those_left(live: Live) -> None:
 
 
 def show_photo(live: Live, token: str) -> str:
-    """Show a photo's reading, and what can become of it; or that it is being read."""
+    """Show a photo's reading, what can become of it, and once logged the answer of its tub."""
     photo = live.waiting.get(token)
     if photo.measured is None:
         return render_template("being_read.html.j2", photo=photo)
     with Logbook(live.settings.logbook) as book:
-        return render_template("photo.html.j2", page=photo_page(book, photo))
+        page = photo_page(book, photo)
+    answers = garage_answers(live) if page.logged and not page.logged.wrong else None
+    answer = answers and next(
+        (one for one in answers.tubs if page.logged and one.tub == page.logged.tub), None
+    )
+    return render_template("photo.html.j2", page=page, answer=answer, now=datetime.now(UTC))
 
 
 def tell_unread(live: Live) -> dict[str, int]:

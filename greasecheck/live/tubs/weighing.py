@@ -5,17 +5,18 @@ from __future__ import annotations
 import logging
 import threading
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import partial
 from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.season.parts import tub_parts
+from greasecheck.garage.answers import tub_answer
+from greasecheck.garage.season.parts import charts_of, tub_parts
+from greasecheck.live.tubs.curves import as_curve
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.workers import begin_worker
-from greasecheck.report.season.cards import headline
-from greasecheck.report.season.tasks import tub_tasks
+from greasecheck.report.season.cards import advice_notes, tub_facts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -23,13 +24,17 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
+    from greasecheck.answers import TubAnswer
+    from greasecheck.live.tubs.curves import Curve
     from greasecheck.logbook.today import TubToday
-    from greasecheck.report.season.records import Task
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.forecast_records import ClearDates
+    from greasecheck.report.season.records import Fact
 
     Mark = tuple[int | None, ...]
 
-FAILED = "Its advice could not be worked out; the terminal tells why."
-STALE = timedelta(hours=1)  # own choice: dates move by days, not by hours
+FAILED = "It could not be worked out; the terminal says why."
+STALE = timedelta(hours=1)  # dates move by days; twice as long halves the work of an idle page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,17 +45,26 @@ class Weighed:
     ----------
     today : TubToday
         How the tub stood when it was weighed.
-    tasks : tuple of Task
-        What the log and the advice ask for.
-    headline : str
-        How it stands in a sentence; empty for a tub in which nothing degreases.
+    answer : TubAnswer
+        The answer about it.
+    charts : tuple of Curve
+        Its curves.
+    facts : tuple of Fact
+        Its figures.
+    notes : tuple of str
+        How far to trust them.
+    dates : dict of str to ClearDates
+        When each skull's soak ends, for promises.
     mark : tuple
         The logbook's mark before it was weighed.
     """
 
     today: TubToday
-    tasks: tuple[Task, ...]
-    headline: str
+    answer: TubAnswer
+    charts: tuple[Curve, ...] = ()
+    facts: tuple[Fact, ...] = ()
+    notes: tuple[str, ...] = ()
+    dates: dict[str, ClearDates] = field(default_factory=dict)
     mark: Mark = ()
 
     def fits(self, today: TubToday) -> bool:
@@ -74,9 +88,17 @@ def weigh(logbook: Path, number: int, now: datetime) -> Weighed:
         [parts] = tub_parts(book, now, number)
     return Weighed(
         today=parts.today,
-        tasks=tuple(tub_tasks(parts.today, parts.advice)),
-        headline=headline(parts.advice) if parts.advice else parts.fault or "",
+        answer=parts.answer,
+        charts=tuple(as_curve(chart) for chart in charts_of(parts, now)),
+        facts=tub_facts(parts.today, parts.advice, parts.bones),
+        notes=advice_notes(parts.advice) if parts.advice else (),
+        dates=skull_dates(parts.advice) if parts.advice else {},
     )
+
+
+def skull_dates(advice: TubAdvice) -> dict[str, ClearDates]:
+    """Return when each skull's soak ends."""
+    return {skull.name: skull.dates for skull in advice.forecast.skulls}
 
 
 def one_worker() -> Executor:
@@ -162,4 +184,5 @@ class Weigher:
                 self._executor = None
             else:
                 logging.getLogger(__name__).error("cannot weigh tub %s", number, exc_info=fault)
-                self._done[number] = Weighed(today=today, tasks=(), headline=FAILED, mark=mark)
+                answer = tub_answer(today, None, fault=FAILED, made_at=today.at)
+                self._done[number] = Weighed(today=today, answer=answer, mark=mark)

@@ -52,10 +52,13 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
 
 
 def _why_refused(reading: Reading) -> PhotoError:
+    """Return the most telling cause, the first of those that failed: others follow from it."""
     failed = [check for check in reading.checks if check.hard and not check.passed]
-    advice = "; ".join(check.advice for check in failed) or "take the photo again"
-    names = ", ".join(check.name for check in failed) or "its measurement"
-    return PhotoError(f"the photo is refused by {names}", hint=advice)
+    problem, _, hint = (failed[0].advice if failed else "").partition(": ")
+    return PhotoError(
+        problem if hint else "the photo cannot be used",
+        hint=hint or problem or "take the photo again",
+    )
 
 
 def _require_time(reading: Reading, present: datetime) -> None:

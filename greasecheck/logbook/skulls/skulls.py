@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from difflib import get_close_matches
 from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.records import EventKind, FollowUp, Skull, SkullEvent
+from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
-from greasecheck.logbook.store.times import from_text, to_text
+from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.water.baths import refuse_future, require_tub
+from greasecheck.stages import EventKind, Misstep, Stage, first_misstep
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,9 +24,20 @@ if TYPE_CHECKING:
 
 INTO_A_TUB = (EventKind.ENTERED, EventKind.MOVED, EventKind.RESOAKED)
 # SQL that selects skulls; the last kind of event stands behind the 20 characters of its time.
-EVERY_SKULL = "SELECT name FROM skulls"
+EVERY_SKULL = "SELECT name FROM skulls WHERE merged_into IS NULL"
 SOAKING_NOW = f"""SELECT skull FROM skull_events GROUP BY skull
     HAVING substr(max(happened_at || kind), 21) IN ({", ".join(f"'{k}'" for k in INTO_A_TUB)})"""
+
+
+STANDS = {
+    Stage.ENTERED: "has not been put into a tub",
+    Stage.SOAKING: "still soaks",
+    Stage.DEGREASED: "is done and out of its tub",
+    Stage.WHITENED: "is whitened",
+    Stage.RINSING: "rinses after whitening",
+    Stage.DRIED: "is dried",
+    Stage.RETURNED: "has been given back",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +65,7 @@ def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) ->
         When the event lies in the future or names an unknown tub.
     """
     with book.entry(f"skull {skull.name}") as entry:
-        entry.put(SKULLS, values_of(skull, known_only=True))
+        entry.put(SKULLS, {**values_of(skull, known_only=True), "merged_into": None})
         if first is not None:
             _insert_event(entry, first)
 
@@ -69,6 +82,18 @@ def enter_event(book: Logbook, event: SkullEvent) -> None:
     with book.entry(f"skull {event.skull} {event.kind}") as entry:
         require_skull(entry, event.skull)
         _insert_event(entry, event)
+
+
+def free_second(book: Logbook, name: str, at: datetime) -> datetime:
+    """Return a time, or the first second after it at which nothing happened to the skull yet.
+
+    Two steps of one morning keep the order in which they were entered.
+    """
+    taken = {event.happened_at for event in skull_events(book, name)}
+    found = at.replace(microsecond=0)
+    while found in taken:
+        found += timedelta(seconds=1)
+    return found
 
 
 def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
@@ -103,6 +128,7 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
         if any(one.happened_at == event.happened_at for one in alike if one != wrong):
             raise _entered_already(event.skull)
         key = (event.skull, to_text(wrong.happened_at), event.kind)
+        _refuse_out_of_order(entry, event, but=(key[1], key[2]))
         entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
 
 
@@ -127,7 +153,7 @@ def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
 
 def list_skulls(book: Logbook) -> tuple[Skull, ...]:
     """Return the skulls by name."""
-    return select(book, Skull, SKULLS, "ORDER BY name")
+    return select(book, Skull, SKULLS, "WHERE merged_into IS NULL ORDER BY name")
 
 
 def skull_named(book: Logbook, name: str) -> Skull:
@@ -138,7 +164,7 @@ def skull_named(book: Logbook, name: str) -> Skull:
     LogbookError
         When there is none.
     """
-    skulls = select(book, Skull, SKULLS, "WHERE name = ?", (name,))
+    skulls = select(book, Skull, SKULLS, "WHERE name = ? AND merged_into IS NULL", (name,))
     if not skulls:
         raise _unknown(name, [found for (found,) in book.rows(EVERY_SKULL)])
     return skulls[0]
@@ -245,40 +271,35 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
             f"skull {event.skull} was whitened, but how strongly and how long?",
             hint="give --strength in percent and --hours",
         )
-    _refuse_before_first(entry, event)
-    _refuse_second_coming(entry, event)
     if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
         raise _entered_already(event.skull)
+    _refuse_out_of_order(entry, event)
     entry.insert(SKULL_EVENTS, values_of(event))
 
 
-def _refuse_before_first(entry: Entry, event: SkullEvent) -> None:
-    """Refuse what cannot have happened yet: a skull comes in before anything becomes of it."""
-    if event.kind is EventKind.ENTERED:
+def _refuse_out_of_order(
+    entry: Entry, event: SkullEvent, *, but: tuple[str, str] = ("", "")
+) -> None:
+    """Refuse what cannot follow what happened to the skull before, or what comes after it then.
+
+    Events that were out of order before, as an import may bring them, are in nobody's way; `but`
+    leaves out the time and kind of an event that this one corrects.
+    """
+    known = [one for one in _told_of(entry, event.skull) if one != but]
+    then = sorted([*known, (to_text(event.happened_at), event.kind)])
+    if first_misstep([EventKind(kind) for _, kind in known]) is not None:
         return
-    first = [at for at, kind in _told_of(entry, event.skull) if kind == EventKind.ENTERED][:1]
-    if first and to_text(event.happened_at) < first[0]:
-        raise LogbookError(
-            f"skull {event.skull} was {event.kind} before it was entered into its first tub, "
-            f"{from_text(first[0]).astimezone():%Y-%m-%d %H:%M}",
-            hint="check the date given by --at",
-        )
+    wrong = first_misstep([EventKind(kind) for _, kind in then])
+    if wrong is not None:
+        raise _cannot_follow(event.skull, wrong)
 
 
-def _refuse_second_coming(entry: Entry, event: SkullEvent) -> None:
-    """Refuse to begin a soak anew while it lasts: that would forget the days so far."""
-    if event.kind is not EventKind.ENTERED:
-        return
-    at = to_text(event.happened_at)
-    events = _told_of(entry, event.skull)
-    before = [kind for when, kind in events if when < at][-1:]
-    after = [kind for when, kind in events if when > at][:1]
-    if (before and before[0] in INTO_A_TUB) or after == [EventKind.ENTERED]:
-        raise LogbookError(
-            f"skull {event.skull} soaks in a tub already",
-            hint=f"to another tub: greasecheck skull log '{event.skull}' moved --tub; "
-            "a wrong entry: greasecheck undo",
-        )
+def _cannot_follow(skull: str, wrong: Misstep) -> LogbookError:
+    missing = ", then ".join(wrong.missing)
+    return LogbookError(
+        f"skull {skull} {STANDS[wrong.stage]} by then; '{wrong.event}' cannot follow",
+        hint=f"enter first: {missing}" if missing else "check the skull and the date",
+    )
 
 
 def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.records import EventKind, StandardKind, WeightClass
+from greasecheck.logbook.records import StandardKind, WeightClass
 from greasecheck.logbook.store.columns import Column, Kind
 from greasecheck.logbook.store.table import (
     Table,
@@ -18,6 +18,7 @@ from greasecheck.logbook.store.table import (
     whole_column,
 )
 from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, TimeSource, Verdict
+from greasecheck.stages import EventKind
 
 NOTE = text_column("note", "anything else")
 POSITIVE = math.ulp(0.0)
@@ -32,6 +33,7 @@ TUBS = Table(
         number_column("volume_l", "volume of bath it holds [L]", POSITIVE),
         time_column("started_at", "first day of use; earlier readings are doubtful"),
         time_column("checked_at", "when heater, soap and bones were last found well"),
+        whole_column("merged_into", "tub that it turned out to be"),
         NOTE,
     ),
 )
@@ -63,6 +65,7 @@ SKULLS = Table(
         text_column("species", "species, as in the species table"),
         choice_column("weight_class", "how massive it is", WeightClass),
         text_column("owner", "whom it belongs to"),
+        text_column("merged_into", "skull that it turned out to be"),
         NOTE,
     ),
 )
@@ -261,6 +264,29 @@ FOLLOW_UPS = Table(
     ),
 )
 
+PROMISES = Table(
+    name="promises",
+    meaning="days that were promised to owners; the last one of a skull holds",
+    key=("skull", "promised_at"),
+    columns=(
+        text_column("skull", "name of the skull", required=True),
+        time_column("promised_at", "when it was promised", required=True),
+        time_column("ready_by", "the day it was promised for", required=True),
+        share_column("probability", "odds on the day of the promise that it is ready by then"),
+        NOTE,
+    ),
+)
+
+SETTINGS = Table(
+    name="settings",
+    meaning="how the garage is set up",
+    key=("name",),
+    columns=(
+        text_column("name", "what is set", required=True),
+        text_column("value", "what it is set to", required=True),
+    ),
+)
+
 STANDARDS = Table(
     name="standards",
     meaning="references and calibrations, each in force until the next of its kind",
@@ -287,6 +313,8 @@ TABLES = (
     DENIALS,
     FOLLOW_UPS,
     STANDARDS,
+    PROMISES,
+    SETTINGS,
 )
 
 

@@ -56,12 +56,12 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
     if tub.checked_at is not None:
         refuse_future(tub.checked_at)
     with book.entry(f"tub {tub.number}") as entry:
-        entry.put(TUBS, values_of(tub, known_only=True))
+        entry.put(TUBS, {**values_of(tub, known_only=True), "merged_into": None})
 
 
 def list_tubs(book: Logbook) -> tuple[Tub, ...]:
     """Return the tubs by number."""
-    return select(book, Tub, TUBS, "ORDER BY number")
+    return select(book, Tub, TUBS, "WHERE merged_into IS NULL ORDER BY number")
 
 
 def ensure_tub(entry: Entry, number: int) -> bool:

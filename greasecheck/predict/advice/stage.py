@@ -4,27 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.predict.advice.table import advice_value
+from greasecheck.stages import Stage
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
-
-
-class Stage(StrEnum):
-    """Where a skull stands, in the order of its life."""
-
-    ENTERED = "entered"
-    SOAKING = "soaking"
-    DEGREASED = "degreased"
-    WHITENED = "whitened"
-    RINSING = "soaking after whitening"
-    DRIED = "dried"
-    RETURNED = "returned"
-    FOLLOWED_UP = "followed up"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +108,11 @@ def skull_stage(
     )
 
 
+def left_to_do(stage: Stage) -> timedelta:
+    """Return how long the steps take that are left after a stage; zero when none is."""
+    return sum((_span(name) for name in LEFT_TO_DO.get(stage, ())), timedelta(0))
+
+
 def _next_step(stage: Stage) -> str:
     low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
     weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
@@ -158,8 +150,7 @@ def _promise(last: Milestone, now: datetime, surely_clear_at: datetime | None) -
     if begin is None:
         return None
     begin = last.at if last.stage is Stage.RINSING else max(begin, now)
-    left = sum((_span(name) for name in LEFT_TO_DO[last.stage]), timedelta(0))
-    return max(begin + left, now)
+    return max(begin + left_to_do(last.stage), now)
 
 
 def _span(name: str) -> timedelta:

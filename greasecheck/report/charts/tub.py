@@ -20,7 +20,7 @@ from greasecheck.report.charts.style import (
     dated_words,
     mark_now,
 )
-from greasecheck.report.words import day_words
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

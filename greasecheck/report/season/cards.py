@@ -6,26 +6,23 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
-from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts.bone import bone_chart
 from greasecheck.report.charts.tub import HazeStory, clear_chart, haze_chart
 from greasecheck.report.season.records import Fact, TubCard
-from greasecheck.report.words import day_words, haze_words, tub_title
+from greasecheck.words.figures import haze_words
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from collections.abc import Set as AbstractSet
 
+    from greasecheck.answers import TubAnswer
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.done import SkullBone
     from greasecheck.predict.records import TubHistory
     from greasecheck.report.charts.style import Chart
     from greasecheck.report.season.records import Picture
-
-EMPTY = "No skull degreases in it, or it holds no water."
 
 
 def tub_card(  # noqa: PLR0913 - all that a card shows
@@ -36,7 +33,7 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
     charts: Sequence[Chart],
     photo: Picture | None,
     *,
-    fault: str | None = None,
+    answer: TubAnswer,
 ) -> TubCard:
     """Return the card of a tub.
 
@@ -54,21 +51,32 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
         From `tub_charts`.
     photo : Picture or None
         The newest photo.
-    fault : str or None
-        Why nothing can be advised.
+    answer : TubAnswer
+        How it stands.
     """
     skulls = [] if history is None else history.skulls
     inside = ", ".join(f"{skull.name} ({skull.species})" for skull in skulls)
-    title = tub_title(today.tub.number, today.tub.name)
     return TubCard(
-        number=today.tub.number,
-        title=title + (f": {inside}" if inside else ""),
-        headline=headline(advice) if advice else fault or EMPTY,
-        facts=(*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ())),
+        answer=answer,
+        inside=inside,
+        facts=tub_facts(today, advice, bones),
         charts=tuple(charts),
-        advice=advice,
+        notes=advice_notes(advice) if advice else (),
         photo=photo,
     )
+
+
+def tub_facts(
+    today: TubToday, advice: TubAdvice | None, bones: Sequence[SkullBone]
+) -> tuple[Fact, ...]:
+    """Return the figures of a tub, those of the log first."""
+    return (*_logged_facts(today, bones), *(_advice_facts(advice) if advice else ()))
+
+
+def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
+    """Return what a tub's decisions rest on, and how far to trust them, a line each."""
+    skulls = (f"{one.name}: {reason}" for one in advice.skulls for reason in one.reasons)
+    return (*advice.change.reasons, *advice.stall.reasons, *skulls, *advice.forecast.notes)
 
 
 def tub_charts(
@@ -83,30 +91,6 @@ def tub_charts(
         bone_chart(story.number, bones, clean_yi, story.now),
     )
     return tuple(chart for chart in found if chart is not None)
-
-
-def headline(advice: TubAdvice) -> str:
-    """Return how a tub stands in one sentence."""
-    if advice.stall.verdict is StallVerdict.STALLED:
-        return f"It has leached too slowly since {day_words(advice.stall.began_at)}: look at it."
-    if advice.change.verdict is ChangeVerdict.CLEAR:
-        return _clear_words({skull.verdict for skull in advice.skulls})
-    dates = advice.forecast.dates
-    early, middle, late = (day_words(dates.quantile(p)) for p in (0.1, 0.5, 0.9))
-    if early[-4:] == middle[-4:] == late[-4:]:  # the year once
-        early, middle = early[:-5], middle[:-5]
-    return f"Clear about {middle}, 8 in 10 between {early} and {late}."
-
-
-def _clear_words(verdicts: AbstractSet[DoneVerdict]) -> str:
-    """Return how the skulls in clear water stand, the one least finished if there are several."""
-    if DoneVerdict.YELLOW_PATCHES in verdicts:
-        return "The water is clear, but the bone has yellow patches."
-    if DoneVerdict.BONE_PALING in verdicts:
-        return "The water is clear, but the bone still pales."
-    if verdicts == {DoneVerdict.DONE}:
-        return "The water is clear and the bone has settled: done."
-    return "The water is clear; the bone decides."
 
 
 def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from functools import partial
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -10,9 +11,12 @@ from markupsafe import Markup
 
 from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts.style import inline_svg, variables
-from greasecheck.report.words import day_words
+from greasecheck.words.answers import MARKS, sentence, short_answer, why
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from greasecheck.report.charts.style import Chart
     from greasecheck.report.season.records import Picture, Season
 
@@ -25,10 +29,10 @@ def season_page(season: Season) -> str:
     season : Season
         What to show.
     """
-    return _environment().get_template("season.html.j2").render(season=season)
+    return _environment(season.made_at).get_template("season.html.j2").render(season=season)
 
 
-def _environment() -> Environment:
+def _environment(now: datetime) -> Environment:
     found = Environment(
         loader=PackageLoader("greasecheck.report"),
         autoescape=True,
@@ -36,8 +40,16 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters.update(svg=_svg, day=day_words, jpeg=_jpeg, odds=odds_words)
-    found.globals.update(colours=lambda dark: Markup(variables(dark=dark)))
+    found.filters.update(
+        svg=_svg,
+        day=day_words,
+        jpeg=_jpeg,
+        odds=odds_words,
+        short=partial(short_answer, now=now),
+        sentence=partial(sentence, now=now),
+        why=partial(why, now=now),
+    )
+    found.globals.update(colours=lambda dark: Markup(variables(dark=dark)), marks=MARKS)
     return found
 
 

@@ -3,47 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.answers import Task, TubAnswer
     from greasecheck.predict.yellowing.records import YellowingRisk
     from greasecheck.reference.cautions import Caution
     from greasecheck.report.charts.style import Chart
-
-
-class Urgency(StrEnum):
-    """How soon a thing is to be done, most pressing first; the word stands on the page."""
-
-    TROUBLE = "look now"
-    TODAY = "today"
-    PHOTO = "photo"
-    KNOW = "to know"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Task:
-    """One line of today's list.
-
-    Attributes
-    ----------
-    urgency : Urgency
-        How soon.
-    what : str
-        What to do, as one short sentence.
-    why : str
-        The reason; empty when it is plain.
-    link : str
-        The name of the part of the page that tells more; empty for none.
-    """
-
-    urgency: Urgency
-    what: str
-    why: str = ""
-    link: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,26 +37,25 @@ class TubCard:
 
     Attributes
     ----------
-    number : int
-        The tub.
-    title, headline : str
-        Its name, and how it stands in one sentence.
+    answer : TubAnswer
+        How it stands.
+    inside : str
+        What soaks in it.
     facts : tuple of Fact
         Its numbers.
     charts : tuple of Chart
         Drawn in this order.
-    advice : TubAdvice or None
-        Its reasons and notes; None for a tub in which nothing degreases.
+    notes : tuple of str
+        What the answer rests on, and how far to trust it.
     photo : Picture or None
         The newest photo.
     """
 
-    number: int
-    title: str
-    headline: str
+    answer: TubAnswer
+    inside: str
     facts: tuple[Fact, ...]
     charts: tuple[Chart, ...]
-    advice: TubAdvice | None
+    notes: tuple[str, ...]
     photo: Picture | None = None
 
 
@@ -134,7 +101,7 @@ class Season:
     tasks : tuple of Task
         Today's list, most pressing first.
     tubs : tuple of TubCard
-        By number.
+        What is due first.
     skulls : tuple of SkullRow
         In the order of the page.
     recipes : tuple of RecipeRow

@@ -18,14 +18,7 @@ from greasecheck.cli.entries import cautions
 from greasecheck.garage.cautions import subjects_of, used_before
 from greasecheck.garage.risk.risk import Lessons, trust_lines
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import (
-    EventKind,
-    FollowUp,
-    HandReading,
-    Skull,
-    SkullEvent,
-    Tub,
-)
+from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
@@ -34,6 +27,7 @@ from greasecheck.predict.recipes.records import RateRatio, RecipeComparison, Rec
 from greasecheck.predict.yellowing.records import ModelCheck
 from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.reference.cautions import Ingredient, new_cautions
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:

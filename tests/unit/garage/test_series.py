@@ -15,15 +15,15 @@ from greasecheck.garage.series import (
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
-from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.skulls.soaks import list_soaks
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.model import Recipe
-from greasecheck.predict.advice.stage import Stage
 from greasecheck.predict.records import FinishedTub
+from greasecheck.stages import EventKind, Stage
 from tests.logbook_samples import make_reading
 
 if TYPE_CHECKING:

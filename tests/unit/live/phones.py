@@ -18,7 +18,7 @@ from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
 from greasecheck.live.server import listen, serving
 from greasecheck.logbook.readings.readings import reading_under
-from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
@@ -28,6 +28,7 @@ from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Recipe
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

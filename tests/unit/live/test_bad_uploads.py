@@ -145,7 +145,7 @@ def test_a_bug_shows_no_traceback(phone: Phone, monkeypatch: pytest.MonkeyPatch)
     def bug(*_: object) -> None:
         raise ZeroDivisionError("secret of the inside")
 
-    monkeypatch.setattr("greasecheck.live.tubs.today_views.garage_today", bug)
+    monkeypatch.setattr("greasecheck.live.tubs.answering.garage_today", bug)
     answer = phone.client.get("/", headers=OWN)
     assert answer.status_code == 500
     assert "secret" not in answer.text

@@ -12,7 +12,6 @@ from greasecheck.live.access import forms
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.undo import last_entry, undo
 from tests.unit.live.phones import OWN
 
 if TYPE_CHECKING:
@@ -30,21 +29,22 @@ def baths(phone: Phone) -> list[tuple[object, ...]]:
 def test_one_tap_enters_what_the_last_bath_had(phone: Phone) -> None:
     answer = phone.post(CHANGED)
     assert answer.status_code == 303
-    assert answer.location == "/entries/5"
-    page = phone.get("/entries/5").text
+    assert answer.location == "/tubs/12?entry=5"
+    page = phone.get(str(answer.location)).text
     assert "Water change of tub 12" in page
-    assert "soap at 40 °C" in page
-    assert "Take it back" in page
+    assert ">Undo<" in page
+    assert "soap at 40 °C" in phone.get("/entries/5").text
     assert baths(phone) == [(12, "soap", 40.0)] * 2
 
 
 def test_the_way_back_takes_back_precisely_that_entry(phone: Phone) -> None:
     phone.post(CHANGED)
-    answer = phone.post("/entries/5/undo")
-    assert answer.location == "/entries/5"
-    page = phone.get("/entries/5").text
-    assert "Taken back" in page
-    assert "Take it back" not in page
+    answer = phone.post("/entries/5/undo", {"back": "/tubs/12?entry=5"})
+    assert answer.location == "/tubs/12?entry=5"
+    page = phone.get(str(answer.location)).text
+    assert "Taken back: water change" in page
+    assert ">Undo<" not in page
+    assert "Take it back" not in phone.get("/entries/5").text
     assert len(baths(phone)) == 1
     assert phone.count("skulls") == 1
 
@@ -56,23 +56,38 @@ def test_taking_back_twice_takes_back_once(phone: Phone) -> None:
         assert phone.post("/entries/5/undo", token=token).status_code == 303
     answer = phone.post("/entries/5/undo")
     assert answer.status_code == 409
-    assert "taken back already" in answer.text
+    assert "that stands" in answer.text
     assert phone.count("skulls") == 1
 
 
-def test_an_older_entry_points_to_the_one_that_stands_before_it(phone: Phone) -> None:
+def test_an_older_entry_is_taken_back_by_itself(phone: Phone) -> None:
     phone.post(CHANGED)
-    page = phone.get("/entries/4").text
-    assert "It cannot be taken back now" in page
-    assert '"/entries/5"' in page
-    assert phone.post("/entries/4/undo").status_code == 409
-    assert phone.count("skulls") == 1
+    assert "rests on this one" not in phone.get("/entries/4").text
+    assert phone.post("/entries/4/undo").status_code == 303
+    assert phone.count("skulls") == 0
+    assert len(baths(phone)) == 2
+
+
+def test_what_others_rest_on_is_asked_about(phone: Phone) -> None:
+    phone.post(CHANGED)
+    phone.post("/tubs/12/checked")
+    answer = phone.post("/entries/1/undo")
+    assert answer.location == "/entries/1"
+    assert len(baths(phone)) == 2
+    page = phone.get("/entries/1").text
+    assert "4 later entries rest on this one" in page
+    [agreed] = re.findall(r'name="agreed" value="([^"]+)"', page)
+    assert agreed == "6 5 4 3 1"
+    assert phone.post("/entries/1/undo", {"agreed": "5 4 3 1"}).status_code == 409
+    assert phone.post("/entries/1/undo", {"agreed": agreed}).status_code == 303
+    assert baths(phone) == []
+    assert phone.rows("SELECT number FROM tubs") == [(14,)]
 
 
 def test_the_same_form_twice_is_one_change(phone: Phone) -> None:
     token = phone.token()
     for _ in range(2):
-        assert phone.post(CHANGED, token=token).location == "/entries/5"
+        assert phone.post(CHANGED, token=token).location == "/tubs/12?entry=5"
     assert len(baths(phone)) == 2
 
 
@@ -107,14 +122,14 @@ def test_another_recipe_shows_its_cautions_the_first_time(phone: Phone) -> None:
     answer = phone.post(CHANGED, {"recipe": "ammonia", "temperature": "20,5", "left": "10"})
     page = phone.get(str(answer.location)).text
     assert "bleach" in page
-    assert "10% of the old water left" in page
+    assert "10% of the old water left" in phone.get("/entries/5").text
     assert baths(phone)[-1] == (12, "ammonia", 20.5)
     phone.post("/tubs/14/changed", {"recipe": "ammonia"})
-    assert "bleach" not in phone.get("/entries/6").text
+    assert "bleach" not in phone.get("/tubs/14?entry=6").text
 
 
 def test_a_tub_without_bath_asks_what_goes_in(phone: Phone) -> None:
-    page = phone.get("/").text
+    page = phone.get("/tubs/14").text
     assert "Fill it" in page
     answer = phone.post("/tubs/14/changed")
     assert answer.status_code == 409
@@ -185,33 +200,58 @@ def settle(phone: Phone, changed: str, latest: str) -> TestResponse:
 
 def test_a_probable_change_is_confirmed(phone: Phone) -> None:
     betray_a_change(phone)
-    page = phone.get("/").text
+    assert "changed? yes or no" in phone.get("/").text
+    page = phone.get("/tubs/12").text
     assert "Was its water changed?" in page
     assert "from 30 to 3 per metre" in page
     [latest] = re.findall(r'name="latest" value="([^"]+)"', page)
     answer = settle(phone, "yes", latest)
     assert "Water change of tub 12" in phone.get(str(answer.location)).text
     assert len(baths(phone)) == 2
-    assert "Was its water changed?" not in phone.get("/").text
+    assert "Was its water changed?" not in phone.get("/tubs/12").text
     assert settle(phone, "yes", latest).status_code == 409
 
 
 def test_a_probable_change_is_denied_and_the_denial_taken_back(phone: Phone) -> None:
     betray_a_change(phone)
-    [latest] = re.findall(r'name="latest" value="([^"]+)"', phone.get("/").text)
+    [latest] = re.findall(r'name="latest" value="([^"]+)"', phone.get("/tubs/12").text)
     answer = settle(phone, "no", latest)
     assert "No water change of tub 12" in phone.get(str(answer.location)).text
     assert len(baths(phone)) == 1
     assert phone.count("denials") == 1
-    phone.post(f"{answer.location}/undo")
+    phone.post(f"/entries/{str(answer.location).partition('=')[2]}/undo")
     assert phone.count("denials") == 0
 
 
-def test_the_last_entry_stands_on_the_first_page(phone: Phone) -> None:
+def test_the_entries_stand_in_a_list_the_newest_first(phone: Phone) -> None:
     phone.post(CHANGED)
-    assert "Last entry: water change of tub 12" in phone.get("/").text
-    with Logbook(phone.settings.logbook) as book:
-        found = last_entry(book)
-        assert found is not None
-        undo(book, found)
-    assert "Last entry: skull fox 3" in phone.get("/").text
+    page = phone.get("/entries").text
+    assert page.index("Water change of tub 12") < page.index("Skull fox 3") < page.index("Tub 14")
+    assert "Skull fox 3" not in phone.get("/entries?before=4").text
+
+
+def test_several_tubs_are_changed_at_once(phone: Phone) -> None:
+    phone.post("/tubs/14/changed", {"recipe": "soap", "when": "yesterday"})
+    page = phone.get("/changes").text
+    assert page.count('type="checkbox"') == 2
+    answer = phone.post("/changes", {"tub": ["12", "14"], "when": "now"})
+    assert answer.location == "/?entry=6"
+    assert "Water change of tub 12, 14" in phone.get("/?entry=6").text
+    assert [tub for tub, *_ in baths(phone)] == [12, 12, 14, 14]
+    assert phone.post("/changes").status_code == 409
+
+
+@pytest.mark.parametrize("back", ["//evil.example/x", "http://evil.example/", "javascript:1", "x"])
+def test_a_form_leads_back_to_no_other_host(phone: Phone, back: str) -> None:
+    assert phone.post(CHANGED, {"back": back}).location == "/tubs/12?entry=5"
+
+
+def test_a_change_is_corrected_by_itself(phone: Phone) -> None:
+    phone.post(CHANGED)
+    phone.post("/tubs/14/changed", {"recipe": "water"})
+    page = phone.get("/entries/5").text
+    [near] = re.findall(r'name="near" value="([^"]+)"', page)
+    fields = {"near": near, "when": "same", "temperature": "38"}
+    assert phone.post("/tubs/12/bath", fields).status_code == 303
+    assert baths(phone)[1] == (12, "soap", 38.0)
+    assert baths(phone)[2] == (14, "water", None)

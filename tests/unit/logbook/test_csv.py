@@ -190,8 +190,8 @@ def test_export_writes_each_table_and_overwrites_none(book: Logbook, tmp_path: P
     files = export_tables(book, tmp_path / "out")
     assert [file.stem for file in files] == [table.name for table in TABLES]
     assert files[0].read_text(encoding="utf-8").splitlines() == [
-        "number,name,volume_l,started_at,checked_at,note",
-        "12,,60.0,,,",
+        "number,name,volume_l,started_at,checked_at,merged_into,note",
+        "12,,60.0,,,,",
     ]
     with pytest.raises(LogbookError, match="exists already"):
         export_tables(book, tmp_path / "out", [TUBS])

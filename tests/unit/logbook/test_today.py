@@ -6,11 +6,12 @@ import pytest
 
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
-from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.today import Ask, TubToday, garage_today
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.model import Bound, Recipe, Verdict
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading, measure_files, write_photos
 
 if TYPE_CHECKING:
@@ -89,8 +90,9 @@ def test_a_photo_is_due_after_three_days(filled: Logbook) -> None:
 def test_a_tub_in_which_a_skull_only_rinses_needs_no_photo(filled: Logbook) -> None:
     story = (
         (EventKind.ENTERED, 0, 12),
-        (EventKind.WHITENED, 1, None),
-        (EventKind.RESOAKED, 2, 12),
+        (EventKind.DEGREASED, 1, None),
+        (EventKind.WHITENED, 2, None),
+        (EventKind.RESOAKED, 3, 12),
     )
     for kind, at, tub in story:
         event = SkullEvent(

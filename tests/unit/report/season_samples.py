@@ -8,6 +8,9 @@ from io import BytesIO
 
 from PIL import Image
 
+from greasecheck.answers import TubAnswer
+from greasecheck.garage.answers import tub_answer
+from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.records import Attempt, Bath, LoggedReading, ProbableChange, Tub
 from greasecheck.logbook.today import TubToday
 from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
@@ -28,7 +31,6 @@ from greasecheck.report.season.records import (
     Season,
     SkullRow,
 )
-from greasecheck.report.season.tasks import most_pressing_first, tub_tasks
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 DAYS = 20
@@ -214,9 +216,14 @@ def picture() -> Picture:
     return Picture(jpeg=content.getvalue(), words="What was found on the photo of 21 Jan 2026")
 
 
+def answered(shown: TubToday, told: TubAdvice | None) -> TubAnswer:
+    return tub_answer(shown, brief_of(told) if told else None, made_at=shown.at)
+
+
 def season() -> Season:
     """A whole page, with a nasty name wherever a person's words go."""
     first = today(haze=logged(), refused=True)
+    answer = answered(first, advice())
     charts = tub_charts(story(), bones(), CLEAN_YI)
     whole = (
         tubs_chart({NASTY: advice().forecast}, NOW),
@@ -225,8 +232,8 @@ def season() -> Season:
     )
     return Season(
         made_at=NOW,
-        tasks=most_pressing_first([*tub_tasks(first, advice())]),
-        tubs=(tub_card(first, history(), advice(), bones(), charts, picture()),),
+        tasks=answer.tasks,
+        tubs=(tub_card(first, history(), advice(), bones(), charts, picture(), answer=answer),),
         skulls=(
             SkullRow(
                 name=NASTY,

@@ -17,11 +17,12 @@ from greasecheck.errors import ForecastError
 from greasecheck.garage.season.page import newest_picture
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
-from greasecheck.logbook.records import EventKind, FollowUp, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading
 
 if TYPE_CHECKING:

@@ -7,11 +7,12 @@ import pytest
 
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import EventKind, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Recipe
+from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -79,7 +79,7 @@ def test_a_refused_photo_is_an_attempt_and_no_reading(book: Logbook, tmp_path: P
     assert done.outcome is Outcome.REFUSED
     (attempt,) = open_attempts(book)
     assert (attempt.tub, attempt.taken_at) == (10, day(0))
-    assert attempt.problem == "the photo is refused by its measurement"
+    assert attempt.problem == "the photo cannot be used"
     assert count(book, "readings") == 0
 
 
@@ -87,7 +87,7 @@ def test_a_refusal_tells_what_its_failed_checks_advise(book: Logbook, tmp_path: 
     (path,) = write_photos(tmp_path / "photos", 1, refused_every=1)
     (done,) = log_photos(book, [path], measure_files, PLAIN)
     assert (done.problem, done.hint) == (
-        "the photo is refused by tilt_deg",
+        "the photo cannot be used",
         "straighten the camera",
     )
 

@@ -6,15 +6,7 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
-from greasecheck.logbook.records import (
-    EventKind,
-    FollowUp,
-    HandReading,
-    Skull,
-    SkullEvent,
-    Tub,
-    WeightClass,
-)
+from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub, WeightClass
 from greasecheck.logbook.skulls.skulls import (
     enter_event,
     enter_follow_up,
@@ -28,6 +20,7 @@ from greasecheck.logbook.skulls.skulls import (
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading
 
 if TYPE_CHECKING:
@@ -70,7 +63,7 @@ def test_a_moved_skull_goes_on_soaking(fox: Logbook) -> None:
 
 def test_stays_of_two_skulls_do_not_mix(fox: Logbook) -> None:
     enter_skull(fox, Skull(name="roe"), event(EventKind.ENTERED, 5, 12, "roe"))
-    enter_event(fox, event(EventKind.DRIED, 20))
+    enter_event(fox, event(EventKind.DEGREASED, 20))
     assert [stay.skull for stay in soaking(fox)] == ["roe"]
 
 
@@ -110,6 +103,7 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
         insert_reading(entry, make_reading("mine", at=day(2)), 12, None)
         insert_reading(entry, make_reading("named", at=day(25), haze_per_m=None), 14, "fox")
         insert_reading(entry, make_reading("later", at=day(3), bone=False), 14, None)
+    enter_event(fox, event(EventKind.DEGREASED, 19))
     enter_event(
         fox,
         SkullEvent(
@@ -127,6 +121,7 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
         "entered into tub 12",
         "water changed: soap at 40 °C",
         "haze 12.5 ± 0.4 /m, bone YI 27.5",
+        "degreased",
         "whitened 3 % for 24 h twice",
         "bone YI 27.5",
         "follow-up: yellowed, bone YI 33.0",

@@ -4,10 +4,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import enter_tub
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:

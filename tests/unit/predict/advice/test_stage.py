@@ -4,7 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from greasecheck.predict.advice.stage import Milestone, Stage, skull_stage
+from greasecheck.predict.advice.stage import Milestone, skull_stage
+from greasecheck.stages import Stage
 
 START = datetime(2026, 3, 1, 18, tzinfo=UTC)
 LIFE = (

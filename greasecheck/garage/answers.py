@@ -1,0 +1,155 @@
+"""The one task list: what the log asks for, what the advice says, what is next for each skull."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.answers import Finding, Task, TubAnswer, most_pressing_first
+from greasecheck.garage.cautions import HEATED_FROM_C
+from greasecheck.logbook.today import Ask
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.stages import Stage
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from datetime import datetime
+
+    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.soaks.answers import Brief, SkullAnswer
+    from greasecheck.logbook.today import TubToday
+
+ASKED = {
+    Ask.ENTER_BATH: Finding.ENTER_BATH,
+    Ask.CONFIRM_CHANGE: Finding.CONFIRM_CHANGE,
+    Ask.RETAKE_PHOTO: Finding.RETAKE_PHOTO,
+    Ask.DILUTE: Finding.DILUTE,
+    Ask.TAKE_PHOTO: Finding.PHOTOGRAPH_WATER,
+    Ask.NAME_TUB: Finding.NAME_TUB,
+}
+# Values of the verdicts of `predict.advice`, which are too heavy to load for a list; a test keeps
+# the two in step.
+STALLED, CHANGE_TODAY = "stalled", "change today"
+SKULLS = {
+    "done": Finding.TAKE_OUT,
+    "photograph the bone": Finding.PHOTOGRAPH_BONE,
+    "look at the tub": Finding.LOOK_BEFORE_TAKING_OUT,
+    "soak on: clear water but yellow patches": Finding.SOAK_ON_YELLOW,
+    "soak on: clear water but the bone still pales": Finding.SOAK_ON_PALING,
+}
+NEAR_CHANGE = timedelta(days=2)  # a stall that began so soon after a change may come of it
+
+
+def tub_answer(
+    today: TubToday, brief: Brief | None, *, fault: str = "", made_at: datetime | None = None
+) -> TubAnswer:
+    """Return the answer about a tub.
+
+    Parameters
+    ----------
+    today : TubToday
+        How it stands by the log.
+    brief : Brief or None
+        What is advised; None for one in which nothing degreases, or that is not worked out.
+    fault : str
+        Why nothing can be advised, though something degreases.
+    made_at : datetime.datetime, optional
+        When it was worked out; None while it is still to come.
+    """
+    tasks = [*_asked(today), *(_advised(today, brief) if brief else ())]
+    return TubAnswer(
+        tub=today.tub.number,
+        name=today.tub.name,
+        tasks=most_pressing_first(tasks),
+        rest=_rest(today, brief, fault, made_at),
+        made_at=made_at,
+        newest_at=today.haze.taken_at if today.haze else None,
+        skulls=today.skulls,
+    )
+
+
+def stage_tasks(lives: Iterable[SkullLife], now: datetime) -> Iterator[Task]:
+    """Yield the step that each skull outside a degreasing bath waits for, once it is due."""
+    for life in lives:
+        stage = life.stage
+        if stage.stage in {Stage.SOAKING, Stage.ENTERED} or stage.next_at is None:
+            continue
+        if stage.next_at <= now:
+            yield Task(
+                finding=Finding.NEXT_STEP, skull=life.name, stage=stage.stage, since=stage.since
+            )
+
+
+def _asked(today: TubToday) -> Iterator[Task]:
+    """Yield what the log itself asks for; a photo due by its age is asked of tubs in use alone."""
+    again = {Ask.RETAKE_PHOTO, Ask.DILUTE} & set(today.asks)
+    for ask in today.asks:
+        if ask is Ask.TAKE_PHOTO and (again or not today.skulls):
+            continue
+        yield _task(today, ASKED[ask], **_told(today, ask))
+
+
+def _told(today: TubToday, ask: Ask) -> dict[str, object]:
+    if ask is Ask.RETAKE_PHOTO and today.refused is not None:
+        return {"note": f"{today.refused.problem}; {today.refused.hint}"}
+    if ask is Ask.TAKE_PHOTO and today.haze is not None:
+        return {"since": today.haze.taken_at}
+    if ask is Ask.CONFIRM_CHANGE and today.probable is not None:
+        found = today.probable
+        return {"since": found.latest, "values": (found.before_per_m, found.after_per_m)}
+    return {}
+
+
+def _task(today: TubToday, finding: Finding, **more: object) -> Task:
+    return Task(finding=finding, tub=today.tub.number, tub_name=today.tub.name, **more)  # type: ignore[arg-type]
+
+
+def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
+    if brief.stall == STALLED:
+        yield _task(
+            today,
+            Finding.LOOK_AT_TUB,
+            since=brief.stall_began_at,
+            share=brief.stall_rate_share,
+            causes=_causes(today, brief.stall_began_at),
+        )
+    if brief.change == CHANGE_TODAY:
+        yield _task(today, Finding.CHANGE_WATER, share=brief.leach_share, days=brief.bath_age_days)
+    for skull in brief.skulls:
+        if skull.verdict in SKULLS:
+            yield _skull_task(today, skull)
+
+
+def _causes(today: TubToday, began_at: datetime | None) -> tuple[str, ...]:
+    """Return what to look at in a tub that leaches too slowly, the likeliest first."""
+    bath = today.bath
+    warm = bath is not None and (bath.temperature_c or 0.0) > HEATED_FROM_C
+    changed = (
+        bath is not None
+        and began_at is not None
+        and bath.filled_at <= began_at <= bath.filled_at + NEAR_CHANGE
+    )
+    named = (("heater", warm), ("soap", changed), ("floats", True))
+    return tuple(code for code, holds in named if holds)
+
+
+def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:
+    return _task(today, SKULLS[skull.verdict], skull=skull.name, share=skull.yellow_patch_share)
+
+
+def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | None) -> Task:
+    """Return what to answer when nothing presses: a date, or why there is none."""
+    if brief is not None:
+        early, middle, late = brief.clear_at
+        finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
+        return _task(today, finding, since=middle, span=(early, late))
+    if today.rinses:
+        rinsed = today.soak_since and today.soak_since + timedelta(days=advice_value("resoak_days"))
+        return _task(today, Finding.RINSES, since=rinsed)
+    if today.bath is None:
+        return _task(today, Finding.EMPTY)
+    if not today.skulls:
+        return _task(today, Finding.RESTS)
+    if fault or made_at is not None:
+        return _task(today, Finding.CANNOT_TELL, note=fault)
+    return _task(today, Finding.NOT_KNOWN_YET)

@@ -1,0 +1,135 @@
+"""The odds of promises: how likely each promised skull is ready by its day, and what to promise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.answers import Finding, Task
+from greasecheck.garage.series import finished_tubs
+from greasecheck.predict.advice.stage import left_to_do, skull_stage
+from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
+from greasecheck.stages import Stage
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.records import Promise
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.advice.stage import Milestone
+    from greasecheck.predict.forecast_records import ClearDates
+
+# A promise is made on a day that holds with 9 in 10. One whose odds are below 7 in 10, and fell
+# by a tenth, is said to be in danger; at 5 in 10 it would be said too late to tell the owner.
+SAFE, FELL = 0.7, 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseOdds:
+    """A promise and the odds now that it is kept; `now` is None while nobody can tell."""
+
+    promise: Promise
+    now: float | None
+
+    @property
+    def in_danger(self) -> bool:
+        """Return whether its owner should hear of it."""
+        first = 1.0 if self.promise.probability is None else self.promise.probability
+        return self.now is not None and self.now < SAFE and self.now < first - FELL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """What to promise for a new skull: ready as likely before as after, and with 9 in 10."""
+
+    species: str
+    middle: datetime | None
+    late: datetime | None
+    own: int
+
+
+def odds_by(
+    ready_by: datetime,
+    now: datetime,
+    milestones: Sequence[Milestone],
+    dates: ClearDates | None,
+) -> float | None:
+    """Return the probability that a skull is ready by a day.
+
+    Parameters
+    ----------
+    ready_by : datetime.datetime
+        The day.
+    now : datetime.datetime
+        Zone-aware.
+    milestones : sequence of Milestone
+        What the skull went through.
+    dates : ClearDates or None
+        When its soak ends, while it soaks to degrease.
+    """
+    stage = skull_stage(milestones, now)
+    if stage.stage is Stage.RETURNED:
+        return 1.0
+    if stage.stage is Stage.SOAKING:
+        return None if dates is None else dates.probability_by(ready_by - left_to_do(stage.stage))
+    if stage.promise_at is None:
+        return None
+    return 1.0 if stage.promise_at <= ready_by else 0.0
+
+
+def promise_tasks(odds: Iterable[PromiseOdds]) -> Iterator[Task]:
+    """Yield the promises in danger as tasks."""
+    for one in odds:
+        if one.in_danger and one.now is not None:
+            first = 0.9 if one.promise.probability is None else one.promise.probability
+            yield Task(
+                finding=Finding.PROMISE_AT_RISK,
+                skull=one.promise.skull,
+                since=one.promise.ready_by,
+                values=(first, one.now),
+            )
+
+
+def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
+    """Return what to promise for a new skull of a species that goes into a fresh bath now.
+
+    Parameters
+    ----------
+    book : Logbook
+        Whose finished skulls it leans on.
+    species : str
+        As in the species table.
+    now : datetime.datetime
+        Zone-aware.
+    """
+    from greasecheck.predict.outlook.forecasting import forecast  # noqa: PLC0415 - loads scipy
+
+    finished = finished_tubs(book)
+    skull = SoakingSkull(name="new", species=species, since=now)
+    history = TubHistory(skulls=(skull,), changes=(WaterChange(at=now),), readings=())
+    found = forecast(history, now, finished=finished)
+    middle, late = (found.dates.quantile(share) for share in (0.5, 0.9))
+    left = left_to_do(Stage.SOAKING)
+    return Offer(
+        species=species,
+        middle=middle and middle + left,
+        late=late and late + left,
+        own=len(finished),
+    )
+
+
+def promise_odds(
+    promises: Iterable[Promise],
+    milestones: Mapping[str, Sequence[Milestone]],
+    dates: Mapping[str, ClearDates],
+    now: datetime,
+) -> tuple[PromiseOdds, ...]:
+    """Return each promise with its odds now; arguments by the skull's name as for `odds_by`."""
+    return tuple(
+        PromiseOdds(
+            promise=one,
+            now=odds_by(one.ready_by, now, milestones.get(one.skull, ()), dates.get(one.skull)),
+        )
+        for one in promises
+    )

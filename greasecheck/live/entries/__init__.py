@@ -1,0 +1,1 @@
+"""Entries and readings: seen, corrected, taken back."""

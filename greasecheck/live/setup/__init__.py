@@ -1,0 +1,1 @@
+"""The first evening: paper, stand, clear water, tubs, tags, prices."""

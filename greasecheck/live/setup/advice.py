@@ -1,0 +1,83 @@
+"""What to move at the stand, from one photo of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from greasecheck.measure.checks.limits import GRADIENT, SCALE, TILT
+
+if TYPE_CHECKING:
+    from greasecheck.measure.reading import PhotoView
+
+# The main camera of a phone sees as a 26 mm lens before 36 mm of film (common practice, no
+# source): 0.72 focal lengths to the picture's width. Twice that would double the distances below.
+FOCAL_OF_WIDTH = 26.0 / 36.0
+ROUND_TO_MM = 10
+TIME_OR_TUB = frozenset({"time_from_camera", "tub_tag_seen", "clear_water_reference"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandAdvice:
+    """What to do about a stand, the most telling first; all is well without any."""
+
+    moves: tuple[str, ...]
+    seen: bool
+
+    @property
+    def is_good(self) -> bool:
+        """Return whether photos can be taken as it stands."""
+        return self.seen and not self.moves
+
+
+def stand_advice(view: PhotoView) -> StandAdvice:
+    """Return what to move.
+
+    Parameters
+    ----------
+    view : PhotoView
+        Of a photo of the stand, with or without a jar.
+    """
+    placement = view.placement
+    if view.photo is None or placement is None:
+        return StandAdvice(moves=view.reading.advice[:1], seen=False)
+    width = view.photo.pixels.shape[1]
+    moves = [*_distance(placement.pixels_per_mm, width)]
+    if placement.tilt_deg > TILT.doubtful:
+        moves.append("turn the camera to face the sheet squarely, as high as its middle")
+    if view.colour is not None:
+        moves += _lamp(view)
+    return StandAdvice(moves=(*moves, *_rest(view)), seen=True)
+
+
+def _distance(pixels_per_mm: float, width_px: int) -> list[str]:
+    """Return how far to move a camera that sees the sheet too small."""
+    if pixels_per_mm >= SCALE.doubtful:
+        return []
+    distance_mm = FOCAL_OF_WIDTH * width_px / pixels_per_mm
+    nearer_mm = distance_mm * (1 - pixels_per_mm / SCALE.doubtful)
+    rounded = max(round(nearer_mm / ROUND_TO_MM) * ROUND_TO_MM, ROUND_TO_MM)
+    return [f"put the camera about {rounded:.0f} mm nearer, or take more pixels"]
+
+
+def _lamp(view: PhotoView) -> list[str]:
+    assert view.colour is not None
+    if view.colour.fit.gradient_ratio <= GRADIENT.doubtful:
+        return []
+    side = _brighter_side(view)
+    return [f"the {side} is lit too strongly: move the lamp to the other side, or farther away"]
+
+
+def _brighter_side(view: PhotoView) -> str:
+    """Return which half of the picture is brighter, left or right."""
+    assert view.photo is not None
+    green = view.photo.pixels[..., 1]
+    half = green.shape[1] // 2
+    return "left" if green[:, :half].mean() > green[:, half:].mean() else "right"
+
+
+def _rest(view: PhotoView) -> list[str]:
+    """Return what else failed; what belongs to a tub's own photo is not asked of the stand."""
+    told = {SCALE.name, TILT.name, GRADIENT.name} | TIME_OR_TUB
+    failed = [check for check in view.reading.checks if not check.passed and check.name not in told]
+    return list(dict.fromkeys(check.advice for check in failed))

@@ -1,0 +1,1 @@
+"""Skulls: the list, a skull's page, what happens to it, promises."""

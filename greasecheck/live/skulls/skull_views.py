@@ -1,0 +1,135 @@
+"""The skulls: their list, a skull on its page, and new ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from flask import redirect, render_template, request, url_for
+
+from greasecheck.garage.skull_stages import SkullLife, skull_lives
+from greasecheck.live.access.forms import choice_in
+from greasecheck.live.entries.lines import EntryLine, entries_of_skull
+from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in
+from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.renaming import rename_skull
+from greasecheck.logbook.skulls.promises import standing_promises
+from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, skull_named, soaking
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.story import Moment, skull_story
+from greasecheck.logbook.undo import newest_entry
+from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.predict.tables import known_species
+from greasecheck.stages import EventKind, allowed_after
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from werkzeug.wrappers import Response
+
+    from greasecheck.live.parts import Live
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkullPage:
+    """A skull on its page; `tub` is None while it soaks nowhere."""
+
+    skull: Skull
+    life: SkullLife
+    tub: int | None
+    allowed: tuple[EventKind, ...]
+    promise: Promise | None
+    story: tuple[Moment, ...]
+    entries: tuple[EntryLine, ...]
+
+
+def show_skulls(live: Live) -> str:
+    """Show the skulls, those with something to do first, and the form for a new one."""
+    now = datetime.now(UTC)
+    with Logbook(live.settings.logbook) as book:
+        skulls = list_skulls(book)
+        lives = sorted(skull_lives(book, skulls, {}, now), key=_due_first)
+        where = {stay.skull: stay.tub for stay in soaking(book)}
+        tubs = [tub.number for tub in list_tubs(book)]
+    return render_template(
+        "skulls.html.j2", lives=lives, where=where, tubs=tubs, now=now, species=known_species()
+    )
+
+
+def _due_first(life: SkullLife) -> tuple[bool, float, str]:
+    stage = life.stage
+    return not stage.next_step, stage.next_at.timestamp() if stage.next_at else 0.0, life.name
+
+
+def show_skull(live: Live) -> str:
+    """Show the skull that the address names."""
+    now, name = datetime.now(UTC), request.args.get("name", "")
+    with Logbook(live.settings.logbook) as book:
+        skull = skull_named(book, name)
+        [life] = skull_lives(book, [skull], {}, now)
+        page = SkullPage(
+            skull=skull,
+            life=life,
+            tub=next((stay.tub for stay in soaking(book) if stay.skull == name), None),
+            allowed=allowed_after(life.stage.stage),
+            promise=next((one for one in standing_promises(book) if one.skull == name), None),
+            story=skull_story(book, name),
+            entries=entries_of_skull(book, name),
+        )
+        tubs = [tub.number for tub in list_tubs(book)]
+    return render_template(
+        "skull.html.j2",
+        page=page,
+        tubs=tubs,
+        now=now,
+        species=known_species(),
+        strength=advice_value("peroxide_low_percent"),
+        hours=advice_value("whitening_low_hours"),
+    )
+
+
+def add_skull(live: Live) -> Response:
+    """Enter a new skull, with its first tub if one is chosen, or change what is known of one."""
+    form = request.form
+    name = required_text(form, "name", "name of the skull")
+    tub = whole_in(form, "tub", "tub", LAST_TUB)
+    with Logbook(live.settings.logbook) as book:
+
+        def work() -> str:
+            enter_skull(book, _skull(form, name), _first(form, name, tub))
+            return back_to(url_for("skull", name=name), newest_entry(book))
+
+        return redirect(live.forms.once(form, request.path, work), 303)
+
+
+def rename(live: Live) -> Response:
+    """Give a skull another name, or say that two names are one skull."""
+    form = request.form
+    old = required_text(form, "skull", "skull")
+    new = required_text(form, "name", "new name")
+    with Logbook(live.settings.logbook) as book:
+
+        def work() -> str:
+            rename_skull(book, old, new, merge=bool(form.get("merge")))
+            return url_for("skull", name=new, entry=newest_entry(book))
+
+        return redirect(live.forms.once(form, request.path, work), 303)
+
+
+def _skull(form: Mapping[str, str], name: str) -> Skull:
+    return Skull(
+        name=name,
+        species=text_in(form, "species"),
+        weight_class=choice_in(form, "weight", WeightClass),
+        owner=text_in(form, "owner"),
+        note=text_in(form, "note"),
+    )
+
+
+def _first(form: Mapping[str, str], name: str, tub: int | None) -> SkullEvent | None:
+    if tub is None:
+        return None
+    return SkullEvent(skull=name, happened_at=time_in(form), kind=EventKind.ENTERED, tub=tub)

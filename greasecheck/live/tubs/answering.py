@@ -1,0 +1,95 @@
+"""The answers about all tubs as far as they are worked out, for every page that shows some."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from greasecheck.answers import due_first, most_pressing_first
+from greasecheck.garage.answers import stage_tasks, tub_answer
+from greasecheck.garage.promises import promise_odds, promise_tasks
+from greasecheck.garage.series import milestones
+from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.logbook.skulls.promises import standing_promises
+from greasecheck.logbook.skulls.skulls import list_skulls
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.last_link import logbook_mark
+from greasecheck.logbook.today import garage_today
+
+if TYPE_CHECKING:
+    from greasecheck.answers import Task, TubAnswer
+    from greasecheck.garage.promises import PromiseOdds
+    from greasecheck.live.parts import Live
+    from greasecheck.live.tubs.weighing import Weighed
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.forecast_records import ClearDates
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """How the garage stands.
+
+    Attributes
+    ----------
+    now : datetime.datetime
+        The time of it.
+    tubs : tuple of TubAnswer
+        What is due first.
+    steps : tuple of Task
+        What is next for skulls outside of a degreasing bath.
+    today : dict of int to TubToday
+        How each tub stands by the log, by its number.
+    known : dict of int to Weighed
+        What was worked out of the tubs and still holds, by number.
+    promises : tuple of PromiseOdds
+        What was promised, with its odds now, the nearest day first.
+    dates : dict of str to ClearDates
+        When each skull's soak ends, as far as that is worked out.
+    """
+
+    now: datetime
+    tubs: tuple[TubAnswer, ...]
+    steps: tuple[Task, ...]
+    today: dict[int, TubToday]
+    known: dict[int, Weighed]
+    promises: tuple[PromiseOdds, ...]
+    dates: dict[str, ClearDates]
+
+    @property
+    def being_weighed(self) -> int:
+        """Return how many tubs are still being worked out."""
+        return len(self.tubs) - len(self.known)
+
+
+def garage_answers(live: Live) -> Answers:
+    """Return the answers, and begin to work out those that are out of date."""
+    now = datetime.now(UTC)
+    with Logbook(live.settings.logbook) as book, book.snapshot():
+        mark, tubs = logbook_mark(book), garage_today(book, now)
+        steps = list(stage_tasks(skull_lives(book, list_skulls(book), {}, now), now))
+        promises = standing_promises(book)
+        reached = {one.skull: milestones(book, one.skull) for one in promises}
+    weighed = live.weigher.advice(tubs, mark)
+    known = {
+        today.tub.number: weighed[today.tub.number]
+        for today in tubs
+        if today.tub.number in weighed and weighed[today.tub.number].fits(today)
+    }
+    found = tuple(_answer(today, known) for today in tubs)
+    dates = {name: dates for one in known.values() for name, dates in one.dates.items()}
+    odds = promise_odds(promises, reached, dates, now)
+    return Answers(
+        now=now,
+        tubs=due_first(found),
+        steps=most_pressing_first([*promise_tasks(odds), *steps]),
+        promises=odds,
+        dates=dates,
+        today={today.tub.number: today for today in tubs},
+        known=known,
+    )
+
+
+def _answer(today: TubToday, known: dict[int, Weighed]) -> TubAnswer:
+    weighed = known.get(today.tub.number)
+    return weighed.answer if weighed else tub_answer(today, None)

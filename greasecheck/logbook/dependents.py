@@ -1,0 +1,124 @@
+"""Which later entries rest on an entry, and go with it when it is taken back."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from greasecheck.logbook.store.tables import (
+    BATHS,
+    DENIALS,
+    FOLLOW_UPS,
+    PROMISES,
+    SKULL_EVENTS,
+    SKULLS,
+    TABLES,
+    TUBS,
+    table_named,
+)
+from greasecheck.stages import EventKind, first_misstep
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from greasecheck.logbook.store.book import Logbook
+
+    Key = tuple[Any, ...]
+    Row = tuple[str, Key]
+
+# The columns that name a row of another table; readings keep what they name.
+NAMED_IN = {
+    TUBS.name: ((BATHS, "tub"), (SKULL_EVENTS, "tub"), (DENIALS, "tub")),
+    SKULLS.name: ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull")),
+}
+KEPT_FOR = {TUBS.name: "tub", SKULLS.name: "skull"}
+
+
+def with_dependents(book: Logbook, number: int) -> tuple[int, ...]:
+    """Return an entry and the later ones that rest on it, by number, the last first.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where they stand.
+    number : int
+        Of an entry that has not been taken back.
+
+    Notes
+    -----
+    A later entry rests on an earlier one when it changed a row that the earlier one added or
+    changed, when it names a tub or a skull that the earlier one entered, or when what it says of
+    a skull cannot follow any more without the earlier one.
+    """
+    found = {number}
+    waiting = [number]
+    while waiting:
+        new = set(_resting_on(book, waiting.pop(), found)) - found
+        found |= new
+        waiting += new
+    return tuple(sorted(found, reverse=True))
+
+
+def _resting_on(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
+    touched = {*_added(book, number), *_changed(book, number)}
+    for later, row in _later_changes(book, number):
+        if row in touched:
+            yield later
+    for table_name, key in _added(book, number):
+        yield from _naming(book, table_name, key, number)
+    yield from _out_of_order(book, number, gone)
+
+
+def _added(book: Logbook, number: int) -> Iterator[Row]:
+    for table in TABLES:
+        sql = f"SELECT {', '.join(table.key)} FROM {table.name} WHERE entry_id = ?"
+        yield from ((table.name, tuple(key)) for key in book.rows(sql, (number,)))
+
+
+def _changed(book: Logbook, number: int) -> Iterator[Row]:
+    sql = "SELECT table_name, row_key FROM before_images WHERE entry_id = ?"
+    yield from ((name, tuple(json.loads(key))) for name, key in book.rows(sql, (number,)))
+
+
+def _later_changes(book: Logbook, number: int) -> Iterator[tuple[int, Row]]:
+    """Yield which later entry changed which row, under its key then and under that before."""
+    sql = """SELECT entry_id, table_name, row_key, before FROM before_images
+        JOIN entries ON entries.id = entry_id
+        WHERE entry_id > ? AND undone_at IS NULL AND undoes IS NULL"""
+    for later, name, key_text, before_text in book.rows(sql, (number,)):
+        key, before = tuple(json.loads(key_text)), json.loads(before_text)
+        names = table_named(name).key
+        former = tuple(before.get(part, now) for part, now in zip(names, key, strict=True))
+        yield later, (name, key)
+        yield later, (name, former)
+
+
+def _naming(book: Logbook, table_name: str, key: Key, number: int) -> Iterator[int]:
+    """Yield the later entries that name a tub or a skull which goes with its entry."""
+    if table_name not in NAMED_IN or _is_kept(book, table_name, key):
+        return
+    for table, column in NAMED_IN[table_name]:
+        sql = f"SELECT entry_id FROM {table.name} WHERE {column} = ? AND entry_id > ?"
+        yield from (later for (later,) in book.rows(sql, (key[0], number)))
+
+
+def _is_kept(book: Logbook, table_name: str, key: Key) -> bool:
+    sql = f"SELECT 1 FROM readings WHERE {KEPT_FOR[table_name]} = ? LIMIT 1"
+    return bool(book.rows(sql, (key[0],)))
+
+
+def _out_of_order(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
+    """Yield the entries of what cannot have happened to a skull without this entry."""
+    sql = "SELECT DISTINCT skull FROM skull_events WHERE entry_id = ?"
+    for (skull,) in book.rows(sql, (number,)):
+        events = book.rows(
+            "SELECT kind, entry_id FROM skull_events WHERE skull = ? ORDER BY happened_at, kind",
+            (skull,),
+        )
+        if first_misstep([EventKind(kind) for kind, _ in events]) is not None:
+            continue  # it was out of order before, as an import may be
+        left = [(EventKind(kind), entry) for kind, entry in events if entry not in gone]
+        for place in range(len(left)):
+            if first_misstep([kind for kind, _ in left[: place + 1]]) is not None:
+                yield from (entry for _, entry in left[place:])
+                break

@@ -1,0 +1,108 @@
+"""Other names and numbers: what was entered under the wrong one goes over to the right one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.readings.corrections import add_correction
+from greasecheck.logbook.skulls.skulls import require_skull
+from greasecheck.logbook.store.tables import (
+    ATTEMPTS,
+    BATHS,
+    DENIALS,
+    FOLLOW_UPS,
+    PROMISES,
+    SKULL_EVENTS,
+    SKULLS,
+    TUBS,
+)
+from greasecheck.logbook.water.baths import require_tub
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.logbook.store.columns import Value
+    from greasecheck.logbook.store.table import Table
+
+OF_SKULL = ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull"))
+OF_TUB = ((BATHS, "tub"), (SKULL_EVENTS, "tub"), (DENIALS, "tub"), (ATTEMPTS, "tub"))
+
+
+def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> None:
+    """Give a skull another name, or let two names of one skull become one.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where they stand.
+    old, new : str
+        The names.
+    merge : bool
+        Whether there may be a skull called `new` already, to which everything goes.
+
+    Raises
+    ------
+    LogbookError
+        When there is no skull called `old`, or one called `new` and `merge` is not set, or both
+        have an entry of the same kind at the same time.
+    """
+    with book.entry(f"skull {old} is called {new}") as entry:
+        require_skull(entry, old)
+        _begin(entry, SKULLS, old, new, merge=merge)
+        for table, column in OF_SKULL:
+            _take_over(entry, book, table, column, (old, new))
+        for (key,) in book.rows("SELECT key FROM readings WHERE skull = ?", (old,)):
+            add_correction(entry, key, {"skull": new}, "the skull has another name")
+        entry.update(SKULLS, (old,), {"merged_into": new})
+
+
+def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> None:
+    """Give a tub another number, or let two numbers of one tub become one.
+
+    Parameters and errors are those of `rename_skull`.
+    """
+    with book.entry(f"tub {old} is tub {new}") as entry:
+        require_tub(entry, old)
+        _begin(entry, TUBS, old, new, merge=merge)
+        for table, column in OF_TUB:
+            _take_over(entry, book, table, column, (old, new))
+        for (key,) in book.rows("SELECT key FROM readings WHERE tub = ?", (old,)):
+            add_correction(entry, key, {"tub": new}, "the tub has another number")
+        entry.update(TUBS, (old,), {"merged_into": new})
+
+
+def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -> None:
+    """Let there be a row under the new name; a new one knows what the old one did."""
+    if old == new:
+        raise LogbookError(f"it is called {new} already", hint="choose another name")
+    name = table.key[0]
+    before, there = entry.row(table, (old,)), entry.row(table, (new,))
+    assert before is not None, "callers look first"
+    if there is None:
+        known = dict(zip(table.names, before, strict=True))
+        entry.insert(table, {**known, name: new})
+        return
+    if dict(zip(table.names, there, strict=True))["merged_into"] is not None:
+        entry.update(table, (new,), {"merged_into": None})
+    elif not merge:
+        raise LogbookError(
+            f"there is a {table.name.removesuffix('s')} {new} already",
+            hint="say that both are the same, or choose another name",
+        )
+
+
+def _take_over(
+    entry: Entry, book: Logbook, table: Table, column: str, names: tuple[Value, Value]
+) -> None:
+    old, new = names
+    keys = book.rows(f"SELECT {', '.join(table.key)} FROM {table.name} WHERE {column} = ?", (old,))
+    for key in keys:
+        moved = tuple(
+            new if name == column else part for name, part in zip(table.key, key, strict=True)
+        )
+        if moved != key and entry.row(table, moved) is not None:
+            raise LogbookError(
+                f"both {old} and {new} have the same entry in {table.name} at that time",
+                hint="take one of the two back first",
+            )
+        entry.move(table, key, {column: new})

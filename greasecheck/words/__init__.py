@@ -1,0 +1,1 @@
+"""Words for people: what the layers below found, said for terminal, phone and page alike."""

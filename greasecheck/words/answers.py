@@ -1,0 +1,228 @@
+"""The answer about a tub in a few words, in a sentence, and why: the same on every face."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.answers import Finding, Urgency
+from greasecheck.words.figures import capital, share_words, tub_words
+from greasecheck.words.stages import short_step, step_words
+from greasecheck.words.times import day_range, day_words, near_day
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from greasecheck.answers import Task, TubAnswer
+
+URGENCY_WORDS = {
+    Urgency.TROUBLE: "look now",
+    Urgency.TODAY: "today",
+    Urgency.PHOTO: "photo",
+    Urgency.KNOW: "to know",
+    Urgency.NONE: "nothing to do",
+}
+# A mark of state that does not rest on colour alone.
+MARKS = {
+    Urgency.TROUBLE: "!",
+    Urgency.TODAY: "●",
+    Urgency.PHOTO: "◎",
+    Urgency.KNOW: "i",
+    Urgency.NONE: "○",
+}
+SHORT = {
+    Finding.LOOK_AT_TUB: "look at the tub",
+    Finding.LOOK_BEFORE_TAKING_OUT: "look before taking out",
+    Finding.PROMISE_AT_RISK: "promise in danger",
+    Finding.ENTER_BATH: "what bath is in it?",
+    Finding.TAKE_OUT: "take out {skull}",
+    Finding.CHANGE_WATER: "change today",
+    Finding.CONFIRM_CHANGE: "changed? yes or no",
+    Finding.RETAKE_PHOTO: "photo again please",
+    Finding.DILUTE: "too murky: dilute",
+    Finding.PHOTOGRAPH_BONE: "bone photo please",
+    Finding.PHOTOGRAPH_WATER: "photo please",
+    Finding.SOAK_ON_YELLOW: "soak on: yellow patches",
+    Finding.SOAK_ON_PALING: "soak on: still paling",
+    Finding.NAME_TUB: "name this tub",
+    Finding.CLEAR_LATE: "no end in sight yet",
+    Finding.RINSES: "rinses after whitening",
+    Finding.RESTS: "nothing soaks in it",
+    Finding.EMPTY: "empty",
+    Finding.CANNOT_TELL: "cannot be told yet",
+    Finding.NOT_KNOWN_YET: "being worked out",
+}
+SENTENCES = {
+    Finding.LOOK_AT_TUB: "Look at {tub}: its grease comes out too slowly",
+    Finding.LOOK_BEFORE_TAKING_OUT: "Look at {tub} before taking {skull} out",
+    Finding.PROMISE_AT_RISK: "{skull} may not be ready by the day it was promised for",
+    Finding.ENTER_BATH: "Enter what bath {tub} holds",
+    Finding.TAKE_OUT: "Take {skull} out of {tub}: it is done",
+    Finding.CHANGE_WATER: "Change the water of {tub} today",
+    Finding.CONFIRM_CHANGE: "Was the water of {tub} changed?",
+    Finding.RETAKE_PHOTO: "Take the photo of {tub} again",
+    Finding.DILUTE: "Dilute the sample of {tub} and photograph it",
+    Finding.PHOTOGRAPH_BONE: "Photograph the bone of {skull} in {tub}",
+    Finding.PHOTOGRAPH_WATER: "Photograph the water of {tub}",
+    Finding.SOAK_ON_YELLOW: "Soak {skull} on in {tub}: it has yellow patches",
+    Finding.SOAK_ON_PALING: "Soak {skull} on in {tub}: its bone is still getting paler",
+    Finding.NAME_TUB: "Give {tub} a name, or say what it is",
+    Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
+    Finding.RINSES: "What lies in {tub} only rinses after whitening",
+    Finding.RESTS: "Nothing soaks in {tub}",
+    Finding.EMPTY: "{tub} is empty",
+    Finding.CANNOT_TELL: "Nothing can be told of {tub} yet",
+    Finding.NOT_KNOWN_YET: "{tub} is being worked out",
+}
+LOOK_AT = {
+    "heater": "Feel the water: is the heater on, and its plug in?",
+    "soap": "It began about a water change: was the soap put in?",
+    "floats": "Does the bone float, or lie above the water?",
+}
+
+
+def short_answer(answer: TubAnswer, now: datetime) -> str:
+    """Return the answer about a tub in a few words, as a row has room for.
+
+    Parameters
+    ----------
+    answer : TubAnswer
+        The answer.
+    now : datetime.datetime
+        Zone-aware; days near it stand without their year.
+    """
+    task = answer.main
+    if task.finding is Finding.TAKE_OUT and len(answer.skulls) == 1:
+        return "take out"
+    return short_words(task, now)
+
+
+def short_words(task: Task, now: datetime) -> str:
+    """Return what was found in a few words."""
+    if task.finding is Finding.LOOK_AT_TUB and task.causes[:1] == ("heater",):
+        return "look at the heater"
+    if task.finding is Finding.CLEAR_ABOUT:
+        return _clear_about(task, now)
+    if task.finding is Finding.NEXT_STEP:
+        return short_step(task.stage)
+    return SHORT[task.finding].format(skull=task.skull)
+
+
+def sentence(task: Task, now: datetime) -> str:
+    """Return what was found as one sentence, with the tub or the skull in it."""
+    tub = tub_words(task.tub, task.tub_name)
+    if task.finding is Finding.CLEAR_ABOUT:
+        return f"{capital(tub)}: {_clear_about(task, now)}."
+    if task.finding is Finding.NEXT_STEP:
+        return f"{task.skull}: {step_words(task.stage)}."
+    words = capital(SENTENCES[task.finding].format(tub=tub, skull=task.skull))
+    return words if words.endswith("?") else f"{words}."
+
+
+def _clear_about(task: Task, now: datetime) -> str:
+    if task.since is None or task.since <= now:
+        return "clear any day now"
+    return f"clear about {near_day(task.since, now)}"
+
+
+def why(task: Task, now: datetime) -> str:
+    """Return the reason of what was found in a sentence or two; empty when it is plain."""
+    reason = REASONS.get(task.finding)
+    return reason(task, now) if reason else ""
+
+
+def _slow(task: Task, now: datetime) -> str:
+    since = f"Since {near_day(task.since, now)} it" if task.since else "It"
+    pace = "" if task.share is None else f" at {share_words(task.share)} of the usual pace"
+    looks = " ".join(LOOK_AT[cause] for cause in task.causes)
+    return f"{since} comes out{pace or ' more slowly than usual'}. {looks}".strip()
+
+
+def _full(task: Task, now: datetime) -> str:
+    if task.share is None:
+        return ""
+    aged = "" if task.days is None else f" after {task.days:.0f} days"
+    return (
+        f"The water is loaded{aged}: it draws {share_words(task.share)} of the grease that fresh"
+        " water would draw."
+    )
+
+
+def _promised(task: Task, now: datetime) -> str:
+    first, odds = (*task.values, 0.0, 0.0)[:2]
+    return (
+        f"Promised for {near_day(task.since, now)}. It was ready by then with {in_ten(first)} when"
+        f" it was promised; now with {in_ten(odds)}."
+    )
+
+
+def _fell(task: Task, now: datetime) -> str:
+    before, after = task.values
+    return (
+        f"Its haze fell from {before:.0f} to {after:.0f} per metre by {near_day(task.since, now)},"
+        " and no change was entered."
+    )
+
+
+def _last_photo(task: Task, now: datetime) -> str:
+    return "" if task.since is None else f"The last one is of {near_day(task.since, now)}."
+
+
+def _yellow(task: Task, now: datetime) -> str:
+    if task.share is None:
+        return "Its water is clear, but grease still sits in the bone."
+    return f"Its water is clear, but {task.share:.0%} of the bone that is seen is still yellow."
+
+
+def _clear_range(task: Task, now: datetime) -> str:
+    if len(task.span) < 2:
+        return ""
+    early, late = task.span
+    if early is not None and early <= now:
+        return f"By {near_day(late, now)} in 9 cases of 10." if late else ""
+    return f"In 8 cases of 10 between {day_range(early, late, now)}."
+
+
+def _rinsing(task: Task, now: datetime) -> str:
+    return "" if task.since is None else f"Until about {near_day(task.since, now)}."
+
+
+def _stage_since(task: Task, now: datetime) -> str:
+    return "" if task.since is None else f"{capital(task.stage)} since {day_words(task.since)}."
+
+
+REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
+    Finding.LOOK_AT_TUB: _slow,
+    Finding.LOOK_BEFORE_TAKING_OUT: lambda *_: (
+        "The water is clear, but it may be so because leaching stopped, not because it is done."
+    ),
+    Finding.PROMISE_AT_RISK: _promised,
+    Finding.CHANGE_WATER: _full,
+    Finding.CONFIRM_CHANGE: _fell,
+    Finding.NEXT_STEP: _stage_since,
+    Finding.RETAKE_PHOTO: lambda task, _: task.note,
+    Finding.DILUTE: lambda *_: "It is too murky for the jar to see through.",
+    Finding.PHOTOGRAPH_BONE: lambda *_: "Its water is clear; now the bone decides.",
+    Finding.PHOTOGRAPH_WATER: _last_photo,
+    Finding.SOAK_ON_YELLOW: _yellow,
+    Finding.SOAK_ON_PALING: lambda *_: "Its water is clear, but the bone has not settled.",
+    Finding.TAKE_OUT: lambda *_: "Its water is clear and its bone has settled.",
+    Finding.CLEAR_ABOUT: _clear_range,
+    Finding.RINSES: _rinsing,
+    Finding.CANNOT_TELL: lambda task, _: task.note,
+}
+
+
+def in_ten(probability: float) -> str:
+    """Return a probability as so many cases of ten.
+
+    Examples
+    --------
+    >>> in_ten(0.9), in_ten(0.97), in_ten(0.02), in_ten(0.44)
+    ('9 in 10', 'more than 9 in 10', 'less than 1 in 10', '4 in 10')
+    """
+    if probability < 0.05:
+        return "less than 1 in 10"
+    if probability > 0.95:
+        return "more than 9 in 10"
+    return f"{max(round(probability * 10), 1)} in 10"

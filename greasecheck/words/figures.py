@@ -1,0 +1,84 @@
+"""Tubs, hazes, shares and odds in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.model import Bound
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.records import LoggedReading
+
+# Shares up to here are said so.
+SHARES = (
+    (0.15, "a tenth"),
+    (0.29, "a quarter"),
+    (0.42, "a third"),
+    (0.58, "half"),
+    (0.71, "two thirds"),
+    (0.85, "three quarters"),
+)
+
+
+def tub_words(number: int | None, name: str | None) -> str:
+    """Return what a tub is called: its number, and its name when it has one."""
+    return f"tub {number} ({name})" if name else f"tub {number}"
+
+
+def capital(words: str) -> str:
+    """Return words with a capital at their start."""
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+def listed(names: tuple[str, ...]) -> str:
+    """Return names as a list in a sentence.
+
+    Examples
+    --------
+    >>> listed(("fox 3", "mink 1", "mink 2"))
+    'fox 3, mink 1 and mink 2'
+    """
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
+def share_words(share: float) -> str:
+    """Return a share as a preparer says it.
+
+    Examples
+    --------
+    >>> share_words(0.38), share_words(0.9)
+    ('a third', 'almost all')
+    """
+    return next((words for limit, words in SHARES if share < limit), "almost all")
+
+
+def haze_words(reading: LoggedReading) -> str:
+    """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
+    assert reading.attenuation_per_m is not None
+    std = reading.attenuation_std_per_m or 0.0
+    return attenuation_words(reading.attenuation_per_m, std, reading.bound)
+
+
+def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None) -> str:
+    """Return an attenuation with unit and standard error, or as a bound.
+
+    Examples
+    --------
+    >>> attenuation_words(12.34, 0.41, None), attenuation_words(65.0, 0.0, Bound.ABOVE)
+    ('12.3 ± 0.4 per metre', 'above 65.0 per metre')
+    """
+    if bound is not None:
+        return f"{'above' if bound is Bound.ABOVE else 'below'} {value_per_m:.1f} per metre"
+    return f"{with_error(value_per_m, std_per_m)} per metre"
+
+
+def with_error(value: float, std: float) -> str:
+    """Return a figure with its standard error; an error is never shown as nothing.
+
+    Examples
+    --------
+    >>> with_error(12.34, 0.41), with_error(1.2, 0.04), with_error(143.0, 21.0)
+    ('12.3 ± 0.4', '1.20 ± 0.04', '143 ± 21')
+    """
+    digits = next((digits for digits, least in enumerate((9.5, 0.095, 0.0095)) if std >= least), 3)
+    return f"{value:.{digits}f} ± {std:.{digits}f}" if std > 0 else f"{value:.1f}"

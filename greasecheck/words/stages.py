@@ -1,0 +1,59 @@
+"""What is next for a skull, and what happened to it, in words."""
+
+from __future__ import annotations
+
+from greasecheck.predict.advice.table import advice_value
+from greasecheck.stages import EventKind, Stage
+
+SHORT_STEPS = {
+    Stage.ENTERED: "put into a tub",
+    Stage.SOAKING: "soaks",
+    Stage.DEGREASED: "whiten it",
+    Stage.WHITENED: "into clean water",
+    Stage.RINSING: "take out and dry",
+    Stage.DRIED: "give it back",
+    Stage.RETURNED: "look at it again",
+    Stage.FOLLOWED_UP: "finished",
+}
+EVENTS = {
+    EventKind.ENTERED: "put in",
+    EventKind.MOVED: "moved",
+    EventKind.DEGREASED: "done, taken out",
+    EventKind.WHITENED: "whitened",
+    EventKind.RESOAKED: "soaked again",
+    EventKind.DRIED: "dried",
+    EventKind.RETURNED: "given back",
+}
+
+
+def short_step(stage: str) -> str:
+    """Return the next step of a skull at a stage in a few words."""
+    return SHORT_STEPS[Stage(stage)]
+
+
+def step_words(stage: str, *, done: bool = False) -> str:
+    """Return the next step of a skull at a stage, with the usual strengths and times.
+
+    Parameters
+    ----------
+    stage : str
+        A `Stage`.
+    done : bool
+        For a soaking skull: whether water and bone say that it can come out.
+    """
+    if done and stage == Stage.SOAKING:
+        return "take it out: its water is clear and its bone has settled"
+    low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
+    weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
+    first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
+    return {
+        Stage.ENTERED: "put it into a tub",
+        Stage.SOAKING: "soak until its water is clear and its bone settled",
+        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
+        "goggles and gloves on, no acetone left on the bone",
+        Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
+        Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",
+        Stage.DRIED: "give it to its owner",
+        Stage.RETURNED: f"look at it again {first:g} to {last:g} days on: did it yellow?",
+        Stage.FOLLOWED_UP: "",
+    }[Stage(stage)]

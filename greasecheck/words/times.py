@@ -1,0 +1,106 @@
+"""Days, times, spans and ages as people say them, in this computer's zone."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+NEVER = "not within ten years"
+FAR = timedelta(days=270)  # a day and a month name a day of the coming or last nine months
+
+
+def day_words(when: datetime | None) -> str:
+    """Return a day with its year.
+
+    Examples
+    --------
+    >>> day_words(datetime(2026, 3, 4, 12).astimezone())
+    '4 Mar 2026'
+    """
+    if when is None:
+        return NEVER
+    local = when.astimezone()
+    return f"{local.day} {local:%b %Y}"
+
+
+def near_day(when: datetime | None, now: datetime) -> str:
+    """Return a day, with its year when it is more than nine months away.
+
+    Examples
+    --------
+    >>> now = datetime(2026, 11, 20, 12).astimezone()
+    >>> near_day(datetime(2027, 1, 9, 12).astimezone(), now)
+    '9 Jan'
+    >>> near_day(datetime(2028, 1, 9, 12).astimezone(), now)
+    '9 Jan 2028'
+    """
+    if when is None or abs(when - now) > FAR:
+        return day_words(when)
+    local = when.astimezone()
+    return f"{local.day} {local:%b}"
+
+
+def day_range(early: datetime | None, late: datetime | None, now: datetime) -> str:
+    """Return two days as a range, the year and the month once where they are the same.
+
+    Examples
+    --------
+    >>> now = datetime(2026, 11, 20, 12).astimezone()
+    >>> day_range(now, datetime(2026, 11, 28, 12).astimezone(), now)
+    '20 to 28 Nov'
+    """
+    first, last = near_day(early, now), near_day(late, now)
+    if early is not None and late is not None:
+        shared = len(last) - last.find(" ")
+        if first[first.find(" ") :] == last[-shared:]:
+            first = first[: first.find(" ")]
+    return f"{first} to {last}"
+
+
+def moment(time: datetime, now: datetime | None = None) -> str:
+    """Return a time, with its day unless that is today's.
+
+    Examples
+    --------
+    >>> moment(datetime(2026, 3, 4, 18, 5).astimezone(), datetime(2026, 3, 6).astimezone())
+    '4 Mar 2026, 18:05'
+    """
+    local, today = time.astimezone(), (now or datetime.now().astimezone()).astimezone()
+    clock = f"{local:%H:%M}"
+    return clock if local.date() == today.date() else f"{day_words(local)}, {clock}"
+
+
+def age(span: timedelta) -> str:
+    """Return a span of time in the unit that fits it best.
+
+    Examples
+    --------
+    >>> age(timedelta(minutes=1)), age(timedelta(hours=30)), age(timedelta(days=12.4))
+    ('1 minute', '30 hours', '12 days')
+    """
+    minutes = span / timedelta(minutes=1)
+    if minutes < 1:
+        return "less than a minute"
+    if minutes < 90:
+        return counted(round(minutes), "minute")
+    if minutes < 48 * 60:
+        return counted(round(minutes / 60), "hour")
+    return counted(round(minutes / 60 / 24), "day")
+
+
+def short_age(span: timedelta) -> str:
+    """Return a span in as few letters as a narrow row has room for.
+
+    Examples
+    --------
+    >>> short_age(timedelta(minutes=5)), short_age(timedelta(hours=30)), short_age(timedelta(9))
+    ('5 min', '30 h', '9 d')
+    """
+    minutes = max(span / timedelta(minutes=1), 0)
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 60 / 24:.0f} d"
+
+
+def counted(number: int, unit: str) -> str:
+    """Return a number with its noun, in the plural when it is not one."""
+    return f"{number} {unit}" if number == 1 else f"{number} {unit}s"
