@@ -1,4 +1,4 @@
-"""The tone curve of sRGB, both ways."""
+"""The tone curve and the primaries of sRGB."""
 
 from __future__ import annotations
 
@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 TOE_SLOPE = 12.92
 TOE_END_DEVICE, TOE_END_LIGHT = 0.04045, 0.0031308
 OFFSET, POWER = 0.055, 2.4
+# Linear sRGB to XYZ for D65, Y of white = 1; IEC 61966-2-1:1999, equation 7
+XYZ_FROM_LINEAR = np.array(
+    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
+)
+LUMINANCE = XYZ_FROM_LINEAR[1]
 
 
 def linear_of_srgb(device: ArrayLike) -> FloatArray:
@@ -60,3 +65,20 @@ def srgb_of_linear(light: ArrayLike) -> FloatArray:
     power = (1 + OFFSET) * np.maximum(value, TOE_END_LIGHT) ** (1 / POWER) - OFFSET
     device: FloatArray = np.where(value <= TOE_END_LIGHT, value * TOE_SLOPE, power)
     return device
+
+
+def linear_of_xyz(xyz: FloatArray) -> FloatArray:
+    """Return linear sRGB, white = 1, of CIE XYZ (D65/2), shape (..., 3), Y of white = 100.
+
+    Colours outside sRGB have components below 0 or above 1.
+
+    References
+    ----------
+    IEC 61966-2-1:1999, equation 7, inverted.
+
+    Examples
+    --------
+    >>> linear_of_xyz(np.array([95.05, 100.0, 108.9])).round(3).tolist()
+    [1.0, 1.0, 1.0]
+    """
+    return np.asarray(xyz @ np.linalg.inv(XYZ_FROM_LINEAR).T / 100)

@@ -118,15 +118,16 @@ def repeatability(camera: str, lamp: str) -> Repeat:
     )
 
 
-def _with_card(camera: str, lamp: str, values: PatchValues) -> tuple[FloatArray, float]:
-    """Errors of the bones' yellowness index, and the standard error that the fit states."""
+def _with_card(camera: str, lamp: str, values: PatchValues) -> tuple[FloatArray, FloatArray]:
+    """Errors of the bones' yellowness index, and the standard errors that the fit states."""
     photo, placement = draw(
         Scene(lamp=lamp, camera=camera, tone=contrasty, exposure=PAPER_LEVEL, per_mm=PER_MM)
     )
     model = fit_colour(photo, placement, values)
     light = contrasty(PAPER_LEVEL * camera_values(bones(), lamp, camera))
-    found = yellowness_e313(model.to_xyz(model.scene_linear(light)))
-    return found - yellowness_e313(xyz_of(bones())), model.bone_yi_std
+    xyz = model.to_xyz(model.scene_linear(light))
+    stated = np.array([model.yi_std(each) for each in xyz])
+    return yellowness_e313(xyz) - yellowness_e313(xyz_of(bones())), stated
 
 
 def _without_card(camera: str, lamp: str, cast_left: float) -> FloatArray:

@@ -8,8 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ColourError
+from greasecheck.measure.colour.camera_tone import (
+    CameraTone,
+    fit_camera_tone,
+    no_camera_tone,
+)
 from greasecheck.measure.colour.light_field import LightField, LightSamples, fit_light
-from greasecheck.measure.colour.tone_curve import ToneCurve, fit_tone, identity_tone
+from greasecheck.reference.srgb import linear_of_xyz
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,15 +36,15 @@ class EvenLight:
 
     Attributes
     ----------
-    tone : ToneCurve
-        The camera's residual tone curve, undone.
+    tone : CameraTone
+        What the camera does to tones, undone.
     light : LightField
         Relative light over the sheet's plane.
     white : ndarray, shape (3,)
         Scene light of bare paper at the sheet's centre, before scaling.
     """
 
-    tone: ToneCurve
+    tone: CameraTone
     light: LightField
     white: FloatArray
 
@@ -49,7 +54,12 @@ class EvenLight:
 
 
 def settle(
-    seen: SheetColours, usable: BoolArray, geometry: SheetGeometry, *, measured: bool
+    seen: SheetColours,
+    usable: BoolArray,
+    geometry: SheetGeometry,
+    *,
+    measured: bool,
+    luminance_share: float = 0.0,
 ) -> EvenLight:
     """Let the tone curve and the light across the sheet settle in turns.
 
@@ -63,6 +73,8 @@ def settle(
         The sheet.
     measured : bool
         Whether the patches' values are measured, or only nominal.
+    luminance_share : float
+        How far the camera puts its tone curve on the luminance, 0 to 1.
 
     Raises
     ------
@@ -71,15 +83,19 @@ def settle(
     """
     share, offset = MEASURED_STD if measured else NOMINAL_STD
     luminance_std = np.hypot(share * seen.xyz[:, 1], offset)
-    tone = identity_tone()
+    tone = no_camera_tone()
     light = _light(seen, usable, tone, geometry)
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
         grey = usable & seen.neutral & agreeing(seen, usable, even)
         _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
-        luminance = seen.xyz[grey, 1]
-        expected = luminance * light(seen.points_mm[grey])[:, 1]
-        tone = fit_tone(seen.linear[grey, 1], expected, luminance_std[grey] / luminance)
+        expected = linear_of_xyz(seen.xyz[grey]) * light(seen.points_mm[grey])
+        tone = fit_camera_tone(
+            seen.linear[grey],
+            expected,
+            luminance_std[grey] / seen.xyz[grey, 1],
+            luminance_share=luminance_share,
+        )
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)
@@ -129,7 +145,7 @@ def _group_medians(values: FloatArray, group: NDArray[np.int64]) -> FloatArray:
 
 
 def _light(
-    seen: SheetColours, usable: BoolArray, tone: ToneCurve, geometry: SheetGeometry
+    seen: SheetColours, usable: BoolArray, tone: CameraTone, geometry: SheetGeometry
 ) -> LightField:
     _, index, counts = np.unique(seen.stems[usable], return_inverse=True, return_counts=True)
     repeated = np.flatnonzero(usable)[counts[index] > 1]

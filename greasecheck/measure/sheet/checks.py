@@ -30,7 +30,10 @@ VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1
 # Own choices
 SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
 SMALLEST_CARD_SHARE = 0.05  # beside the largest skulls, 700 mm, a card is a sixth as long
-LARGEST_RESIDUAL_MM = 0.75  # root mean square distance of marker corners from their places
+# Root mean square distance of marker corners from their places: so many mm, or this share of the
+# diagonal of a larger chart, which bends and folds by more.
+LARGEST_RESIDUAL_MM = 0.75
+LARGEST_RESIDUAL_SHARE = LARGEST_RESIDUAL_MM / 322.0  # the diagonal of the sheet [mm]
 # A true print is stretched by less; without a calibrated lens some of it may be the lens.
 LARGEST_STRETCH = 0.015
 LARGEST_STRETCH_UNCALIBRATED = 0.03
@@ -125,7 +128,8 @@ def refuse_unfit_place(
             f"the sheet is too small: it spans {longest / size_px[0]:.0%} of the picture's width",
             hint="go closer until the sheet spans at least 15 % of the width, better half of it",
         )
-    if pose.residual_mm > LARGEST_RESIDUAL_MM:
+    diagonal_mm = float(np.hypot(geometry.width_mm, geometry.height_mm))
+    if pose.residual_mm > max(LARGEST_RESIDUAL_MM, LARGEST_RESIDUAL_SHARE * diagonal_mm):
         raise SheetError(
             f"the sheet's markers lie {pose.residual_mm:.1f} mm off their places: the sheet is "
             "bent, or the lens distorts",
