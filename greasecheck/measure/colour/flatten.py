@@ -27,6 +27,7 @@ TURNS = 3  # tone curve and light settle in turns
 # Standard error of a grey's luminance Y: a share of it, and an offset (Y of white = 100)
 MEASURED_STD = (0.01, 0.1)  # instruments and the evenness of the print
 NOMINAL_STD = (0.10, 1.5)  # what printers do to greys, and how dark their black is
+FEWEST_GREYS = 3  # of different lightness, for a curve with a bend
 SHADOWED = 0.05  # relative departure from its like by which a patch or window is in a shadow
 
 
@@ -87,7 +88,7 @@ def settle(
     light = _light(seen, usable, tone, geometry)
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
-        grey = usable & seen.neutral & agreeing(seen, usable, even)
+        grey = _sure_greys(seen, usable & seen.neutral, agreeing(seen, usable, even))
         _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
         expected = linear_of_xyz(seen.xyz[grey]) * light(seen.points_mm[grey])
         tone = fit_camera_tone(
@@ -101,6 +102,12 @@ def settle(
     lit = seen.paper & agreeing(seen, usable, even)
     paper = lit if lit.any() else seen.paper & usable
     return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
+
+
+def _sure_greys(seen: SheetColours, grey: BoolArray, agree: BoolArray) -> BoolArray:
+    """Return the greys that agree with their like; all when the light is still too wrong to say."""
+    sure = grey & agree
+    return sure if len(np.unique(seen.stems[sure])) >= FEWEST_GREYS else grey
 
 
 def _refuse_flat(linear: FloatArray, stems: NDArray[np.int64]) -> None:
