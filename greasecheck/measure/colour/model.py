@@ -154,9 +154,10 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
     shape_only = replace(seen, known=seen.known & ~seen.paper, neutral=seen.neutral & ~seen.paper)
     first = _fit(shape_only, seen.usable, geometry, measured=values.measured)
     chosen = seen if _paper_fits(seen, first) else shape_only
-    # once more, with the paper, or without the patches found odd, which may have bent the tone
-    share = _luminance_share(chosen, first.kept, geometry) if values.measured else 0.0
-    fitted = _fit(chosen, first.kept, geometry, measured=values.measured, share=share)
+    # once more, with the paper, without the patches found odd, which may have bent the tone
+    kept = first.kept | (seen.usable & seen.paper)
+    share = _luminance_share(chosen, kept, geometry) if values.measured else 0.0
+    fitted = _fit(chosen, kept, geometry, measured=values.measured, share=share)
     return _model(chosen, fitted, geometry, absolute=values.measured)
 
 
