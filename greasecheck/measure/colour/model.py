@@ -149,16 +149,29 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
     ColourError
         When too few patches or paper windows can be used.
     """
-    geometry = placement.geometry
     seen = read_sheet_colours(photo, placement, values)
+    fit = _by_measured if values.measured else _by_nominal
+    chosen, fitted = fit(seen, placement.geometry)
+    return _model(chosen, fitted, placement.geometry, absolute=values.measured)
+
+
+def _by_nominal(seen: SheetColours, geometry: SheetGeometry) -> tuple[SheetColours, _Fit]:
+    """Fit to what was meant to be printed; bare paper is the white that all of it is relative to."""
+    first = _fit(seen, seen.usable, geometry, measured=False)
+    if (first.kept == seen.usable).all():
+        return seen, first
+    # once more without the patches found odd, which may have bent the tone
+    return seen, _fit(seen, first.kept, geometry, measured=False)
+
+
+def _by_measured(seen: SheetColours, geometry: SheetGeometry) -> tuple[SheetColours, _Fit]:
+    """Fit to measured colours: at first without that of the paper, which may be a guess."""
     shape_only = replace(seen, known=seen.known & ~seen.paper, neutral=seen.neutral & ~seen.paper)
-    first = _fit(shape_only, seen.usable, geometry, measured=values.measured)
+    first = _fit(shape_only, seen.usable, geometry, measured=True)
     chosen = seen if _paper_fits(seen, first) else shape_only
-    # once more, with the paper, without the patches found odd, which may have bent the tone
     kept = first.kept | (seen.usable & seen.paper)
-    share = _luminance_share(chosen, kept, geometry) if values.measured else 0.0
-    fitted = _fit(chosen, kept, geometry, measured=values.measured, share=share)
-    return _model(chosen, fitted, geometry, absolute=values.measured)
+    share = _luminance_share(chosen, kept, geometry)
+    return chosen, _fit(chosen, kept, geometry, measured=True, share=share)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,8 +203,8 @@ def _fit(
 def _luminance_share(seen: SheetColours, kept: BoolArray, geometry: SheetGeometry) -> float:
     """Find how far the camera puts its tone curve on the luminance: least left-out error.
 
-    A parabola goes through the errors of 0, 1/2 and 1. Nominal values cannot tell: what the
-    printer did to the colours is larger.
+    A parabola goes through the errors of 0, 1/2 and 1. Nominal values could not tell: what the
+    printer does to the colours is larger.
     """
     none, half, whole = (
         _left_out_error(seen, kept, geometry, share) * (1 + SHARE_PULL * (share - USUAL_SHARE) ** 2)
