@@ -156,7 +156,7 @@ def fit_colour(photo: Photo, placement: Placement, values: PatchValues) -> Colou
 
 
 def _by_nominal(seen: SheetColours, geometry: SheetGeometry) -> tuple[SheetColours, _Fit]:
-    """Fit to what was meant to be printed; bare paper is the white that all of it is relative to."""
+    """Fit to the printed intent; bare paper is the white that all of it is relative to."""
     first = _fit(seen, seen.usable, geometry, measured=False)
     if (first.kept == seen.usable).all():
         return seen, first
