@@ -16,6 +16,8 @@ from greasecheck.model import (
     Check,
     ColourFit,
     LadderReading,
+    LeftOut,
+    LeftOutReason,
     Reading,
     TimeSource,
     Verdict,
@@ -66,6 +68,7 @@ def make_bone(yi_e313: float = 27.5) -> BoneReading:
         yellow_patch_share=0.18,
         area_mm2=2310.0,
         state=BoneState.BLOTTED,
+        left_out=(LeftOut(reason=LeftOutReason.CRUMB, count=2, area_mm2=31.5),),
     )
 
 

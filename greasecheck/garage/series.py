@@ -8,6 +8,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
+from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import (
     every_event,
@@ -133,7 +134,7 @@ def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
 def bone_looks(
     readings: Sequence[LoggedReading], skull: str, *, alone: bool
 ) -> tuple[BoneLook, ...]:
-    """Return a tub's readings of one skull's bone as the advice takes them.
+    """Return the looks at one skull among a tub's readings, as the advice takes them.
 
     Parameters
     ----------
@@ -144,18 +145,17 @@ def bone_looks(
     alone : bool
         Whether it is the only one in the tub, so that readings that name no skull are of it.
     """
+    of_it = [one for one in readings if one.skull == skull or (alone and one.skull is None)]
     return tuple(
         BoneLook(
-            at=reading.taken_at,
-            yi_e313=reading.bone_yi_e313,
-            yi_std=reading.bone_yi_std,
-            yellow_patch_share=reading.bone_yellow_patch_share,
-            state=reading.bone_state,
-            verdict=reading.verdict,
+            at=look.at,
+            yi_e313=look.yi_e313,
+            yi_std=look.yi_std,
+            yellow_patch_share=look.yellow_patch_share,
+            state=look.state,
+            verdict=look.verdict,
         )
-        for reading in readings
-        if reading.bone_yi_e313 is not None
-        and (reading.skull == skull or (alone and reading.skull is None))
+        for look in join_looks(of_it)
     )
 
 

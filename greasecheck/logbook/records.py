@@ -82,6 +82,7 @@ class Skull:
     species: str | None = None
     weight_class: WeightClass | None = None
     owner: str | None = None
+    tag: int | None = None
     note: str | None = None
 
 
@@ -145,6 +146,8 @@ class LoggedReading:
         Decay of a ladder's contrast along the sight line and its standard error [1/m].
     level_mm, level_std_mm : float or None
         Height of the water above the ladder's lower end and its standard error [mm].
+    drawn : str or None
+        What was drawn to correct what is bone, as JSON.
     """
 
     key: str
@@ -169,7 +172,9 @@ class LoggedReading:
     bone_yi_e313: float | None
     bone_yi_std: float | None
     bone_yellow_patch_share: float | None
+    bone_area_mm2: float | None
     bone_state: BoneState | None
+    drawn: str | None
     note: str | None
 
 

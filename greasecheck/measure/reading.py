@@ -7,6 +7,8 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from greasecheck import __version__
 from greasecheck.errors import (
     BoneError,
@@ -26,9 +28,10 @@ from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.charts import Chart, seen_charts
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sheet.fingerprint import photo_fingerprint
+from greasecheck.measure.sheet.samples import places_mm
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.transmittance import JarState
-from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Verdict
+from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Stroke, Verdict
 from greasecheck.reference import known_cards
 from greasecheck.reference.geometry import OWN_CHART
 from greasecheck.reference.patch_values import values_for
@@ -309,6 +312,7 @@ def _measure(
             *((Absent.JAR,) if no_jar and has_bars else ()),
             *((rest,) if isinstance(rest, Absent) else ()),
         ),
+        drawn=settings.drawn_on(photo),
     )
     return PhotoView(
         reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone
@@ -337,7 +341,7 @@ def _bone(
     photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
 ) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
     """Measure the bone; one that cannot be measured leaves the water, and is None."""
-    if placement.geometry.rest is None and settings.bone_outline_mm is None:
+    if placement.geometry.rest is None and _outline_mm(photo, placement, settings) is None:
         return None, ()
     try:
         found = measure_bone(
@@ -345,11 +349,20 @@ def _bone(
             placement,
             colour,
             state=settings.bone_state,
-            outline_mm=settings.bone_outline_mm,
+            outline_mm=_outline_mm(photo, placement, settings),
         )
     except BoneError as error:
         return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}", hard=False),)
     return found, () if isinstance(found, Absent) else quality.bone_checks(found)
+
+
+def _outline_mm(photo: Photo, placement: Placement, settings: ReadSettings) -> FloatArray | None:
+    """Return the hand-drawn outline on the sheet [mm]; several are joined, each closed."""
+    if settings.bone_outline_mm is not None:
+        return settings.bone_outline_mm
+    drawn = [one for one in settings.drawn_on(photo) if one.stroke is Stroke.OUTLINE]
+    loops = [places_mm(one, placement, photo.reduced_by) for one in drawn]
+    return np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None
 
 
 def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]:

@@ -25,7 +25,7 @@ from greasecheck.measure.photo.tone_profile import profile_transfer
 from greasecheck.measure.sheet import lens
 from greasecheck.measure.water import reference as clear_water
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
-from greasecheck.model import Lens
+from greasecheck.model import Lens, Stroke
 from greasecheck.reference.cgats import read_cgats
 from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import read_lookup
@@ -114,9 +114,9 @@ def _lens(path: Path) -> object:
 
 
 def _outline(path: Path) -> object:
-    from greasecheck.cli.shared.options import read_outline  # noqa: PLC0415 - as the command reads it
+    from greasecheck.cli.shared.options import read_outlines  # noqa: PLC0415 - as the command reads it
 
-    return read_outline(path)
+    return read_outlines(path, Stroke.OUTLINE)
 
 
 def _series(path: Path) -> object:

@@ -52,6 +52,9 @@ def enter(
     tub: options.TubOption = None,
     weight: Annotated[WeightClass | None, typer.Option(help="How massive it is.")] = None,
     owner: Annotated[str | None, typer.Option(help="Whom it belongs to.")] = None,
+    tag: Annotated[
+        int | None, typer.Option(help="Number of its own printed tag.", min=1, max=200)
+    ] = None,
     note: options.NoteText = None,
     at: options.At = None,
     logbook: options.LogbookFile = None,
@@ -61,7 +64,7 @@ def enter(
 
     Example: greasecheck skull enter "fox 3" --species fox --tub 12 --at 2026-03-04
     """
-    told = Skull(name=name, species=species, weight_class=weight, owner=owner, note=note)
+    told = Skull(name=name, species=species, weight_class=weight, owner=owner, tag=tag, note=note)
     with options.open_logbook(logbook, create=True) as book:
         first = None
         if tub is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -43,8 +44,14 @@ def read(
     ] = 1.0,
     state: Annotated[BoneState, typer.Option(help="How wet the bone is.")] = BoneState.BLOTTED,
     outline: Annotated[
-        Path | None,
-        typer.Option(help="Outline of the bone drawn by hand: lines x_mm,y_mm.", metavar="FILE"),
+        list[Path] | None,
+        typer.Option(
+            help="Outlines of bone drawn by hand: lines x_mm,y_mm or x_px,y_px.", metavar="FILE"
+        ),
+    ] = None,
+    leave_out: Annotated[
+        list[Path] | None,
+        typer.Option(help="Areas beside the card that are no bone, alike.", metavar="FILE"),
     ] = None,
     tub: Annotated[
         int | None,
@@ -83,6 +90,7 @@ def read(
     from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
     from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
@@ -100,7 +108,8 @@ def read(
         path_mm=path_mm,
         dilution=dilution,
         state=state,
-        outline=outline,
+        outlines=outline or (),
+        left_out=leave_out or (),
         tub=tub,
     )
     if no_log:
@@ -112,6 +121,8 @@ def read(
         keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
         with logbook_options.open_logbook(logbook, create=True) as book:
             settings = with_standards(settings, book)
+            if again:
+                settings = replace(settings, drawn_before=drawn_by_photo(book))
             require_depth(settings.jar, path_mm)
             work = partial(read_and_draw, settings=settings, overlay=overlay)
             if watch:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
+from itertools import chain
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -11,9 +14,10 @@ import typer
 
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.store.book import default_path
+from greasecheck.model import Drawn
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray, SheetGeometry
+    from greasecheck.model import SheetGeometry, Stroke
 
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
 PatchFiles = Annotated[
@@ -162,26 +166,31 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
         ) from error
 
 
-def read_outline(path: Path) -> FloatArray:
-    """Read a hand-drawn outline: lines of ``x_mm,y_mm`` in sheet coordinates, at least three.
+def read_outlines(path: Path, stroke: Stroke) -> tuple[Drawn, ...]:
+    """Read hand-drawn outlines: lines of two numbers, at least three each, blank lines between.
+
+    A first line ``x_px,y_px`` says that they are pixels of the photo; ``x_mm,y_mm``, or none, that
+    they are mm on the sheet or card.
 
     Raises
     ------
     DataFileError
-        When a line does not hold two numbers.
+        When a line does not hold two numbers, or an outline has too few.
     """
-    import numpy as np  # noqa: PLC0415 - keeps start-up light
+    text = read_text(path, "outline")
+    loops = [block.splitlines() for block in re.split(r"\n\s*\n", text.strip())]
+    in_px = any(line.startswith("x_px") for line in loops[0])
+    return tuple(Drawn(stroke=stroke, points=_corners(path, lines), in_px=in_px) for lines in loops)
 
-    lines = read_text(path, "outline").splitlines()
-    rows = [line for line in lines if line.strip() and not line.startswith(("#", "x_mm"))]
+
+def _corners(path: Path, lines: list[str]) -> tuple[tuple[float, float], ...]:
+    rows = [line for line in lines if not line.startswith(("#", "x_mm", "x_px"))]
+    hint = "write x_mm,y_mm or x_px,y_px a line, a blank line between outlines"
     try:
-        points = np.array([[float(cell) for cell in row.split(",")] for row in rows])
+        points = tuple((float(x), float(y)) for x, y in (row.split(",") for row in rows))
     except ValueError as error:
-        raise DataFileError(
-            f"the outline {path} has a line that is not two numbers", hint="write x_mm,y_mm a line"
-        ) from error
-    if points.shape[1:] != (2,) or len(points) < 3 or not np.isfinite(points).all():
-        raise DataFileError(
-            f"the outline {path} needs at least three points", hint="write x_mm,y_mm a line"
-        )
+        problem = f"the outline {path} has a line that is not two numbers"
+        raise DataFileError(problem, hint=hint) from error
+    if len(points) < 3 or not all(map(isfinite, chain.from_iterable(points))):
+        raise DataFileError(f"the outline {path} needs at least three points", hint=hint)
     return points

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.shared.options import named_sheets, read_outline, read_text, zone_of
+from greasecheck.cli.shared.options import named_sheets, read_outlines, read_text, zone_of
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.sheet.lens import read_lens
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference_file import clear_water_from_json
-from greasecheck.model import BoneState
-from greasecheck.reference import known_sheets
+from greasecheck.model import BoneState, Drawn, Stroke
+from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.patch_values import read_patch_files
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
 USUAL_PATH_MM = 60.0  # own choice: the jar the README describes
@@ -32,7 +32,8 @@ def build_settings(
     path_mm: float | None = None,
     dilution: float = 1.0,
     state: BoneState = BoneState.BLOTTED,
-    outline: Path | None = None,
+    outlines: Sequence[Path] = (),
+    left_out: Sequence[Path] = (),
     tub: int | None = None,
 ) -> ReadSettings:
     """Read the files that the options name; what is not named takes its default.
@@ -48,8 +49,9 @@ def build_settings(
         else None
     )
     sheets = named_sheets(sheet)
+    charts = sheets or (*known_sheets(), *known_cards())
     return ReadSettings(
-        values=read_patch_files(patches, sheets or known_sheets()) if patches else None,
+        values=read_patch_files(patches, charts) if patches else None,
         sheets=sheets,
         jar=Jar(
             clear=clear,
@@ -60,6 +62,11 @@ def build_settings(
         lens=read_lens(lens) if lens else None,
         default_zone=zone_of(zone),
         bone_state=state,
-        bone_outline_mm=read_outline(outline) if outline else None,
+        drawn=(*_drawn(outlines, Stroke.OUTLINE), *_drawn(left_out, Stroke.LEAVE_OUT)),
         tub=tub,
     )
+
+
+def _drawn(paths: Sequence[Path], stroke: Stroke) -> Iterator[Drawn]:
+    for path in paths:
+        yield from read_outlines(path, stroke)

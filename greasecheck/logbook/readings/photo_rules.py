@@ -43,6 +43,11 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
             "the photo shows neither a jar of water nor a bone",
             hint="stand the jar before the sight, or lay the bone on the rest",
         )
+    if reading.tub is None and reading.skull_tag is not None:
+        raise PhotoError(
+            f"no skull that ever lay in a tub bears tag {reading.skull_tag}",
+            hint="enter the skull with that tag, or name the tub",
+        )
     if reading.tub is None:
         raise PhotoError(
             "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"

@@ -13,12 +13,15 @@ from greasecheck.logbook.readings.copies import find_original, keep_copy, origin
 from greasecheck.logbook.readings.corrections import renew_reading
 from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
 from greasecheck.logbook.readings.readings import insert_reading, reading_under, readings_of_photo
+from greasecheck.logbook.skulls.skulls import skulls_in
+from greasecheck.logbook.skulls.tags import last_tub, skull_with_tag
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.mapping import stored
 from greasecheck.logbook.store.tables import ATTEMPTS
 from greasecheck.logbook.store.times import now, to_text
 from greasecheck.logbook.water.baths import tub_start
 from greasecheck.measure.photo.file import file_sha256, printable
+from greasecheck.model import ReadingKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -203,7 +206,25 @@ class _Run:
 
     def _prepared(self, reading: Reading) -> Reading:
         taken_at = reading.taken_at and reading.taken_at + self._settings.shift
-        return replace(reading, taken_at=taken_at)
+        return replace(reading, taken_at=taken_at, tub=self._tub_of(reading, taken_at))
+
+    def _tub_of(self, reading: Reading, at: datetime | None) -> int | None:
+        """Return the reading's tub; for a skull known by its own tag, that it lay in last."""
+        if reading.tub is not None or reading.skull_tag is None or at is None:
+            return reading.tub
+        skull = skull_with_tag(self._book, reading.skull_tag)
+        return last_tub(self._book, skull, at) if skull else None
+
+    def _skull_of(self, reading: Reading) -> str | None:
+        """Return the skull: as told, by its own tag, or for bone alone the only one in the tub."""
+        if self._settings.skull is not None or reading.taken_at is None:
+            return self._settings.skull
+        if reading.skull_tag is not None:
+            return skull_with_tag(self._book, reading.skull_tag)
+        if reading.kind is not ReadingKind.BONE or reading.tub is None:
+            return None
+        there = skulls_in(self._book, reading.tub, reading.taken_at)
+        return there[0] if len(there) == 1 else None
 
     def _log(self, entry: Entry, path: Path, reading: Reading) -> Logged:
         assert reading.tub is not None
@@ -213,7 +234,7 @@ class _Run:
         if known is not None and not self._settings.again:
             return _known(path, known)
         write = insert_reading if known is None else renew_reading
-        new_tub = write(entry, checked, reading.tub, self._settings.skull)
+        new_tub = write(entry, checked, reading.tub, self._skull_of(reading))
         return Logged(
             path=path,
             outcome=Outcome.LOGGED if known is None else Outcome.RENEWED,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.checks import store_checks
+from greasecheck.logbook.readings.drawings import drawn_text
 from greasecheck.logbook.records import Attempt, HandReading, LoggedReading
 from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.store.mapping import select, stored, values_of
@@ -15,11 +17,19 @@ from greasecheck.logbook.water.baths import ensure_tub, refuse_future
 from greasecheck.model import ReadingKind
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.columns import Value
-    from greasecheck.model import BoneReading, ColourFit, LadderReading, Reading, WaterReading
+    from greasecheck.model import (
+        BoneReading,
+        ColourFit,
+        LadderReading,
+        LeftOut,
+        Reading,
+        WaterReading,
+    )
 
 
 def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -> bool:
@@ -184,6 +194,7 @@ def reading_values(reading: Reading) -> dict[str, Value]:
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
         "fingerprint": reading.fingerprint,
+        "drawn": drawn_text(reading.drawn),
     }
     if reading.water is not None:
         values |= _water_values(reading.water)
@@ -194,6 +205,11 @@ def reading_values(reading: Reading) -> dict[str, Value]:
     if reading.colour is not None:
         values |= _colour_values(reading.colour)
     return values
+
+
+def _left_out_text(left_out: Sequence[LeftOut]) -> str | None:
+    rows = [[one.reason, one.count, round(one.area_mm2, 1)] for one in left_out]
+    return json.dumps(rows) if rows else None
 
 
 def _water_values(water: WaterReading) -> dict[str, Value]:
@@ -239,6 +255,7 @@ def _bone_values(bone: BoneReading) -> dict[str, Value]:
         "bone_yellow_patch_share": bone.yellow_patch_share,
         "bone_area_mm2": bone.area_mm2,
         "bone_state": bone.state,
+        "bone_left_out": _left_out_text(bone.left_out),
     }
 
 

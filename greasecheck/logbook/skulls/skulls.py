@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
+from greasecheck.logbook.skulls.tags import take_tag
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
@@ -65,6 +66,8 @@ def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) ->
         When the event lies in the future or names an unknown tub.
     """
     with book.entry(f"skull {skull.name}") as entry:
+        if skull.tag is not None:
+            take_tag(book, entry, skull.tag, skull.name)
         entry.put(SKULLS, {**values_of(skull, known_only=True), "merged_into": None})
         if first is not None:
             _insert_event(entry, first)
@@ -231,6 +234,16 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
 def soaking(book: Logbook) -> tuple[Stay, ...]:
     """Return the stays that have not ended: what soaks where, and since when in that tub."""
     return tuple(stay for stay in stays_among(_events_of(book, SOAKING_NOW)) if stay.until is None)
+
+
+def skulls_in(book: Logbook, tub: int, at: datetime) -> tuple[str, ...]:
+    """Return the skulls that lay in a tub at a time."""
+    there = stays_among(_events_of(book, f"SELECT skull FROM skull_events WHERE tub = {tub:d}"))
+    return tuple(
+        stay.skull
+        for stay in there
+        if stay.tub == tub and stay.since <= at and (stay.until is None or at <= stay.until)
+    )
 
 
 def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str, datetime]]:

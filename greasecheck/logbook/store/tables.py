@@ -66,6 +66,7 @@ SKULLS = Table(
         choice_column("weight_class", "how massive it is", WeightClass),
         text_column("owner", "whom it belongs to"),
         text_column("merged_into", "skull that it turned out to be"),
+        whole_column("tag", "number of its own tag", lowest=1),
         NOTE,
     ),
 )
@@ -167,6 +168,13 @@ READINGS = Table(
         share_column("bone_yellow_patch_share", "share of the bone's seen area in yellow patches"),
         number_column("bone_area_mm2", "seen area of the bone [mm2]", 0.0),
         choice_column("bone_state", "how wet the bone was", BoneState),
+        json_column(
+            "bone_left_out", "list of [reason, pieces, area in mm2] of what was no bone beside it"
+        ),
+        json_column(
+            "drawn",
+            "list of [stroke, 1 for pixels or 0 for mm, corners] drawn to correct what is bone",
+        ),
         number_column("colour_loo_delta_e00", "mean leave-one-out CIEDE2000 of the patches", 0.0),
         Column(
             name="colour_absolute",

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.sheet.lens import project
+from greasecheck.measure.sheet.lens import project, undistort
 
 if TYPE_CHECKING:
     from cv2.typing import MatLike
     from numpy.typing import NDArray
 
-    from greasecheck.model import BoolArray, Box, FloatArray, Photo, Placement
+    from greasecheck.model import BoolArray, Box, Drawn, FloatArray, Photo, Placement
 
     Device = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -53,6 +53,16 @@ def sheet_to_pixels(placement: Placement, points_mm: FloatArray) -> FloatArray:
     The centre of the first pixel is (0, 0).
     """
     return project(placement.homography, placement.lens, points_mm)
+
+
+def places_mm(drawn: Drawn, placement: Placement, reduced_by: int) -> FloatArray:
+    """Return corners that a person drew in sheet coordinates, shape (n, 2) [mm]."""
+    points = np.array(drawn.points, dtype=np.float64)
+    if not drawn.in_px:
+        return points
+    seen = (points + 0.5) / reduced_by - 0.5
+    ideal = seen if placement.lens is None else undistort(seen, placement.lens)
+    return project(np.asarray(np.linalg.inv(placement.homography), np.float64), None, ideal)
 
 
 def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> PointSamples:

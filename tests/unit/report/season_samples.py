@@ -105,6 +105,8 @@ def logged(
         wrong=False,
         kind=ReadingKind.JAR,
         skull=None,
+        bone_area_mm2=4000.0,
+        drawn=None,
         photo_path="photos/one.jpg",
         attenuation_per_m=haze,
         attenuation_std_per_m=0.4,

@@ -10,14 +10,16 @@ import pytest
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.checks import checks_of
 from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
+from greasecheck.logbook.readings.drawings import drawn_by_photo
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import find_reading, list_readings, open_attempts
-from greasecheck.logbook.records import Skull, Tub
-from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.records import Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
-from greasecheck.model import Reading, ReadingKind, Verdict
+from greasecheck.model import Drawn, Reading, ReadingKind, Stroke, Verdict
+from greasecheck.stages import EventKind
 from tests.logbook_samples import (
     day,
     make_bone,
@@ -248,3 +250,50 @@ def test_measuring_again_names_the_skull_when_told(book: Logbook, tmp_path: Path
     list(log_photos(book, paths, measure_files, PLAIN))
     list(log_photos(book, paths, measure_files, LogSettings(again=True, skull="fox")))
     assert find_reading(book, 10).skull == "fox"
+
+
+DRAWN = Drawn(stroke=Stroke.TAP, points=((12.0, 34.5),), in_px=True)
+
+
+def of_bone(reading: Reading) -> Reading:
+    return replace(
+        reading, water=None, bone=make_bone(), kind=ReadingKind.BONE, tub=None, skull_tag=7
+    )
+
+
+def test_a_skull_with_a_tag_of_its_own_is_known_by_it(book: Logbook, tmp_path: Path) -> None:
+    assert log_one(book, tmp_path, of_bone).outcome is Outcome.REFUSED
+    enter_tub(book, Tub(number=14))
+    first = SkullEvent(skull="hare", happened_at=day(-3), kind=EventKind.ENTERED, tub=14)
+    enter_skull(book, Skull(name="hare", tag=7), first)
+    done = log_one(book, tmp_path, of_bone)
+    assert (done.outcome, done.tub) == (Outcome.LOGGED, 14)
+    (logged,) = list_readings(book, 14)
+    assert (logged.skull, logged.kind) == ("hare", ReadingKind.BONE)
+
+
+def test_bone_alone_is_of_the_only_skull_in_its_tub(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12))
+    for name in ("hare", "fox"):
+        first = SkullEvent(skull=name, happened_at=day(-3), kind=EventKind.ENTERED, tub=12)
+        enter_skull(book, Skull(name=name), first)
+        folder = tmp_path / name
+        log_one(book, folder, lambda one: replace(of_bone(one), tub=12, skull_tag=None))
+        (newest,) = book.rows("SELECT skull FROM readings")
+        assert newest == ("hare",)  # with two in the tub it is nobody's, and the photo is known
+
+
+def test_a_tag_moves_on_only_from_a_skull_that_was_returned(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    first = SkullEvent(skull="hare", happened_at=day(-3), kind=EventKind.ENTERED, tub=12)
+    enter_skull(book, Skull(name="hare", tag=7), first)
+    with pytest.raises(LogbookError, match="hare bears tag 7"):
+        enter_skull(book, Skull(name="fox", tag=7))
+    enter_event(book, SkullEvent(skull="hare", happened_at=day(-1), kind=EventKind.RETURNED))
+    enter_skull(book, Skull(name="fox", tag=7))
+    assert book.rows("SELECT name FROM skulls WHERE tag = 7") == [("fox",)]
+
+
+def test_what_was_drawn_is_kept_with_the_reading(book: Logbook, tmp_path: Path) -> None:
+    log_one(book, tmp_path, lambda one: replace(one, drawn=(DRAWN,)))
+    assert list(drawn_by_photo(book).values()) == [(DRAWN,)]

@@ -23,7 +23,7 @@ from greasecheck.logbook.readings.readings import (
 )
 from greasecheck.logbook.records import HandReading
 from greasecheck.logbook.water.baths import list_tubs
-from greasecheck.model import BoneState, Bound, Verdict
+from greasecheck.model import BoneState, Bound, Drawn, Stroke, Verdict
 from tests.logbook_samples import day, make_check, make_ladder, make_reading
 
 if TYPE_CHECKING:
@@ -37,8 +37,11 @@ def log(book: Logbook, name: str, at: float, tub: int = 12) -> str:
     return reading.photo_sha256
 
 
+DRAWN = Drawn(stroke=Stroke.LEAVE_OUT, points=((1.0, 2.0), (3.0, 4.0), (5.0, 1.5)), in_px=True)
+
+
 def test_all_measured_values_are_kept(book: Logbook) -> None:
-    reading = replace(make_reading(), ladder=make_ladder(), fingerprint="AAAA")
+    reading = replace(make_reading(), ladder=make_ladder(), fingerprint="AAAA", drawn=(DRAWN,))
     with book.entry("test") as entry:
         insert_reading(entry, reading, 12, None)
     ((*values,),) = book.rows("SELECT * FROM readings")
