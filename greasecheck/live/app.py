@@ -74,6 +74,7 @@ PHOTOS = (
     ("/photos/<token>", "photo", photo_views.show_photo),
     ("/photos/<token>/found.jpg", "found", photo_views.show_found),
     ("/photos/<token>/log", "log", photo_views.log, "POST"),
+    ("/photos/<token>/draw", "draw", photo_views.draw, "POST"),
     ("/photos/<token>/throw-away", "throw_away", photo_views.throw_away, "POST"),
 )
 SKULLS = (

@@ -104,6 +104,8 @@ def _marked_photo(view: PhotoView) -> Image.Image:
     _draw_sheet(draw, view.placement, scale)
     if view.water:
         _draw_sight(draw, view, scale)
+    if view.card:
+        _draw_card_bone(draw, view, scale)
     if view.bone:
         for piece in view.bone.outlines_mm[1:]:
             corners = _to_canvas(view.placement, piece, scale)
@@ -113,6 +115,27 @@ def _marked_photo(view: PhotoView) -> Image.Image:
         if view.reading.verdict is not Verdict.REFUSED:
             _label(draw, _under(outline), _bone_words(view.bone.reading), BONE_COLOUR)
     return picture
+
+
+def _draw_card_bone(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> None:
+    """Draw the outlines of the pieces beside a card, their holes too."""
+    assert view.photo is not None
+    assert view.card is not None
+    shown = scale / view.photo.reduced_by
+    for piece in view.card.reading.pieces:
+        for line in (piece.outline_px, *piece.holes_px):
+            corners = [(x * shown, y * shown) for x, y in line]
+            draw.line([*corners, corners[0]], fill=BONE_COLOUR, width=2)
+    outline = [(x * shown, y * shown) for x, y in view.card.reading.pieces[0].outline_px]
+    if view.reading.verdict is not Verdict.REFUSED:
+        _label(draw, _under(outline), _bone_words(view.card.reading), BONE_COLOUR)
+
+
+def photo_px_per_shown(view: PhotoView) -> float:
+    """Return how many pixels of the whole photo one of the drawn picture shows."""
+    if view.photo is None:
+        return 1.0
+    return float(view.photo.pixels.shape[1] * view.photo.reduced_by / WIDTH_PX)
 
 
 def _shrunk(pixels: NDArray[np.uint8] | NDArray[np.uint16], scale: float) -> NDArray[np.uint8]:
@@ -164,16 +187,7 @@ def _eye_level(view: PhotoView) -> float:
 
 def _tint_yellow(canvas: NDArray[np.uint8], view: PhotoView, scale: float) -> None:
     """Blend the yellow patches of the bone into the canvas, in place."""
-    if view.bone is None or view.placement is None:
-        return
-    rows, columns = np.nonzero(view.bone.yellow)
-    if not len(rows):
-        return
-    box, per_mm = view.bone.box, view.bone.per_mm
-    points = np.column_stack(
-        [box.x_mm + (columns + 0.5) / per_mm, box.y_mm + (rows + 0.5) / per_mm]
-    )
-    places = np.rint(sheet_to_pixels(view.placement, points) * scale).astype(int)
+    places = _yellow_places(view, scale)
     height, width = canvas.shape[:2]
     mask = np.zeros((height, width), dtype=np.uint8)
     inside = ((places >= 0) & (places < [width, height])).all(axis=1)
@@ -181,6 +195,23 @@ def _tint_yellow(canvas: NDArray[np.uint8], view: PhotoView, scale: float) -> No
     mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)))
     tinted = 0.55 * canvas[mask > 0] + 0.45 * np.array(YELLOW_COLOUR)
     canvas[mask > 0] = tinted.astype(np.uint8)
+
+
+def _yellow_places(view: PhotoView, scale: float) -> NDArray[np.int64]:
+    """Return where on the canvas the samples of yellow patches lie, shape (n, 2)."""
+    if view.card is not None and view.photo is not None:
+        rows, columns = np.nonzero(view.card.yellow)
+        corner = np.array(view.card.corner_px)
+        places = corner + view.card.step_px * np.column_stack([columns, rows])
+        return np.asarray(np.rint(places * scale / view.photo.reduced_by), dtype=np.int64)
+    if view.bone is None or view.placement is None or not view.bone.yellow.any():
+        return np.empty((0, 2), np.int64)
+    rows, columns = np.nonzero(view.bone.yellow)
+    box, per_mm = view.bone.box, view.bone.per_mm
+    points = np.column_stack(
+        [box.x_mm + (columns + 0.5) / per_mm, box.y_mm + (rows + 0.5) / per_mm]
+    )
+    return np.rint(sheet_to_pixels(view.placement, points) * scale).astype(np.int64)
 
 
 def _to_canvas(
@@ -211,7 +242,8 @@ def _draw_band(draw: ImageDraw.ImageDraw, reading: Reading) -> None:
     fill, word = VERDICTS[reading.verdict]
     draw.rectangle((0, 0, WIDTH_PX, BAND_PX), fill=fill)
     draw.text((MARGIN_PX, 12), word, font=ImageFont.load_default(size=34), fill=INK)
-    tub = f"tub {reading.tub}" if reading.tub is not None else "no tub tag"
+    skull = f"skull tag {reading.skull_tag}" if reading.skull_tag is not None else "no tub tag"
+    tub = f"tub {reading.tub}" if reading.tub is not None else skull
     taken = f"{reading.taken_at:%Y-%m-%d %H:%M}" if reading.taken_at else "no time"
     words = f"{tub}   {taken}"
     font = ImageFont.load_default(size=28)

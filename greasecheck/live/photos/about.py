@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from greasecheck.errors import LogbookError
 from greasecheck.live.photos.measuring import Told
+from greasecheck.logbook.readings.drawings import drawn_of, drawn_text
 from greasecheck.model import BoneState
 
 if TYPE_CHECKING:
@@ -36,6 +38,7 @@ def about_text(photo: Waiting) -> str:
             "state": told.state,
             "dilution": told.dilution,
             "taken_at": told.taken_at.isoformat() if told.taken_at else None,
+            "drawn": drawn_text(told.drawn),
         }
     )
 
@@ -56,9 +59,10 @@ def read_about(path: Path, photo: Path) -> About:
             state=BoneState(noted["state"]),
             dilution=float(noted["dilution"]),
             taken_at=datetime.fromisoformat(taken_at) if taken_at else None,
+            drawn=drawn_of(noted.get("drawn")),
         )
         arrived_at = datetime.fromisoformat(noted["arrived_at"])
         return About(name=str(noted["name"]), arrived_at=arrived_at, told=told)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, LogbookError):
         came = datetime.fromtimestamp(photo.stat().st_mtime, UTC)
         return About(name="photo", arrived_at=came, told=Told())

@@ -20,7 +20,7 @@ from greasecheck.measure.checks.verdict import requirement, verdict_of
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.workers import begin_worker
 from greasecheck.model import BoneState, TimeSource
-from greasecheck.report.overlay import draw_overlay
+from greasecheck.report.overlay import draw_overlay, photo_px_per_shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.measure.reading import ReadSettings
-    from greasecheck.model import Reading
+    from greasecheck.model import Drawn, Reading
 
 WAIT_S = 20.0
 OVERLAY_QUALITY = 85
@@ -57,12 +57,15 @@ class Told:
         Volume after over volume before dilution, at least 1.
     taken_at : datetime.datetime or None
         When it was taken, for a photo that does not tell; zone-aware.
+    drawn : tuple of Drawn
+        Corrections of what is bone.
     """
 
     tub: int | None = None
     state: BoneState = BoneState.BLOTTED
     dilution: float = 1.0
     taken_at: datetime | None = None
+    drawn: tuple[Drawn, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,12 +73,14 @@ class Measured:
     """A photo's reading and the picture of what was found (a JPEG file's content).
 
     The reading's time is None when neither the photo nor a person tells it; `is_picture` is
-    False for a file that could not be opened.
+    False for a file that could not be opened. One pixel of the picture, below a band of
+    `BAND_PX`, shows `px_per_shown` of the photo.
     """
 
     reading: Reading
     overlay: bytes
     is_picture: bool
+    px_per_shown: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,7 +228,12 @@ def measure_photo(logbook: Path, settings: ReadSettings, path: Path, told: Told)
     content = BytesIO()
     picture = draw_overlay(replace(view, reading=reading))
     picture.save(content, format="JPEG", quality=OVERLAY_QUALITY)
-    return Measured(reading=reading, overlay=content.getvalue(), is_picture=view.photo is not None)
+    return Measured(
+        reading=reading,
+        overlay=content.getvalue(),
+        is_picture=view.photo is not None,
+        px_per_shown=photo_px_per_shown(view),
+    )
 
 
 def _settings_for(logbook: Path, settings: ReadSettings, told: Told) -> ReadSettings:
@@ -232,6 +242,7 @@ def _settings_for(logbook: Path, settings: ReadSettings, told: Told) -> ReadSett
         jar=replace(settings.jar, dilution=told.dilution),
         bone_state=told.state,
         tub=told.tub,
+        drawn=told.drawn,
     )
     with Logbook(logbook) as book:
         return with_standards(named, book)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
-from greasecheck.model import Bound, Verdict
+from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
 from greasecheck.words.figures import attenuation_words, with_error
 from greasecheck.words.readings import causes, remarks
@@ -61,6 +62,8 @@ class PhotoPage:
         The photo.
     reading : Reading
         As it would be logged.
+    can_draw : bool
+        Whether what is bone in it can be corrected with a finger.
     verdict, mark, meaning : str
         How far to trust it: a word, a sign and a sentence.
     facts : tuple of Fact
@@ -79,6 +82,7 @@ class PhotoPage:
 
     photo: Waiting
     reading: Reading
+    can_draw: bool
     verdict: str
     mark: str
     meaning: str
@@ -88,6 +92,12 @@ class PhotoPage:
     entry: int | None
     tubs: tuple[int, ...]
     skulls: tuple[SkullChoice, ...]
+
+    @property
+    def outlines_px(self) -> str:
+        """Return the outline of each piece of bone in pixels of the photo, as JSON."""
+        pieces = self.reading.bone.pieces if self.reading.bone else ()
+        return json.dumps([piece.outline_px for piece in pieces])
 
 
 def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
@@ -107,6 +117,7 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
     return PhotoPage(
         photo=photo,
         reading=reading,
+        can_draw=reading.kind is ReadingKind.BONE and reading.bone is not None and not photo.done,
         verdict=word,
         mark=mark,
         meaning=MEANING[reading.verdict],

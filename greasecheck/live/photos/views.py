@@ -19,10 +19,11 @@ from greasecheck.live.photos.measuring import Measured, Told
 from greasecheck.live.photos.page import as_logged, photo_page
 from greasecheck.live.photos.waiting import GoneError, Waiting, shown_name
 from greasecheck.live.tubs.answering import garage_answers
+from greasecheck.logbook.readings.drawings import drawn_of
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.measure.reading import refused_reading
-from greasecheck.model import BoneState, Verdict
+from greasecheck.model import BoneState, Stroke, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -33,10 +34,12 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import Live
     from greasecheck.live.photos.waiting import Arrived
+    from greasecheck.model import Drawn
 
 MOST_FILES = 12
 MAX_FILE_BYTES = 40_000_000
 MOST_DILUTION = 1000.0
+LONGEST_DRAWING, MOST_DRAWN = 100_000, 60  # letters and strokes of what a person draws on a photo
 
 
 def show_photos(live: Live) -> str:
@@ -133,6 +136,35 @@ def good_ones(book: Logbook, photos: Sequence[Waiting]) -> tuple[Waiting, ...]:
     )
 
 
+def draw(live: Live, token: str) -> AnyResponse:
+    """Read a photo again with what a person drew on it; nothing is logged yet."""
+
+    def work() -> str:
+        photo = live.waiting.get(token)
+        if not photo.done:
+            _as_told(live, photo, replace(photo.told, drawn=_drawn(request.form, photo)))
+        return url_for("photo", token=token)
+
+    return redirect(live.forms.once(request.form, request.path, work), 303)
+
+
+def _drawn(form: Mapping[str, str], photo: Waiting) -> tuple[Drawn, ...]:
+    """Return what was drawn before and now; nothing when a person starts anew."""
+    if form.get("anew"):
+        return ()
+    text = form.get("drawn", "")
+    drawn = (*photo.told.drawn, *drawn_of(text))
+    if len(text) > LONGEST_DRAWING or len(drawn) > MOST_DRAWN or not all(map(_sound, drawn)):
+        raise LiveError("the drawing has too many strokes", hint="start anew with fewer")
+    return drawn
+
+
+def _sound(one: Drawn) -> bool:
+    fewest = 1 if one.stroke is Stroke.TAP else 3
+    numbers = [number for point in one.points for number in point]
+    return len(one.points) >= fewest and all(abs(number) < 1e5 for number in numbers)
+
+
 def throw_away(live: Live, token: str) -> AnyResponse:
     """Forget a photo; nothing is written."""
     live.forms.check(request.form)
@@ -208,6 +240,7 @@ def _told(form: Mapping[str, str], photo: Waiting) -> Told:
         state=choice_in(form, "state", BoneState) or photo.told.state,
         dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or photo.told.dilution,
         taken_at=_time_told(form, photo.arrived_at) or photo.told.taken_at,
+        drawn=photo.told.drawn,
     )
 
 
