@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.readings.earlier_looks import flag_unlike
 from greasecheck.logbook.readings.photo_rules import flag_early
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.skulls.skulls import soaking
@@ -131,10 +132,15 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
 
 
 def as_logged(book: Logbook, photo: Waiting) -> Reading:
-    """Return a photo's reading as it would be logged: doubtful from before its tub's first day."""
+    """Return a photo's reading as it would be logged.
+
+    It is doubtful from before its tub's first day, or when the bone is unlike its earlier looks.
+    """
     reading = photo.found.reading
     start = None if reading.tub is None else tub_start(book, reading.tub)
-    return flag_early(reading, start) if reading.verdict is Verdict.GOOD else reading
+    if reading.verdict is not Verdict.GOOD:
+        return reading
+    return flag_unlike(book, flag_early(reading, start), None)
 
 
 def _entry(book: Logbook, photo: Waiting, logged: LoggedReading | None) -> int | None:

@@ -11,6 +11,7 @@ from greasecheck import __version__
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.readings.copies import find_original, keep_copy, original_of
 from greasecheck.logbook.readings.corrections import renew_reading
+from greasecheck.logbook.readings.earlier_looks import flag_unlike
 from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
 from greasecheck.logbook.readings.readings import insert_reading, reading_under, readings_of_photo
 from greasecheck.logbook.skulls.skulls import skulls_in
@@ -228,7 +229,8 @@ class _Run:
 
     def _log(self, entry: Entry, path: Path, reading: Reading) -> Logged:
         assert reading.tub is not None
-        checked = flag_early(reading, tub_start(self._book, reading.tub))
+        early = flag_early(reading, tub_start(self._book, reading.tub))
+        checked = flag_unlike(self._book, early, self._settings.skull)
         # The same photo may have two names, or another process may have been first.
         known = reading_under(self._book, reading.key)
         if known is not None and not self._settings.again:

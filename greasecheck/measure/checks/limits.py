@@ -263,6 +263,17 @@ REDDISH = Limit(
     advice="something as red as skin or blood lies on the rest: take hands away, wash the bone",
 )
 
+# The sample skulls have at most 1 square corner, a straight edge of 0.67 and pieces that fill 0.72
+# of a rectangle; cards and strips of wood laid beside them, apart or touching, mostly 2 or more
+# corners or a fullness of 0.96 (tests/synthetic/degraded/things.py).
+FOREIGN = (
+    "something straight-edged lies on the rest, such as a card or a strip of wood: take it away,"
+    " or log the reading when it is bone all the same"
+)
+CORNERS = Limit(name="square_corners_of_bone", doubtful=1.0, refused=1e6, advice=FOREIGN)
+STRAIGHT = Limit(name="straight_edge_of_bone", doubtful=0.85, refused=1e6, advice=FOREIGN)
+FULLNESS = Limit(name="bone_piece_fills_rectangle", doubtful=0.9, refused=1e6, advice=FOREIGN)
+
 # A photo that is to become the clear-water reference
 
 WATER_SHIFT = Limit(

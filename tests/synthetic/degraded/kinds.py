@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tests.synthetic.degraded import bones, cameras, jars, lights, sheets
+from tests.synthetic.degraded import bones, cameras, jars, lights, sheets, things
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,8 +34,9 @@ class Kind:
     needs_bone: bool = False
 
 
+OF_BONES = (bones.__name__, things.__name__)
 KINDS = tuple(
-    Kind(name=spoil.__name__, spoil=spoil, needs_bone=spoil.__module__ == bones.__name__)
+    Kind(name=spoil.__name__, spoil=spoil, needs_bone=spoil.__module__ in OF_BONES)
     for spoil in (
         cameras.defocused, cameras.shaken, cameras.compressed, cameras.downsized,
         cameras.sharpened, cameras.tone_mapped,
@@ -48,5 +49,6 @@ KINDS = tuple(
         jars.other_depth, jars.narrow_jar, jars.jar_shifted,
         jars.drops, jars.bubbles, jars.foam,
         bones.bone_at_sheet, bones.bone_off_rest, bones.hand_on_rest,
+        things.card_on_rest, things.strip_on_rest,
     )
 )  # fmt: skip

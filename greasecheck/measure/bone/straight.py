@@ -1,0 +1,98 @@
+"""Straight edges and square corners in an outline, which cards and strips of wood have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
+
+STRAY_MM = 0.8  # of a straight edge, sampled and blurred; at 1.6 skulls have square corners too
+BEVEL_MM = 2.5  # shorter edges are the bevels of sampled corners; longer, small things have none
+LONG_MM, SHORT_MM = 12.0, 6.0  # edges that make a corner: a strip's end is as wide
+SQUARE_DEG = 12.0  # from a right angle, seen a little from the side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Straightness:
+    """How straight and square the outlines of what was taken for bone are.
+
+    Attributes
+    ----------
+    corners : int
+        Square corners between straight edges.
+    longest : float
+        Longest straight edge over the square root of all pieces' area.
+    fullness : float
+        Largest share of its smallest rectangle that a piece fills; an ellipse fills 0.785.
+    """
+
+    corners: int
+    longest: float
+    fullness: float
+
+
+def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
+    """Measure the outlines of pieces.
+
+    Parameters
+    ----------
+    outlines_mm : sequence of ndarray, each of shape (n, 2)
+        Closed outlines [mm].
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> card = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 30.0], [0.0, 30.0]])
+    >>> angle = np.linspace(0, 2 * np.pi, 200)
+    >>> bone = 30 * np.column_stack([np.cos(angle), np.sin(angle)])
+    >>> straightness([card]).corners, straightness([bone]).corners
+    (4, 0)
+    """
+    lines = [line.astype(np.float32) for line in outlines_mm]
+    edges = [_edges(line) for line in lines]
+    area_mm2 = sum(cv2.contourArea(line) for line in lines)
+    longest_mm = max((float(_lengths(each).max(initial=0)) for each in edges), default=0.0)
+    return Straightness(
+        corners=sum(_corners(each) for each in edges),
+        longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
+        fullness=max((_fullness(line) for line in lines), default=0.0),
+    )
+
+
+def _fullness(outline_mm: NDArray[np.float32]) -> float:
+    width, height = cv2.minAreaRect(outline_mm)[1]
+    return cv2.contourArea(outline_mm) / max(width * height, 1.0)
+
+
+def _edges(outline_mm: NDArray[np.float32]) -> FloatArray:
+    """Return the straight edges of an outline, each as start and end, shape (n, 2, 2) [mm].
+
+    The bevel that sampling leaves at a corner is no edge.
+    """
+    corners = cv2.approxPolyDP(outline_mm, STRAY_MM, closed=True)[:, 0]
+    edges = np.stack([corners, np.roll(corners, -1, axis=0)], axis=1).astype(np.float64)
+    return np.asarray(edges[_lengths(edges) > BEVEL_MM])
+
+
+def _lengths(edges: FloatArray) -> FloatArray:
+    return np.asarray(np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1))
+
+
+def _corners(edges: FloatArray) -> int:
+    following = np.roll(edges, -1, axis=0)
+    one, other = _lengths(edges), _lengths(following)
+    meet = np.linalg.norm(following[:, 0] - edges[:, 1], axis=1) < 2 * BEVEL_MM
+    long = (np.maximum(one, other) > LONG_MM) & (np.minimum(one, other) > SHORT_MM)
+    ways = (edges[:, 1] - edges[:, 0]), (following[:, 1] - following[:, 0])
+    cosine = np.sum(ways[0] * ways[1], axis=1) / np.maximum(one * other, 1e-9)
+    square = np.abs(cosine) < np.sin(np.radians(SQUARE_DEG))
+    return int((long & square & meet).sum())

@@ -1,0 +1,79 @@
+"""Cards and strips of wood are told from bone by their edges, apart or touching."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.measure.bone.straight import straightness
+from greasecheck.measure.checks.verdict import foreign_checks
+from greasecheck.measure.reading import view_photo
+from greasecheck.model import Verdict
+from tests.benchmarks.degraded_photos import settings_for
+from tests.synthetic.degraded import things
+from tests.synthetic.degraded.picture import load, save, truths
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from greasecheck.model import FloatArray
+    from tests.synthetic.degraded.picture import Picture, Scenery
+
+    Spoil = Callable[[Scenery, np.random.Generator, float], Picture]
+
+ANGLES = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+OVAL = np.column_stack([60 * np.cos(ANGLES), 40 * np.sin(ANGLES)])
+
+
+def rectangle(width: float, height: float, turned_deg: float) -> FloatArray:
+    """Outline with points each half millimetre, as a mask's has."""
+    x, y = np.arange(0, width, 0.5), np.arange(0, height, 0.5)
+    sides = [
+        np.column_stack([x, 0 * x]),
+        np.column_stack([width + 0 * y, y]),
+        np.column_stack([width - x, height + 0 * x]),
+        np.column_stack([0 * y, height - y]),
+    ]
+    turn = np.radians(turned_deg)
+    way = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    return np.asarray(np.round(2 * np.concatenate(sides) @ way) / 2)
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 20.0, 45.0, 71.0])
+@pytest.mark.parametrize("size_mm", [(85.0, 54.0), (60.0, 10.0), (20.0, 14.0)])
+def test_a_rectangle_is_square_at_any_angle(
+    size_mm: tuple[float, float], turned_deg: float
+) -> None:
+    seen = straightness([OVAL, rectangle(*size_mm, turned_deg)])
+    assert seen.corners >= 3
+    assert seen.fullness > 0.9
+
+
+def test_a_round_bone_has_neither_corner_nor_edge() -> None:
+    seen = straightness([OVAL])
+    assert (seen.corners, round(seen.fullness, 2)) == (0, 0.79)
+    assert seen.longest < 0.5
+    assert all(check.passed for check in foreign_checks([OVAL]))
+
+
+def test_nothing_is_no_fault() -> None:
+    assert all(check.passed for check in foreign_checks([]))
+
+
+@pytest.mark.parametrize("spoil", [things.card_on_rest, things.strip_on_rest])
+def test_a_thing_on_the_rest_is_doubtful(spoil: Spoil, tmp_path: Path) -> None:
+    truth = next(one for one in truths() if one.file.name == "11_tub14_april.jpg")
+    picture = spoil(load(truth), np.random.default_rng(11), 0.8)
+    path = tmp_path / "thing.jpg"
+    save(picture, truth, path)
+    view = view_photo(path, settings_for(truth.file.parent))
+    assert view.reading.verdict is Verdict.DOUBTFUL
+    failed = {check.name for check in view.reading.checks if not check.passed}
+    assert failed & {
+        "square_corners_of_bone",
+        "bone_piece_fills_rectangle",
+        "straight_edge_of_bone",
+    }
