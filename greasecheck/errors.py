@@ -96,6 +96,12 @@ class MissingLibraryError(GreasecheckError):
     code = "library"
 
 
+class SystemRefusalError(GreasecheckError):
+    """The operating system refuses: no room, no right, a name too long."""
+
+    code = "system"
+
+
 class WrongUsageError(GreasecheckError):
     """The command line is not understood."""
 

@@ -1,5 +1,8 @@
 """Assembles the commands and turns foreseen failures into clear words and exit code 1."""
 
+import errno
+import os
+import sys
 from typing import Any, NoReturn, cast
 
 import typer
@@ -12,10 +15,22 @@ from greasecheck.cli.photos import read
 from greasecheck.cli.photos import readings as log_readings
 from greasecheck.cli.setup import camera, demo, serve, sheet, stand
 from greasecheck.cli.shared.output import print_error
-from greasecheck.errors import GreasecheckError, WrongUsageError
+from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
 
 EXIT_USAGE = 2
+MAKE_ROOM, ALLOW = "make room and try again", "choose a place that you may read and write"
+REFUSALS = {
+    errno.ENOSPC: MAKE_ROOM,
+    errno.EDQUOT: MAKE_ROOM,
+    errno.EFBIG: MAKE_ROOM,
+    errno.EACCES: ALLOW,
+    errno.EPERM: ALLOW,
+    errno.EROFS: ALLOW,
+    errno.ENAMETOOLONG: "choose a shorter name",
+    errno.ELOOP: "choose another name: this one leads back to itself",
+    errno.EIO: "check the disk",
+}
 # click's, or that of the copy which newer typers carry: typer itself does not name it
 UsageError = cast("type[typer.BadParameter]", typer.BadParameter.__bases__[0])
 
@@ -35,12 +50,24 @@ class CommandGroup(TyperGroup):
             return _fail(missing_library(error), as_json=as_json)
         except GreasecheckError as error:
             return _fail(error, as_json=as_json)
+        except OSError as error:
+            return _fail(_refusal(error), as_json=as_json)
         except UsageError as error:
             if not as_json:
                 raise
             hint = "see how it is used: --help after the command"
             print_error(WrongUsageError(error.format_message(), hint=hint), as_json=True)
             raise typer.Exit(EXIT_USAGE) from error
+
+
+def _refusal(error: OSError) -> GreasecheckError:
+    """Return in words what the system refuses; raise what is a bug."""
+    if error.errno not in REFUSALS:
+        raise error
+    what = f" {error.filename}" if error.filename else ""
+    return SystemRefusalError(
+        f"the system refuses{what}: {error.strerror}", hint=REFUSALS[error.errno]
+    )
 
 
 def _fail(error: GreasecheckError, *, as_json: bool) -> NoReturn:
@@ -102,4 +129,11 @@ for commands in (
 
 def main() -> None:
     """Run greasecheck."""
-    app()
+    try:
+        app()
+        sys.stdout.flush()
+    except OSError as error:
+        # What Python still holds of an output that is full would fail once more at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print_error(_refusal(error), as_json="--json" in sys.argv)
+        sys.exit(1)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import DataFileError
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,7 +104,7 @@ def read_cgats(path: Path) -> CgatsTable:
 def read_patch_text(path: Path) -> str:
     """Return the text of a file of patch values; raises DataFileError as `read_cgats`."""
     try:
-        if path.stat().st_size > LARGEST_BYTES:
+        if plain_file(path).stat().st_size > LARGEST_BYTES:
             raise _error(path, "it is far too large for a table of patches", LAYOUT_HINT)
         content = path.read_bytes()
     except OSError as error:

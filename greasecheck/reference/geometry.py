@@ -23,6 +23,7 @@ from greasecheck.model import (
     TagPlace,
 )
 from greasecheck.reference.folder import data_folder
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -53,7 +54,7 @@ def read_geometry(path: Path) -> SheetGeometry:
     (1, 260.0)
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = plain_file(path).read_text(encoding="utf-8")
         return _geometry(tomllib.loads(text, parse_float=_finite), path.parent)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise DataFileError(

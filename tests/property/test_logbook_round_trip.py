@@ -266,7 +266,9 @@ def test_out_and_in_again_gives_the_same_logbook(sequence: list[Step]) -> None:
 
 @settings(FEW, max_examples=20)
 @given(st.lists(readings(), max_size=12, unique_by=lambda one: one.photo_sha256))
-def test_the_order_of_photos_changes_nothing(photos: list[Reading]) -> None:
+def test_the_order_of_photos_changes_nothing(made: list[Reading]) -> None:
+    # Bones are compared with the looks that are logged already.
+    photos = [replace(reading, bone=None) for reading in made]
     shuffled = sorted(photos, key=lambda reading: reading.photo_sha256[::-1])
     with tempfile.TemporaryDirectory(dir=MEMORY) as name:
         folder = Path(name)

@@ -16,6 +16,7 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -75,7 +76,7 @@ def _by_tub(rows: list[tuple[int, Record | None]]) -> dict[int, tuple[Record, ..
 def _rows(path: Path, convert: Callable[[dict[str, str]], Record]) -> list[tuple[int, Record]]:
     """Return tub and record of each line; '#' lines and blank ones are skipped."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = plain_file(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise DataFileError(f"cannot read {path}: {error}", hint="check the file's name") from error
     lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip(", \t")]

@@ -15,6 +15,7 @@ import typer
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.store.book import default_path
 from greasecheck.model import Drawn
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from greasecheck.model import SheetGeometry, Stroke
@@ -133,7 +134,7 @@ def read_text(path: Path, what: str) -> str:
         When it cannot be read.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return plain_file(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise DataFileError(
             f"cannot read the {what} {path}: {error}", hint="check the file's name"

@@ -21,6 +21,14 @@ Value: TypeAlias = str | int | float | None
 LARGEST_WHOLE = 2**53  # every whole number up to here survives a spreadsheet's doubles
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
+# Marks that embed, override or isolate a direction (Unicode UAX 9, section 2), and line breaks.
+_NO_NAME = re.compile(r"[\t\n\r\x85\u2028\u2029\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+LONGEST_NAME = 200
+# Texts that spreadsheets take for formulas stand behind an apostrophe in CSV, as do those that
+# begin with one: common practice.
+GUARD = "'"
+_FORMULA = re.compile(r"[=+\-@\t\r']")
+
 
 class Kind(StrEnum):
     """The kinds of value a column holds."""
@@ -49,6 +57,8 @@ class Column:
         The only texts allowed; empty for any.
     default : str, int, float or None
         What a blank stands for.
+    is_name : bool
+        Whether it is a short text of one line, without marks that turn its direction.
     """
 
     name: str
@@ -59,6 +69,7 @@ class Column:
     highest: float = math.inf
     choices: tuple[StrEnum, ...] = ()
     default: Value = None
+    is_name: bool = False
 
     def parse(self, cell: str) -> Value:
         """Return the value that `cell` of a CSV file stands for.
@@ -70,7 +81,7 @@ class Column:
         """
         if not cell:
             return self.checked(self.default) if self.required else self.default
-        return self.checked(_PARSERS[self.kind](cell))
+        return self.checked(_PARSERS[self.kind](self._without_guard(cell)))
 
     def checked(self, value: Value) -> Value:
         """Return `value` if the column may hold it.
@@ -96,13 +107,22 @@ class Column:
             return ""
         if self.kind is Kind.FLAG:
             return "yes" if value else "no"
-        return repr(value) if isinstance(value, float) else str(value)
+        text = repr(value) if isinstance(value, float) else str(value)
+        return f"{GUARD}{text}" if self.kind is Kind.TEXT and _FORMULA.match(text) else text
+
+    def _without_guard(self, cell: str) -> str:
+        guarded = self.kind is Kind.TEXT and cell.startswith(GUARD) and _FORMULA.match(cell[1:])
+        return cell[1:] if guarded else cell
 
     def _check_text(self, text: str) -> None:
         if self.choices and text not in self.choices:
             raise ValueError(f"'{text}' is not one of: {', '.join(self.choices)}")
         if _UNPRINTABLE.search(text):
             raise ValueError("it holds characters that cannot be printed")
+        if self.is_name and _NO_NAME.search(text):
+            raise ValueError("it holds line breaks, tabs, or marks that turn the direction of text")
+        if self.is_name and len(text) > LONGEST_NAME:
+            raise ValueError(f"it is longer than {LONGEST_NAME} characters")
         if not text:
             raise ValueError("it is empty text")
 

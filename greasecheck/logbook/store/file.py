@@ -12,6 +12,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
 from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -189,7 +190,7 @@ def _name_without_overwriting(fresh: Path, path: Path) -> None:
 
 def _refuse_strangers(path: Path) -> None:
     try:
-        with path.open("rb") as file:
+        with plain_file(path).open("rb") as file:
             header = file.read(HEADER_BYTES)
     except FileNotFoundError as error:
         raise LogbookError(

@@ -97,6 +97,11 @@ def text_column(name: str, meaning: str, *, required: bool = False) -> Column:
     return Column(name=name, kind=Kind.TEXT, meaning=meaning, required=required)
 
 
+def name_column(name: str, meaning: str, *, required: bool = False) -> Column:
+    """Return a column of names: short, of one line."""
+    return Column(name=name, kind=Kind.TEXT, meaning=meaning, required=required, is_name=True)
+
+
 def choice_column(
     name: str, meaning: str, choices: type[StrEnum], *, required: bool = False
 ) -> Column:

@@ -10,6 +10,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError
 from greasecheck.model import Lens
+from greasecheck.reference.user_files import plain_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -171,7 +172,7 @@ def read_lens(path: Path) -> Lens:
         When the file is missing, malformed or of another schema.
     """
     try:
-        return _parse(json.loads(path.read_text(encoding="utf-8")))
+        return _parse(json.loads(plain_file(path).read_text(encoding="utf-8")))
     except OSError as error:
         raise DataFileError(f"cannot read the lens file {path}: {error}", hint=REDO) from error
     except (ArithmeticError, KeyError, RecursionError, TypeError, ValueError) as error:

@@ -7,10 +7,11 @@ import pytest
 
 from greasecheck.logbook.readings.earlier_looks import flag_unlike
 from greasecheck.logbook.readings.readings import insert_reading
-from greasecheck.logbook.records import EventKind, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.model import BoneState, Reading, Verdict
+from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_bone, make_reading
 
 if TYPE_CHECKING:
