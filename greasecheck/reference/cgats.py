@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import DataFileError
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -22,8 +22,7 @@ from greasecheck.model import (
     Sight,
     TagPlace,
 )
-from greasecheck.reference.folder import data_folder
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import data_folder, plain_file
 
 if TYPE_CHECKING:
     from pathlib import Path

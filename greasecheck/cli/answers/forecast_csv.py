@@ -16,7 +16,7 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable

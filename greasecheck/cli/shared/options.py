@@ -15,7 +15,7 @@ import typer
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.store.book import default_path
 from greasecheck.model import Drawn
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from greasecheck.model import SheetGeometry, Stroke

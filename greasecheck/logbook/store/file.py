@@ -12,7 +12,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
 from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

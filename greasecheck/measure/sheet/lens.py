@@ -10,7 +10,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError
 from greasecheck.model import Lens
-from greasecheck.reference.user_files import plain_file
+from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from pathlib import Path
