@@ -9,7 +9,16 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli.answers import advice, calendar, forecast, recipes, risk, season, today
+from greasecheck.cli.answers import (
+    advice,
+    calendar,
+    forecast,
+    looks,
+    recipes,
+    risk,
+    season,
+    today,
+)
 from greasecheck.cli.entries import book, cautions, skulls, tubs
 from greasecheck.cli.photos import read
 from greasecheck.cli.photos import readings as log_readings
@@ -118,6 +127,7 @@ for commands in (
     calendar,
     tubs,
     skulls,
+    looks,
     log_readings,
     recipes,
     risk,

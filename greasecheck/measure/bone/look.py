@@ -64,6 +64,8 @@ class BoneView:
         The yellow patches of the surface.
     yellowness : ndarray, shape (rows, columns)
         Smoothed yellowness index (ASTM E313, D65/2); meaningful on the surface only.
+    xyz : ndarray, shape (rows, columns, 3)
+        CIE XYZ (D65/2), Y of the perfect diffuser in the sheet's light = 100.
     outlines_mm : tuple of ndarray, each of shape (n, 2)
         Outline of each piece, largest first [mm].
     reddish_share : float
@@ -77,6 +79,7 @@ class BoneView:
     surface: BoolArray
     yellow: BoolArray
     yellowness: FloatArray
+    xyz: FloatArray
     outlines_mm: tuple[FloatArray, ...]
     reddish_share: float
 
@@ -202,6 +205,7 @@ def _view(zone: Zone, maps: BoneMaps, reading: BoneReading) -> BoneView:
         surface=maps.surface,
         yellow=maps.yellow,
         yellowness=maps.yellowness,
+        xyz=zone.xyz,
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=reddish_share(maps.smooth[maps.surface]),
     )

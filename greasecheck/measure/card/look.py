@@ -59,6 +59,8 @@ class CardView:
         The bone, the part of it whose colour counts, its yellow patches.
     yellowness : ndarray, shape (rows, columns)
         Smoothed yellowness index, meaningful on the surface only.
+    xyz : ndarray, shape (rows, columns, 3)
+        CIE XYZ (D65/2), Y of the perfect diffuser in the card's light = 100.
     corner_px : tuple of float
     step_px : float
     reddish_share : float
@@ -78,6 +80,7 @@ class CardView:
     surface: BoolArray
     yellow: BoolArray
     yellowness: FloatArray
+    xyz: FloatArray
     corner_px: tuple[float, float]
     step_px: float
     reddish_share: float
@@ -169,6 +172,7 @@ def _view(
         surface=maps.surface,
         yellow=maps.yellow,
         yellowness=maps.yellowness,
+        xyz=zone.xyz,
         corner_px=_corner_px(zone, around),
         step_px=around.whole_px,
         reddish_share=_reddish_share(around, pieces, parts),

@@ -1,0 +1,186 @@
+"""Commands that show one skull: its looks, their strip, and a page for its owner."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.entries.skulls import skull
+from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.output import print_json
+from greasecheck.errors import LogbookError
+
+if TYPE_CHECKING:
+    from greasecheck.garage.cut_outs import CutOut
+    from greasecheck.logbook.looks import Look
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.report.skull.owner import LookLine
+    from greasecheck.report.skull.strip import StripLook
+
+OutFile = Annotated[Path, typer.Argument(help="The file to write.", metavar="FILE")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the group of skulls."""
+    del app  # they belong to a group that is registered already
+    skull.command()(looks)
+    skull.command()(strip)
+    skull.command()(page)
+
+
+def looks(
+    name: logbook_options.SkullName,
+    logbook: logbook_options.LogbookFile = None,
+    as_json: options.AsJson = False,
+) -> None:
+    """Show how a skull looked: photos of its sides within an hour are one look.
+
+    Example: greasecheck skull looks "fox 3"
+    """
+    from greasecheck.logbook.looks import looks_of  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
+
+    with logbook_options.open_logbook(logbook) as book:
+        skull_named(book, name)
+        found = looks_of(book, name)
+    if as_json:
+        print_json({"skull": name, "looks": [_look_json(one) for one in found]})
+        return
+    for one in found:
+        typer.echo(_look_line(one))
+    if not found:
+        typer.echo(f"no reading names {name}")
+
+
+def strip(
+    name: logbook_options.SkullName,
+    out: OutFile,
+    patches: options.PatchFiles = None,
+    logbook: logbook_options.LogbookFile = None,
+) -> None:
+    """Draw a skull's looks side by side as a PNG: cut out, turned alike, under one white.
+
+    Example: greasecheck skull strip "fox 3" fox3.png
+    """
+    from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - loads OpenCV
+
+    with logbook_options.open_logbook(logbook) as book:
+        cuts = _cut_outs(book, name, patches)
+    if not cuts:
+        raise LogbookError(
+            f"no reading names {name}",
+            hint="name the skull when its photo is read, or lay its own tag beside it",
+        )
+    options.write_bytes(out, strip_png([_strip_look(one) for one in cuts]), "strip")
+    gone = sum(one.rgb is None for one in cuts)
+    typer.echo(f"{out}: {len(cuts)} looks" + (f", {gone} without their photo" if gone else ""))
+
+
+def page(
+    name: logbook_options.SkullName,
+    out: OutFile,
+    patches: options.PatchFiles = None,
+    logbook: logbook_options.LogbookFile = None,
+) -> None:
+    """Write a page for a skull's owner: what was done, when, with what, and how it looks.
+
+    Example: greasecheck skull page "fox 3" fox3.html
+    """
+    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.story import skull_story  # noqa: PLC0415 - as above
+    from greasecheck.report.skull.owner import (  # noqa: PLC0415 - as above
+        OwnersPage,
+        Step,
+        owners_page,
+    )
+    from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - as above
+
+    with logbook_options.open_logbook(logbook) as book:
+        known = skull_named(book, name)
+        cuts = _cut_outs(book, name, patches)
+        steps = [one for one in skull_story(book, name) if one.kind != "reading"]
+    pictured = [_strip_look(one) for one in cuts if one.rgb is not None]
+    shown = OwnersPage(
+        name=known.name,
+        species=known.species,
+        steps=tuple(Step(at=one.at, words=one.what) for one in steps),
+        looks=tuple(_look_figures(one.look) for one in cuts),
+        strip=strip_png(pictured) if pictured else None,
+        absolute=bool(patches),
+    )
+    options.write_text(out, owners_page(shown), "page")
+    typer.echo(f"{out}: {len(steps)} steps, {len(cuts)} looks")
+
+
+def _cut_outs(book: Logbook, name: str, patches: list[Path] | None) -> tuple[CutOut, ...]:
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.cut_outs import cut_outs  # noqa: PLC0415 - as above
+    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
+
+    skull_named(book, name)
+    return cut_outs(book, name, build_settings(patches=patches))
+
+
+def _strip_look(one: CutOut) -> StripLook:
+    from greasecheck.report.skull.strip import StripLook  # noqa: PLC0415 - loads OpenCV
+
+    look = one.look
+    share = look.yellow_patch_share
+    return StripLook(
+        rgb=one.rgb,
+        mask=one.mask,
+        lines=(
+            f"{look.at.astimezone():%d %b %Y}",
+            f"YI {look.yi_e313:.0f} ± {look.yi_std:.0f}",
+            f"yellow {share:.0%}" if share is not None else "",
+        ),
+    )
+
+
+def _look_figures(look: Look) -> LookLine:
+    from greasecheck.report.skull.owner import LookLine  # noqa: PLC0415 - loads jinja2
+
+    return LookLine(
+        at=look.at,
+        sides=len(look.sides),
+        yi_e313=look.yi_e313,
+        yi_std=look.yi_std,
+        yellow_patch_share=look.yellow_patch_share,
+    )
+
+
+def _look_json(look: Look) -> dict[str, object]:
+    return {
+        "at": look.at.isoformat(),
+        "yi_e313": look.yi_e313,
+        "yi_std": look.yi_std,
+        "yellow_patch_share": look.yellow_patch_share,
+        "state": look.state,
+        "verdict": look.verdict,
+        "sides": [
+            {
+                "key": side.key,
+                "photo": side.photo_path,
+                "yi_e313": side.bone_yi_e313,
+                "yi_std": side.bone_yi_std,
+                "yellow_patch_share": side.bone_yellow_patch_share,
+                "area_mm2": side.bone_area_mm2,
+                "worst": side is look.worst,
+            }
+            for side in look.sides
+        ],
+    }
+
+
+def _look_line(look: Look) -> str:
+    share = look.yellow_patch_share
+    words = f"{local(look.at)}  YI {look.yi_e313:.1f} ± {look.yi_std:.1f}"
+    if share is not None:
+        words += f"  yellow {share:.0%}"
+    if len(look.sides) > 1:
+        worst = Path(look.worst.photo_path or "by hand").name
+        words += f"  {len(look.sides)} sides, the worst {worst}"
+    return f"{words}  {look.verdict}"
