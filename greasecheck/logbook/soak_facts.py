@@ -1,4 +1,4 @@
-"""Keeps what took long to work out of soaks that have ended; nothing is lost without it."""
+"""Keeps what took long to work out of soaks; nothing is lost without it."""
 
 from __future__ import annotations
 
@@ -24,5 +24,5 @@ def keep_facts(book: Logbook, facts: Mapping[str, str]) -> None:
         return
     with suppress(LogbookError), book.transaction() as connection:
         connection.executemany(
-            "INSERT OR IGNORE INTO soak_facts (key, facts) VALUES (?, ?)", facts.items()
+            "INSERT OR REPLACE INTO soak_facts (key, facts) VALUES (?, ?)", facts.items()
         )

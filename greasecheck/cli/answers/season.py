@@ -112,6 +112,7 @@ def _charts(
 ) -> Iterator[Chart]:
     """Yield the charts of these kinds; what nothing is known of has none."""
     from greasecheck.garage.season import parts as data  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.report.charts.season import recipes_chart  # noqa: PLC0415 - loads matplotlib
 
     found: list[Chart | None] = []
@@ -124,7 +125,7 @@ def _charts(
         if ChartKind.TUBS in kinds:
             found.append(data.chart_of_tubs(tubs, now))
     if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:
-        fits = data.season_fits(book, now, tubs, progress=with_progress)
+        fits = all_soak_fits(book, now, progress=with_progress)
     if ChartKind.RECIPES in kinds:
         found.append(recipes_chart(data.recipe_parts(fits).found.ratios))
     if ChartKind.RISK in kinds:

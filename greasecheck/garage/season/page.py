@@ -17,10 +17,10 @@ from greasecheck.garage.season.parts import (
     charts_of,
     recipe_parts,
     risk_parts,
-    season_fits,
     tub_parts,
 )
 from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.soaks.kept import all_soak_fits
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.measure.photo.exif import OVERLAY_ENDING
@@ -73,7 +73,7 @@ def gather_season(
         Shows how far the work is.
     """
     tubs = tub_parts(book, now, progress=progress)
-    fits = season_fits(book, now, tubs, progress=progress)
+    fits = all_soak_fits(book, now, progress=progress)
     recipes, risks = recipe_parts(fits), risk_parts(book, fits, now)
     advised = {parts.today.tub.number: parts.advice for parts in tubs}
     skulls = list_skulls(book)

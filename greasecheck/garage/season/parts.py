@@ -11,8 +11,7 @@ from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import soak_rates
 from greasecheck.garage.risk.cases import Standing
 from greasecheck.garage.risk.risk import learn, photo_lines, trust_lines
-from greasecheck.garage.series import finished_tubs, skull_bones, tub_history
-from greasecheck.garage.soaks.kept import all_soak_fits
+from greasecheck.garage.series import skull_bones, tub_history
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.today import garage_today
@@ -146,20 +145,6 @@ def _row_name(parts: TubParts) -> str:
 
 def _is_stalled(parts: TubParts) -> bool:
     return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
-
-
-def season_fits(
-    book: Logbook, now: datetime, tubs: Sequence[TubParts] = (), *, progress: Progress = quiet
-) -> tuple[SoakFit, ...]:
-    """Fit every soak, but for those fitted before or for the advice on `tubs`."""
-    # The advice heeds finished tubs, which must not bend what recipes are compared by.
-    shared = () if finished_tubs(book) else tubs
-    made = {
-        one.history: one.advice.fit
-        for one in shared
-        if one.history and one.advice and one.advice.fit
-    }
-    return all_soak_fits(book, now, made, progress=progress)
 
 
 def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:

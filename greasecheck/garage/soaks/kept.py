@@ -1,15 +1,16 @@
-"""Fits soaks, but for those that ended and were fitted before: what was told of them is kept.
+"""Fits soaks, but for those that were fitted before: what was told of them is kept.
 
-It is kept under a digest of all that it depends on: the soak's water and readings, and the code
-and the tables of greasecheck. Whatever changes, the soak is fitted anew.
+It holds for a digest of all that it depends on: the soak's water and readings, and the code and
+the tables of greasecheck. Whatever changes, the soak is fitted anew.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict
-from typing import TYPE_CHECKING
+from dataclasses import asdict, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
 
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.soaks.fits import SoakFit, fit_soak
@@ -22,34 +23,26 @@ from greasecheck.predict.yellowing.records import Measured
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from datetime import datetime
 
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.soaks.past import PastSoak
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.fit.tub_fit import TubFit
-    from greasecheck.predict.records import TubHistory
+
+# What a running soak tells moves by as much as it is old, which no comparison of recipes feels.
+SERVES_FOR = timedelta(hours=12)
 
 
 def all_soak_fits(
-    book: Logbook,
-    now: datetime,
-    made: Mapping[TubHistory, TubFit] | None = None,
-    *,
-    progress: Progress = quiet,
+    book: Logbook, now: datetime, *, progress: Progress = quiet
 ) -> tuple[SoakFit, ...]:
     """Return every soak with what its fit tells; parameters as for `kept_or_fitted`."""
     soaks = past_soaks(book, now)
-    return tuple(progress(kept_or_fitted(book, soaks, now, made), len(soaks), "fitting soaks"))
+    return tuple(progress(kept_or_fitted(book, soaks, now), len(soaks), "fitting soaks"))
 
 
-def kept_or_fitted(
-    book: Logbook,
-    soaks: Sequence[PastSoak],
-    now: datetime,
-    made: Mapping[TubHistory, TubFit] | None = None,
-) -> Iterator[SoakFit]:
-    """Yield each soak with what its fit tells; what ended soaks told is kept in the logbook.
+def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> Iterator[SoakFit]:
+    """Yield each soak with what its fit tells, kept from before where it still holds.
 
     Parameters
     ----------
@@ -58,25 +51,40 @@ def kept_or_fitted(
     soaks : sequence of PastSoak
         From `greasecheck.garage.soaks.past.past_soaks`.
     now : datetime.datetime
-        Zone-aware; soaks that last until then change from day to day and are not kept.
-    made : mapping, optional
-        Fits that are made already, as for `fit_soak`.
+        Zone-aware; of soaks that last until then, what was told serves for some hours.
     """
     kept, new = kept_facts(book), {}
     for soak in soaks:
-        key = _digest(soak)
-        if key in kept:
-            yield _fit_from(soak, kept[key])
+        facts = kept.get(_place(soak, now))
+        told = json.loads(facts) if facts else None
+        if told is not None and _serves(told, soak, now):
+            yield _fit_from(soak, told)
             continue
-        fit = fit_soak(soak, made)
-        if soak.until < now:
-            new[key] = _facts(fit)
+        fit = fit_soak(soak)
+        new[_place(soak, now)] = _facts(fit)
         yield fit
     keep_facts(book, new)
 
 
+def keep_fit(book: Logbook, soak: PastSoak, fit: TubFit) -> None:
+    """Keep what a fit tells of a soak that lasts until the time of the fit."""
+    told = fit_soak(soak, {soak.history: fit})
+    keep_facts(book, {_place(soak, fit.now): _facts(told)})
+
+
+def _place(soak: PastSoak, now: datetime) -> str:
+    """Return where the facts are kept: by all they rest on, or by the tub of a running soak."""
+    return _digest(soak) if soak.until < now else f"running in tub {soak.tub}"
+
+
+def _serves(told: Mapping[str, Any], soak: PastSoak, now: datetime) -> bool:
+    at = datetime.fromisoformat(told["at"])
+    same = told["rests_on"] == _digest(replace(soak, until=at))
+    return same and (soak.until < now or at <= now <= at + SERVES_FOR)
+
+
 def _digest(soak: PastSoak) -> str:
-    """Return the key under which the fit of a soak is kept."""
+    """Return the key of all that the fit of a soak rests on."""
     told = repr((soak.history, soak.until, soak.name))
     return hashlib.sha256((model_version() + told).encode()).hexdigest()
 
@@ -84,6 +92,8 @@ def _digest(soak: PastSoak) -> str:
 def _facts(fit: SoakFit) -> str:
     return json.dumps(
         {
+            "at": fit.soak.until.isoformat(),
+            "rests_on": _digest(fit.soak),
             "rate": fit.rate and asdict(fit.rate),
             "why_no_rate": fit.why_no_rate,
             "residual": fit.residual and asdict(fit.residual),
@@ -91,8 +101,7 @@ def _facts(fit: SoakFit) -> str:
     )
 
 
-def _fit_from(soak: PastSoak, facts: str) -> SoakFit:
-    told = json.loads(facts)
+def _fit_from(soak: PastSoak, told: Mapping[str, Any]) -> SoakFit:
     rate, residual = told["rate"], told["residual"]
     return SoakFit(
         soak=soak,

@@ -74,6 +74,13 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
     )
 
 
+def running_soak(book: Logbook, tub: int, now: datetime) -> PastSoak | None:
+    """Return the span of a tub's soaks that lasts until now; None when nothing degreases in it."""
+    lasting = [soak for soak in list_soaks(book, tub) if soak.since <= now and not soak.rinses]
+    spans = [span for span in _of_tub(book, tub, lasting, now) if span.history.changes]
+    return spans[-1] if spans and spans[-1].until == now else None
+
+
 def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterator[PastSoak]:
     """Yield the spans in which some soaks in one tub overlap, with their water and readings."""
     baths, readings, same = list_baths(book, tub), list_readings(book, tub), same_water(book, tub)

@@ -13,7 +13,9 @@ from greasecheck.errors import GreasecheckError
 from greasecheck.garage.series import degreasing, finished_tubs, skull_bones, tub_history
 from greasecheck.garage.soaks.answers import Brief, KeptBrief, SkullAnswer, kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
+from greasecheck.garage.soaks.kept import keep_fit
 from greasecheck.garage.soaks.model_version import model_version
+from greasecheck.garage.soaks.past import running_soak
 from greasecheck.logbook.answers import (
     KeptAnswer,
     answer_keys,
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.change_interval import ChangeCost
     from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.records import FinishedTub, TubHistory
 
 # Dates move by as much as an answer is old; twice as long would move none by more than a day.
@@ -45,9 +48,10 @@ LOOK_AGAIN_S = 0.1  # while another process works on the same answer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What a tub's advice rests on beside the tub's own rows."""
+    """A tub to advise on, its key before any row was read, and what all tubs rest on."""
 
     tub: Tub
+    key: str
     finished: Sequence[FinishedTub]
 
 
@@ -93,8 +97,9 @@ def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Ite
 
 
 def _asked(book: Logbook, numbers: Sequence[int]) -> Iterator[Asked]:
+    keys = answer_keys(book, numbers, model_version())
     tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
-    return (Asked(tub=tubs[number], finished=finished) for number in numbers)
+    return (Asked(tub=tubs[number], key=keys[number], finished=finished) for number in numbers)
 
 
 def _advice(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
@@ -126,8 +131,7 @@ def _kept(book: Logbook, number: int, now: datetime) -> TubAdvice | None:
 
 
 def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
-    number = asked.tub.number
-    [(_, key)] = answer_keys(book, [number], model_version()).items()  # before the rows are read
+    number, key = asked.tub.number, asked.key
     history = tub_history(book, number, now)
     if history is None:
         return None
@@ -143,8 +147,17 @@ def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
     except GreasecheckError as error:
         _keep(book, _kept_answer(number, key, now, None, error.problem), None)
         raise
-    _keep(book, _kept_answer(number, key, now, advice, None), replace(advice, fit=None))
-    return advice
+    if advice.fit is not None and not asked.finished:  # recipes are compared without these
+        _keep_fit(book, number, history, advice.fit)
+    lasting = replace(advice, fit=None)  # the fit itself is too large to hold for many tubs
+    _keep(book, _kept_answer(number, key, now, lasting, None), lasting)
+    return lasting
+
+
+def _keep_fit(book: Logbook, number: int, history: TubHistory, fit: TubFit) -> None:
+    soak = running_soak(book, number, fit.now)
+    if soak is not None and soak.history == history:
+        keep_fit(book, soak, fit)
 
 
 def _kept_answer(

@@ -184,6 +184,11 @@ def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
     return select(book, FollowUp, FOLLOW_UPS, "WHERE skull = ? ORDER BY seen_at", (name,))
 
 
+def events_of_tub(book: Logbook, tub: int) -> tuple[SkullEvent, ...]:
+    """Return what happened to the skulls that ever came into a tub, as `every_event` does."""
+    return _events_of(book, f"SELECT skull FROM skull_events WHERE tub = {int(tub)}")
+
+
 def every_follow_up(book: Logbook) -> tuple[FollowUp, ...]:
     """Return the follow-ups of all skulls, skull by skull, oldest first."""
     return select(book, FollowUp, FOLLOW_UPS, "ORDER BY skull, seen_at")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.skulls.skulls import (
+    events_of_tub,
     every_event,
     list_skulls,
     rinse_soaks,
@@ -38,10 +39,13 @@ class Soak:
     rinses: bool
 
 
-def list_soaks(book: Logbook) -> tuple[Soak, ...]:
-    """Return every soak of every skull, oldest first for each; moves between tubs joined."""
+def list_soaks(book: Logbook, tub: int | None = None) -> tuple[Soak, ...]:
+    """Return every soak, or those that are in a tub or ended there, by skull, oldest first.
+
+    Moves between tubs are joined.
+    """
     species = {skull.name: skull.species for skull in list_skulls(book)}
-    events = every_event(book)
+    events = every_event(book) if tub is None else events_of_tub(book, tub)
     rinsing = rinses_among(events)
     last_stays = {(stay.skull, stay.soak_since): stay for stay in stays_among(events)}
     return tuple(
@@ -55,6 +59,7 @@ def list_soaks(book: Logbook) -> tuple[Soak, ...]:
             rinses=(stay.skull, stay.soak_since) in rinsing,
         )
         for stay in last_stays.values()
+        if tub in (None, stay.tub)
     )
 
 
