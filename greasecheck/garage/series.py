@@ -14,7 +14,9 @@ from greasecheck.logbook.skulls.skulls import (
     every_event,
     every_follow_up,
     follow_ups,
+    rinse_soaks,
     skull_events,
+    soaking,
 )
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths
@@ -90,6 +92,16 @@ def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:
 def degreasing(book: Logbook, tub: int, now: datetime) -> tuple[Soak, ...]:
     """Return the soaks in a tub that have not ended and are meant to draw grease."""
     return tuple(soak for soak in present_soaks(book, tub) if soak.since <= now and not soak.rinses)
+
+
+def degreasing_tubs(book: Logbook, now: datetime) -> frozenset[int]:
+    """Return the tubs in which a soak that is meant to draw grease has not ended."""
+    rinsing = rinse_soaks(book)
+    return frozenset(
+        stay.tub
+        for stay in soaking(book)
+        if stay.soak_since <= now and (stay.skull, stay.soak_since) not in rinsing
+    )
 
 
 def finished_tubs(book: Logbook) -> tuple[FinishedTub, ...]:

@@ -64,9 +64,10 @@ def answer_keys(book: Logbook, tubs: Iterable[int], model: str) -> Mapping[int, 
     return {tub: f"{model}-{shared}-{counts.get(tub, 0)}" for tub in tubs}
 
 
-def read_answers(book: Logbook) -> Mapping[int, KeptAnswer]:
-    """Return all that is kept, by tub."""
-    rows = book.rows("SELECT tub, key, made_at, good_until, brief FROM kept_answers")
+def read_answers(book: Logbook, tub: int | None = None) -> Mapping[int, KeptAnswer]:
+    """Return what is kept, of all tubs or of one, by tub."""
+    one, which = ("", ()) if tub is None else (" WHERE tub = ?", (tub,))
+    rows = book.rows(f"SELECT tub, key, made_at, good_until, brief FROM kept_answers{one}", which)
     return {
         tub: KeptAnswer(
             tub=tub,

@@ -6,6 +6,7 @@ import os
 import signal
 import threading
 from concurrent.futures import ProcessPoolExecutor
+from importlib import import_module
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from typing import TYPE_CHECKING, Self
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 FEWEST = 4  # items; fewer are done before another process is ready
 AHEAD = 4  # photos handed out beyond those being read, so that a stop wastes little
-NEEDED = "greasecheck.measure.reading"  # imported once for all processes, where they are forked
+READING = "greasecheck.measure.reading"
 
 
 class Workers:
@@ -29,12 +30,15 @@ class Workers:
     ----------
     count : int, optional
         How many; as many as there are cores without it.
+    needed : str
+        The module that the work needs; imported once for all, where processes can be forked.
     """
 
-    def __init__(self, count: int | None = None) -> None:
+    def __init__(self, count: int | None = None, needed: str = READING) -> None:
+        self._needed = needed
         self._count = count or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
-        self._ready: list[Future[None]] = []
+        self._ready: list[Future[object]] = []
 
     def __enter__(self) -> Self:
         return self
@@ -65,9 +69,9 @@ class Workers:
     def _begin(self) -> None:
         kind = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
         context = get_context(kind)
-        context.set_forkserver_preload([NEEDED])
+        context.set_forkserver_preload([self._needed])
         self._pool = ProcessPoolExecutor(self._count, context, initializer=begin_worker)
-        self._ready = [self._pool.submit(_get_ready) for _ in range(self._count)]
+        self._ready = [self._pool.submit(import_module, self._needed) for _ in range(self._count)]
 
     def _in_order(
         self, pool: ProcessPoolExecutor, work: Callable[[Item], Result], items: Sequence[Item]
@@ -93,10 +97,6 @@ def begin_worker() -> None:
     cv2.setNumThreads(1)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _get_ready() -> None:
-    import greasecheck.measure.reading  # noqa: F401, PLC0415 - what the work needs
 
 
 def _end_with_parent() -> None:

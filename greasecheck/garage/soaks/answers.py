@@ -10,7 +10,7 @@ from greasecheck.garage.soaks.model_version import model_version
 from greasecheck.logbook.answers import answer_keys, read_answers
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Mapping
     from datetime import datetime, timedelta
 
     from greasecheck.logbook.store.book import Logbook
@@ -108,19 +108,19 @@ class KeptBrief:
     fault: str | None
 
 
-def kept_answers(book: Logbook, tubs: Iterable[int], now: datetime) -> Mapping[int, Answer]:
+def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping[int, Answer]:
     """Return what is kept about some tubs, fresh or stale; tubs without an answer are left out.
 
     Parameters
     ----------
     book : Logbook
         Where to look.
-    tubs : iterable of int
+    tubs : collection of int
         Their numbers.
     now : datetime.datetime
         Zone-aware.
     """
-    kept = read_answers(book)
+    kept = read_answers(book, *(tubs if len(tubs) == 1 else ()))
     keys = answer_keys(book, [tub for tub in tubs if tub in kept], model_version())
     found = {}
     for tub, key in keys.items():

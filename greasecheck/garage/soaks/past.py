@@ -14,7 +14,7 @@ from greasecheck.garage.series import (
     water_changes,
 )
 from greasecheck.logbook.readings.readings import list_readings
-from greasecheck.logbook.skulls.soaks import list_soaks
+from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import list_baths
 from greasecheck.predict.records import TubHistory
 
@@ -76,7 +76,7 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
 
 def running_soak(book: Logbook, tub: int, now: datetime) -> PastSoak | None:
     """Return the span of a tub's soaks that lasts until now; None when nothing degreases in it."""
-    lasting = [soak for soak in list_soaks(book, tub) if soak.since <= now and not soak.rinses]
+    lasting = [soak for soak in present_soaks(book, tub) if soak.since <= now and not soak.rinses]
     spans = [span for span in _of_tub(book, tub, lasting, now) if span.history.changes]
     return spans[-1] if spans and spans[-1].until == now else None
 

@@ -7,10 +7,11 @@ import zlib
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.garage.series import degreasing, finished_tubs, skull_bones, tub_history
+from greasecheck.garage.series import degreasing_tubs, finished_tubs, skull_bones, tub_history
 from greasecheck.garage.soaks.answers import Brief, KeptBrief, SkullAnswer, kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
 from greasecheck.garage.soaks.kept import keep_fit
@@ -24,7 +25,9 @@ from greasecheck.logbook.answers import (
     read_whole,
     release,
 )
+from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.measure.workers import Workers
 from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, usual_cost
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.model.arrhenius import REFERENCE_C
@@ -32,9 +35,9 @@ from greasecheck.predict.model.arrhenius import REFERENCE_C
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
+    from pathlib import Path
 
     from greasecheck.logbook.records import Tub
-    from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.change_interval import ChangeCost
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.fit.tub_fit import TubFit
@@ -43,6 +46,8 @@ if TYPE_CHECKING:
 # Dates move by as much as an answer is old; twice as long would move none by more than a day.
 SERVES_FOR = timedelta(hours=12)
 QUANTILES = (0.1, 0.5, 0.9)
+WORTH_OTHERS = 8  # stale answers; fewer are worked out before other processes are ready
+AT_ONCE = 4  # tubs that a process is given, as it looks up what they share
 LOOK_AGAIN_S = 0.1  # while another process works on the same answer
 
 
@@ -74,8 +79,15 @@ def advice_of_tubs(
     ForecastError
         As `advise` does.
     """
-    for asked in _asked(book, numbers):
-        yield asked.tub.number, _advice(book, asked, now)
+    fresh = {tub for tub, one in kept_answers(book, numbers, now).items() if not one.stale}
+    soaking = degreasing_tubs(book, now)
+    stale = [number for number in numbers if number in soaking - fresh]
+    worked_out = _worked_out(book, stale, now)
+    for number in numbers:
+        if number in fresh:
+            yield number, _kept(book, number, now) or _advise_one(book, number, now)
+        else:
+            yield number, next(worked_out) if number in soaking else None
 
 
 def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[int]:
@@ -96,6 +108,36 @@ def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Ite
         yield asked.tub.number
 
 
+def _worked_out(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[TubAdvice | None]:
+    """Work out the advice on some tubs, where they are many in several processes."""
+    some = [numbers[place : place + AT_ONCE] for place in range(0, len(numbers), AT_ONCE)]
+    with Workers(None if len(numbers) >= WORTH_OTHERS else 1, __name__) as workers:
+        for few, found in zip(
+            some, workers.map(partial(_advise_few, book.path, now), some), strict=True
+        ):
+            for number, advice in zip(few, found, strict=True):
+                yield advice or _advise_one(book, number, now)
+
+
+def _advise_few(
+    logbook: Path, now: datetime, numbers: Sequence[int]
+) -> tuple[TubAdvice | None, ...]:
+    """Advise on some tubs; None for one that cannot be. Runs in a worker process."""
+    found: list[TubAdvice | None] = []
+    with Logbook(logbook) as book:
+        for asked in _asked(book, numbers):
+            try:
+                found.append(_advice(book, asked, now))
+            except GreasecheckError:
+                found.append(None)  # whoever asks meets it again
+    return tuple(found)
+
+
+def _advise_one(book: Logbook, number: int, now: datetime) -> TubAdvice | None:
+    [asked] = _asked(book, [number])
+    return _advice(book, asked, now)
+
+
 def _asked(book: Logbook, numbers: Sequence[int]) -> Iterator[Asked]:
     keys = answer_keys(book, numbers, model_version())
     tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
@@ -104,9 +146,9 @@ def _asked(book: Logbook, numbers: Sequence[int]) -> Iterator[Asked]:
 
 def _advice(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
     number = asked.tub.number
-    advice = _kept(book, number, now)
-    if advice is not None or not degreasing(book, number, now):
-        return advice
+    kept = _kept(book, number, now)
+    if kept is not None or number not in degreasing_tubs(book, now):
+        return kept
     with _claimed(book, number):  # another process may have worked it out until now
         return _kept(book, number, now) or _work_out(book, asked, now)
 

@@ -26,8 +26,9 @@ if TYPE_CHECKING:
 INTO_A_TUB = (EventKind.ENTERED, EventKind.MOVED, EventKind.RESOAKED)
 # SQL that selects skulls; the last kind of event stands behind the 20 characters of its time.
 EVERY_SKULL = "SELECT name FROM skulls WHERE merged_into IS NULL"
-SOAKING_NOW = f"""SELECT skull FROM skull_events GROUP BY skull
+LAST_INTO_A_TUB = f"""GROUP BY skull
     HAVING substr(max(happened_at || kind), 21) IN ({", ".join(f"'{k}'" for k in INTO_A_TUB)})"""
+SOAKING_NOW = f"SELECT skull FROM skull_events {LAST_INTO_A_TUB}"
 
 
 STANDS = {
@@ -184,9 +185,11 @@ def follow_ups(book: Logbook, name: str) -> tuple[FollowUp, ...]:
     return select(book, FollowUp, FOLLOW_UPS, "WHERE skull = ? ORDER BY seen_at", (name,))
 
 
-def events_of_tub(book: Logbook, tub: int) -> tuple[SkullEvent, ...]:
-    """Return what happened to the skulls that ever came into a tub, as `every_event` does."""
-    return _events_of(book, f"SELECT skull FROM skull_events WHERE tub = {int(tub)}")
+def present_events(book: Logbook, tub: int) -> tuple[SkullEvent, ...]:
+    """Return what happened to skulls that were ever in a tub and soak now, as `every_event`."""
+    ever = f"SELECT skull FROM skull_events WHERE tub = {int(tub)}"
+    which = f"SELECT skull FROM skull_events WHERE skull IN ({ever}) {LAST_INTO_A_TUB}"
+    return _events_of(book, which)
 
 
 def every_follow_up(book: Logbook) -> tuple[FollowUp, ...]:
@@ -201,7 +204,7 @@ def stays_of(book: Logbook, name: str) -> tuple[Stay, ...]:
 
 def every_event(book: Logbook) -> tuple[SkullEvent, ...]:
     """Return what happened to all skulls, skull by skull, oldest first."""
-    return select(book, SkullEvent, SKULL_EVENTS, "ORDER BY skull, happened_at, kind")
+    return _events_of(book, EVERY_SKULL)
 
 
 def _events_of(book: Logbook, which: str) -> tuple[SkullEvent, ...]:

@@ -6,19 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.skulls.skulls import (
-    events_of_tub,
     every_event,
-    list_skulls,
-    rinse_soaks,
+    present_events,
     rinses_among,
     skull_named,
-    soaking,
     stays_among,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
+    from greasecheck.logbook.records import SkullEvent
     from greasecheck.logbook.store.book import Logbook
 
 
@@ -39,13 +38,21 @@ class Soak:
     rinses: bool
 
 
-def list_soaks(book: Logbook, tub: int | None = None) -> tuple[Soak, ...]:
-    """Return every soak, or those that are in a tub or ended there, by skull, oldest first.
+def list_soaks(book: Logbook) -> tuple[Soak, ...]:
+    """Return every soak of every skull, oldest first for each; moves between tubs joined."""
+    species = dict(book.rows("SELECT name, species FROM skulls"))
+    return _soaks(every_event(book), species)
 
-    Moves between tubs are joined.
-    """
-    species = {skull.name: skull.species for skull in list_skulls(book)}
-    events = every_event(book) if tub is None else events_of_tub(book, tub)
+
+def present_soaks(book: Logbook, tub: int) -> tuple[Soak, ...]:
+    """Return the soaks that go on in `tub`, by skull."""
+    events = present_events(book, tub)
+    species = {name: skull_named(book, name).species for name in {one.skull for one in events}}
+    soaks = _soaks(events, species)
+    return tuple(soak for soak in soaks if soak.tub == tub and soak.until is None)
+
+
+def _soaks(events: Sequence[SkullEvent], species: Mapping[str, str | None]) -> tuple[Soak, ...]:
     rinsing = rinses_among(events)
     last_stays = {(stay.skull, stay.soak_since): stay for stay in stays_among(events)}
     return tuple(
@@ -59,23 +66,4 @@ def list_soaks(book: Logbook, tub: int | None = None) -> tuple[Soak, ...]:
             rinses=(stay.skull, stay.soak_since) in rinsing,
         )
         for stay in last_stays.values()
-        if tub in (None, stay.tub)
-    )
-
-
-def present_soaks(book: Logbook, tub: int) -> tuple[Soak, ...]:
-    """Return the soaks that go on in `tub`, by skull."""
-    rinsing = rinse_soaks(book)
-    return tuple(
-        Soak(
-            skull=stay.skull,
-            species=skull_named(book, stay.skull).species,
-            tub=tub,
-            since=stay.soak_since,
-            until=None,
-            degreased=False,
-            rinses=(stay.skull, stay.soak_since) in rinsing,
-        )
-        for stay in soaking(book)
-        if stay.tub == tub
     )
