@@ -103,3 +103,19 @@ CREATE TRIGGER skulls_changed AFTER UPDATE ON skulls BEGIN
   INSERT INTO tub_changes VALUES (-1, 1)
     ON CONFLICT (tub) DO UPDATE SET changes = changes + 1;
 END;
+
+-- What changes and days cost decides when all tubs are to be changed.
+CREATE TRIGGER settings_added AFTER INSERT ON settings WHEN NEW.name LIKE '%price' BEGIN
+  INSERT INTO tub_changes VALUES (-1, 1)
+    ON CONFLICT (tub) DO UPDATE SET changes = changes + 1;
+END;
+
+CREATE TRIGGER settings_changed AFTER UPDATE ON settings WHEN NEW.name LIKE '%price' BEGIN
+  INSERT INTO tub_changes VALUES (-1, 1)
+    ON CONFLICT (tub) DO UPDATE SET changes = changes + 1;
+END;
+
+CREATE TRIGGER settings_removed AFTER DELETE ON settings WHEN OLD.name LIKE '%price' BEGIN
+  INSERT INTO tub_changes VALUES (-1, 1)
+    ON CONFLICT (tub) DO UPDATE SET changes = changes + 1;
+END;

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
 
 TUBS = range(13, 16)
 NOW = datetime.now(UTC)
-# Rows that no answer rests on: refused photos, and what is said of skulls after their soak.
-NOT_ASKED = {"attempts", "follow_ups"}
+# Rows that no answer rests on: refused photos, and what is said of skulls for after their soak.
+NOT_ASKED = {"attempts", "follow_ups", "promises"}
 
 
 @pytest.fixture
