@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from greasecheck.errors import DataFileError, WaterError
+from greasecheck.measure.straight_line import fit_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,27 +98,25 @@ def fit_scale(series: Sequence[Dilution], unit: str) -> TurbidityScale:
 
     References
     ----------
-    York, D. (1966). Least-squares fitting of a straight line. Can. J. Phys. 44, 1079.
-    doi:10.1139/p66-090 (effective variance, here with the intercept held at zero)
+    York et al. (2004), American Journal of Physics 72, 367, with the intercept held at zero; see
+    `fit_line`.
     """
     _refuse_unusable(series)
-    known = np.array([step.turbidity for step in series])
-    measured = np.array([step.attenuation_per_m for step in series])
-    known_var = np.array([step.turbidity_std**2 for step in series])
-    measured_var = np.array([step.std_per_m**2 for step in series])
-    slope = float(known @ measured / (measured @ measured))
-    for _ in range(20):
-        weight = 1 / (known_var + slope**2 * measured_var)
-        slope = float((weight * known) @ measured / ((weight * measured) @ measured))
-    misfit = float((weight * (known - slope * measured) ** 2).sum()) / (len(series) - 1)
-    if misfit > CURVED**2:
+    line = fit_line(
+        np.array([step.attenuation_per_m for step in series]),
+        np.array([step.turbidity for step in series]),
+        np.array([step.std_per_m for step in series]),
+        np.array([step.turbidity_std for step in series]),
+        through_zero=True,
+    )
+    if line.misfit > CURVED**2:
         raise WaterError(
             "the dilution series does not lie on a straight line: the steps are off by "
-            f"{misfit**0.5:.1f} times their errors",
+            f"{line.misfit**0.5:.1f} times their errors",
             hint="mix each step afresh, photograph it at once, and leave out steps above the range",
         )
-    std = float((weight * measured) @ measured) ** -0.5 * max(misfit, 1.0) ** 0.5
-    return TurbidityScale(slope=slope, slope_std=std, unit=unit, points=len(series))
+    std = line.slope_std * max(line.misfit, 1.0) ** 0.5
+    return TurbidityScale(slope=line.slope, slope_std=std, unit=unit, points=len(series))
 
 
 def _refuse_unusable(series: Sequence[Dilution]) -> None:
