@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import TYPE_CHECKING, Any
 
-from PIL.ExifTags import IFD, Base
+from PIL.ExifTags import GPS, IFD, Base
 
 from greasecheck.errors import PhotoError
 from greasecheck.model import TimeSource
@@ -25,6 +25,11 @@ TIME_TAGS = (  # time, its zone, its fraction of a second; CIPA DC-008-2023 (Exi
 TIME = re.compile(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d):(\d\d):(\d\d)")
 OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 YEARS = range(2001, 2100)  # a clock that lost its battery starts in 1970, 1980 or 2000
+XMP_ORIENTATION = re.compile(rb"tiff:Orientation(?:=[\"']|>)\s*([1-8])\s*[\"'<]")
+GPS_DATE = re.compile(r"(\d{4}):(\d\d):(\d\d)")
+# Nearly all zones lie whole half hours from UTC. The last fix may be old: one in eight falls near a
+# half hour by chance, and twice as many with twice the tolerance.
+ZONE_STEP, GPS_LATE = timedelta(minutes=30), timedelta(minutes=2)
 LARGEST_OFFSET = timedelta(hours=14)
 UNKNOWN_CAMERA = "unknown"
 SOFTWARE_TAG = 0x0131
@@ -62,7 +67,8 @@ def exposure_time(path: Path, exif: Exif, default_zone: tzinfo | None) -> Exposu
     for time_tag, offset_tag, fraction_tag in TIME_TAGS:
         local = _local_time(_text(tags, time_tag), _text(tags, fraction_tag))
         if local is not None:
-            return _in_zone(local, _zone(_text(tags, offset_tag)), default_zone)
+            zone = _zone(_text(tags, offset_tag)) or _zone_by_gps(exif, local)
+            return _in_zone(local, zone, default_zone)
     return ExposureTime(at=_file_time(path, default_zone), source=TimeSource.FILE)
 
 
@@ -91,6 +97,18 @@ def orientation(exif: Exif) -> int:
     """Return the EXIF orientation, 1 to 8; 1 when it is missing or makes no sense."""
     value = exif.get(Base.Orientation)
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def xmp_orientation(xmp: bytes) -> int:
+    """Return the orientation, 1 to 8, that XMP states; 1 when it states none.
+
+    Examples
+    --------
+    >>> xmp_orientation(b'<rdf:Description tiff:Orientation="6"/>')
+    6
+    """
+    found = XMP_ORIENTATION.search(xmp)
+    return int(found[1]) if found else 1
 
 
 def is_adobe_rgb(exif: Exif) -> bool:
@@ -140,6 +158,25 @@ def _zone(text: str) -> tzinfo | None:
     if offset > LARGEST_OFFSET or int(found[3]) >= 60:
         return None
     return timezone(-offset if found[1] == "-" else offset)
+
+
+def _zone_by_gps(exif: Exif, local: datetime) -> tzinfo | None:
+    """Tell the zone from the satellites' time, UTC, unless that is an old fix."""
+    tags = exif.get_ifd(IFD.GPSInfo)
+    date = GPS_DATE.fullmatch(_text(tags, GPS.GPSDateStamp))
+    if date is None:
+        return None
+    try:
+        year, month, day = (int(part) for part in date.groups())
+        hour, minute, second = (float(part) for part in tags[GPS.GPSTimeStamp])
+        fix = datetime(year, month, day, tzinfo=UTC)
+        fix += timedelta(hours=hour, minutes=minute, seconds=second)
+    except (ArithmeticError, KeyError, TypeError, ValueError):
+        return None
+    apart = local.replace(tzinfo=UTC) - fix
+    offset = ZONE_STEP * round(apart / ZONE_STEP)
+    near = abs(apart - offset) <= GPS_LATE and abs(offset) <= LARGEST_OFFSET
+    return timezone(offset) if near else None
 
 
 def _in_zone(local: datetime, zone: tzinfo | None, default_zone: tzinfo | None) -> ExposureTime:

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PIL import Image, UnidentifiedImageError
-from PIL.ExifTags import IFD
+from PIL.ExifTags import IFD, Base
 from PIL.TiffImagePlugin import TiffImageFile
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.exif import interoperability, orientation
+from greasecheck.measure.photo.exif import interoperability, orientation, xmp_orientation
 from greasecheck.measure.photo.file import RETAKE_HINT
 from greasecheck.measure.photo.tone_profile import SAVE_HINT, refuse_hdr
 
@@ -27,8 +27,10 @@ MAX_PIXELS = 120_000_000
 STARTS = (b"\xff\xd8\xff", b"\x89PNG")  # of JPEG and PNG
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
 LOSSY_TIFF = ("jpeg", "tiff_jpeg")  # damage in these cannot be told
-BITS_PER_SAMPLE_TAG = 258  # TIFF 6.0, section 8
-PNG_END, PNG_EXIF = b"IEND", b"eXIf"
+BITS_PER_SAMPLE_TAG, PLANES_TAG = 258, 284  # TIFF 6.0, section 8
+SEPARATE_PLANES = 2
+PNG_END, PNG_EXIF, PNG_TEXT = b"IEND", b"eXIf", b"iTXt"
+XMP_KEYWORD = b"XML:com.adobe.xmp\0"  # ISO 16684-1:2019; XMP specification part 3, 1.1.5
 PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth in IHDR
 RAW_TAGS = (330, 50706)  # SubIFDs (Adobe TIFF technical note 1), DNGVersion (Adobe DNG 1.7)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
@@ -161,20 +163,36 @@ def _read(name: str, content: bytes) -> Header:
             raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
         if kind == "TIFF" and image.info.get("compression") in LOSSY_TIFF:
             raise PhotoError(f"{name}: it is a TIFF that holds a JPEG", hint=SAVE_HINT)
+        deep = _is_deep(image, content)
+        if deep and isinstance(image, TiffImageFile) and _is_planar(image):
+            raise PhotoError(f"{name}: its colours are kept in separate planes", hint=SAVE_HINT)
         exif = _exif(partial(_exif_of, _png_exif(content)) if kind == "PNG" else image.getexif)
         return Header(
             kind=kind,
             width_px=image.width,
             height_px=image.height,
             mode=image.mode,
-            deep=_is_deep(image, content),
+            deep=deep,
             pictures=1 if kind == "MPO" else getattr(image, "n_frames", 1),
             exif=exif,
-            orientation=1 if kind == "TIFF" else orientation(exif),  # as for HEIC
+            orientation=_orientation(kind, exif, content),
             profile=image.info.get("icc_profile"),
             gamma=None if "srgb" in image.info else image.info.get("gamma"),
             heif=None,
         )
+
+
+def _orientation(kind: str, exif: Image.Exif, content: bytes) -> int:
+    """Return the orientation to be undone; a TIFF's is undone by its decoder, as HEIC's is."""
+    if kind == "TIFF":
+        return 1
+    if kind == "PNG" and Base.Orientation not in exif:
+        return xmp_orientation(_png_xmp(content))
+    return orientation(exif)
+
+
+def _is_planar(image: TiffImageFile) -> bool:
+    return bool(image.tag_v2.get(PLANES_TAG) == SEPARATE_PLANES)
 
 
 def _is_deep(image: Image.Image, content: bytes) -> bool:
@@ -188,7 +206,8 @@ def _exif(read: Callable[[], Image.Exif]) -> Image.Exif:
     try:
         exif = read()
         list(exif.values())  # Pillow decodes a value when it is first asked for
-        exif.get_ifd(IFD.Exif)
+        for part in (IFD.Exif, IFD.GPSInfo):
+            exif.get_ifd(part)
         interoperability(exif)
     except DAMAGED:
         return Image.Exif()
@@ -234,6 +253,12 @@ def _is_sound_png(content: bytes) -> bool:
 
 def _png_exif(content: bytes) -> bytes:
     return next((bytes(data) for name, data in _png_chunks(content) if name == PNG_EXIF), b"")
+
+
+def _png_xmp(content: bytes) -> bytes:
+    """Return the XMP of a PNG that keeps it uncompressed, as the XMP specification asks."""
+    texts = (bytes(data) for name, data in _png_chunks(content) if name == PNG_TEXT)
+    return next((text for text in texts if text.startswith(XMP_KEYWORD)), b"")
 
 
 def _png_chunks(content: bytes) -> Iterator[tuple[bytes, memoryview]]:

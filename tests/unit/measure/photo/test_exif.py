@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from PIL.ExifTags import IFD
+from PIL.ExifTags import GPS, IFD
 from PIL.Image import Exif
 
 from greasecheck.measure.photo.exif import ExposureTime, camera_name, exposure_time
@@ -156,3 +156,36 @@ def test_adobe_rgb_marked_by_a_camera_without_a_profile_is_honoured(tmp_path: Pa
     path = write_photo(tmp_path / "a.jpg", gradient(), exif=exif)
     expected = levels() ** (563 / 256)  # Adobe RGB (1998) Color Image Encoding, 4.3.1.2
     np.testing.assert_allclose(load_photo(path).transfer[:, 0], expected, atol=1e-6)
+
+
+def gps_exif(hour: float, minute: float, date: str = "2026:01:02") -> Exif:
+    exif = exif_with(DateTimeOriginal="2026:01:02 03:04:05")
+    exif.get_ifd(IFD.GPSInfo)[GPS.GPSDateStamp] = date
+    exif.get_ifd(IFD.GPSInfo)[GPS.GPSTimeStamp] = (hour, minute, 3.0)
+    return exif
+
+
+@pytest.mark.parametrize(
+    ("exif", "hours"),
+    [
+        (gps_exif(2, 4), 1),
+        (gps_exif(21, 35, "2026:01:01"), 5.5),
+        (gps_exif(13, 4), -10),
+    ],
+)
+def test_the_zone_comes_from_the_satellites_where_the_camera_records_none(
+    path: Path, exif: Exif, hours: float
+) -> None:
+    time = exposure_time(path, exif, OSLO)
+    assert time.at.utcoffset() == timedelta(hours=hours)
+    assert time.source is TimeSource.EXIF
+
+
+@pytest.mark.parametrize(
+    "exif",
+    [gps_exif(1, 50), gps_exif(2, 4, "2026:02:30"), gps_exif(2, 4, "yesterday"),
+     gps_exif(2, 4, "2026:01:09"), gps_exif(float("nan"), 4)],
+)  # fmt: skip
+def test_an_old_fix_or_garbage_tells_no_zone(path: Path, exif: Exif) -> None:
+    time = exposure_time(path, exif, OSLO)
+    assert time.source is TimeSource.EXIF_DEFAULT_ZONE

@@ -197,3 +197,20 @@ def test_heic_of_several_pictures_gives_the_primary_one(tmp_path: Path) -> None:
     several.save(tmp_path / "a.heic", quality=95, chroma=444, primary_index=1)
     pixels = load(tmp_path / "a.heic").pixels
     assert np.abs(pixels.astype(int) - gradient(64, 64)).mean() < 3
+
+
+@pytest.mark.parametrize("form", ['tiff:Orientation="6"', "tiff:Orientation='6'"])
+def test_a_png_with_its_orientation_in_xmp_alone_is_turned(tmp_path: Path, form: str) -> None:
+    info = PngImagePlugin.PngInfo()
+    info.add_itxt("XML:com.adobe.xmp", f"<x:xmpmeta><rdf:Description {form}/></x:xmpmeta>")
+    path = write_photo(tmp_path / "a.png", gradient(), "PNG", pnginfo=info)
+    assert np.array_equal(load(path).pixels, np.rot90(gradient(), -1))
+
+
+def test_a_deep_tiff_of_separate_planes_is_refused(tmp_path: Path) -> None:
+    import tifffile  # noqa: PLC0415 - only this test writes planes
+
+    planes = np.moveaxis(gradient(dtype=np.uint16), -1, 0)
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, planes, photometric="rgb", planarconfig="separate")
+    assert "separate planes" in refusal(path).problem
