@@ -106,7 +106,7 @@ TWINS = Limit(
 )
 MIXED_LIGHT = Limit(
     name="hue_misfit",
-    doubtful=0.025,
+    doubtful=0.035,
     refused=0.15,
     advice="lamps of different colours light the sheet: switch one off, shut out the daylight",
 )
@@ -122,20 +122,14 @@ PATCHES = Limit(
     refused=16.0,
     advice="patches are hidden, shaded or smudged: clear the view, move the lamp, clean the sheet",
 )
+# A phone in the hand leaves 2.0 to 3.6 (`tests.benchmarks.real_photos`); the stated error of the
+# yellowness grows with it.
 COLOUR = Limit(
     name="loo_delta_e00",
     doubtful=4.0,
     refused=9.0,
     advice="the colours do not fit the sheet: remove coloured light, print or clean the sheet anew",
 )
-MEASURED_COLOUR = Limit(
-    name="loo_delta_e00",
-    doubtful=1.1,
-    refused=9.0,
-    advice="the colours do not fit their measured values: the sheet has faded, or is wet or dirty; "
-    "remove coloured light, clean, dry or print it anew",
-)
-
 # The bars, wet and dry
 
 SHARPNESS = Limit(

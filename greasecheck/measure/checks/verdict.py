@@ -59,9 +59,7 @@ def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
         limits.MIXED_LIGHT.check(colour.misfit.hue),
         limits.HUE_SLOPE.check(colour.misfit.largest_hue_slope),
         limits.PATCHES.check(float(len(colour.dropped))),
-        (limits.MEASURED_COLOUR if colour.fit.absolute else limits.COLOUR).check(
-            colour.fit.loo_delta_e00
-        ),
+        limits.COLOUR.check(colour.fit.loo_delta_e00),
     )
 
 
