@@ -20,6 +20,8 @@ from greasecheck.logbook.skulls.skulls import (
 )
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths
+from greasecheck.measure.moments import group_moments, join
+from greasecheck.model import Verdict
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.advice.stage import Milestone
@@ -193,17 +195,38 @@ def water_changes(baths: Sequence[Bath]) -> tuple[WaterChange, ...]:
 
 
 def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
-    """Return readings as the forecast takes them; those of bones alone are left out."""
-    return tuple(
-        HazeReading(
-            at=reading.taken_at,
-            attenuation_per_m=reading.attenuation_per_m,
-            std_per_m=reading.attenuation_std_per_m or 0.0,
-            bound=reading.bound,
-            verdict=reading.verdict,
-        )
-        for reading in readings
-        if reading.attenuation_per_m is not None
+    """Return readings as the forecast takes them; those of bones alone are left out.
+
+    Several photos of one moment are one reading.
+    """
+    views: dict[str, list[LoggedReading]] = {}
+    for reading in readings:
+        if reading.attenuation_per_m is not None:
+            views.setdefault(reading.key.partition(":")[2], []).append(reading)
+    found = [
+        _haze(moment)
+        for view in views.values()
+        for moment in group_moments(view, lambda reading: reading.taken_at)
+    ]
+    return tuple(sorted(found, key=lambda reading: reading.at))
+
+
+def _haze(moment: Sequence[LoggedReading]) -> HazeReading:
+    """Join the readings of one moment; a value says more than a bound."""
+    plain = [reading for reading in moment if reading.bound is None]
+    used = plain or list(moment)[:1]
+    joined = join(
+        [reading.attenuation_per_m or 0.0 for reading in used],
+        [reading.attenuation_std_per_m or 0.0 for reading in used],
+    )
+    sound = [reading for reading, good in zip(used, joined.sound, strict=True) if good]
+    good = all(reading.verdict is Verdict.GOOD for reading in sound)
+    return HazeReading(
+        at=sound[0].taken_at,
+        attenuation_per_m=joined.value,
+        std_per_m=joined.std,
+        bound=sound[0].bound,
+        verdict=Verdict.GOOD if good else Verdict.DOUBTFUL,
     )
 
 

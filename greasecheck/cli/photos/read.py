@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.photos.reading_json import reading_json
-from greasecheck.cli.photos.reading_table import print_readings
+from greasecheck.cli.photos.reading_json import moment_json, reading_json
+from greasecheck.cli.photos.reading_table import print_moments, print_readings
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import parse_span
 from greasecheck.cli.shared.output import print_json, with_progress
@@ -170,10 +170,15 @@ def _one_folder(photos: Sequence[Path]) -> Path:
 
 
 def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bool) -> None:
+    from greasecheck.measure.moments import moments_of  # noqa: PLC0415 - loads numpy
+
+    moments = moments_of(readings)
     if as_json:
-        print_json({"readings": [reading_json(reading) for reading in readings], **more})
+        told = {"moments": [moment_json(moment) for moment in moments]}
+        print_json({"readings": [reading_json(one) for one in readings], **told, **more})
     else:
         print_readings(readings)
+        print_moments(moments)
 
 
 def read_each(

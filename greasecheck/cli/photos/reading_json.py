@@ -7,7 +7,23 @@ from typing import TYPE_CHECKING
 from greasecheck.cli.shared.plain import plain
 
 if TYPE_CHECKING:
+    from greasecheck.measure.moments import Moment
     from greasecheck.model import Reading, WaterReading
+
+
+def moment_json(moment: Moment) -> dict[str, object]:
+    """Return what several photos of one moment say together."""
+    haze, bone = moment.attenuation, moment.yellowness
+    return {
+        "tub": moment.tub,
+        "taken_at": moment.taken_at.isoformat(),
+        "photos": list(moment.photos),
+        "left_out": list(moment.left_out),
+        "attenuation_per_m": haze and haze.value,
+        "attenuation_std_per_m": haze and haze.std,
+        "bone_yi_e313": bone and bone.value,
+        "bone_yi_std": bone and bone.std,
+    }
 
 
 def reading_json(reading: Reading) -> dict[str, object]:

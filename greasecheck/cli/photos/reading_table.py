@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from rich.table import Table
 
+    from greasecheck.measure.moments import Moment
     from greasecheck.model import BoneReading, Reading, WaterReading
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
@@ -36,6 +37,25 @@ def print_readings(readings: Sequence[Reading]) -> None:
             console.print(f"{_name(reading)}: {named}", style=STYLES[reading.verdict], markup=False)
         for remark in remarks(reading):
             console.print(f"{_name(reading)}: {remark}", markup=False)
+
+
+def print_moments(moments: Sequence[Moment]) -> None:
+    """Tell on stdout what photos of one moment say together."""
+    from rich.console import Console  # noqa: PLC0415 - keeps start-up light
+
+    for moment in moments:
+        Console(highlight=False).print(_moment_words(moment), markup=False)
+
+
+def _moment_words(moment: Moment) -> str:
+    where = "no tub" if moment.tub is None else f"tub {moment.tub}"
+    named = (("haze", moment.attenuation, " per m"), ("bone YI", moment.yellowness, ""))
+    said = [f"{name} {one.value:.1f} ± {one.std:.1f}{unit}" for name, one, unit in named if one]
+    spoilt = ", ".join(file_name(photo) for photo in moment.left_out)
+    return (
+        f"{where}: {len(moment.photos)} photos of one moment count as one reading"
+        f"{''.join(f', {words}' for words in said)}{f'; left out: {spoilt}' if spoilt else ''}"
+    )
 
 
 def _advice(reading: Reading) -> list[str]:
