@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
-from greasecheck.measure.water.stand_light import lamp_elevation_deg
+from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:

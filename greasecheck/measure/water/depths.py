@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight.stand_light import UNKNOWN_LIGHT, light_of
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.measure.water.camera_gain import camera_gain, glass_loss, without
 from greasecheck.measure.water.spectral import ChannelDepths, explain
-from greasecheck.measure.water.stand_light import UNKNOWN_LIGHT, light_of
 
 if TYPE_CHECKING:
+    from greasecheck.measure.sight.stand_light import StandLight
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.reference import ClearWater
     from greasecheck.measure.water.scatter import BeamAttenuation
-    from greasecheck.measure.water.stand_light import StandLight
     from greasecheck.measure.water.transmittance import Transmittance
     from greasecheck.model import FloatArray
 

@@ -30,7 +30,7 @@ import numpy as np
 from greasecheck.measure.water.scatter import BeamAttenuation, bar_factor
 
 if TYPE_CHECKING:
-    from greasecheck.measure.water.stand_light import StandLight
+    from greasecheck.measure.sight.stand_light import StandLight
     from greasecheck.model import FloatArray
 
 ASYMMETRIES = np.linspace(0.45, 0.97, 27)

@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from greasecheck.measure.sight.shade import WaterShade, shade_of
-from greasecheck.measure.water.stand_light import lamp_elevation_deg, light_of
+from greasecheck.measure.sight.stand_light import lamp_elevation_deg, light_of
 
 DEPTH_MM = np.arange(5.0, 89.0, 2.0)
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from greasecheck.measure.sight.stand_light import UNKNOWN_LIGHT, StandLight
 from greasecheck.measure.water import spectral
 from greasecheck.measure.water.scatter import bar_factor
 from greasecheck.measure.water.spectral import ChannelDepths, explain
-from greasecheck.measure.water.stand_light import UNKNOWN_LIGHT, StandLight
 
 PATH_MM, BARS_MM = 60.0, (2.0, 8.0)
 LAMP = StandLight(
