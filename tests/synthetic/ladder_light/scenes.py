@@ -1,0 +1,157 @@
+"""Draws tubs of murky water with ladders: some to derive constants from, others to judge by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tests.synthetic.ladder_light.tub import DEPTHS, LAMPS, TubScene
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+INDEX = 1.333
+DEEPEST_MM = 168.0
+OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
+DESIGN_SEED, JUDGE_SEED = 20261, 77003
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """A water for R, G, B: attenuation [1/m], albedo, forward and backward scatter."""
+
+    kind: str
+    attenuation_per_m: tuple[float, float, float]
+    albedo: tuple[float, float, float]
+    g_forward: float
+    backward_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tub:
+    """A tub, its lights and how it is looked at."""
+
+    wall: float
+    width_mm: float
+    length_mm: float
+    depth_mm: float
+    rim_mm: float
+    lamps: tuple[tuple[float, float, float], ...]
+    light: tuple[float, ...]  # weights of the sky and of each lamp
+    view_deg: float
+    azimuth_deg: float
+
+
+def any_water(rng: np.random.Generator) -> Water:
+    """Draw a water at random, of one attenuation for all colours: a family of wide bounds."""
+    haze = float(np.exp(rng.uniform(np.log(0.3), np.log(140))))
+    albedo = 1 - float(np.exp(rng.uniform(np.log(0.001), np.log(0.7))))
+    forward, backward = float(rng.uniform(0.5, 0.96)), float(rng.uniform(0, 0.06))
+    return Water("any", (haze,) * 3, (albedo,) * 3, forward, backward)
+
+
+def kitchen_water(rng: np.random.Generator, haze_per_m: float) -> Water:
+    """Draw a water as baths have them, of a given attenuation in red.
+
+    Fat emulsions: g 0.48 to 0.80 and an attenuation in blue of 1.8 to 2.05 times that in red
+    (Michels, Foschum & Kienle 2008, Opt. Express 16, 5907). Soap scum: larger particles, nearly
+    grey. Brown water: absorbed by blood pigment, in blue far more than in red.
+    """
+    kind = ("milky", "milky", "scum", "brown")[rng.integers(4)]
+    if kind == "milky":
+        ratio = (1.0, rng.uniform(1.25, 1.4), rng.uniform(1.8, 2.05))
+        albedo = 1 - np.exp(rng.uniform(np.log(0.001), np.log(0.03)))
+        shares, forward = (albedo,) * 3, rng.uniform(0.6, 0.9)
+    elif kind == "scum":
+        ratio = (1.0, rng.uniform(1.0, 1.15), rng.uniform(1.05, 1.35))
+        albedo = rng.uniform(0.9, 0.99)
+        shares, forward = (albedo, albedo - 0.01, albedo - 0.03), rng.uniform(0.8, 0.95)
+    else:
+        ratio = (1.0, rng.uniform(1.3, 1.8), rng.uniform(1.8, 3.0))
+        red = rng.uniform(0.5, 0.9)
+        shares, forward = (red, red * 0.75, red * 0.55), rng.uniform(0.75, 0.95)
+    hazes = tuple(float(haze_per_m * one) for one in ratio)
+    albedos = tuple(float(one) for one in shares)
+    return Water(kind, hazes, albedos, float(forward), float(rng.uniform(0, 0.03)))  # type: ignore[arg-type]
+
+
+def any_light(rng: np.random.Generator) -> tuple[tuple[tuple[float, ...], ...], tuple[float, ...]]:
+    """Draw distant lamps and the weights of sky and lamps: lamp, window, bulb or plain daylight."""
+    kind = rng.integers(4)
+    high = rng.uniform(25, 80, LAMPS)
+    side = rng.uniform(20, 160, LAMPS)
+    share = rng.dirichlet(np.full(LAMPS, 0.3))
+    sky = rng.uniform(0.05, 0.4)
+    if kind == 1:  # a window: a patch of neighbouring directions
+        high = rng.uniform(15, 45) + rng.uniform(-6, 12, LAMPS)
+        side = rng.uniform(30, 150) + rng.uniform(-20, 20, LAMPS)
+        share = np.full(LAMPS, 1 / LAMPS)
+    elif kind == 2:  # a bulb overhead
+        high = rng.uniform(65, 85, LAMPS)
+        sky = rng.uniform(0.1, 0.5)
+    elif kind == 3:
+        sky = rng.uniform(0.7, 1.0)
+    high, side = np.radians(high), np.radians(side)
+    lamps = np.column_stack([np.cos(high) * np.cos(side), np.cos(high) * np.sin(side), np.sin(high)])
+    weights = np.concatenate([[sky], (1 - sky) * share])
+    return tuple(map(tuple, lamps.tolist())), tuple(weights.tolist())
+
+
+def any_tub(rng: np.random.Generator, view_deg: float, azimuth_deg: float) -> Tub:
+    """Draw a tub: white, grey or dark, of 10 to 80 litres."""
+    lamps, light = any_light(rng)
+    wall = (rng.uniform(0.6, 0.85), rng.uniform(0.25, 0.5), rng.uniform(0.04, 0.15))[rng.integers(3)]
+    return Tub(
+        wall=float(wall),
+        width_mm=float(rng.uniform(280, 650)),
+        length_mm=float(rng.uniform(240, 500)),
+        depth_mm=float(rng.uniform(185, 400)),
+        rim_mm=float(rng.uniform(15, 110)),
+        lamps=lamps,  # type: ignore[arg-type]
+        light=light,
+        view_deg=view_deg,
+        azimuth_deg=azimuth_deg,
+    )
+
+
+def scene_of(tub: Tub, water: Water, channel: int) -> TubScene:
+    """Return one colour of a tub as the path tracer takes it."""
+    haze = water.attenuation_per_m[channel]
+    sine = np.sin(np.radians(tub.view_deg)) / INDEX
+    cosine = float(np.sqrt(1 - sine**2))
+    deepest = min(DEEPEST_MM, 1000 * OPTICAL_REACH / haze * cosine)
+    return TubScene(
+        attenuation_per_mm=haze / 1000,
+        albedo=water.albedo[channel],
+        g_forward=water.g_forward,
+        g_backward=-0.3,
+        backward_share=water.backward_share,
+        wall=tub.wall,
+        width_mm=tub.width_mm,
+        length_mm=tub.length_mm,
+        depth_mm=tub.depth_mm,
+        rim_mm=tub.rim_mm,
+        white=0.8,
+        black=0.045,
+        dry_black=0.045,
+        sight_cos=cosine,
+        azimuth_rad=float(np.radians(tub.azimuth_deg)),
+        points_mm=tuple((deepest * points()).tolist()),
+        lamps=tub.lamps,
+    )
+
+
+def points() -> FloatArray:
+    """Return the depths that are traced, as shares of the deepest, shape (DEPTHS,)."""
+    return np.linspace(0.02, 1.0, DEPTHS)
+
+
+def design_scenes(count: int) -> list[tuple[Tub, Water]]:
+    """Draw the tubs from which constants are derived."""
+    rng = np.random.default_rng(DESIGN_SEED)
+    return [
+        (any_tub(rng, float(rng.uniform(17, 62)), float(rng.uniform(-20, 20))), any_water(rng))
+        for _ in range(count)
+    ]
