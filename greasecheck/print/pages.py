@@ -57,6 +57,20 @@ def sheet_page(sheet: Drawing, paper: Paper) -> Drawing:
     return _page(paper, (*shapes, *_fold_marks(paper, left, top + sheet.height_mm)))
 
 
+def upright(paper: Paper) -> Paper:
+    """Return the paper turned upright, whichever way it lay."""
+    width, height = sorted((paper.width_mm, paper.height_mm))
+    return Paper(name=paper.name, width_mm=width, height_mm=height)
+
+
+def upright_page(drawing: Drawing, paper: Paper) -> Drawing:
+    """Centre a drawing on a page that stands upright."""
+    page = upright(paper)
+    left = (page.width_mm - drawing.width_mm) / 2
+    top = (page.height_mm - drawing.height_mm) / 2
+    return _page(page, tuple(shifted(shape, left, top) for shape in drawing.shapes))
+
+
 def card_pages(cards: Sequence[Drawing], paper: Paper, foot: str) -> tuple[Drawing, ...]:
     """Lay out equal cards in rows, with cut marks at their corners.
 

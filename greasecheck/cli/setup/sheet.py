@@ -1,4 +1,4 @@
-"""Commands for sheet, bone card and tags: print them, show what they hold."""
+"""Commands for sheet, bone card, dip ladder and tags: print them, show what they hold."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.setup.sheet_json import sheet_json
+from greasecheck.cli.setup.sheet_json import ladder_json, sheet_json
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import DataFileError, SheetError
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 USUAL_TAGS = 40  # printed when none is named: two pages
 sheet = typer.Typer(
     no_args_is_help=True,
-    help="Print the colour reference sheet, the bone card and tags; show what they hold.",
+    help="Print the colour reference sheet, bone card, dip ladder and tags; show what they hold.",
     rich_markup_mode="markdown",
 )
 
@@ -40,12 +40,13 @@ class Design(StrEnum):
 
     SHEET = "sheet"
     CARD = "card"
+    LADDER = "ladder"
 
 
 PaperOption = Annotated[PaperName, typer.Option("--paper", help="Paper to print on.")]
 Dpi = Annotated[float, typer.Option(help="Resolution of a PNG in dpi.", min=30, max=1200)]
 Version = Annotated[int | None, typer.Option(help="Version of the sheet; by default the newest.")]
-DesignOption = Annotated[Design, typer.Option(help="The sheet, or the card to lay beside a bone.")]
+DesignOption = Annotated[Design, typer.Option(help="The sheet, the card beside a bone, or a tub's ladder.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -62,13 +63,19 @@ def print_sheet(
     design: DesignOption = Design.SHEET,
     paper: PaperOption = PaperName.A4,
     count: Annotated[int, typer.Option(help="How many cards in a PDF.", min=1, max=100)] = 4,
+    tub: Annotated[
+        list[str] | None, typer.Option(help="Tubs whose ladders to print, such as 12 or 14-16.")
+    ] = None,
     dpi: Dpi = 300,
     version: Version = None,
 ) -> None:
-    """Write the sheet or the bone card: PDF pages at true size, its area as a PNG, or as JSON.
+    """Write sheet, bone card or dip ladder: PDF pages at true size, its area as a PNG, or as JSON.
 
     Example: greasecheck sheet print card.pdf --design card --count 2
     """
+    if design is Design.LADDER:
+        _print_ladder(out, tub or [], _paper(paper), dpi)
+        return
     from greasecheck.reference.patch_values import nominal_values  # noqa: PLC0415 - loads numpy
 
     geometry = _geometry(design, version)
@@ -83,6 +90,27 @@ def print_sheet(
     options.write_bytes(out, content, str(design))
     length = geometry.ruler_length_mm
     typer.echo(f"{out}: print it at 100 %, then check that its ruler measures {length:.0f} mm")
+
+
+def _print_ladder(out: Path, tubs: list[str], paper: Paper, dpi: float) -> None:
+    """Write plates of the dip ladder, and how to make and hang them."""
+    from greasecheck.print import ladder as printer  # noqa: PLC0415 - loads reportlab
+    from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
+    from greasecheck.reference.dip_ladder import dip_ladder  # noqa: PLC0415 - only here
+
+    plate, numbers = dip_ladder(), logbook_options.tub_numbers(tubs)
+    kind = _kind(out, ".pdf", ".png", ".json")
+    if kind == ".json":
+        content = json.dumps({"schema": 1, **ladder_json(plate)}, indent=1).encode()
+    elif kind == ".png" and len(numbers) <= 1:
+        content = encode_png(printer.draw_ladder_png(plate, *(numbers or [None]), dpi), dpi)
+    elif kind == ".png":
+        raise DataFileError("a PNG holds one ladder", hint="name one tub, or write a PDF")
+    else:
+        content = printer.ladder_pdf(plate, numbers, paper)
+    options.write_bytes(out, content, "ladder")
+    length = plate.stripes.fine.height_mm
+    typer.echo(f"{out}: print it at 100 %, then check that its stripes measure {length:.0f} mm")
 
 
 def _png(geometry: SheetGeometry, values: PatchValues, dpi: float) -> bytes:
@@ -154,6 +182,9 @@ def show(
         values_for,
     )
 
+    if design is Design.LADDER:
+        _show_ladder(as_json=as_json)
+        return
     own = options.named_sheets(sheet_file)
     given = [load_patch_values(path) for path in patches or ()]
     if given and version is None:
@@ -165,6 +196,16 @@ def show(
         print_json(sheet_json(geometry, values))
     else:
         _print_values(geometry, values)
+
+
+def _show_ladder(*, as_json: bool) -> None:
+    from greasecheck.reference.dip_ladder import dip_ladder  # noqa: PLC0415 - only here
+
+    shown = ladder_json(dip_ladder())
+    if as_json:
+        print_json(shown)
+    else:
+        typer.echo("\n".join(f"{name}: {value}" for name, value in shown.items()))
 
 
 def _geometry(design: Design, version: int | None) -> SheetGeometry:

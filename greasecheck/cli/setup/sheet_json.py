@@ -8,6 +8,7 @@ from greasecheck.reference.tags import TAG_DICTIONARY
 
 if TYPE_CHECKING:
     from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry, Sight
+    from greasecheck.reference.dip_ladder import DipLadder
 
 
 OWN_NUMBERS = range(10, 50)  # tubs whose tag's marker has their number; tag_ids.csv has all
@@ -46,6 +47,41 @@ def sheet_json(geometry: SheetGeometry, values: PatchValues) -> dict[str, object
         "values_source": values.source,
         "white": "D65, 2 degrees",
         "patches": [_patch(name, geometry, values) for name in values.names],
+    }
+
+
+def ladder_json(ladder: DipLadder) -> dict[str, object]:
+    """Return the geometry of a dip ladder; a box is x, y, width, height [mm]."""
+    stripes, rungs = ladder.stripes, ladder.rungs
+    return {
+        "version": ladder.version,
+        "width_mm": ladder.width_mm,
+        "height_mm": ladder.height_mm,
+        "origin": "upper left corner of the plate, x to the right, y down",
+        "dictionary": ladder.dictionary,
+        "markers": [
+            {"id": number, "box_mm": _box(box)} for number, box in ladder.markers.items()
+        ],
+        "tag_marker_mm": _box(ladder.tag_marker),
+        "waterline_y_mm": ladder.waterline_mm,
+        "body_mm": _box(ladder.body),
+        "black_mm": _box(ladder.black),
+        "wings_mm": [_box(box) for box in ladder.wings],
+        "stripes": {
+            "fine_bar_mm": stripes.fine_bar_mm,
+            "coarse_bar_mm": stripes.coarse_bar_mm,
+            "fine_mm": _box(stripes.fine),
+            "coarse_mm": _box(stripes.coarse),
+            "dry_fine_mm": _box(stripes.dry_fine),
+            "dry_coarse_mm": _box(stripes.dry_coarse),
+            "first": "white",
+        },
+        "rungs_mm": [_box(box) for box in rungs.columns],
+        "rung_step_mm": rungs.step_mm,
+        "greys": [
+            {"name": name, "reflectance": grey.reflectance, "boxes_mm": [*map(_box, grey.boxes)]}
+            for name, grey in ladder.greys.items()
+        ],
     }
 
 

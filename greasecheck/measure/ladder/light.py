@@ -1,0 +1,182 @@
+"""The linear light of a ladder's picture, in units of its dry white."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from greasecheck.measure.colour.tone_curve import fit_tone, identity_tone
+from greasecheck.reference.dip_ladder import dip_ladder
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.colour.tone_curve import ToneCurve
+    from greasecheck.measure.ladder.refraction import Eye
+    from greasecheck.model import Box, FloatArray, Photo
+
+MARGIN_PX = 12
+INSET_SHARE = 0.2  # of a patch's shorter side is left out along its edges, where blur mixes
+GRID = 7  # samples along each side of a patch
+# How well the reflectance of printed greys is known: printers differ by about a tenth, the black
+# of toner by more; from memory. With twice as much the curve stays closer to the profile's.
+GREY_LOG_STD, BLACK_LOG_STD = 0.08, 0.2
+LEAST_LIGHT = 1e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """The part of a photo that holds a ladder.
+
+    Attributes
+    ----------
+    linear : ndarray, shape (rows, columns, 3), float32
+        Light by the photo's profile, 0 to 1.
+    corner_px : ndarray, shape (2,)
+        Where its upper left pixel lies in the photo.
+    tone : ToneCurve
+        Takes that light to what the greys say it was.
+    white : ndarray, shape (3,)
+        Light of dry white after `tone`.
+    """
+
+    linear: FloatArray
+    corner_px: FloatArray
+    tone: ToneCurve
+    white: FloatArray
+
+    def at(self, pixels: FloatArray) -> FloatArray:
+        """Return light over dry white at pixels, shape (n, 2), as shape (n, 3)."""
+        return self.tone(_sampled(self.linear, pixels - self.corner_px)) / self.white
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Greys:
+    """The greys as seen.
+
+    Attributes
+    ----------
+    values : ndarray, shape (n, 3)
+        Light by the profile.
+    spread : ndarray, shape (n,)
+        Relative scatter within each, green.
+    reflectances : ndarray, shape (n,)
+        What each reflects.
+    left : ndarray of bool, shape (n,)
+        Which lie on the left wing.
+    """
+
+    values: FloatArray
+    spread: FloatArray
+    reflectances: FloatArray
+    left: FloatArray
+
+
+def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Picture, Greys]:
+    """Cut a ladder out of a photo and find the tone curve by its greys.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    eye : Eye
+        The camera before this ladder.
+    outline_px : ndarray, shape (n, 2)
+        Pixels around the ladder.
+    """
+    linear, corner = _cut(photo, outline_px)
+    greys = _greys(linear, corner, eye)
+    whites = greys.reflectances == greys.reflectances.max()
+    tone = _tone(greys)
+    white = np.maximum(tone(greys.values[whites].mean(axis=0)), LEAST_LIGHT)
+    return Picture(linear=linear, corner_px=corner, tone=tone, white=white), greys
+
+
+def _cut(photo: Photo, outline_px: FloatArray) -> tuple[FloatArray, FloatArray]:
+    height, width = photo.pixels.shape[:2]
+    low = np.clip(np.floor(outline_px.min(axis=0)) - MARGIN_PX, 0, [width - 2, height - 2])
+    high = np.clip(np.ceil(outline_px.max(axis=0)) + MARGIN_PX, low + 2, [width, height])
+    left, top, right, bottom = *low.astype(int), *high.astype(int)
+    device = photo.pixels[top:bottom, left:right]
+    table = photo.transfer
+    index = device.astype(np.intp) * (len(table) - 1) // photo.full_scale
+    linear = np.stack([table[index[:, :, k], k] for k in range(3)], axis=2).astype(np.float32)
+    return linear, low
+
+
+def _sampled(linear: FloatArray, pixels: FloatArray) -> FloatArray:
+    x, y = np.ascontiguousarray(pixels.T.astype(np.float32))
+    found = [
+        cv2.remap(linear, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        for part in _parts(len(x))
+    ]
+    return np.concatenate(found).reshape(-1, 3).astype(np.float64)
+
+
+def _parts(length: int) -> Sequence[slice]:
+    """Return slices that OpenCV's remap takes: it counts rows in 16 bits."""
+    return [slice(start, start + 30000) for start in range(0, length, 30000)]
+
+
+def _greys(linear: FloatArray, corner: FloatArray, eye: Eye) -> Greys:
+    plate = dip_ladder()
+    patches = [
+        (grey.reflectance, box) for grey in plate.greys.values() for box in grey.boxes
+    ]
+    patches += [(plate.greys["black"].reflectance, box) for box in _dry_blacks()]
+    values, spreads = [], []
+    for _, box in patches:
+        seen = _sampled(linear, eye.project(_grid(box)) - corner)
+        values.append(np.median(seen, axis=0))
+        spreads.append(seen[:, 1].std() / max(seen[:, 1].mean(), LEAST_LIGHT))
+    return Greys(
+        values=np.maximum(np.array(values), LEAST_LIGHT),
+        spread=np.array(spreads),
+        reflectances=np.array([reflectance for reflectance, _ in patches]),
+        left=np.array([box.x_mm < plate.width_mm / 2 for _, box in patches]),
+    )
+
+
+def _dry_blacks() -> tuple[Box, ...]:
+    """Return the black stripes of the dry coarse twin, and parts of the black between the wings."""
+    plate = dip_ladder()
+    twin, bar = plate.stripes.dry_coarse, plate.stripes.coarse_bar_mm
+    count = round(twin.width_mm / bar)
+    stripes = [_part(twin, number * bar, bar) for number in range(1, count, 2)]
+    return (*stripes, _part(plate.black, 10.0, 15.0), _part(plate.black, 80.0, 15.0))
+
+
+def _part(box: Box, start_mm: float, width_mm: float) -> Box:
+    """Return an upright part of a box, no lower than the wings."""
+    height = min(box.height_mm, dip_ladder().wings[0].height_mm)
+    return type(box)(
+        x_mm=box.x_mm + start_mm, y_mm=box.y_mm, width_mm=width_mm, height_mm=height
+    )
+
+
+def _grid(box: Box) -> FloatArray:
+    """Return points over a patch, shape (n, 3), its edges left out."""
+    inner = box.inset(INSET_SHARE * min(box.width_mm, box.height_mm))
+    x = np.linspace(inner.x_mm, inner.x_mm + inner.width_mm, GRID)
+    y = np.linspace(inner.y_mm, inner.y_mm + inner.height_mm, GRID)
+    across, down = (axis.ravel() for axis in np.meshgrid(x, y))
+    return np.column_stack([across, down, np.zeros(across.size)])
+
+
+def _tone(greys: Greys) -> ToneCurve:
+    """Fit the tone curve; each wing has its own light, told by its white."""
+    green = greys.values[:, 1]
+    top = greys.reflectances.max()
+    if green.min() >= green.max() / 2:
+        return identity_tone()
+    level = np.empty_like(green)
+    for side in (True, False):
+        here = greys.left == side
+        level[here] = green[here & (greys.reflectances == top)].mean()
+    expected = greys.reflectances / top * level
+    dark = greys.reflectances == greys.reflectances.min()
+    std = np.where(dark, BLACK_LOG_STD, GREY_LOG_STD)
+    return fit_tone(green, expected, np.hypot(std, greys.spread))

@@ -1,0 +1,221 @@
+"""Samples the stripes from each depth: contrast of 3 and 8 mm, light of white, their scatter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from greasecheck.measure.ladder.refraction import look
+from greasecheck.measure.ladder.slopes import Profile
+from greasecheck.reference.dip_ladder import dip_ladder
+
+if TYPE_CHECKING:
+    from greasecheck.measure.ladder.light import Picture
+    from greasecheck.measure.ladder.refraction import Eye, Sight, Surface
+    from greasecheck.model import BoolArray, Box, FloatArray
+
+BIN_MM = 2.5
+LEAST_BIN_PX = 1.3  # lower bins would share their pixels
+MIDDLE_SHARE = 0.5  # of a stripe's width, so that blur from its neighbours stays out
+ACROSS, DOWN = 5, 3  # samples in a stripe and bin
+SMOOTHED_BINS = 9  # over which the scatter is taken together
+EDGE_PX = 1.5  # of blur below the stripes' upper end
+LEAST_STD = 3e-4
+PHASE_STEP_MM = 0.5
+MOST_ASIDE_SHARE = 0.6  # of a stripe: beyond it the phase is taken for chance
+MIRROR_MARGIN_MM = 3.0
+NEAR_BINS = 16  # from whose angles that of the view is taken: the upper 40 mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """The stripes of one width, by depth.
+
+    Attributes
+    ----------
+    contrast, white, std : ndarray, shape (bins,)
+        White less black, white, and the standard error of either, green.
+    stripes : ndarray, shape (bins, stripes)
+        Light of each stripe, green.
+    tint : ndarray, shape (bins, 3)
+        Light of white in R, G, B.
+    contrasts : ndarray, shape (bins, 3)
+        White less black in R, G, B.
+    """
+
+    contrast: FloatArray
+    white: FloatArray
+    std: FloatArray
+    stripes: FloatArray
+    tint: FloatArray
+    contrasts: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sampled:
+    """All that is sampled of a ladder.
+
+    Attributes
+    ----------
+    places_mm : ndarray, shape (bins,)
+        y of each bin's middle on the plate [mm].
+    sight : Sight
+        Sight lines to the middle of the plate in each bin.
+    fine, coarse : Field
+        The stripes.
+    inside : ndarray of bool, shape (bins,)
+        Which bins lie in the photo, below the surface, and clear of the mirror image of dry
+        stripes.
+    """
+
+    places_mm: FloatArray
+    sight: Sight
+    fine: Field
+    coarse: Field
+    inside: BoolArray
+
+    @property
+    def view_cos(self) -> float:
+        """Return the cosine of the angle in air between sight line and upright."""
+        near = self.sight.cos_air[self.inside][:NEAR_BINS]
+        return float(np.mean(near)) if len(near) else float("nan")
+
+    def profile(self, channel: int | None = None) -> Profile:
+        """Return what the slopes are fitted to; one channel of R, G, B, or green."""
+        keep = self.inside
+        place = 1 if channel is None else channel
+        return Profile(
+            depth_mm=self.sight.depth_mm[keep],
+            path_m=self.sight.path_mm[keep] / 1000,
+            fine=self.fine.contrasts[keep, place],
+            coarse=self.coarse.contrasts[keep, place],
+            white=self.coarse.tint[keep, place],
+            fine_std=self.fine.std[keep],
+            coarse_std=self.coarse.std[keep],
+            white_std=self.coarse.std[keep],
+        )
+
+
+def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
+    """Sample the stripes below their upper end, down to the plate's lower end."""
+    plate = dip_ladder()
+    field = plate.stripes.fine
+    middle = plate.width_mm / 2
+    step = _bin_height(eye, surface, field)
+    start = field.y_mm + EDGE_PX * step / LEAST_BIN_PX if step > BIN_MM else field.y_mm + BIN_MM / 2
+    places = np.arange(start + step / 2, field.y_mm + field.height_mm - step / 2, step)
+    sight = look(eye, surface, np.column_stack([np.full_like(places, middle), places]))
+    aside = _aside_mm(picture, eye, surface, places)
+    fields = (
+        (field, plate.stripes.fine_bar_mm),
+        (plate.stripes.coarse, plate.stripes.coarse_bar_mm),
+    )
+    grids = [_grid(box, bar, places, aside, step) for box, bar in fields]
+    fine, coarse = (
+        _field(picture, eye, surface, grid, box, bar)
+        for grid, (box, bar) in zip(grids, fields, strict=True)
+    )
+    inside = _inside(picture, sight) & _clear_of_mirror(surface, sight, field.y_mm)
+    return Sampled(places_mm=places, sight=sight, fine=fine, coarse=coarse, inside=inside)
+
+
+def _bin_height(eye: Eye, surface: Surface, field: Box) -> float:
+    """Return a height of bins that spans enough pixels 40 mm down [mm]."""
+    x, y = field.centre_mm[0], field.y_mm + 40.0
+    pixels = look(eye, surface, np.array([[x, y], [x, y + 1.0]])).pixels
+    per_mm = float(np.hypot(*(pixels[1] - pixels[0])))
+    return max(BIN_MM, LEAST_BIN_PX / max(per_mm, 1e-3))
+
+
+def _inside(picture: Picture, sight: Sight) -> BoolArray:
+    rows, columns = picture.linear.shape[:2]
+    away = sight.pixels - picture.corner_px
+    within: BoolArray = ((away > 1) & (away < np.array([columns, rows]) - 2)).all(axis=1)
+    return within & (sight.depth_mm > 0)
+
+
+def _clear_of_mirror(surface: Surface, sight: Sight, top_mm: float) -> BoolArray:
+    """Return what lies deeper than the mirror image of stripes that have fallen dry."""
+    dry = surface.level_mm - top_mm + MIRROR_MARGIN_MM
+    if dry <= MIRROR_MARGIN_MM:
+        return np.ones(len(sight.depth_mm), dtype=np.bool_)
+    tan_air = np.sqrt(1 / np.square(sight.cos_air) - 1)
+    near = np.sqrt(np.maximum(sight.path_mm**2 - sight.depth_mm**2, 0))
+    clear: BoolArray = near / np.maximum(tan_air, 1e-6) > dry
+    return clear
+
+
+def _aside_mm(
+    picture: Picture, eye: Eye, surface: Surface, places: FloatArray
+) -> FloatArray:
+    """Return how far aside the stripes of 3 mm are seen from where they should be, by depth [mm].
+
+    The phase of the period of two stripes in each bin, weighed by its strength; a straight line
+    over the depth, as errors of the camera's place make.
+    """
+    box, bar = dip_ladder().stripes.fine, dip_ladder().stripes.fine_bar_mm
+    x = np.arange(box.x_mm + PHASE_STEP_MM / 2, box.x_mm + box.width_mm, PHASE_STEP_MM)
+    grid_x, grid_y = np.meshgrid(x, places)
+    sight = look(eye, surface, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
+    light = picture.at(sight.pixels)[:, 1].reshape(grid_x.shape)
+    middle = box.x_mm + bar / 2
+    wave = light @ np.exp(-1j * np.pi * (x - middle) / bar)
+    strength = np.abs(wave) ** 2
+    deviation = -np.angle(wave) * bar / np.pi
+    usable = np.abs(deviation) < MOST_ASIDE_SHARE * bar
+    weight = np.sqrt(strength * usable) + 1e-12
+    line = np.polynomial.Polynomial.fit(places, deviation, 1, w=weight)
+    return np.clip(line(places), -bar / 2, bar / 2)
+
+
+def _grid(
+    box: Box, bar_mm: float, places: FloatArray, aside: FloatArray, step: float
+) -> FloatArray:
+    """Return points on the plate, shape (bins, stripes, samples, 2)."""
+    count = round(box.width_mm / bar_mm)
+    middles = box.x_mm + (np.arange(count) + 0.5) * bar_mm
+    across = np.linspace(-0.5, 0.5, ACROSS) * MIDDLE_SHARE * bar_mm
+    down = np.linspace(-0.4, 0.4, DOWN) * step
+    shape = (len(places), count, ACROSS, DOWN)
+    x = middles[:, None, None] + across[:, None] + aside[:, None, None, None]
+    y = places[:, None, None, None] + down
+    both = np.stack([np.broadcast_to(x, shape), np.broadcast_to(y, shape)], axis=-1)
+    return both.reshape(len(places), count, ACROSS * DOWN, 2)
+
+
+def _field(
+    picture: Picture, eye: Eye, surface: Surface, grid: FloatArray, box: Box, bar_mm: float
+) -> Field:
+    sight = look(eye, surface, grid.reshape(-1, 2))
+    light = picture.at(sight.pixels).reshape(*grid.shape[:3], 3)
+    middles = box.x_mm + (np.arange(grid.shape[1]) + 0.5) * bar_mm
+    return _contrasts(light.mean(axis=2), middles)
+
+
+def _contrasts(stripes: FloatArray, middles: FloatArray) -> Field:
+    """Fit white, black and a straight change of light across the field, in each bin.
+
+    `stripes` has shape (bins, stripes, 3); the first stripe is white.
+    """
+    sign = np.where(np.arange(len(middles)) % 2 == 0, 1.0, 0.0)
+    away = (middles - middles.mean()) / np.ptp(middles)
+    design = np.column_stack([sign, np.ones_like(away), away])
+    solve = np.linalg.pinv(design)
+    found = np.einsum("ks,bsc->bkc", solve, stripes)
+    left = stripes - np.einsum("sk,bkc->bsc", design, found)
+    freedom = len(middles) - design.shape[1]
+    scatter = np.sqrt((left[:, :, 1] ** 2).sum(axis=1) / freedom)
+    smooth = ndimage.median_filter(scatter, size=SMOOTHED_BINS, mode="nearest")
+    spread = np.sqrt(np.linalg.inv(design.T @ design)[0, 0])
+    white = found[:, 0] + found[:, 1]
+    return Field(
+        contrast=found[:, 0, 1],
+        white=white[:, 1],
+        std=np.hypot(np.maximum(scatter, smooth) * spread, LEAST_STD),
+        stripes=stripes[:, :, 1],
+        tint=white,
+        contrasts=found[:, 0],
+    )

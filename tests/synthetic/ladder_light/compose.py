@@ -1,0 +1,382 @@
+"""Puts the traced light of tubs into photos: refraction by rays, mirror images, camera."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from greasecheck.print.ladder import draw_ladder_png
+from greasecheck.reference.dip_ladder import dip_ladder
+from tests.synthetic.ladder_light.scenes import INDEX, scene_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
+    from tests.synthetic.ladder_light.photo_plan import LadderShot, PhotoPlan
+    from tests.synthetic.ladder_light.scenes import Tub, Water
+
+DPMM = 8.0
+PAPER, INK = 0.85, 0.045  # reflectances of the print
+SAMPLES = ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25))
+BRIGHTEST = 0.9  # of full scale: exposure keeps all but 0.5 % of the picture below it
+RIM_MM = 14.0  # thickness of a tub's rim
+HALF_MM, LENGTH_MM = 130.0, 280.0  # most of a tub that is drawn, so that neighbours stay apart
+
+
+@dataclass(frozen=True, slots=True)
+class WetLight:
+    """Light of one ladder under water, relative to dry white of reflectance 1, by channel.
+
+    `paths_mm` and `depths_mm` have shape (points,), the others (3, points).
+    """
+
+    depths_mm: FloatArray
+    paths_mm: FloatArray
+    fine: FloatArray
+    coarse: FloatArray
+    fine_black: FloatArray
+    coarse_black: FloatArray
+
+
+@dataclass(slots=True)
+class Spoil:
+    """What spoils a ladder's picture; nothing by default.
+
+    `slope` gives the tilt of the water's surface at x, y [mm]; `over` changes the light of the
+    water's surface region; `plate` changes the reflectance of the plate at X, Y; `front` changes
+    the whole picture before the camera.
+    """
+
+    slope: Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray]] | None = None
+    over: Callable[[FloatArray, FloatArray, FloatArray], FloatArray] | None = None
+    plate: Callable[[FloatArray, FloatArray, FloatArray], FloatArray] | None = None
+    front: Callable[[FloatArray, np.random.Generator], FloatArray] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shooting:
+    """How a photo is taken: exposure, colour of the light, noise, tone."""
+
+    exposure: float = 0.75  # of full scale for dry white
+    light: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    noise: float = 0.006  # relative standard deviation at full scale
+    contrast: float = 0.0  # strength of an S-shaped tone curve
+    local: float = 0.0  # share of base compression of a local tone map
+    quality: int = 92
+    gradient: tuple[float, float] = (0.0, 0.0)  # relative change of light across 200 mm
+
+
+@dataclass(slots=True)
+class Scene:
+    """A photo plan with the tub numbers of its ladders, their wet light and what spoils them."""
+
+    plan: PhotoPlan
+    tubs: list[int | None]
+    lights: list[WetLight]
+    spoils: list[Spoil] = field(default_factory=list)
+
+
+@cache
+def plate_texture(tub: int | None) -> NDArray[np.float32]:
+    """Return the plate's reflectance, shape (rows, columns), `DPMM` pixels per mm; NaN outside."""
+    plate = dip_ladder()
+    grey = draw_ladder_png(plate, tub, DPMM * 25.4)[:, :, 1] / 255.0
+    linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4)
+    texture = INK + (PAPER - INK) * linear
+    inside = np.zeros(texture.shape, dtype=bool)
+    for box in (*plate.wings, plate.body, plate.black):
+        left, top = round(box.x_mm * DPMM), round(box.y_mm * DPMM)
+        right = left + round(box.width_mm * DPMM)
+        inside[top : top + round(box.height_mm * DPMM), left:right] = True
+    return np.where(inside, texture, np.nan).astype(np.float32)
+
+
+def wet_light(tub: Tub, water: Water, light: FloatArray) -> WetLight:
+    """Return the light of a traced tub; `light` has shape (3, depths, patterns)."""
+    scenes = [scene_of(tub, water, channel) for channel in range(3)]
+    deepest = max(scene.points_mm[-1] for scene in scenes)
+    depths = np.linspace(0.5, deepest, 120)
+    parts: list[list[FloatArray]] = [[], [], [], []]
+    for scene, seen in zip(scenes, light, strict=True):
+        traced = np.array(scene.points_mm)
+        for place, (white, black) in enumerate(((0, 1), (2, 3))):
+            direct = np.exp(-scene.attenuation_per_mm * traced / scene.sight_cos)
+            contrast = np.maximum(seen[:, white] - seen[:, black], 0.1 * direct)
+            contrast = contrast / (scene.white - scene.black)
+            parts[place].append(np.exp(_extended(depths, traced, np.log(contrast))))
+            bottom = seen[:, black] - scene.black * contrast
+            parts[2 + place].append(np.interp(depths, traced, bottom))
+    fine, coarse, fine_black, coarse_black = (np.array(part) for part in parts)
+    return WetLight(depths, depths / scenes[0].sight_cos, fine, coarse, fine_black, coarse_black)
+
+
+def _extended(at: FloatArray, known: FloatArray, values: FloatArray) -> FloatArray:
+    """Interpolate, and go on straight beyond the last points."""
+    slope = min((values[-1] - values[-5]) / (known[-1] - known[-5]), 0.0)
+    inside = np.interp(at, known, values)
+    return np.where(at > known[-1], values[-1] + slope * (at - known[-1]), inside)
+
+
+def camera_axes(plan: PhotoPlan) -> FloatArray:
+    """Return the camera's axes as rows: right, down, forward, in the world."""
+    forward = np.array(plan.look_mm) - np.array(plan.eye_mm)
+    forward = forward / np.linalg.norm(forward)
+    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right = right / np.linalg.norm(right)
+    down = np.cross(forward, right)
+    roll = np.radians(plan.roll_deg)
+    turned = np.cos(roll) * right + np.sin(roll) * down
+    return np.stack([turned, np.cross(forward, turned), forward])
+
+
+def world_to_pixels(plan: PhotoPlan, points: FloatArray) -> FloatArray:
+    """Return pixels of world points, straight lines of sight."""
+    camera = plan.camera
+    seen = (points - np.array(plan.eye_mm)) @ camera_axes(plan).T
+    scale = camera.focal * max(camera.width_px, camera.height_px)
+    middle = np.array([camera.width_px - 1, camera.height_px - 1]) / 2
+    return scale * seen[:, :2] / seen[:, 2:] + middle
+
+
+def plate_to_world(shot: LadderShot, plate_mm: FloatArray) -> FloatArray:
+    """Return world places of places on a plate."""
+    across, down = dip_ladder().width_mm / 2 - plate_mm[:, 0], plate_mm[:, 1] - shot.level_mm
+    lean = np.radians(shot.lean_deg)
+    away = np.column_stack([across, down * np.sin(lean), -down * np.cos(lean)])
+    return np.array(shot.at_mm) + away
+
+
+def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Render a photo, shape (height, width, 3)."""
+    camera = scene.plan.camera
+    light = _background(camera.width_px, camera.height_px, rng)
+    spoils = scene.spoils or [Spoil() for _ in scene.plan.ladders]
+    for shot, tub, wet, spoil in zip(scene.plan.ladders, scene.tubs, scene.lights, spoils, strict=True):
+        _paint_tub(light, scene.plan, shot, wet)
+        _paint_ladder(light, scene.plan, shot, tub, wet, spoil, shooting)
+        if spoil.front is not None:
+            light[:] = spoil.front(light, rng)
+    return _photographed(light, camera.blur_px, shooting, rng)
+
+
+def _background(width: int, height: int, rng: np.random.Generator) -> NDArray[np.float32]:
+    small = rng.uniform(0.12, 0.3, (height // 40 + 2, width // 40 + 2)).astype(np.float32)
+    grey = cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
+    return np.repeat(grey[:, :, None], 3, axis=2)
+
+
+def _paint_tub(
+    light: NDArray[np.float32], plan: PhotoPlan, shot: LadderShot, wet: WetLight
+) -> None:
+    """Paint the rim, the inner walls and the water of a tub as flat patches."""
+    x, y, z = shot.at_mm
+    half, length = min(shot.tub.width_mm / 2, HALF_MM), min(shot.tub.length_mm, LENGTH_MM)
+    rim = min(shot.tub.rim_mm, 60.0)
+
+    def level(height: float, grow: float) -> FloatArray:
+        left, right, near = x - half - grow, x + half + grow, y + length + grow
+        corners = [(left, y - grow), (right, y - grow), (right, near), (left, near)]
+        return np.array([(*corner, z + height) for corner in corners])
+
+    deep = wet.coarse_black[:, -1] * _through(np.cos(np.radians(shot.tub.view_deg)))
+    for corners, colour in (
+        (level(rim, RIM_MM), np.full(3, shot.tub.wall)),
+        (level(rim, 0.0), np.full(3, shot.tub.wall * 0.6)),
+        (level(0.0, 0.0), deep),
+    ):
+        pixels = world_to_pixels(plan, corners).round().astype(np.int32)
+        cv2.fillConvexPoly(light, pixels, tuple(float(c) for c in colour))
+
+
+def _through(cos_air: FloatArray | float) -> FloatArray:
+    """Return the share of light that passes the surface upward, the n squared law left out."""
+    cos_water = np.sqrt(1 - (1 - np.square(cos_air)) / INDEX**2)
+    across = (cos_air - INDEX * cos_water) / (cos_air + INDEX * cos_water)
+    along = (INDEX * cos_air - cos_water) / (INDEX * cos_air + cos_water)
+    return np.asarray(1 - (across**2 + along**2) / 2)
+
+
+def _paint_ladder(
+    light: NDArray[np.float32],
+    plan: PhotoPlan,
+    shot: LadderShot,
+    tub: int | None,
+    wet: WetLight,
+    spoil: Spoil,
+    shooting: Shooting,
+) -> None:
+    left, top, right, bottom = _box_of(plan, shot)
+    if right - left < 2 or bottom - top < 2:
+        return
+    region = light[top:bottom, left:right]
+    total, weight = np.zeros_like(region), np.zeros(region.shape[:2], dtype=np.float32)
+    rows, columns = np.mgrid[top:bottom, left:right].astype(np.float64)
+    for dx, dy in SAMPLES:
+        seen = _seen(plan, shot, tub, wet, spoil, columns + dx, rows + dy)
+        shown = ~np.isnan(seen[:, :, 0])
+        total += np.where(shown[:, :, None], seen, 0)
+        weight += shown
+    share = (weight / len(SAMPLES))[:, :, None]
+    mean = total / np.maximum(weight, 1)[:, :, None]
+    across = (columns - columns.mean()) / max(np.ptp(columns), 1)
+    down = (rows - rows.mean()) / max(np.ptp(rows), 1)
+    ramp = 1 + shooting.gradient[0] * across + shooting.gradient[1] * down
+    region[:] = share * mean * ramp[:, :, None] + (1 - share) * region
+
+
+def _box_of(plan: PhotoPlan, shot: LadderShot) -> tuple[int, int, int, int]:
+    plate = dip_ladder()
+    corners = np.array(
+        [(x, y) for x in (0, plate.width_mm) for y in (0, plate.height_mm)], dtype=float
+    )
+    pixels = world_to_pixels(plan, plate_to_world(shot, corners))
+    size = np.array([plan.camera.width_px, plan.camera.height_px])
+    low = np.clip(pixels.min(axis=0) - 8, 0, size).astype(int)
+    high = np.clip(pixels.max(axis=0) + 8, 0, size).astype(int)
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
+
+
+def _seen(
+    plan: PhotoPlan,
+    shot: LadderShot,
+    tub: int | None,
+    wet: WetLight,
+    spoil: Spoil,
+    columns: FloatArray,
+    rows: FloatArray,
+) -> FloatArray:
+    """Return the light of sight lines through pixels, NaN where they miss plate and water."""
+    camera = plan.camera
+    scale = camera.focal * max(camera.width_px, camera.height_px)
+    middle = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
+    ways = np.stack([(columns - middle[0]) / scale, (rows - middle[1]) / scale, np.ones_like(rows)])
+    ways = np.einsum("ij,jhw->ihw", camera_axes(plan).T, ways)
+    ways = ways / np.linalg.norm(ways, axis=0)
+    eye = np.array(plan.eye_mm) - np.array(shot.at_mm)
+    plate_x, plate_y = _on_plate(eye[:, None, None], ways, shot)
+    dry = _texture(tub, plate_x, plate_y, spoil)
+    reach = -eye[2] / ways[2]
+    x, y = eye[0] + reach * ways[0], eye[1] + reach * ways[1]
+    in_water = (np.abs(x) < HALF_MM) & (y > 0) & (y < LENGTH_MM)
+    wet_seen = _through_water(ways, x, y, shot, tub, wet, spoil)
+    below = plate_y > shot.level_mm
+    above = np.repeat(dry[:, :, None], 3, axis=2)
+    return np.where((~np.isnan(dry) & ~below)[:, :, None], above, np.where(in_water[:, :, None], wet_seen, np.nan))
+
+
+def _on_plate(
+    start: FloatArray, ways: FloatArray, shot: LadderShot
+) -> tuple[FloatArray, FloatArray]:
+    """Return plate coordinates where rays meet the plate's plane (start relative to the ladder)."""
+    lean = np.radians(shot.lean_deg)
+    normal = np.array([0.0, np.cos(lean), np.sin(lean)])
+    towards = np.einsum("i,ihw->hw", normal, ways)
+    reach = -np.einsum("i,ihw->hw", normal, np.broadcast_to(start, ways.shape)) / towards
+    hit = start + reach * ways
+    down = hit[1] * np.sin(lean) - hit[2] * np.cos(lean)
+    ahead = reach > 0
+    return (
+        np.where(ahead, dip_ladder().width_mm / 2 - hit[0], np.nan),
+        np.where(ahead, down + shot.level_mm, np.nan),
+    )
+
+
+def _texture(tub: int | None, x: FloatArray, y: FloatArray, spoil: Spoil) -> FloatArray:
+    texture = plate_texture(tub)
+    column = np.nan_to_num(x * DPMM - 0.5, nan=-9.0).astype(np.float32)
+    row = np.nan_to_num(y * DPMM - 0.5, nan=-9.0).astype(np.float32)
+    found = cv2.remap(
+        texture, column, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=np.nan
+    ).astype(np.float64)
+    return found if spoil.plate is None else spoil.plate(found, x, y)
+
+
+def _through_water(
+    ways: FloatArray,
+    x: FloatArray,
+    y: FloatArray,
+    shot: LadderShot,
+    tub: int | None,
+    wet: WetLight,
+    spoil: Spoil,
+) -> FloatArray:
+    """Return the light from below and by mirror image, shape (rows, columns, 3)."""
+    normal = np.stack([np.zeros_like(x), np.zeros_like(x), np.ones_like(x)])
+    if spoil.slope is not None:
+        tilt_x, tilt_y = spoil.slope(x, y)
+        normal = np.stack([-tilt_x, -tilt_y, np.ones_like(x)])
+        normal = normal / np.linalg.norm(normal, axis=0)
+    cos_air = np.clip(-np.einsum("ihw,ihw->hw", normal, ways), 1e-3, 1)
+    cos_water = np.sqrt(1 - (1 - cos_air**2) / INDEX**2)
+    below = ways / INDEX + (cos_air / INDEX - cos_water) * normal
+    start = np.stack([x, y, np.zeros_like(x)])
+    plate_x, plate_y = _on_plate(start, below, shot)
+    path = (plate_y - shot.level_mm) / np.maximum(-below[2], 1e-6)
+    seen = _wet_plate(plate_x, plate_y, path, shot, tub, wet, spoil)
+    mirrored = ways + 2 * cos_air * normal
+    mirror_x, mirror_y = _on_plate(start, mirrored, shot)
+    image = np.nan_to_num(_texture(tub, mirror_x, mirror_y, spoil), nan=0.25)
+    through = _through(cos_air)
+    total = seen * through[:, :, None] + (image * (1 - through))[:, :, None]
+    return total if spoil.over is None else spoil.over(total, x, y)
+
+
+def _wet_plate(
+    x: FloatArray,
+    y: FloatArray,
+    path: FloatArray,
+    shot: LadderShot,
+    tub: int | None,
+    wet: WetLight,
+    spoil: Spoil,
+) -> FloatArray:
+    """Return radiance under the surface; beside the plate, that of the deep water."""
+    plate = dip_ladder()
+    depth = np.nan_to_num(y - shot.level_mm, nan=1e3)
+    reflectance = _texture(tub, x, y, spoil)
+    fine = (x >= plate.stripes.fine.x_mm) & (
+        x <= plate.stripes.fine.x_mm + plate.stripes.fine.width_mm
+    )
+    out = np.empty((*x.shape, 3))
+    path = np.nan_to_num(path, nan=1e4)
+    for channel in range(3):
+        contrasts, blacks = [], []
+        for contrast, black in ((wet.fine, wet.fine_black), (wet.coarse, wet.coarse_black)):
+            contrasts.append(np.exp(np.interp(path, wet.paths_mm, np.log(contrast[channel]))))
+            blacks.append(np.interp(depth, wet.depths_mm, black[channel]))
+        lit = np.where(fine, contrasts[0], contrasts[1])
+        veil = np.where(fine, blacks[0], blacks[1])
+        shown = veil + np.nan_to_num(reflectance) * lit
+        beside = wet.coarse_black[channel, -1]
+        out[:, :, channel] = np.where(np.isnan(reflectance), beside, shown)
+    return out
+
+
+def _photographed(
+    light: NDArray[np.float32], blur_px: float, shooting: Shooting, rng: np.random.Generator
+) -> NDArray[np.uint8]:
+    """Expose as cameras do, blur, add noise, map tones, and pass through JPEG."""
+    bright = float(np.percentile(light[::8, ::8], 99.5))
+    level = min(shooting.exposure / PAPER, BRIGHTEST / bright)
+    exposed = light * (np.array(shooting.light) * level).astype(np.float32)
+    exposed = cv2.GaussianBlur(exposed, (0, 0), blur_px)
+    grain = rng.standard_normal(exposed.shape).astype(np.float32)
+    exposed = exposed + grain * shooting.noise * np.sqrt(np.maximum(exposed, 0) + 0.01)
+    if shooting.local:
+        base = cv2.GaussianBlur(exposed.mean(axis=2), (0, 0), exposed.shape[1] / 40)
+        exposed = exposed * ((np.maximum(base, 1e-3) / 0.3) ** -shooting.local)[:, :, None]
+    exposed = np.clip(exposed, 0, 1)
+    device = np.where(exposed <= 0.0031308, 12.92 * exposed, 1.055 * exposed ** (1 / 2.4) - 0.055)
+    bent = device + shooting.contrast * device * (1 - device) * (2 * device - 1)
+    pixels = np.round(np.clip(bent, 0, 1) * 255).astype(np.uint8)
+    _, coded = cv2.imencode(
+        ".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, shooting.quality]
+    )
+    return np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[:, :, ::-1])
