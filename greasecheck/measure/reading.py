@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 
     from greasecheck.measure.card.look import CardView
     from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.ladder.look import LadderView
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.model import (
         Check,
@@ -158,6 +159,7 @@ class PhotoView:
     bone: BoneView | None = None
     card: CardView | None = None
     others: tuple[Reading, ...] = ()
+    ladders: tuple[LadderView, ...] = ()
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -172,6 +174,37 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
     except PhotoError as error:
         return PhotoView(reading=refused_reading(path, _digest(path), error))
     charts = {} if settings.sheets else seen_charts(photo)
+    if charts.get(Chart.LADDER):
+        return _view_ladders(photo, charts, settings)
+    view = _view_charts(photo, charts, settings)
+    unseen = view.placement is None and view.card is None and not settings.sheets
+    return (_ladders_alone(photo, settings) if unseen else None) or view
+
+
+def _view_ladders(photo: Photo, charts: dict[Chart, bool], settings: ReadSettings) -> PhotoView:
+    """Read the ladders, and the sheet or card beside them."""
+    alone = _ladders_alone(photo, settings)
+    if alone is None or not (charts.get(Chart.SHEET) or charts.get(Chart.CARD)):
+        return alone or _view_charts(photo, charts, settings)
+    view = _view_charts(photo, charts, settings)
+    return replace(view, others=(*view.others, *alone.readings), ladders=alone.ladders)
+
+
+def _ladders_alone(photo: Photo, settings: ReadSettings) -> PhotoView | None:
+    """Read the ladders, in the whole photo; None where there are none."""
+    from greasecheck.measure.ladder.look import read_ladders  # noqa: PLC0415 - loads scikit-image
+    from greasecheck.measure.ladder.readings import ladder_readings  # noqa: PLC0415 - as above
+
+    if photo.reduced_by > 1:
+        photo = load_photo(photo.path, settings.default_zone)
+    found = read_ladders(photo, settings.lens, settings.jar.scale)
+    if not found:
+        return None
+    first, *rest = ladder_readings(photo, found, settings.tub)
+    return PhotoView(reading=first, photo=photo, others=tuple(rest), ladders=found)
+
+
+def _view_charts(photo: Photo, charts: dict[Chart, bool], settings: ReadSettings) -> PhotoView:
     if charts.get(Chart.CARD) and not charts.get(Chart.SHEET):
         return _view_card(photo, settings)
     view = _view_sheet(photo, settings)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.print.shapes import Shape
-    from greasecheck.reference.dip_ladder import DipLadder
+    from greasecheck.reference.ladder.plate import DipLadder
 
 NUMBER_CAP_MM = 8.0
 DEPTH_SIZE_MM = 4.2
@@ -147,7 +147,7 @@ def _name(ladder: DipLadder) -> Text:
         x_mm=ladder.rungs.columns[0].x_mm,
         y_mm=field.y_mm + field.height_mm + NAME_BELOW_MM,
         size_mm=NAME_SIZE_MM,
-        words=f"greasecheck dip ladder {ladder.version}: the stripes are {field.height_mm:.0f} mm long",
+        words=f"greasecheck dip ladder {ladder.version}, stripes {field.height_mm:.0f} mm long",
         bold=False,
         rgb=DARK,
     )

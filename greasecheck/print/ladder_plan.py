@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.print.pages import Paper
     from greasecheck.print.shapes import Rgb, Shape
-    from greasecheck.reference.dip_ladder import DipLadder
+    from greasecheck.reference.ladder.plate import DipLadder
 
 MARGIN_MM = 16.0
 TITLE_SIZE_MM, WORDS_SIZE_MM, LINE_MM = 7.0, 3.7, 5.6

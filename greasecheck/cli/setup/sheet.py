@@ -46,7 +46,7 @@ class Design(StrEnum):
 PaperOption = Annotated[PaperName, typer.Option("--paper", help="Paper to print on.")]
 Dpi = Annotated[float, typer.Option(help="Resolution of a PNG in dpi.", min=30, max=1200)]
 Version = Annotated[int | None, typer.Option(help="Version of the sheet; by default the newest.")]
-DesignOption = Annotated[Design, typer.Option(help="The sheet, the card beside a bone, or a tub's ladder.")]
+DesignOption = Annotated[Design, typer.Option(help="The sheet, a bone card, or a ladder.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -96,14 +96,14 @@ def _print_ladder(out: Path, tubs: list[str], paper: Paper, dpi: float) -> None:
     """Write plates of the dip ladder, and how to make and hang them."""
     from greasecheck.print import ladder as printer  # noqa: PLC0415 - loads reportlab
     from greasecheck.print.raster import encode_png  # noqa: PLC0415 - loads reportlab
-    from greasecheck.reference.dip_ladder import dip_ladder  # noqa: PLC0415 - only here
+    from greasecheck.reference.ladder.plate import dip_ladder  # noqa: PLC0415 - only here
 
     plate, numbers = dip_ladder(), logbook_options.tub_numbers(tubs)
     kind = _kind(out, ".pdf", ".png", ".json")
     if kind == ".json":
         content = json.dumps({"schema": 1, **ladder_json(plate)}, indent=1).encode()
     elif kind == ".png" and len(numbers) <= 1:
-        content = encode_png(printer.draw_ladder_png(plate, *(numbers or [None]), dpi), dpi)
+        content = encode_png(printer.draw_ladder_png(plate, next(iter(numbers), None), dpi), dpi)
     elif kind == ".png":
         raise DataFileError("a PNG holds one ladder", hint="name one tub, or write a PDF")
     else:
@@ -199,7 +199,7 @@ def show(
 
 
 def _show_ladder(*, as_json: bool) -> None:
-    from greasecheck.reference.dip_ladder import dip_ladder  # noqa: PLC0415 - only here
+    from greasecheck.reference.ladder.plate import dip_ladder  # noqa: PLC0415 - only here
 
     shown = ladder_json(dip_ladder())
     if as_json:

@@ -8,7 +8,7 @@ from greasecheck.reference.tags import TAG_DICTIONARY
 
 if TYPE_CHECKING:
     from greasecheck.model import Box, ContrastLadder, PatchValues, SheetGeometry, Sight
-    from greasecheck.reference.dip_ladder import DipLadder
+    from greasecheck.reference.ladder.plate import DipLadder
 
 
 OWN_NUMBERS = range(10, 50)  # tubs whose tag's marker has their number; tag_ids.csv has all
@@ -59,9 +59,7 @@ def ladder_json(ladder: DipLadder) -> dict[str, object]:
         "height_mm": ladder.height_mm,
         "origin": "upper left corner of the plate, x to the right, y down",
         "dictionary": ladder.dictionary,
-        "markers": [
-            {"id": number, "box_mm": _box(box)} for number, box in ladder.markers.items()
-        ],
+        "markers": [{"id": number, "box_mm": _box(box)} for number, box in ladder.markers.items()],
         "tag_marker_mm": _box(ladder.tag_marker),
         "waterline_y_mm": ladder.waterline_mm,
         "body_mm": _box(ladder.body),

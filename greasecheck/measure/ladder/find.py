@@ -18,14 +18,14 @@ from greasecheck.measure.sheet.markers import (
 )
 from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.model import TagOwner
-from greasecheck.reference.dip_ladder import dip_ladder
+from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.tags import tag_with
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from greasecheck.measure.sheet.markers import Grey
-    from greasecheck.model import BoolArray, Box, FloatArray, Lens, Photo
+    from greasecheck.model import Box, FloatArray, Lens, Photo
 
 FEWEST_MARKERS = 3
 # Two markers belong to one plate when each foretells the other's place within so many of its own
@@ -69,10 +69,8 @@ def find_ladders(photo: Photo, grey: Grey) -> tuple[SeenLadder, ...]:
     """
     own = dip_ladder().markers
     seen = [one for one in detect_quickly(grey, dip_ladder().dictionary) if one.id in own]
-    if not seen:
-        return ()
     for more in (detect_thoroughly, _detect_stretched):
-        if len(seen) % len(own):  # some are hidden, or too small or flat for a quick look
+        if not seen or len(seen) % len(own):  # some are hidden, or too small or flat for a quick look
             seen = _merged(seen, more(grey, dip_ladder().dictionary))
     linear = _linear_green(photo)
     groups = [group for group in _groups(seen) if len(group) >= FEWEST_MARKERS]
@@ -94,12 +92,6 @@ def _detect_stretched(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
         SeenMarker(id=one.id, corners_px=(one.corners_px + 0.5) * scale - 0.5)
         for one in detect_thoroughly(np.asarray(tall, dtype=np.uint8), dictionary)
     )
-
-
-def lonely_markers(grey: Grey) -> bool:
-    """Whether markers of a ladder are seen, though too few for any."""
-    own = dip_ladder().markers
-    return any(one.id in own for one in detect_quickly(grey, dip_ladder().dictionary))
 
 
 def _merged(quick: Sequence[SeenMarker], late: Sequence[SeenMarker]) -> list[SeenMarker]:
@@ -238,10 +230,5 @@ def _pose(
     """Return the better of the two poses of a plane, refined."""
     _, turns, shifts, _ = cv2.solvePnPGeneric(solid, pixels, matrix, None, flags=cv2.SOLVEPNP_IPPE)
     turn, shift = cv2.solvePnPRefineLM(solid, pixels, matrix, None, turns[0], shifts[0])
-    return np.asarray(cv2.Rodrigues(turn)[0]), np.asarray(shift).ravel()
-
-
-def visible(pixels: FloatArray, size_px: tuple[int, int]) -> BoolArray:
-    """Return which pixels lie within the photo."""
-    inside: BoolArray = ((pixels >= 1) & (pixels < np.array(size_px) - 2)).all(axis=1)
-    return inside
+    rotation = np.asarray(cv2.Rodrigues(turn)[0], dtype=np.float64)
+    return rotation, np.asarray(shift, dtype=np.float64).ravel()

@@ -9,14 +9,16 @@ import cv2
 import numpy as np
 
 from greasecheck.measure.colour.tone_curve import fit_tone, identity_tone
-from greasecheck.reference.dip_ladder import dip_ladder
+from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from greasecheck.measure.colour.tone_curve import ToneCurve
     from greasecheck.measure.ladder.refraction import Eye
-    from greasecheck.model import Box, FloatArray, Photo
+    from greasecheck.model import BoolArray, Box, FloatArray, Photo
 
 MARGIN_PX = 12
 INSET_SHARE = 0.2  # of a patch's shorter side is left out along its edges, where blur mixes
@@ -43,7 +45,7 @@ class Picture:
         Light of dry white after `tone`.
     """
 
-    linear: FloatArray
+    linear: NDArray[np.float32]
     corner_px: FloatArray
     tone: ToneCurve
     white: FloatArray
@@ -72,7 +74,7 @@ class Greys:
     values: FloatArray
     spread: FloatArray
     reflectances: FloatArray
-    left: FloatArray
+    left: BoolArray
 
 
 def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Picture, Greys]:
@@ -95,19 +97,19 @@ def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Pictur
     return Picture(linear=linear, corner_px=corner, tone=tone, white=white), greys
 
 
-def _cut(photo: Photo, outline_px: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _cut(photo: Photo, outline_px: FloatArray) -> tuple[NDArray[np.float32], FloatArray]:
     height, width = photo.pixels.shape[:2]
     low = np.clip(np.floor(outline_px.min(axis=0)) - MARGIN_PX, 0, [width - 2, height - 2])
     high = np.clip(np.ceil(outline_px.max(axis=0)) + MARGIN_PX, low + 2, [width, height])
-    left, top, right, bottom = *low.astype(int), *high.astype(int)
+    (left, top), (right, bottom) = low.astype(int), high.astype(int)
     device = photo.pixels[top:bottom, left:right]
     table = photo.transfer
     index = device.astype(np.intp) * (len(table) - 1) // photo.full_scale
     linear = np.stack([table[index[:, :, k], k] for k in range(3)], axis=2).astype(np.float32)
-    return linear, low
+    return linear, np.asarray(low, dtype=np.float64)
 
 
-def _sampled(linear: FloatArray, pixels: FloatArray) -> FloatArray:
+def _sampled(linear: NDArray[np.float32], pixels: FloatArray) -> FloatArray:
     x, y = np.ascontiguousarray(pixels.T.astype(np.float32))
     found = [
         cv2.remap(linear, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
@@ -121,11 +123,9 @@ def _parts(length: int) -> Sequence[slice]:
     return [slice(start, start + 30000) for start in range(0, length, 30000)]
 
 
-def _greys(linear: FloatArray, corner: FloatArray, eye: Eye) -> Greys:
+def _greys(linear: NDArray[np.float32], corner: FloatArray, eye: Eye) -> Greys:
     plate = dip_ladder()
-    patches = [
-        (grey.reflectance, box) for grey in plate.greys.values() for box in grey.boxes
-    ]
+    patches = [(grey.reflectance, box) for grey in plate.greys.values() for box in grey.boxes]
     patches += [(plate.greys["black"].reflectance, box) for box in _dry_blacks()]
     values, spreads = [], []
     for _, box in patches:
@@ -152,9 +152,7 @@ def _dry_blacks() -> tuple[Box, ...]:
 def _part(box: Box, start_mm: float, width_mm: float) -> Box:
     """Return an upright part of a box, no lower than the wings."""
     height = min(box.height_mm, dip_ladder().wings[0].height_mm)
-    return type(box)(
-        x_mm=box.x_mm + start_mm, y_mm=box.y_mm, width_mm=width_mm, height_mm=height
-    )
+    return type(box)(x_mm=box.x_mm + start_mm, y_mm=box.y_mm, width_mm=width_mm, height_mm=height)
 
 
 def _grid(box: Box) -> FloatArray:

@@ -9,8 +9,8 @@ import numpy as np
 from scipy import ndimage
 
 from greasecheck.measure.ladder.refraction import look
-from greasecheck.measure.ladder.slopes import Profile
-from greasecheck.reference.dip_ladder import dip_ladder
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile, fit_decay
+from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Picture
@@ -25,8 +25,12 @@ SMOOTHED_BINS = 9  # over which the scatter is taken together
 EDGE_PX = 1.5  # of blur below the stripes' upper end
 LEAST_STD = 3e-4
 PHASE_STEP_MM = 0.5
+CLEAR_PHASE_SHARE = 0.01  # of the strongest power: bins in which the phase is no chance
 MOST_ASIDE_SHARE = 0.6  # of a stripe: beyond it the phase is taken for chance
 MIRROR_MARGIN_MM = 3.0
+MIDDLE_DEPTH_MM = 40.0  # below the stripes' upper end, where scales are taken
+COLOUR_PX = (3.5, 6.0)  # widths of a stripe at which its colour counts for nothing, and in full
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
 NEAR_BINS = 16  # from whose angles that of the view is taken: the upper 40 mm
 
 
@@ -69,6 +73,10 @@ class Sampled:
     inside : ndarray of bool, shape (bins,)
         Which bins lie in the photo, below the surface, and clear of the mirror image of dry
         stripes.
+    stripe_px : float
+        How wide a stripe of 3 mm is seen, 40 mm below its upper end [px].
+    bent_mm : float
+        How far the stripes stray from straight lines [mm].
     """
 
     places_mm: FloatArray
@@ -76,6 +84,8 @@ class Sampled:
     fine: Field
     coarse: Field
     inside: BoolArray
+    stripe_px: float
+    bent_mm: float
 
     @property
     def view_cos(self) -> float:
@@ -83,20 +93,49 @@ class Sampled:
         near = self.sight.cos_air[self.inside][:NEAR_BINS]
         return float(np.mean(near)) if len(near) else float("nan")
 
-    def profile(self, channel: int | None = None) -> Profile:
-        """Return what the slopes are fitted to; one channel of R, G, B, or green."""
+    def profile(self, channel: int) -> Profile:
+        """Return what the slopes of R, G or B (0, 1, 2) are fitted to."""
         keep = self.inside
-        place = 1 if channel is None else channel
+        coarse, fine = self.coarse.contrasts[keep], self.fine.contrasts[keep]
+        path_m = self.sight.path_mm[keep] / 1000
+        own = self.own_colour
+        borrowed = _borrowed_fine(path_m, fine, coarse, self.coarse.std[keep], channel)
         return Profile(
             depth_mm=self.sight.depth_mm[keep],
-            path_m=self.sight.path_mm[keep] / 1000,
-            fine=self.fine.contrasts[keep, place],
-            coarse=self.coarse.contrasts[keep, place],
-            white=self.coarse.tint[keep, place],
+            path_m=path_m,
+            fine=own * fine[:, channel] + (1 - own) * borrowed,
+            coarse=coarse[:, channel],
+            white=self.coarse.tint[keep, channel],
             fine_std=self.fine.std[keep],
             coarse_std=self.coarse.std[keep],
             white_std=self.coarse.std[keep],
         )
+
+    @property
+    def own_colour(self) -> float:
+        """Return how far the colour of single 3 mm stripes counts, 0 to 1.
+
+        JPEG keeps colour at half the resolution of brightness (ITU-T T.81, 4:2:0), and loses it in
+        narrow stripes.
+        """
+        low, high = COLOUR_PX
+        return float(np.clip((self.stripe_px - low) / (high - low), 0.0, 1.0))
+
+
+def _borrowed_fine(
+    path_m: FloatArray, fine: FloatArray, coarse: FloatArray, std: FloatArray, channel: int
+) -> FloatArray:
+    """Return the contrast of 3 mm in one colour by that of 8 mm and by brightness.
+
+    What 3 mm loses against 8 mm along the path is taken from brightness, in proportion to the
+    decay of 8 mm in the colour over that in brightness.
+    """
+    bright, wide = fine @ LUMINANCE, coarse @ LUMINANCE
+    both = np.stack([coarse[:, channel], wide])
+    decays = fit_decay(path_m, both, std, LEAST_SHARE).slope_per_m
+    ratio = decays[0] / decays[1] if np.isfinite(decays).all() and decays[1] > 1.0 else 1.0
+    loss = np.clip(bright / np.maximum(wide, 1e-4), 0.01, 2.0)
+    return np.asarray(coarse[:, channel] * loss ** np.clip(ratio, 0.3, 3.0))
 
 
 def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
@@ -108,7 +147,7 @@ def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
     start = field.y_mm + EDGE_PX * step / LEAST_BIN_PX if step > BIN_MM else field.y_mm + BIN_MM / 2
     places = np.arange(start + step / 2, field.y_mm + field.height_mm - step / 2, step)
     sight = look(eye, surface, np.column_stack([np.full_like(places, middle), places]))
-    aside = _aside_mm(picture, eye, surface, places)
+    aside, bent_mm = _aside_mm(picture, eye, surface, places)
     fields = (
         (field, plate.stripes.fine_bar_mm),
         (plate.stripes.coarse, plate.stripes.coarse_bar_mm),
@@ -119,12 +158,29 @@ def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
         for grid, (box, bar) in zip(grids, fields, strict=True)
     )
     inside = _inside(picture, sight) & _clear_of_mirror(surface, sight, field.y_mm)
-    return Sampled(places_mm=places, sight=sight, fine=fine, coarse=coarse, inside=inside)
+    return Sampled(
+        places_mm=places,
+        sight=sight,
+        fine=fine,
+        coarse=coarse,
+        inside=inside,
+        stripe_px=_stripe_px(eye, surface),
+        bent_mm=bent_mm,
+    )
+
+
+def _stripe_px(eye: Eye, surface: Surface) -> float:
+    field, bar = dip_ladder().stripes.fine, dip_ladder().stripes.fine_bar_mm
+    x, y = field.centre_mm[0], field.y_mm + MIDDLE_DEPTH_MM
+    here, beside, below = look(eye, surface, np.array([[x, y], [x + bar, y], [x, y + 1.0]])).pixels
+    way = (below - here) / max(float(np.linalg.norm(below - here)), 1e-9)
+    aside = beside - here
+    return float(abs(aside[0] * way[1] - aside[1] * way[0]))
 
 
 def _bin_height(eye: Eye, surface: Surface, field: Box) -> float:
     """Return a height of bins that spans enough pixels 40 mm down [mm]."""
-    x, y = field.centre_mm[0], field.y_mm + 40.0
+    x, y = field.centre_mm[0], field.y_mm + MIDDLE_DEPTH_MM
     pixels = look(eye, surface, np.array([[x, y], [x, y + 1.0]])).pixels
     per_mm = float(np.hypot(*(pixels[1] - pixels[0])))
     return max(BIN_MM, LEAST_BIN_PX / max(per_mm, 1e-3))
@@ -133,8 +189,8 @@ def _bin_height(eye: Eye, surface: Surface, field: Box) -> float:
 def _inside(picture: Picture, sight: Sight) -> BoolArray:
     rows, columns = picture.linear.shape[:2]
     away = sight.pixels - picture.corner_px
-    within: BoolArray = ((away > 1) & (away < np.array([columns, rows]) - 2)).all(axis=1)
-    return within & (sight.depth_mm > 0)
+    within = np.all((away > 1) & (away < np.array([columns, rows]) - 2), axis=1)
+    return np.asarray(within) & (sight.depth_mm > 0)
 
 
 def _clear_of_mirror(surface: Surface, sight: Sight, top_mm: float) -> BoolArray:
@@ -150,8 +206,8 @@ def _clear_of_mirror(surface: Surface, sight: Sight, top_mm: float) -> BoolArray
 
 def _aside_mm(
     picture: Picture, eye: Eye, surface: Surface, places: FloatArray
-) -> FloatArray:
-    """Return how far aside the stripes of 3 mm are seen from where they should be, by depth [mm].
+) -> tuple[FloatArray, float]:
+    """Return how far aside the stripes of 3 mm are seen, by depth, and their scatter [mm].
 
     The phase of the period of two stripes in each bin, weighed by its strength; a straight line
     over the depth, as errors of the camera's place make.
@@ -168,7 +224,9 @@ def _aside_mm(
     usable = np.abs(deviation) < MOST_ASIDE_SHARE * bar
     weight = np.sqrt(strength * usable) + 1e-12
     line = np.polynomial.Polynomial.fit(places, deviation, 1, w=weight)
-    return np.clip(line(places), -bar / 2, bar / 2)
+    shown = strength > CLEAR_PHASE_SHARE * strength.max()
+    bent = np.sqrt(np.mean((deviation - line(places))[shown] ** 2))
+    return np.clip(line(places), -bar / 2, bar / 2), float(bent)
 
 
 def _grid(
@@ -192,10 +250,11 @@ def _field(
     sight = look(eye, surface, grid.reshape(-1, 2))
     light = picture.at(sight.pixels).reshape(*grid.shape[:3], 3)
     middles = box.x_mm + (np.arange(grid.shape[1]) + 0.5) * bar_mm
-    return _contrasts(light.mean(axis=2), middles)
+    stripes = np.asarray(light.mean(axis=2), dtype=np.float64)
+    return _contrasts(stripes, middles)
 
 
-def _contrasts(stripes: FloatArray, middles: FloatArray) -> Field:
+def _contrasts(stripes: NDArray[np.float64], middles: NDArray[np.float64]) -> Field:
     """Fit white, black and a straight change of light across the field, in each bin.
 
     `stripes` has shape (bins, stripes, 3); the first stripe is white.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from greasecheck.model import BoolArray, FloatArray
+    from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # visible light, 20 degrees C; Hale & Querry 1973, Appl. Opt. 12, 555, table 1
 ROUNDS = 12
@@ -65,9 +65,7 @@ class Surface:
     def up(self) -> FloatArray:
         """Return the upright, a unit vector in plate coordinates, shape (3,)."""
         lean, roll = self.lean_rad, self.roll_rad
-        return np.array(
-            [-np.sin(roll) * np.cos(lean), -np.cos(roll) * np.cos(lean), np.sin(lean)]
-        )
+        return np.array([-np.sin(roll) * np.cos(lean), -np.cos(roll) * np.cos(lean), np.sin(lean)])
 
     def height_mm(self, points_mm: FloatArray) -> FloatArray:
         """Return the height of points, shape (n, 3), above the surface, shape (n,) [mm]."""
@@ -110,9 +108,7 @@ def look(eye: Eye, surface: Surface, plate_mm: FloatArray) -> Sight:
     path, cos_air = np.zeros(len(points)), np.full(len(points), np.nan)
     if wet.any():
         crossing[wet], path[wet], cos_air[wet] = _crossings(eye, surface, points[wet])
-    return Sight(
-        pixels=eye.project(crossing), path_mm=path, depth_mm=-height, cos_air=cos_air
-    )
+    return Sight(pixels=eye.project(crossing), path_mm=path, depth_mm=-height, cos_air=cos_air)
 
 
 def _crossings(
@@ -141,10 +137,3 @@ def _solve(distance: FloatArray, above: float, depth: FloatArray) -> FloatArray:
         slope = -(above**2) / air**3 - WATER_INDEX * depth**2 / np.maximum(water, 1e-9) ** 3
         near = np.clip(near - miss / slope, 0.0, distance)
     return near
-
-
-def is_wet(surface: Surface, plate_mm: FloatArray) -> BoolArray:
-    """Return which places on the plate, shape (n, 2), lie under water."""
-    points = np.column_stack([plate_mm, np.zeros(len(plate_mm))])
-    below: BoolArray = surface.height_mm(points) < 0
-    return below

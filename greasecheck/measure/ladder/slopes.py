@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.reference.ladder_slopes import SlopeFit
+from greasecheck.reference.ladder.slopes import SlopeFit
 
 if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
@@ -186,9 +186,7 @@ def fit_slopes(profile: Profile, draws: int = 0, seed: int = 0) -> SlopeFit:
         coarse_per_m=fit_decay(path, coarse, profile.coarse_std, LEAST_SHARE).slope_per_m,
         near_per_m=fit_decay(path[near], shares[:, near], std[near], least[near]).slope_per_m,
         far_per_m=fit_decay(path[far], shares[:, far], std[far], least[far]).slope_per_m,
-        white_per_m=fit_decay(
-            path[near], white[:, near], profile.white_std[near], 0.0
-        ).slope_per_m,
+        white_per_m=fit_decay(path[near], white[:, near], profile.white_std[near], 0.0).slope_per_m,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy import optimize
 
 from greasecheck.measure.ladder.refraction import Surface, look
-from greasecheck.reference.dip_ladder import dip_ladder
+from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Picture
@@ -72,7 +72,9 @@ class Waterline:
     edges : int
         Marks that were seen.
     residual_px : float
-        Root-mean-square distance of the marks from the fit [px].
+        Robust root-mean-square distance of the marks from the fit [px].
+    misfit_mm : float
+        What four in five marks keep to on the plate [mm].
     merit : float
         By how much the marks seen outweigh those that should be.
     """
@@ -81,6 +83,7 @@ class Waterline:
     level_std_mm: float
     edges: int
     residual_px: float
+    misfit_mm: float
     merit: float
 
 
@@ -94,8 +97,10 @@ def marks() -> Marks:
         (plate.stripes.coarse, plate.stripes.coarse_bar_mm),
     )
     for field, bar in fields:
-        for number in range(0, round(field.width_mm / bar), 2):
-            rows.append((field.x_mm + (number + 0.5) * bar, field.y_mm, 0.25 * bar, 1.0))
+        rows += [
+            (field.x_mm + (number + 0.5) * bar, field.y_mm, 0.25 * bar, 1.0)
+            for number in range(0, round(field.width_mm / bar), 2)
+        ]
     for column in plate.rungs.columns:
         for number in range(round(column.height_mm / plate.rungs.step_mm)):
             y = column.y_mm + number * plate.rungs.step_mm
@@ -212,9 +217,7 @@ def _solved(
 
     def misses(values: FloatArray) -> FloatArray:
         level, lean, roll = values
-        trial = replace(
-            surface, level_mm=float(level), lean_rad=float(lean), roll_rad=float(roll)
-        )
+        trial = replace(surface, level_mm=float(level), lean_rad=float(lean), roll_rad=float(roll))
         away = ((look(eye, trial, places).pixels - aim) * down).sum(axis=1) * scale
         return np.concatenate([away, np.array([lean, roll]) / UPRIGHT_STD_RAD])
 
@@ -230,7 +233,15 @@ def _solved(
         edges=int(seen.sum()),
         merit=_merit(seen, weight, away),
         residual_px=rms,
+        misfit_mm=_misfit_mm(eye, surface, places, away),
     )
+
+
+def _misfit_mm(eye: Eye, surface: Surface, places: FloatArray, away_px: FloatArray) -> float:
+    here = look(eye, surface, places).pixels
+    below = look(eye, surface, places + np.array([0.0, 1.0])).pixels
+    per_mm = np.maximum(np.linalg.norm(below - here, axis=1), 0.05)
+    return float(np.percentile(np.abs(away_px) / per_mm, 80))
 
 
 def _merit(seen: BoolArray, weight: FloatArray, away_px: FloatArray) -> float:
@@ -248,4 +259,4 @@ def _down(eye: Eye, surface: Surface, places: FloatArray) -> FloatArray:
     here = look(eye, surface, places).pixels
     below = look(eye, surface, places + np.array([0.0, 1.0])).pixels
     way = below - here
-    return way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    return np.asarray(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.sheet.markers import detect_quickly, grey_of
 from greasecheck.reference import known_cards, known_sheets
+from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,12 +23,20 @@ class Chart(StrEnum):
 
     SHEET = "sheet"
     CARD = "card"
+    LADDER = "ladder"
 
 
 def seen_charts(photo: Photo) -> dict[Chart, bool]:
-    """Return of which charts at least two corner markers are seen on a reduced copy."""
+    """Return of which charts at least two corner markers are seen on a reduced copy.
+
+    Of ladders one marker is enough: they are small where a photo shows several.
+    """
     ids = {marker.id for marker in detect_quickly(grey_of(photo), NESTED_DICTIONARY)}
-    return {Chart.SHEET: _shown(known_sheets(), ids), Chart.CARD: _shown(known_cards(), ids)}
+    return {
+        Chart.SHEET: _shown(known_sheets(), ids),
+        Chart.CARD: _shown(known_cards(), ids),
+        Chart.LADDER: bool(ids & set(dip_ladder().markers)),
+    }
 
 
 def _shown(charts: Sequence[SheetGeometry], ids: set[int]) -> bool:

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from greasecheck.print.ladder import draw_ladder_png
-from greasecheck.reference.dip_ladder import dip_ladder
+from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.scenes import INDEX, scene_of
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ class Spoil:
     slope: Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray]] | None = None
     over: Callable[[FloatArray, FloatArray, FloatArray], FloatArray] | None = None
     plate: Callable[[FloatArray, FloatArray, FloatArray], FloatArray] | None = None
-    front: Callable[[FloatArray, np.random.Generator], FloatArray] | None = None
+    front: Callable[[NDArray[np.float32], np.random.Generator], NDArray[np.float32]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +81,17 @@ class Scene:
     tubs: list[int | None]
     lights: list[WetLight]
     spoils: list[Spoil] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A ladder as it hangs in a photo, with the light of its water."""
+
+    plan: PhotoPlan
+    shot: LadderShot
+    tub: int | None
+    wet: WetLight
+    spoil: Spoil
 
 
 @cache
@@ -142,7 +153,7 @@ def world_to_pixels(plan: PhotoPlan, points: FloatArray) -> FloatArray:
     seen = (points - np.array(plan.eye_mm)) @ camera_axes(plan).T
     scale = camera.focal * max(camera.width_px, camera.height_px)
     middle = np.array([camera.width_px - 1, camera.height_px - 1]) / 2
-    return scale * seen[:, :2] / seen[:, 2:] + middle
+    return np.asarray(scale * seen[:, :2] / seen[:, 2:] + middle)
 
 
 def plate_to_world(shot: LadderShot, plate_mm: FloatArray) -> FloatArray:
@@ -150,7 +161,7 @@ def plate_to_world(shot: LadderShot, plate_mm: FloatArray) -> FloatArray:
     across, down = dip_ladder().width_mm / 2 - plate_mm[:, 0], plate_mm[:, 1] - shot.level_mm
     lean = np.radians(shot.lean_deg)
     away = np.column_stack([across, down * np.sin(lean), -down * np.cos(lean)])
-    return np.array(shot.at_mm) + away
+    return np.asarray(np.array(shot.at_mm) + away)
 
 
 def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArray[np.uint8]:
@@ -158,11 +169,12 @@ def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArr
     camera = scene.plan.camera
     light = _background(camera.width_px, camera.height_px, rng)
     spoils = scene.spoils or [Spoil() for _ in scene.plan.ladders]
-    for shot, tub, wet, spoil in zip(scene.plan.ladders, scene.tubs, scene.lights, spoils, strict=True):
-        _paint_tub(light, scene.plan, shot, wet)
-        _paint_ladder(light, scene.plan, shot, tub, wet, spoil, shooting)
-        if spoil.front is not None:
-            light[:] = spoil.front(light, rng)
+    for place, shot in enumerate(scene.plan.ladders):
+        hung = Hung(scene.plan, shot, scene.tubs[place], scene.lights[place], spoils[place])
+        _paint_tub(light, hung)
+        _paint_ladder(light, hung, shooting)
+        if hung.spoil.front is not None:
+            light[:] = hung.spoil.front(light, rng)
     return _photographed(light, camera.blur_px, shooting, rng)
 
 
@@ -172,10 +184,9 @@ def _background(width: int, height: int, rng: np.random.Generator) -> NDArray[np
     return np.repeat(grey[:, :, None], 3, axis=2)
 
 
-def _paint_tub(
-    light: NDArray[np.float32], plan: PhotoPlan, shot: LadderShot, wet: WetLight
-) -> None:
+def _paint_tub(light: NDArray[np.float32], hung: Hung) -> None:
     """Paint the rim, the inner walls and the water of a tub as flat patches."""
+    plan, shot, wet = hung.plan, hung.shot, hung.wet
     x, y, z = shot.at_mm
     half, length = min(shot.tub.width_mm / 2, HALF_MM), min(shot.tub.length_mm, LENGTH_MM)
     rim = min(shot.tub.rim_mm, 60.0)
@@ -203,23 +214,15 @@ def _through(cos_air: FloatArray | float) -> FloatArray:
     return np.asarray(1 - (across**2 + along**2) / 2)
 
 
-def _paint_ladder(
-    light: NDArray[np.float32],
-    plan: PhotoPlan,
-    shot: LadderShot,
-    tub: int | None,
-    wet: WetLight,
-    spoil: Spoil,
-    shooting: Shooting,
-) -> None:
-    left, top, right, bottom = _box_of(plan, shot)
+def _paint_ladder(light: NDArray[np.float32], hung: Hung, shooting: Shooting) -> None:
+    left, top, right, bottom = _box_of(hung.plan, hung.shot)
     if right - left < 2 or bottom - top < 2:
         return
     region = light[top:bottom, left:right]
     total, weight = np.zeros_like(region), np.zeros(region.shape[:2], dtype=np.float32)
     rows, columns = np.mgrid[top:bottom, left:right].astype(np.float64)
     for dx, dy in SAMPLES:
-        seen = _seen(plan, shot, tub, wet, spoil, columns + dx, rows + dy)
+        seen = _seen(hung, columns + dx, rows + dy)
         shown = ~np.isnan(seen[:, :, 0])
         total += np.where(shown[:, :, None], seen, 0)
         weight += shown
@@ -243,16 +246,9 @@ def _box_of(plan: PhotoPlan, shot: LadderShot) -> tuple[int, int, int, int]:
     return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 
 
-def _seen(
-    plan: PhotoPlan,
-    shot: LadderShot,
-    tub: int | None,
-    wet: WetLight,
-    spoil: Spoil,
-    columns: FloatArray,
-    rows: FloatArray,
-) -> FloatArray:
+def _seen(hung: Hung, columns: FloatArray, rows: FloatArray) -> FloatArray:
     """Return the light of sight lines through pixels, NaN where they miss plate and water."""
+    plan, shot = hung.plan, hung.shot
     camera = plan.camera
     scale = camera.focal * max(camera.width_px, camera.height_px)
     middle = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
@@ -261,14 +257,18 @@ def _seen(
     ways = ways / np.linalg.norm(ways, axis=0)
     eye = np.array(plan.eye_mm) - np.array(shot.at_mm)
     plate_x, plate_y = _on_plate(eye[:, None, None], ways, shot)
-    dry = _texture(tub, plate_x, plate_y, spoil)
+    dry = _texture(hung, plate_x, plate_y)
     reach = -eye[2] / ways[2]
     x, y = eye[0] + reach * ways[0], eye[1] + reach * ways[1]
     in_water = (np.abs(x) < HALF_MM) & (y > 0) & (y < LENGTH_MM)
-    wet_seen = _through_water(ways, x, y, shot, tub, wet, spoil)
+    wet_seen = _through_water(hung, ways, x, y)
     below = plate_y > shot.level_mm
     above = np.repeat(dry[:, :, None], 3, axis=2)
-    return np.where((~np.isnan(dry) & ~below)[:, :, None], above, np.where(in_water[:, :, None], wet_seen, np.nan))
+    return np.where(
+        (~np.isnan(dry) & ~below)[:, :, None],
+        above,
+        np.where(in_water[:, :, None], wet_seen, np.nan),
+    )
 
 
 def _on_plate(
@@ -288,26 +288,19 @@ def _on_plate(
     )
 
 
-def _texture(tub: int | None, x: FloatArray, y: FloatArray, spoil: Spoil) -> FloatArray:
-    texture = plate_texture(tub)
+def _texture(hung: Hung, x: FloatArray, y: FloatArray) -> FloatArray:
+    texture = plate_texture(hung.tub)
     column = np.nan_to_num(x * DPMM - 0.5, nan=-9.0).astype(np.float32)
     row = np.nan_to_num(y * DPMM - 0.5, nan=-9.0).astype(np.float32)
     found = cv2.remap(
         texture, column, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=np.nan
     ).astype(np.float64)
-    return found if spoil.plate is None else spoil.plate(found, x, y)
+    return found if hung.spoil.plate is None else hung.spoil.plate(found, x, y)
 
 
-def _through_water(
-    ways: FloatArray,
-    x: FloatArray,
-    y: FloatArray,
-    shot: LadderShot,
-    tub: int | None,
-    wet: WetLight,
-    spoil: Spoil,
-) -> FloatArray:
+def _through_water(hung: Hung, ways: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
     """Return the light from below and by mirror image, shape (rows, columns, 3)."""
+    shot, spoil = hung.shot, hung.spoil
     normal = np.stack([np.zeros_like(x), np.zeros_like(x), np.ones_like(x)])
     if spoil.slope is not None:
         tilt_x, tilt_y = spoil.slope(x, y)
@@ -319,28 +312,20 @@ def _through_water(
     start = np.stack([x, y, np.zeros_like(x)])
     plate_x, plate_y = _on_plate(start, below, shot)
     path = (plate_y - shot.level_mm) / np.maximum(-below[2], 1e-6)
-    seen = _wet_plate(plate_x, plate_y, path, shot, tub, wet, spoil)
+    seen = _wet_plate(hung, plate_x, plate_y, path)
     mirrored = ways + 2 * cos_air * normal
     mirror_x, mirror_y = _on_plate(start, mirrored, shot)
-    image = np.nan_to_num(_texture(tub, mirror_x, mirror_y, spoil), nan=0.25)
+    image = np.nan_to_num(_texture(hung, mirror_x, mirror_y), nan=0.25)
     through = _through(cos_air)
     total = seen * through[:, :, None] + (image * (1 - through))[:, :, None]
     return total if spoil.over is None else spoil.over(total, x, y)
 
 
-def _wet_plate(
-    x: FloatArray,
-    y: FloatArray,
-    path: FloatArray,
-    shot: LadderShot,
-    tub: int | None,
-    wet: WetLight,
-    spoil: Spoil,
-) -> FloatArray:
+def _wet_plate(hung: Hung, x: FloatArray, y: FloatArray, path: FloatArray) -> FloatArray:
     """Return radiance under the surface; beside the plate, that of the deep water."""
-    plate = dip_ladder()
+    plate, shot, wet = dip_ladder(), hung.shot, hung.wet
     depth = np.nan_to_num(y - shot.level_mm, nan=1e3)
-    reflectance = _texture(tub, x, y, spoil)
+    reflectance = _texture(hung, x, y)
     fine = (x >= plate.stripes.fine.x_mm) & (
         x <= plate.stripes.fine.x_mm + plate.stripes.fine.width_mm
     )
@@ -366,7 +351,7 @@ def _photographed(
     bright = float(np.percentile(light[::8, ::8], 99.5))
     level = min(shooting.exposure / PAPER, BRIGHTEST / bright)
     exposed = light * (np.array(shooting.light) * level).astype(np.float32)
-    exposed = cv2.GaussianBlur(exposed, (0, 0), blur_px)
+    exposed = np.asarray(cv2.GaussianBlur(exposed, (0, 0), blur_px), dtype=np.float32)
     grain = rng.standard_normal(exposed.shape).astype(np.float32)
     exposed = exposed + grain * shooting.noise * np.sqrt(np.maximum(exposed, 0) + 0.01)
     if shooting.local:
@@ -376,7 +361,8 @@ def _photographed(
     device = np.where(exposed <= 0.0031308, 12.92 * exposed, 1.055 * exposed ** (1 / 2.4) - 0.055)
     bent = device + shooting.contrast * device * (1 - device) * (2 * device - 1)
     pixels = np.round(np.clip(bent, 0, 1) * 255).astype(np.uint8)
-    _, coded = cv2.imencode(
-        ".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, shooting.quality]
-    )
-    return np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[:, :, ::-1])
+    coded = cv2.imencode(".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, shooting.quality])[
+        1
+    ]
+    decoded = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR), dtype=np.uint8)
+    return np.ascontiguousarray(decoded[:, :, ::-1])

@@ -15,7 +15,7 @@ from sklearn.preprocessing import PolynomialFeatures
 
 from greasecheck.measure.ladder.slopes import Profile, fit_slopes
 from greasecheck.reference.folder import data_folder
-from greasecheck.reference.ladder_slopes import (
+from greasecheck.reference.ladder.slopes import (
     TABLE,
     SlopeFit,
     clear_variables,
@@ -83,9 +83,7 @@ def design() -> tuple[FloatArray, FloatArray, FloatArray, list[SlopeFit]]:
     traced = np.load(Path(__file__).with_name("design.npz"))
     light, error = traced["light"][:, 0], traced["error"][:, 0].astype(float)
     scenes = [scene_of(tub, water, 0) for tub, water in pairs]
-    slopes = [
-        fit_slopes(profile_of(scene, light[n], error[n])) for n, scene in enumerate(scenes)
-    ]
+    slopes = [fit_slopes(profile_of(scene, light[n], error[n])) for n, scene in enumerate(scenes)]
     haze = np.array([water.attenuation_per_m[0] for _, water in pairs])
     forward = np.array([water.g_forward for _, water in pairs])
     view = np.cos(np.radians([tub.view_deg for tub, _ in pairs]))
@@ -130,7 +128,7 @@ def _between_limits(haze: FloatArray, limits: tuple[float, float]) -> BoolArray:
 
 
 def _clear_parts(haze: FloatArray, view: FloatArray, slopes: list[SlopeFit]) -> list[str]:
-    """Fit the mean law of clear water, its signs of the kind of water, and how they hang together."""
+    """Fit the mean law of clear water, the signs of its kind, and their covariance."""
     far = np.array([one.far_per_m[0] for one in slopes])
     variables = np.concatenate(
         [clear_variables(one.far_per_m, c) for one, c in zip(slopes, view, strict=True)]
@@ -166,9 +164,13 @@ def _fit_part(part: str, variables: FloatArray, wanted: FloatArray) -> list[str]
     left = np.empty_like(wanted)
     for one in range(5):
         own, part_factors = fitted(variables[fold != one], wanted[fold != one])
-        left[fold == one] = wanted[fold == one] - own.transform(variables[fold == one]) @ part_factors
-    print(f"{part}: {len(wanted)} tubs, error {left.std():.3f}, in 4 of 5 within "
-          f"{np.percentile(np.abs(left), 80):.3f}")
+        left[fold == one] = (
+            wanted[fold == one] - own.transform(variables[fold == one]) @ part_factors
+        )
+    print(
+        f"{part}: {len(wanted)} tubs, error {left.std():.3f}, in 4 of 5 within "
+        f"{np.percentile(np.abs(left), 80):.3f}"
+    )
     return [*rows_of(part, terms, factors), f"{part}_log_std,,{left.std():.4f}"]
 
 

@@ -44,7 +44,9 @@ def lit(means: FloatArray, tubs: list[Tub]) -> tuple[FloatArray, FloatArray]:
     return seen.mean(axis=2), seen.std(axis=2, ddof=1) / np.sqrt(seen.shape[2])
 
 
-def traced(program: Path, pairs: list[tuple[Tub, Water]], channels: range, paths: int) -> FloatArray:
+def traced(
+    program: Path, pairs: list[tuple[Tub, Water]], channels: range, paths: int
+) -> FloatArray:
     """Return radiances and their errors, shape (2, tubs, channels, depths, patterns)."""
     scenes = [scene_of(tub, water, channel) for tub, water in pairs for channel in channels]
     tubs = [tub for tub, _ in pairs for _ in channels]

@@ -107,7 +107,7 @@ def _plan(rng: np.random.Generator, name: str, waters: list[Water], tub: Tub | N
         ladders.append(LadderShot(at, level, lean, own, water))
     camera = CAMERAS[rng.integers(len(CAMERAS))]
     roll = float(rng.normal(0, 3))
-    return PhotoPlan(name, camera, tuple(eye), tuple(look), roll, tuple(ladders))  # type: ignore[arg-type]
+    return PhotoPlan(name, camera, tuple(eye), tuple(look), roll, tuple(ladders))
 
 
 def judged_photos(readings: int) -> list[PhotoPlan]:
@@ -134,8 +134,10 @@ def series_photos(tubs: int) -> list[PhotoPlan]:
     for number in range(tubs):
         tub, first = any_tub(rng, 40, 0), kitchen_water(rng, 1.0)
         for step, haze in enumerate(SERIES_HAZE):
-            scaled = tuple(haze * float(rng.uniform(0.9, 1.1)) * one for one in first.attenuation_per_m)
-            water = replace(first, attenuation_per_m=scaled)
+            red, green, blue = (
+                haze * float(rng.uniform(0.9, 1.1)) * one for one in first.attenuation_per_m
+            )
+            water = replace(first, attenuation_per_m=(red, green, blue))
             plans.append(_plan(rng, f"series{number:02d}_{step}", [water], tub))
     return plans
 

@@ -94,7 +94,9 @@ def any_light(rng: np.random.Generator) -> tuple[tuple[tuple[float, ...], ...], 
     elif kind == 3:
         sky = rng.uniform(0.7, 1.0)
     high, side = np.radians(high), np.radians(side)
-    lamps = np.column_stack([np.cos(high) * np.cos(side), np.cos(high) * np.sin(side), np.sin(high)])
+    lamps = np.column_stack(
+        [np.cos(high) * np.cos(side), np.cos(high) * np.sin(side), np.sin(high)]
+    )
     weights = np.concatenate([[sky], (1 - sky) * share])
     return tuple(map(tuple, lamps.tolist())), tuple(weights.tolist())
 
@@ -102,7 +104,9 @@ def any_light(rng: np.random.Generator) -> tuple[tuple[tuple[float, ...], ...], 
 def any_tub(rng: np.random.Generator, view_deg: float, azimuth_deg: float) -> Tub:
     """Draw a tub: white, grey or dark, of 10 to 80 litres."""
     lamps, light = any_light(rng)
-    wall = (rng.uniform(0.6, 0.85), rng.uniform(0.25, 0.5), rng.uniform(0.04, 0.15))[rng.integers(3)]
+    wall = (rng.uniform(0.6, 0.85), rng.uniform(0.25, 0.5), rng.uniform(0.04, 0.15))[
+        rng.integers(3)
+    ]
     return Tub(
         wall=float(wall),
         width_mm=float(rng.uniform(280, 650)),

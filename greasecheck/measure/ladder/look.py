@@ -1,0 +1,176 @@
+"""Reads all ladders of a photo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from skimage.color.colorconv import xyz_from_rgb
+
+from greasecheck.measure.checks.verdict import refusal, requirement
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.measure.ladder import limits
+from greasecheck.measure.ladder.find import find_ladders, place_camera
+from greasecheck.measure.ladder.haze import estimate_haze
+from greasecheck.measure.ladder.light import open_picture
+from greasecheck.measure.ladder.profile import sample_ladder
+from greasecheck.measure.ladder.signs import all_signs
+from greasecheck.measure.ladder.waterline import find_waterline
+from greasecheck.measure.sheet.markers import grey_of
+from greasecheck.measure.sheet.pose import box_corners
+from greasecheck.model import Box, LadderReading, WaterReading
+from greasecheck.reference.ladder.plate import dip_ladder
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.ladder.find import SeenLadder
+    from greasecheck.measure.ladder.haze import HazeEstimate
+    from greasecheck.measure.ladder.profile import Sampled
+    from greasecheck.measure.ladder.refraction import Eye
+    from greasecheck.measure.ladder.waterline import Waterline
+    from greasecheck.measure.turbidity import TurbidityScale
+    from greasecheck.model import Check, FloatArray, Lens, Photo
+
+MAIN_CHANNEL = 0  # red, as in the jar
+TINT_BINS = 4  # the upper 10 mm of the white stripes
+LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
+LOST_ADVICE = (
+    "the stripes are not seen in the water: it is too murky for the ladder (use the jar with "
+    "--dilution), or they are covered, or the plate hangs above the water"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LadderView:
+    """One ladder as read.
+
+    Attributes
+    ----------
+    tub : int or None
+        The tub of its tag.
+    water : WaterReading or None
+        The water; None where it could not be read.
+    ladder : LadderReading or None
+        Level and decay.
+    checks : tuple of Check
+        Its checks.
+    outline_px : ndarray, shape (4, 2)
+        The corners of the plate above the water [px].
+    waterline_px : ndarray, shape (2, 2), or None
+        Ends of the waterline across the body [px].
+    """
+
+    tub: int | None
+    water: WaterReading | None
+    ladder: LadderReading | None
+    checks: tuple[Check, ...]
+    outline_px: FloatArray
+    waterline_px: FloatArray | None = None
+
+
+def read_ladders(photo: Photo, lens: Lens | None, scale: TurbidityScale) -> tuple[LadderView, ...]:
+    """Read each ladder of a photo by itself; none when there is no ladder.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    lens : Lens or None
+        The calibrated lens of a fixed camera; its camera matrix is used.
+    scale : TurbidityScale
+        From attenuation to turbidity.
+    """
+    grey = grey_of(photo)
+    found = find_ladders(photo, grey)
+    if not found:
+        return ()
+    eyes = place_camera(found, (grey.shape[1], grey.shape[0]), lens)
+    return tuple(_read(photo, one, eye, scale) for one, eye in zip(found, eyes, strict=True))
+
+
+def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> LadderView:
+    whole = Box(x_mm=0, y_mm=0, width_mm=dip_ladder().width_mm, height_mm=dip_ladder().height_mm)
+    around = cv2.perspectiveTransform(box_corners(whole)[np.newaxis], seen.homography)[0]
+    picture, greys = open_picture(photo, eye, around)
+    waterline = find_waterline(picture, eye)
+    if waterline is None:
+        lost = refusal("waterline_seen", LOST_ADVICE)
+        return LadderView(tub=seen.tub, water=None, ladder=None, checks=(lost,), outline_px=around)
+    sampled = sample_ladder(picture, eye, waterline.surface)
+    if sampled.inside.sum() < TINT_BINS:
+        cut = refusal("stripes_in_picture", "the stripes are cut off: take the whole ladder")
+        return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
+    channels = [
+        estimate_haze(sampled.profile(channel), sampled.view_cos, sampled.own_colour)
+        for channel in range(3)
+    ]
+    water = _water(channels, sampled, scale)
+    ladder = _ladder(channels[MAIN_CHANNEL], sampled, waterline)
+    signs = all_signs(picture, greys, eye, waterline, sampled)
+    checks = (
+        limits.MARKERS.check(float(len(seen.markers))),
+        limits.MARKER_FIT.check(eye.residual_px),
+        *signs,
+        requirement("haze_seen", np.isfinite(water.main_per_m), LOST_ADVICE, hard=True),
+    )
+    return LadderView(
+        tub=seen.tub,
+        water=water,
+        ladder=ladder,
+        checks=checks,
+        outline_px=around,
+        waterline_px=_waterline_px(eye, waterline),
+    )
+
+
+def _ladder(haze: HazeEstimate, sampled: Sampled, waterline: Waterline) -> LadderReading | None:
+    if not np.isfinite(haze.decay_per_m + haze.decay_std_per_m):
+        return None
+    return LadderReading(
+        decay_per_m=haze.decay_per_m,
+        decay_std_per_m=haze.decay_std_per_m,
+        level_mm=dip_ladder().lower_end_mm - waterline.surface.level_mm,
+        level_std_mm=float(np.hypot(waterline.level_std_mm, LEVEL_FLOOR_MM)),
+        view_deg=float(np.degrees(np.arccos(sampled.view_cos))),
+    )
+
+
+def _water(
+    channels: Sequence[HazeEstimate], sampled: Sampled, scale: TurbidityScale
+) -> WaterReading:
+    main = channels[MAIN_CHANNEL]
+    known = main.bound is None and np.isfinite(main.haze_per_m)
+    turbidity = scale.turbidity(main.haze_per_m, main.std_per_m) if known else None
+    red, green, blue = (
+        one.haze_per_m if one.bound is None and np.isfinite(one.haze_per_m) else None
+        for one in channels
+    )
+    return WaterReading(
+        attenuation_per_m=(red, green, blue),
+        main_per_m=main.haze_per_m,
+        std_per_m=main.std_per_m,
+        bound=main.bound,
+        forward_scatter=None,
+        tint_yi=_tint(sampled),
+        path_mm=float(sampled.sight.path_mm[sampled.inside].max()),
+        dilution=1.0,
+        turbidity=turbidity.value if turbidity else None,
+        turbidity_std=turbidity.std if turbidity else None,
+        turbidity_unit=scale.unit,
+    )
+
+
+def _tint(sampled: Sampled) -> float:
+    """Return the yellowness of the upper white stripes against dry white, as seen under D65."""
+    light = np.median(sampled.coarse.tint[sampled.inside][:TINT_BINS], axis=0)
+    xyz = xyz_from_rgb @ np.maximum(light, 1e-4)
+    return float(yellowness_e313(xyz[np.newaxis])[0])
+
+
+def _waterline_px(eye: Eye, waterline: Waterline) -> FloatArray:
+    body, level = dip_ladder().body, waterline.surface.level_mm
+    ends = np.array([[body.x_mm, level, 0.0], [body.x_mm + body.width_mm, level, 0.0]])
+    return eye.project(ends)

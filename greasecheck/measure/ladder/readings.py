@@ -1,0 +1,73 @@
+"""Turns the ladders of a photo into readings, each named by its tub."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck import __version__
+from greasecheck.measure.checks import verdict as quality
+from greasecheck.measure.photo.file import printable
+from greasecheck.model import Reading, ReadingKind
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from greasecheck.measure.ladder.look import LadderView
+    from greasecheck.model import Photo
+
+SAME_TAG = "two ladders of one photo have the same tag: each tub needs its own"
+
+
+def ladder_readings(
+    photo: Photo, ladders: Sequence[LadderView], named_tub: int | None
+) -> tuple[Reading, ...]:
+    """Return a reading for each ladder.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    ladders : sequence of LadderView
+        Its ladders.
+    named_tub : int or None
+        The tub that a person named; it is that of a single ladder, whatever its tag.
+    """
+    alone = named_tub if len(ladders) == 1 else None
+    tubs = [view.tub if alone is None else alone for view in ladders]
+    return tuple(
+        _reading(photo, view, tub, _part(tub, tubs[:place]), twice=tubs.count(tub) > 1)
+        for place, (view, tub) in enumerate(zip(ladders, tubs, strict=True))
+    )
+
+
+def _part(tub: int | None, before: Sequence[int | None]) -> str:
+    """Name a ladder within its photo by its tub, or by a number where that is not enough."""
+    name = "ladder" if tub is None else f"ladder-{tub}"
+    return f"{name}-{before.count(tub) + 1}" if tub is None or tub in before else name
+
+
+def _reading(
+    photo: Photo, view: LadderView, tub: int | None, part: str, *, twice: bool
+) -> Reading:
+    checks = (
+        *quality.photo_checks(photo, tub),
+        *view.checks,
+        quality.requirement("ladder_tag_once", not twice or tub is None, SAME_TAG, hard=True),
+    )
+    return Reading(
+        photo_path=printable(photo.path),
+        photo_sha256=photo.sha256,
+        taken_at=photo.taken_at,
+        time_source=photo.time_source,
+        tub=tub,
+        verdict=quality.verdict_of(checks),
+        checks=checks,
+        water=view.water,
+        bone=None,
+        colour=None,
+        sheet_version=None,
+        software_version=__version__,
+        kind=ReadingKind.LADDER,
+        part=part,
+        ladder=view.ladder,
+    )

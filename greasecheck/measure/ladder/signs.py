@@ -1,0 +1,163 @@
+"""Signs of what spoils a ladder's picture, each judged by its limit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.ladder import limits
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
+from greasecheck.reference.ladder.plate import dip_ladder
+
+if TYPE_CHECKING:
+    from greasecheck.measure.ladder.light import Greys, Picture
+    from greasecheck.measure.ladder.profile import Sampled
+    from greasecheck.measure.ladder.refraction import Eye
+    from greasecheck.measure.ladder.waterline import Waterline
+    from greasecheck.model import Box, Check, FloatArray
+
+CLIPPED = 0.985  # of full scale by the profile
+UPPER_BINS = 16  # the upper 40 mm, in which foam and bones are told from murk
+OUTLYING = 0.06  # of dry white: stripes that differ by more from their neighbours' line
+OUTLYING_SHARE = 0.25  # or of the contrast in their bin
+STRIPE_SAMPLES = 9
+INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
+
+
+def all_signs(
+    picture: Picture, greys: Greys, eye: Eye, waterline: Waterline, sampled: Sampled
+) -> tuple[Check, ...]:
+    """Return all checks of a ladder whose waterline was found."""
+    surface = waterline.surface
+    view = float(np.degrees(np.arccos(sampled.view_cos)))
+    dry = surface.level_mm - dip_ladder().stripes.fine.y_mm
+    fine, coarse = dry_contrasts(picture, eye)
+    return (
+        limits.STRIPE_SIZE.check(sampled.stripe_px),
+        limits.STEEPEST.check(view),
+        limits.FLATTEST.check(view),
+        limits.ASIDE.check(aside_deg(eye)),
+        limits.EXPOSURE.check(float(picture.white.max())),
+        limits.CLIPPING.check(clipped_share(picture, sampled)),
+        limits.SHARPNESS.check(fine / max(coarse, 1e-6)),
+        limits.STEAM.check(coarse),
+        limits.GREYS.check(grey_misfit(picture, greys)),
+        limits.WINGS.check(wing_ratio(greys)),
+        limits.STRIPES_DRY.check(max(dry, 0.0)),
+        limits.WAVES.check(waterline.misfit_mm),
+        limits.BENT.check(sampled.bent_mm),
+        limits.LEAN.check(float(np.degrees(max(abs(surface.lean_rad), abs(surface.roll_rad))))),
+        limits.UNEVEN.check(uneven_share(sampled)),
+        limits.FIRST_BARS.check(first_contrast(sampled)),
+        limits.DECAY_FIT.check(decay_misfit(sampled)),
+    )
+
+
+def aside_deg(eye: Eye) -> float:
+    """Return how far to the side of the plate's middle the camera stands [degrees]."""
+    across = abs(eye.place_mm[0] - dip_ladder().width_mm / 2)
+    return float(np.degrees(np.arctan2(across, abs(eye.place_mm[2]))))
+
+
+def dry_contrasts(picture: Picture, eye: Eye) -> tuple[float, float]:
+    """Return white less black over white of the dry twins of 3 and of 8 mm; 1 for sound ones."""
+    stripes = dip_ladder().stripes
+    pairs = (
+        (stripes.dry_fine, stripes.fine_bar_mm),
+        (stripes.dry_coarse, stripes.coarse_bar_mm),
+    )
+    fine, coarse = (_dry_contrast(picture, eye, box, bar) for box, bar in pairs)
+    return fine, coarse
+
+
+def _dry_contrast(picture: Picture, eye: Eye, box: Box, bar_mm: float) -> float:
+    count = round(box.width_mm / bar_mm)
+    x = box.x_mm + (np.arange(count) + 0.5) * bar_mm
+    y = np.linspace(box.y_mm + 3.0, box.y_mm + box.height_mm - 3.0, STRIPE_SAMPLES)
+    grid_x, grid_y = np.meshgrid(x, y)
+    points = np.column_stack([grid_x.ravel(), grid_y.ravel(), np.zeros(grid_x.size)])
+    light = np.median(picture.at(eye.project(points))[:, 1].reshape(grid_x.shape), axis=0)
+    white, black = float(np.median(light[0::2])), float(np.median(light[1::2]))
+    return (white - black) / max(white, 1e-6) / (1 - INK_SHARE)
+
+
+def clipped_share(picture: Picture, sampled: Sampled) -> float:
+    """Return the share of the pixels around the upper stripes at the top of the scale."""
+    pixels = sampled.sight.pixels[sampled.inside] - picture.corner_px
+    if not len(pixels):
+        return 1.0
+    low, high = pixels.min(axis=0).astype(int), pixels.max(axis=0).astype(int) + 1
+    wide = max(int(high[1] - low[1]), 20)
+    columns = slice(max(low[0] - wide // 2, 0), high[0] + wide // 2)
+    part = picture.linear[low[1] : high[1], columns]
+    return float((part.max(axis=2) > CLIPPED).mean()) if part.size else 1.0
+
+
+def grey_misfit(picture: Picture, greys: Greys) -> float:
+    """Return how far greys lie from what they should, the worst but one, in logarithms."""
+    light = np.maximum(picture.tone(greys.values[:, 1]), 1e-6)
+    top = greys.reflectances == greys.reflectances.max()
+    grey = greys.reflectances > greys.reflectances.min()
+    misses = [
+        np.log(light[side & grey] / light[side & top].mean())
+        - np.log(greys.reflectances[side & grey] / greys.reflectances.max())
+        for side in (greys.left, ~greys.left)
+    ]
+    return float(np.sort(np.abs(np.concatenate(misses)))[-2])
+
+
+def wing_ratio(greys: Greys) -> float:
+    """Return how much brighter the white of one wing is than that of the other."""
+    top = greys.reflectances == greys.reflectances.max()
+    left, right = (greys.values[top & side, 1].mean() for side in (greys.left, ~greys.left))
+    return float(max(left, right) / max(min(left, right), 1e-6))
+
+
+def uneven_share(sampled: Sampled) -> float:
+    """Return the share of stripes in the upper bins that stand out from the others."""
+    shares = []
+    for field in (sampled.fine, sampled.coarse):
+        stripes = field.stripes[sampled.inside][:UPPER_BINS]
+        contrast = np.abs(field.contrast[sampled.inside][:UPPER_BINS])
+        for colour in (stripes[:, 0::2], stripes[:, 1::2]):
+            away = np.abs(colour - _line(colour))
+            limit = np.maximum(OUTLYING, OUTLYING_SHARE * contrast)[:, None]
+            shares.append((away > limit).mean())
+    return float(np.max(shares))
+
+
+def _line(stripes: FloatArray) -> FloatArray:
+    """Return a straight line across the stripes of one colour in each bin, by medians."""
+    count = stripes.shape[1]
+    away = np.arange(count) - (count - 1) / 2
+    half = count // 2
+    left, right = np.median(stripes[:, :half], axis=1), np.median(stripes[:, -half:], axis=1)
+    slope = (right - left) / (count - half)
+    return np.asarray(np.median(stripes, axis=1)[:, None] + slope[:, None] * away)
+
+
+def first_contrast(sampled: Sampled) -> float:
+    """Return contrast over white of the 8 mm stripes at the surface, by the decay; 1 when clean."""
+    field, keep = sampled.coarse, sampled.inside
+    share = field.contrast[keep] / np.maximum(field.white[keep], 1e-3) / (1 - INK_SHARE)
+    shown = field.contrast[keep] > LEAST_SHARE
+    upper = (sampled.sight.depth_mm[keep] < 40.0) & shown
+    if upper.sum() < 3:
+        return float(share[:2].mean())
+    path = sampled.sight.path_mm[keep][upper] / 1000
+    fit = fit_decay(path, share[upper][np.newaxis], field.std[keep][upper] + 1e-3, 0.0)
+    return float(fit.start[0])
+
+
+def decay_misfit(sampled: Sampled) -> float:
+    """Return how far the logarithm of the relative contrast strays from a smooth curve."""
+    field, keep = sampled.coarse, sampled.inside
+    contrast, white = field.contrast[keep], np.maximum(field.white[keep], 1e-3)
+    shown = np.cumprod(contrast > np.maximum(LEAST_SHARE, 5 * field.std[keep])).astype(bool)
+    if shown.sum() < 6:
+        return 0.0
+    path = sampled.sight.path_mm[keep][shown]
+    logs = np.log(contrast[shown] / white[shown])
+    curve = np.polynomial.Polynomial.fit(path, logs, 2)
+    return float(np.sqrt(np.mean((logs - curve(path)) ** 2)))

@@ -1,0 +1,109 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from greasecheck.measure.ladder.haze import HazeEstimate, estimate_haze
+from greasecheck.measure.ladder.limits import ASIDE
+from greasecheck.measure.ladder.slopes import Profile, fit_decay, fit_slopes
+from greasecheck.model import Bound
+from tests.synthetic.ladder_light import fit_slopes as derivation
+from tests.synthetic.ladder_light.make_light import all_photos
+from tests.synthetic.ladder_light.scenes import scene_of
+
+LIGHT = Path(derivation.__file__).with_name("judge.npz")
+NOISE = 0.002  # of dry white, in a bin of 2.5 mm
+
+
+def plain(haze_per_m: float, share: float = 0.8) -> Profile:
+    """Return a made profile whose contrast decays by the haze and whose white stays."""
+    depth = np.arange(1.25, 160, 2.5)
+    path = depth / 0.88 / 1000
+    contrast = 0.5 * np.exp(-haze_per_m * path)
+    std = np.full_like(depth, 1e-3)
+    return Profile(
+        depth_mm=depth,
+        path_m=path,
+        fine=contrast,
+        coarse=0.5 * np.exp(-share * haze_per_m * path),
+        white=np.full_like(depth, 0.5),
+        fine_std=std,
+        coarse_std=std,
+        white_std=std,
+    )
+
+
+def judged(count: int) -> list[tuple[float, HazeEstimate]]:
+    """Return haze and its estimate, with noise, for tubs no constant was derived from.
+
+    Those seen from the side, which a check of the photo flags, are left out.
+    """
+    traced = np.load(LIGHT)
+    light, error = traced["light"][:, 0], traced["error"][:, 0].astype(float)
+    shots = [shot for plan in all_photos() for shot in plan.ladders][:count]
+    rng = np.random.default_rng(3)
+    found = []
+    for number, shot in enumerate(shots):
+        if abs(shot.tub.azimuth_deg) > ASIDE.doubtful:
+            continue
+        scene = scene_of(shot.tub, shot.water, 0)
+        profile = derivation.profile_of(scene, light[number], error[number])
+        noisy = {
+            name: getattr(profile, name) + rng.normal(0, NOISE, len(profile.depth_mm))
+            for name in ("fine", "coarse", "white")
+        }
+        stds = {f"{name}_std": np.full(len(profile.depth_mm), NOISE) for name in noisy}
+        view = float(np.cos(np.radians(shot.tub.view_deg)))
+        estimate = estimate_haze(replace(profile, **noisy, **stds), view)
+        found.append((shot.water.attenuation_per_m[0], estimate))
+    return found
+
+
+def test_an_exponential_is_found_whatever_its_scale() -> None:
+    path = np.linspace(0.005, 0.15, 40)
+    series = np.stack([np.exp(-25 * path), 7 * np.exp(-25 * path)])
+    found = fit_decay(path, series, np.full(40, 1e-4), 1e-3)
+    assert found.slope_per_m == pytest.approx([25.0, 25.0])
+    assert found.start == pytest.approx([1.0, 7.0])
+
+
+def test_a_veil_leaves_the_slopes_of_contrast_alone() -> None:
+    clean = fit_slopes(plain(30.0))
+    veiled = fit_slopes(replace(plain(30.0), white=plain(30.0).white + 0.2))
+    assert veiled.fine_per_m == pytest.approx(clean.fine_per_m)
+    assert veiled.coarse_per_m == pytest.approx(clean.coarse_per_m)
+
+
+def test_estimates_of_traced_tubs_keep_their_stated_errors() -> None:
+    found = [(haze, one) for haze, one in judged(240) if one.bound is None]
+    z = np.array([(one.haze_per_m - haze) / one.std_per_m for haze, one in found])
+    assert len(found) > 150
+    assert 0.9 <= (np.abs(z) < 2).mean() <= 0.99
+    assert (np.abs(z) < 3).mean() >= 0.985
+    murky = [np.log(one.haze_per_m / haze) for haze, one in found if 10 <= haze < 60]
+    assert np.percentile(np.abs(murky), 80) < 0.15
+
+
+def test_clear_water_gives_a_bound_below() -> None:
+    rng = np.random.default_rng(1)
+    profile = plain(0.0)
+    noisy = replace(profile, coarse=profile.coarse + rng.normal(0, 1e-3, len(profile.coarse)))
+    estimate = estimate_haze(noisy, 0.77)
+    assert estimate.bound is Bound.BELOW
+    assert 0.05 < estimate.haze_per_m < 0.6
+
+
+def test_lost_stripes_give_a_bound_above() -> None:
+    profile = plain(900.0)
+    estimate = estimate_haze(profile, 0.77)
+    assert estimate.bound is Bound.ABOVE
+    assert 50 < estimate.haze_per_m <= 900
+
+
+def test_more_haze_is_never_read_as_less() -> None:
+    hazes = [0.5, 1.0, 2.0, 5.0, 12.0, 20.0, 40.0, 80.0]
+    read = [estimate_haze(plain(haze), 0.77).haze_per_m for haze in hazes]
+    assert read == sorted(read)
