@@ -70,7 +70,9 @@ def find_ladders(photo: Photo, grey: Grey) -> tuple[SeenLadder, ...]:
     own = dip_ladder().markers
     seen = [one for one in detect_quickly(grey, dip_ladder().dictionary) if one.id in own]
     for more in (detect_thoroughly, _detect_stretched):
-        if not seen or len(seen) % len(own):  # some are hidden, or too small or flat for a quick look
+        if not seen or len(seen) % len(
+            own
+        ):  # some are hidden, or too small or flat for a quick look
             seen = _merged(seen, more(grey, dip_ladder().dictionary))
     linear = _linear_green(photo)
     groups = [group for group in _groups(seen) if len(group) >= FEWEST_MARKERS]

@@ -249,12 +249,11 @@ def _field(
 ) -> Field:
     sight = look(eye, surface, grid.reshape(-1, 2))
     light = picture.at(sight.pixels).reshape(*grid.shape[:3], 3)
-    middles = box.x_mm + (np.arange(grid.shape[1]) + 0.5) * bar_mm
-    stripes = np.asarray(light.mean(axis=2), dtype=np.float64)
-    return _contrasts(stripes, middles)
+    middles = np.asarray(box.x_mm + (np.arange(grid.shape[1]) + 0.5) * bar_mm, dtype=np.float64)
+    return _contrasts(np.asarray(light.mean(axis=2), dtype=np.float64), middles)
 
 
-def _contrasts(stripes: NDArray[np.float64], middles: NDArray[np.float64]) -> Field:
+def _contrasts(stripes: FloatArray, middles: FloatArray) -> Field:
     """Fit white, black and a straight change of light across the field, in each bin.
 
     `stripes` has shape (bins, stripes, 3); the first stripe is white.

@@ -46,9 +46,7 @@ def _part(tub: int | None, before: Sequence[int | None]) -> str:
     return f"{name}-{before.count(tub) + 1}" if tub is None or tub in before else name
 
 
-def _reading(
-    photo: Photo, view: LadderView, tub: int | None, part: str, *, twice: bool
-) -> Reading:
+def _reading(photo: Photo, view: LadderView, tub: int | None, part: str, *, twice: bool) -> Reading:
     checks = (
         *quality.photo_checks(photo, tub),
         *view.checks,
