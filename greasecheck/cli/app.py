@@ -9,20 +9,11 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli.answers import (
-    advice,
-    calendar,
-    forecast,
-    looks,
-    recipes,
-    risk,
-    season,
-    today,
-)
+from greasecheck.cli.answers import calendar, forecast, looks, recipes, risk, season, today
 from greasecheck.cli.entries import book, cautions, skulls, tubs
 from greasecheck.cli.photos import read
 from greasecheck.cli.photos import readings as log_readings
-from greasecheck.cli.setup import camera, demo, serve, sheet, stand
+from greasecheck.cli.setup import camera, demo, guide, serve, sheet, stand
 from greasecheck.cli.shared.output import print_error
 from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
@@ -88,7 +79,7 @@ app = typer.Typer(
     name="greasecheck",
     cls=CommandGroup,
     help="Read degreasing baths and bones from photographs; know the day a tub runs clear.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     rich_markup_mode="markdown",
     pretty_exceptions_enable=False,
 )
@@ -102,6 +93,7 @@ def _print_version(wanted: bool) -> None:
 
 @app.callback()
 def common(
+    ctx: typer.Context,
     version: bool = typer.Option(
         False,
         "--version",
@@ -110,17 +102,22 @@ def common(
         is_eager=True,
     ),
 ) -> None:
-    """Read degreasing baths and bones from photographs; know the day a tub runs clear."""
+    """Read degreasing baths and bones from photographs; know the day a tub runs clear.
+
+    Without a command it opens the page in the browser.
+    """
+    if ctx.invoked_subcommand is None:
+        serve.open_page()
 
 
 for commands in (
+    guide,
     demo,
     sheet,
     stand,
     camera,
     read,
     today,
-    advice,
     forecast,
     season,
     serve,

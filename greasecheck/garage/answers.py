@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from datetime import datetime
 
-    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.milestones import SkullLife
     from greasecheck.garage.soaks.answers import Brief, SkullAnswer
     from greasecheck.logbook.today import TubToday
 

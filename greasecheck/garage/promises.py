@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Task
 from greasecheck.garage.series import finished_tubs
+from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.predict.advice.stage import left_to_do, skull_stage
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
 from greasecheck.stages import Stage
@@ -117,6 +118,18 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
         late=late and late + left,
         own=len(finished),
     )
+
+
+def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
+    """Return when the soak of a skull ends; None while it soaks in no degreasing bath."""
+    from greasecheck.garage.tub_advice import advise_tubs  # noqa: PLC0415 - loads scipy
+
+    tubs = [stay.tub for stay in soaking(book) if stay.skull == name]
+    for _, advice in advise_tubs(book, tubs, now):
+        for skull in advice.forecast.skulls if advice else ():
+            if skull.name == name:
+                return skull.dates
+    return None
 
 
 def promise_odds(

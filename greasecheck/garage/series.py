@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from itertools import groupby
-from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import (
-    every_event,
-    every_follow_up,
-    follow_ups,
     rinse_soaks,
-    skull_events,
     soaking,
 )
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
@@ -24,7 +17,6 @@ from greasecheck.measure.moments import group_moments, join
 from greasecheck.model import Verdict
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
-from greasecheck.predict.advice.stage import Milestone
 from greasecheck.predict.records import (
     SECONDS_PER_DAY,
     FinishedTub,
@@ -35,24 +27,14 @@ from greasecheck.predict.records import (
     WaterChange,
 )
 from greasecheck.predict.tables import UNKNOWN_SPECIES
-from greasecheck.stages import EventKind, Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Bath, FollowUp, LoggedReading, SkullEvent
+    from greasecheck.logbook.records import Bath, LoggedReading
     from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook
-
-STAGES = {
-    EventKind.ENTERED: Stage.SOAKING,
-    EventKind.RESOAKED: Stage.SOAKING,
-    EventKind.DEGREASED: Stage.DEGREASED,
-    EventKind.WHITENED: Stage.WHITENED,
-    EventKind.DRIED: Stage.DRIED,
-    EventKind.RETURNED: Stage.RETURNED,
-}
 
 
 def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
@@ -228,35 +210,3 @@ def _haze(moment: Sequence[LoggedReading]) -> HazeReading:
         bound=sound[0].bound,
         verdict=Verdict.GOOD if good else Verdict.DOUBTFUL,
     )
-
-
-def milestones(book: Logbook, skull: str) -> tuple[Milestone, ...]:
-    """Return the stages that a skull reached; a soak right after whitening only rinses."""
-    return _milestones(skull_events(book, skull), follow_ups(book, skull))
-
-
-def all_milestones(book: Logbook) -> Mapping[str, tuple[Milestone, ...]]:
-    """Return the stages that each skull with any event reached, by its name."""
-    looks = defaultdict(list)
-    for look in every_follow_up(book):
-        looks[look.skull].append(look)
-    return {
-        skull: _milestones(tuple(events), looks[skull])
-        for skull, events in groupby(every_event(book), key=attrgetter("skull"))
-    }
-
-
-def _milestones(happened: Sequence[SkullEvent], looks: Sequence[FollowUp]) -> tuple[Milestone, ...]:
-    events = [event for event in happened if event.kind in STAGES]
-    kinds = [None, *(event.kind for event in events)]
-    reached = [
-        Milestone(
-            stage=Stage.RINSING
-            if (before, event.kind) == (EventKind.WHITENED, EventKind.RESOAKED)
-            else STAGES[event.kind],
-            at=event.happened_at,
-        )
-        for before, event in zip(kinds, events, strict=False)
-    ]
-    seen = [Milestone(stage=Stage.FOLLOWED_UP, at=one.seen_at) for one in looks]
-    return (*reached, *seen)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.series import all_milestones, milestones
+from greasecheck.garage.milestones import SkullLife, all_milestones, milestones
 from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls.skulls import list_skulls, skull_named, soaking
 from greasecheck.predict.advice.done import DoneVerdict
@@ -24,15 +23,6 @@ if TYPE_CHECKING:
 
 FEW_SKULLS = 20  # are asked for one by one; more are sooner read with all others
 DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkullLife:
-    """A skull, its owner, and where it stands."""
-
-    name: str
-    owner: str | None
-    stage: SkullStage
 
 
 def named_skulls(book: Logbook, names: Sequence[str]) -> tuple[Skull, ...]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
+from greasecheck.garage.soaks.prices import Prices, at_prices
 from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost
 from greasecheck.logbook.water.baths import list_tubs
-from greasecheck.predict.advice.change_interval import ChangeCost
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict
 
@@ -18,14 +18,6 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.decisions import TubAdvice
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prices:
-    """What the user says a water change and a day of soaking cost; None takes the table's."""
-
-    change: float | None = None
-    day: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +60,7 @@ def advise_tubs(
         if history is None:
             yield number, None
             continue
-        cost = _at_prices(bath_cost(history, tubs[number], now), prices or Prices())
+        cost = at_prices(bath_cost(history, tubs[number], now), prices or Prices())
         advice = advise(
             history,
             now,
@@ -79,9 +71,3 @@ def advise_tubs(
             sure=sure,
         )
         yield number, advice
-
-
-def _at_prices(cost: ChangeCost, prices: Prices) -> ChangeCost:
-    if prices.change is not None:
-        cost = ChangeCost(soap=0.0, heat=0.0, work=prices.change, day=cost.day)
-    return cost if prices.day is None else replace(cost, day=prices.day)

@@ -180,7 +180,7 @@ def _clear_range(task: Task, now: datetime) -> str:
     early, late = task.span
     if early is not None and early <= now:
         return f"By {near_day(late, now)} in 9 cases of 10." if late else ""
-    return f"In 8 cases of 10 between {day_range(early, late, now)}."
+    return f"In 8 cases of 10 from {day_range(early, late, now)}."
 
 
 def _rinsing(task: Task, now: datetime) -> str:

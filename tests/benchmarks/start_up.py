@@ -19,22 +19,21 @@ HEAVY = ("numpy", "cv2", "scipy", "skimage", "sklearn", "matplotlib", "PIL", "re
 SMALL_LOGBOOK = (
     "tub 12 --volume 60",
     "change 12 --recipe soap --temperature 45",
-    "skull enter fox --species fox --tub 12",
+    "skull fox --species fox --tub 12",
 )
 LIGHT = (
     "--version",
     "--help",
     "today",
-    "tub 12",
+    "tub 12 --name a",
     "change 12",
     "undo",
-    "probable",
-    "skull list",
+    "skull",
     "reading list 12",
     "book check",
     "cautions",
 )
-WITH_FORECAST = ("forecast", "advice", "stages", "recipes", "risk")
+WITH_FORECAST = ("forecast", "tub 12", "recipes", "risk")
 PROBE = """
 import runpy, sys
 try:

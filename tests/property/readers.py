@@ -127,20 +127,9 @@ def _series(path: Path) -> object:
     return turbidity.fit_scale([_step(row, path, ReadSettings()) for row in rows], "FNU")
 
 
-def _histories(path: Path) -> object:
-    from greasecheck.cli.answers.forecast_csv import read_histories  # noqa: PLC0415 - as the command does
-
-    return read_histories(path, path, path)
-
-
-def _finished(path: Path) -> object:
-    from greasecheck.cli.answers.forecast_csv import read_finished  # noqa: PLC0415 - as the command does
-
-    return read_finished(path)
-
-
 def _time(path: Path) -> object:
-    from greasecheck.cli.shared.clock import local, parse_time  # noqa: PLC0415 - as the commands do
+    from greasecheck.cli.shared.clock import local  # noqa: PLC0415 - as the commands do
+    from greasecheck.words.dates import parse_time  # noqa: PLC0415 - as the commands do
 
     time = parse_time(path.read_text(encoding="utf-8", errors="replace"))
     assert local(time)
@@ -148,7 +137,7 @@ def _time(path: Path) -> object:
 
 
 def _span(path: Path) -> object:
-    from greasecheck.cli.shared.clock import parse_span  # noqa: PLC0415 - as the commands do
+    from greasecheck.words.dates import parse_span  # noqa: PLC0415 - as the commands do
 
     span = parse_span(path.read_text(encoding="utf-8", errors="replace"))
     assert abs(span) <= timedelta(days=36_525)
@@ -197,8 +186,6 @@ READERS: Mapping[str, Reader] = MappingProxyType(
         "lens": _lens,
         "outline": _outline,
         "series": _series,
-        "histories": _histories,
-        "finished": _finished,
         "time": _time,
         "span": _span,
         "tables": _tables,
@@ -252,8 +239,6 @@ def _samples() -> dict[str, tuple[bytes, ...]]:
             b"turbidity,turbidity_std,attenuation_per_m,std_per_m\n"
             b"1,0.1,2,0.2\n2,0.1,4,0.2\n4,0.1,8,0.2\n",
         ),
-        "histories": (tubs,),
-        "finished": (b"species,days\nfox,40\n",),
         "time": (b"2026-03-04T18:05:00+01:00", b"18:05", b"2d3h ago"),
         "span": (b"-1d12h30m", b"+2h"),
         "tables": (tubs, *(",".join(table.names).encode() for table in TABLES)),

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.milestones import SkullLife
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.report.calendar import DayEntry
 

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.answers.forecast_csv import read_finished, read_histories
 from greasecheck.cli.answers.forecast_json import forecast_json
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.output import print_json
-from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.predict.odds import odds_words
 from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
     from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.records import FinishedTub, TubHistory
 
@@ -33,27 +32,6 @@ def register(app: typer.Typer) -> None:
 def forecast(
     tubs: logbook_options.TubWords = None,
     logbook: logbook_options.LogbookFile = None,
-    readings: Annotated[
-        Path | None,
-        typer.Option(
-            help="Instead of the logbook, with --baths and --skulls, CSV: "
-            "tub,taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict.",
-            metavar="FILE",
-        ),
-    ] = None,
-    baths: Annotated[
-        Path | None,
-        typer.Option(
-            help="CSV: tub,filled_at,recipe,temperature_c,carry_over_share.", metavar="FILE"
-        ),
-    ] = None,
-    skulls: Annotated[
-        Path | None, typer.Option(help="CSV: tub,name,species,since.", metavar="FILE")
-    ] = None,
-    finished: Annotated[
-        Path | None,
-        typer.Option(help="Your finished tubs, CSV: species,days.", metavar="FILE"),
-    ] = None,
     now: logbook_options.AsOf = None,
     by: Annotated[str | None, typer.Option(help="How sure is it clear by this date?")] = None,
     every_days: Annotated[
@@ -79,7 +57,7 @@ def forecast(
     from greasecheck.predict.outlook.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
 
     at = parse_time(now)
-    histories, ended = _histories((readings, baths, skulls), finished, tubs, logbook, at)
+    histories, ended = _histories(tubs, logbook, at)
     found = forecast_tubs(
         tuple(histories.values()),
         at,
@@ -100,41 +78,16 @@ def forecast(
 
 
 def _histories(
-    files: tuple[Path | None, Path | None, Path | None],
-    finished: Path | None,
-    tubs: list[str] | None,
-    logbook: Path | None,
-    now: datetime,
+    tubs: list[str] | None, logbook: Path | None, now: datetime
 ) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
-    """Return the stories of tubs and of finished ones, from CSV files or from the logbook."""
+    """Return the stories of tubs and of finished ones from the logbook."""
     from greasecheck.garage.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
 
-    readings, baths, skulls = files
-    if readings and baths and skulls:
-        stories = _chosen(read_histories(readings, baths, skulls), tubs)
-        return stories, read_finished(finished) if finished else ()
-    if any(files):
-        raise ForecastError(
-            "--readings, --baths and --skulls go together",
-            hint="name all three files, or none to forecast from the logbook",
-        )
     with logbook_options.open_logbook(logbook) as book:
         numbers = logbook_options.named_tubs(book, tubs)
         found = {number: tub_history(book, number, now) for number in numbers}
-        ended = read_finished(finished) if finished else finished_tubs(book)
+        ended = finished_tubs(book)
     return {number: story for number, story in found.items() if story}, ended
-
-
-def _chosen(stories: dict[int, TubHistory], words: list[str] | None) -> dict[int, TubHistory]:
-    """Return the stories of the tubs that words name; all of the files without any."""
-    numbers = logbook_options.tub_numbers(words) if words else tuple(stories)
-    for number in numbers:
-        if number not in stories:
-            raise ForecastError(
-                f"the files tell nothing of tub {number}",
-                hint=f"they tell of tub {', '.join(map(str, stories))}",
-            )
-    return {number: stories[number] for number in numbers}
 
 
 def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:

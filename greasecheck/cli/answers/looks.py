@@ -1,4 +1,4 @@
-"""Commands that show one skull: its looks, their strip, and a page for its owner."""
+"""The command that shows how a skull looked: lines, a strip, a page for its owner."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.entries.skulls import skull
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
@@ -20,31 +19,43 @@ if TYPE_CHECKING:
     from greasecheck.report.skull.owner import LookLine
     from greasecheck.report.skull.strip import StripLook
 
-OutFile = Annotated[Path, typer.Argument(help="The file to write.", metavar="FILE")]
-
 
 def register(app: typer.Typer) -> None:
-    """Add the commands to the group of skulls."""
-    del app  # they belong to a group that is registered already
-    skull.command()(looks)
-    skull.command()(strip)
-    skull.command()(page)
+    """Add the command to the app."""
+    app.command()(looks)
 
 
 def looks(
     name: logbook_options.SkullName,
+    strip: Annotated[
+        Path | None,
+        typer.Option(help="Draw the looks side by side into this PNG.", metavar="FILE"),
+    ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option(help="Write a page for its owner into this HTML file.", metavar="FILE"),
+    ] = None,
+    patches: options.PatchFiles = None,
     logbook: logbook_options.LogbookFile = None,
     as_json: options.AsJson = False,
 ) -> None:
-    """Show how a skull looked: photos of its sides within an hour are one look.
+    """Show how a skull looked, as lines, as a strip of pictures, as a page for its owner.
 
-    Example: greasecheck skull looks "fox 3"
+    Photos of its sides within an hour are one look.
+
+    Example: greasecheck looks "fox 3" --strip fox3.png --page fox3.html
     """
     from greasecheck.logbook.looks import looks_of  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
 
     with logbook_options.open_logbook(logbook) as book:
         skull_named(book, name)
+        if strip is not None:
+            _draw_strip(book, name, strip, patches)
+        if page is not None:
+            _write_page(book, name, page, patches)
+        if strip or page:
+            return
         found = looks_of(book, name)
     if as_json:
         print_json({"skull": name, "looks": [_look_json(one) for one in found]})
@@ -55,20 +66,11 @@ def looks(
         typer.echo(f"no reading names {name}")
 
 
-def strip(
-    name: logbook_options.SkullName,
-    out: OutFile,
-    patches: options.PatchFiles = None,
-    logbook: logbook_options.LogbookFile = None,
-) -> None:
-    """Draw a skull's looks side by side as a PNG: cut out, turned alike, under one white.
-
-    Example: greasecheck skull strip "fox 3" fox3.png
-    """
+def _draw_strip(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
+    """Draw a skull's looks side by side: cut out, turned alike, under one white."""
     from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - loads OpenCV
 
-    with logbook_options.open_logbook(logbook) as book:
-        cuts = _cut_outs(book, name, patches)
+    cuts = _cut_outs(book, name, patches)
     if not cuts:
         raise LogbookError(
             f"no reading names {name}",
@@ -79,16 +81,8 @@ def strip(
     typer.echo(f"{out}: {len(cuts)} looks" + (f", {gone} without their photo" if gone else ""))
 
 
-def page(
-    name: logbook_options.SkullName,
-    out: OutFile,
-    patches: options.PatchFiles = None,
-    logbook: logbook_options.LogbookFile = None,
-) -> None:
-    """Write a page for a skull's owner: what was done, when, with what, and how it looks.
-
-    Example: greasecheck skull page "fox 3" fox3.html
-    """
+def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
+    """Write what was done with a skull, when, with what, and how it looks."""
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.story import skull_story  # noqa: PLC0415 - as above
     from greasecheck.report.skull.owner import (  # noqa: PLC0415 - as above
@@ -98,10 +92,8 @@ def page(
     )
     from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - as above
 
-    with logbook_options.open_logbook(logbook) as book:
-        known = skull_named(book, name)
-        cuts = _cut_outs(book, name, patches)
-        steps = [one for one in skull_story(book, name) if one.kind != "reading"]
+    known, cuts = skull_named(book, name), _cut_outs(book, name, patches)
+    steps = [one for one in skull_story(book, name) if one.kind != "reading"]
     pictured = [_strip_look(one) for one in cuts if one.rgb is not None]
     shown = OwnersPage(
         name=known.name,

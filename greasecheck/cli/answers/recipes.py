@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import typer
 
 from greasecheck.cli.shared import logbook_options
-from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.predict.odds import odds_words
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

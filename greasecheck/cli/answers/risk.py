@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options
-from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.predict.odds import odds_words
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

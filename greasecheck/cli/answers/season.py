@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import parse_time
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json, with_progress
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,7 +41,6 @@ class ChartFormat(StrEnum):
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
     app.command()(season)
-    app.command()(charts)
 
 
 def season(
@@ -55,16 +54,34 @@ def season(
             metavar="DIR",
         ),
     ] = None,
+    charts: Annotated[
+        Path | None,
+        typer.Option(help="Write the charts into this folder instead of the page.", metavar="DIR"),
+    ] = None,
+    tub: Annotated[
+        int | None, typer.Option("--tub", help="With --charts: of this tub alone.", min=0)
+    ] = None,
+    only: Annotated[
+        list[ChartKind] | None, typer.Option(help="With --charts: only these kinds.")
+    ] = None,
+    form: Annotated[
+        ChartFormat, typer.Option("--as", help="With --charts: kind of file.")
+    ] = ChartFormat.SVG,
     now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write the season's page: today's list, tubs, skulls, recipes, risks, cautions.
+    """Write the season's page: today's answers, tubs, skulls, recipes, risks, cautions.
 
     One HTML file for phone, screen and printer; it needs no network.
 
     Example: greasecheck season season.html
     """
+    if charts is not None:
+        kinds = tuple(only or ([ChartKind.TUB] if tub is not None else ChartKind))
+        with options.open_logbook(logbook) as book:
+            _write_charts(book, parse_time(now), charts, (kinds, tub), form, as_json=as_json)
+        return
     from greasecheck.garage.season.page import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season.page import season_page  # noqa: PLC0415 - loads matplotlib
 
@@ -77,30 +94,23 @@ def season(
         typer.echo(f"the season's page is {file}; open it in a browser")
 
 
-def charts(
-    folder: Annotated[Path, typer.Argument(help="Folder to write into.", metavar="DIR")],
-    tub: options.TubOption = None,
-    only: Annotated[
-        list[ChartKind] | None, typer.Option(help="Only these; all kinds when left out.")
-    ] = None,
-    form: Annotated[ChartFormat, typer.Option("--as", help="Kind of file.")] = ChartFormat.SVG,
-    now: options.AsOf = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
+def _write_charts(
+    book: Logbook,
+    now: datetime,
+    folder: Path,
+    which: tuple[tuple[ChartKind, ...], int | None],
+    form: ChartFormat,
+    *,
+    as_json: bool,
 ) -> None:
-    """Write charts into a folder: each tub's, all tubs' clear dates, recipes, risks.
-
-    Example: greasecheck charts pictures --tub 12 --as png
-    """
+    """Write charts into a folder: each tub's, all tubs' clear dates, recipes, risks."""
     from greasecheck.report.charts.style import png_file, svg_file  # noqa: PLC0415 - loads matplotlib
 
-    kinds = tuple(only or ([ChartKind.TUB] if tub is not None else ChartKind))
     draw = {ChartFormat.SVG: svg_file, ChartFormat.PNG: png_file}[form]
     files = []
-    with options.open_logbook(logbook) as book:
-        for chart in _charts(book, parse_time(now), kinds, tub):
-            files.append(folder / f"{chart.name}.{form}")
-            write_bytes(files[-1], draw(chart), "chart")
+    for chart in _charts(book, now, *which):
+        files.append(folder / f"{chart.name}.{form}")
+        write_bytes(files[-1], draw(chart), "chart")
     if as_json:
         print_json({"files": [str(file) for file in files]})
     else:

@@ -1,38 +1,31 @@
-"""The list for the garage: one line a tub."""
+"""The answers about all tubs, what is due first, from what is kept."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.entries.tubs import probable_words
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import parse_time, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
-from greasecheck.logbook.today import FLAT_PER_M_PER_DAY, Ask, garage_today
-from greasecheck.model import Bound
+from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
+from greasecheck.words.dates import parse_time
+from greasecheck.words.times import day_words, short_age
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator
+    from datetime import datetime
 
-    from rich.table import Table
-    from rich.text import Text
-
-    from greasecheck.logbook.records import LoggedReading
+    from greasecheck.answers import TubAnswer
+    from greasecheck.garage.kept_list import GarageList
+    from greasecheck.logbook.records import ProbableChange
+    from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.today import TubToday
 
-NOTHING = "-"
-STYLES = {
-    Ask.ENTER_BATH: "yellow",
-    Ask.CONFIRM_CHANGE: "yellow",
-    Ask.RETAKE_PHOTO: "red",
-    Ask.DILUTE: "red",
-    Ask.TAKE_PHOTO: "yellow",
-    Ask.NAME_TUB: "dim",
-}
+OLD = "*"
+NAME_WIDTH, ANSWER_WIDTH = 22, 34
 
 
 def register(app: typer.Typer) -> None:
@@ -41,105 +34,107 @@ def register(app: typer.Typer) -> None:
 
 
 def today(
-    now: options.AsOf = None, logbook: options.LogbookFile = None, as_json: AsJson = False
+    fresh: Annotated[
+        bool,
+        typer.Option("--fresh/--kept", help="Work out first what is out of date, or show it so."),
+    ] = False,
+    now: options.AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
 ) -> None:
-    """Show the list for the garage: how each tub stands, and what the log asks for.
+    """Show the answer about each tub, what is due first; questions are numbered.
 
-    Example: greasecheck today
+    A star marks an answer older than the newest entry about its tub.
+
+    Example: greasecheck today --fresh
     """
+    from greasecheck.garage.kept_list import kept_list  # noqa: PLC0415 - keeps start-up light
+    from greasecheck.logbook.skulls.promises import standing_promises  # noqa: PLC0415
+
+    at = parse_time(now)
     with options.open_logbook(logbook) as book:
-        tubs = garage_today(book, parse_time(now))
+        found = kept_list(book, at)
+        if fresh and found.out_of_date:
+            _work_out(book, found, at)
+            found = kept_list(book, at)
+        promised = standing_promises(book)
     if as_json:
-        print_json({"tubs": [_tub_json(one) for one in tubs]})
+        print_json({"tubs": [_tub_json(one, found, at) for one in found.today]})
         return
-    if not tubs:
-        typer.echo("no tub is entered; enter one: greasecheck tub 10")
+    if not found.tubs:
+        typer.echo("no tub is entered; enter one: greasecheck tub 10, or set up: greasecheck")
         return
-    _print_table(tubs)
-    for one in tubs:
-        if one.probable is not None:
-            typer.echo(probable_words(one.probable))
-        if one.refused is not None:
-            typer.echo(f"tub {one.tub.number}: {one.refused.problem}; {one.refused.hint}")
-    if any(one.skulls for one in tubs):
-        typer.echo("water due, done or stalled? greasecheck advice, or the page: season", err=True)
+    lines = [*_rows(found, at), *_steps(found, at), *question_lines(found.today)]
+    lines += [f"promised: {one.skull} for {day_words(one.ready_by)}" for one in promised]
+    typer.echo("\n".join(lines))
+    if found.out_of_date:
+        numbers = ", ".join(map(str, sorted(found.out_of_date)))
+        typer.echo(f"{OLD} out of date: tub {numbers}; greasecheck today --fresh", err=True)
 
 
-def _print_table(tubs: Sequence[TubToday]) -> None:
-    from rich.console import Console  # noqa: PLC0415 - keeps start-up light
+def _work_out(book: Logbook, found: GarageList, at: datetime) -> None:
+    from greasecheck.garage.soaks.refresh import refresh_answers  # noqa: PLC0415 - loads scipy
 
-    Console(highlight=False).print(_table(tubs))
+    tubs = found.out_of_date
+    for _ in with_progress(refresh_answers(book, tubs, at), len(tubs), "working out"):
+        pass
 
 
-def _table(tubs: Sequence[TubToday]) -> Table:
-    from rich.table import Table  # noqa: PLC0415 - keeps start-up light
-    from rich.text import Text  # noqa: PLC0415
+def _rows(found: GarageList, at: datetime) -> Iterator[str]:
+    for one in found.tubs:
+        name = f"{one.tub} {one.name or ''}".strip()[:NAME_WIDTH]
+        age = short_age(at - one.newest_at) if one.newest_at else "-"
+        star = "" if one.is_current else OLD
+        words = f"{short_answer(one, at)}{star}"
+        yield f"{MARKS[one.urgency]} {name:{NAME_WIDTH}} {words:{ANSWER_WIDTH}} {age:>6}"
 
-    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold underline")
-    table.add_column("tub", max_width=14, no_wrap=True)
-    table.add_column("haze [1/m]", justify="right", no_wrap=True)
-    table.add_column("a day", justify="right", no_wrap=True)
-    table.add_column("bath", max_width=13, no_wrap=True)
-    table.add_column("age", justify="right", no_wrap=True)
-    table.add_column("soak", justify="right", no_wrap=True)
-    table.add_column("bone", justify="right", no_wrap=True)
-    table.add_column("now")
-    for one in tubs:
-        table.add_row(
-            Text(f"{one.tub.number} {one.tub.name or ''}".rstrip()),
-            _haze(one.haze),
-            _trend(one),
-            one.bath.recipe if one.bath else NOTHING,
-            span_words(one.at - one.bath.filled_at) if one.bath else NOTHING,
-            span_words(one.at - one.soak_since) if one.soak_since else NOTHING,
-            f"{one.bone.bone_yi_e313:.0f}" if one.bone else NOTHING,
-            _now(one),
+
+def _steps(found: GarageList, at: datetime) -> Iterator[str]:
+    for task in found.steps:
+        yield f"{MARKS[task.urgency]} {sentence(task, at)}"
+
+
+def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:
+    """Yield the questions that the list asks, numbered as `answer` takes them."""
+    for number, found in enumerate(questions(tubs), start=1):
+        yield (
+            f"question {number}: was the water of tub {found.tub} changed between"
+            f" {day_words(found.earliest)} and {day_words(found.latest)}? Its haze fell from"
+            f" {found.before_per_m:.0f} to {found.after_per_m:.0f} per metre."
+            f" greasecheck answer {number} yes, or no"
         )
-    return table
 
 
-def _haze(reading: LoggedReading | None) -> str:
-    if reading is None or reading.attenuation_per_m is None:
-        return NOTHING
-    if reading.bound is not None:
-        return f"{'>' if reading.bound is Bound.ABOVE else '<'}{reading.attenuation_per_m:.1f}"
-    return f"{reading.attenuation_per_m:.1f}±{reading.attenuation_std_per_m or 0:.1f}"
+def questions(tubs: tuple[TubToday, ...]) -> tuple[ProbableChange, ...]:
+    """Return the probable changes that are asked about, by tub."""
+    return tuple(one.probable for one in tubs if one.probable is not None)
 
 
-def _trend(one: TubToday) -> Text:
-    from rich.text import Text  # noqa: PLC0415 - keeps start-up light
-
-    slope = one.trend_per_m_per_day
-    if slope is None:
-        return Text(NOTHING)
-    if abs(slope) < FLAT_PER_M_PER_DAY:
-        return Text("flat", style="green")
-    return Text(f"{slope:+.1f}", style="yellow" if slope > 0 else "cyan")
+def _tub_json(one: TubToday, found: GarageList, at: datetime) -> dict[str, object]:
+    answer = next(answer for answer in found.tubs if answer.tub == one.tub.number)
+    asks = [{"ask": ask} for ask in one.asks]
+    return {**plain(one), "asks": asks, "answer": answer_json(answer, at)}
 
 
-def _now(one: TubToday) -> Text:
-    from rich.text import Text  # noqa: PLC0415 - keeps start-up light
-
-    if not one.asks:
-        return Text("")
-    first = one.asks[0]
-    return Text(ask_words(one, first), style=STYLES[first])
-
-
-def ask_words(one: TubToday, ask: Ask) -> str:
-    """Return what the log asks for, in a few words."""
-    if ask is Ask.TAKE_PHOTO:
-        last = one.haze.taken_at if one.haze else None
-        return f"photo due, {span_words(one.at - last)}" if last else "first photo due"
+def answer_json(answer: TubAnswer, at: datetime) -> dict[str, object]:
+    """Return an answer as plain JSON values: its codes, and the words that people see."""
     return {
-        Ask.ENTER_BATH: "enter its bath",
-        Ask.CONFIRM_CHANGE: "changed? confirm",
-        Ask.RETAKE_PHOTO: "take photo again",
-        Ask.DILUTE: "too murky: dilute",
-        Ask.NAME_TUB: "name this tub",
-    }[ask]
+        "finding": answer.main.finding,
+        "urgency": answer.urgency,
+        "short": short_answer(answer, at),
+        "words": sentence(answer.main, at),
+        "why": why(answer.main, at),
+        "date": plain(answer.rest.since),
+        "made_at": plain(answer.made_at),
+        "is_current": answer.is_current,
+        "tasks": [
+            {"finding": task.finding, "skull": task.skull, "words": sentence(task, at)}
+            for task in answer.tasks
+        ],
+    }
 
 
-def _tub_json(one: TubToday) -> dict[str, object]:
-    asks = [{"ask": ask, "words": ask_words(one, ask)} for ask in one.asks]
-    return {**plain(one), "asks": asks}
+def odds_line(skull: str, ready_by: datetime, odds: float | None) -> str:
+    """Return a promise with its odds in words."""
+    told = "its odds are not known yet" if odds is None else f"ready by then with {in_ten(odds)}"
+    return f"{skull}: promised for {day_words(ready_by)}, {told}"

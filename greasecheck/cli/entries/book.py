@@ -16,11 +16,13 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook import undo
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.store import safety
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.tables import TABLES, table_named
 
 if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.store.table import Table
 
 EXIT_FAULTS = 1
@@ -34,20 +36,33 @@ book = typer.Typer(
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
-    app.command("undo")(undo_last)
+    app.command("undo")(undo_entry)
     app.add_typer(book, name="book")
 
 
-def undo_last(
+def undo_entry(
+    entry: Annotated[
+        int | None,
+        typer.Argument(help="Number of the entry; the last one without it.", metavar="[ENTRY]"),
+    ] = None,
+    show: Annotated[bool, typer.Option("--list", help="List the latest entries.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Take the last entry back; a reading is marked wrong, never deleted.
+    """Take an entry back, by itself; a reading is marked wrong, never deleted.
 
-    Example: greasecheck undo
+    What rests on it is taken back with it, once you agree.
+
+    Example: greasecheck undo 41
     """
     with options.open_logbook(logbook) as opened:
+        if show:
+            _list_entries(opened, as_json=as_json)
+            return
+        if entry is not None:
+            _take_back(opened, entry, yes=yes, as_json=as_json)
+            return
         last = undo.last_entry(opened)
         if last is None:
             raise LogbookError("the logbook has no entry to take back", hint="nothing to be done")
@@ -58,6 +73,34 @@ def undo_last(
         print_json({"undone": plain(last)})
     else:
         typer.echo(f"taken back: {_words(last)}")
+
+
+def _list_entries(opened: Logbook, *, as_json: bool) -> None:
+    found = [one for one in undo.entries(opened) if one.undoes is None]
+    if as_json:
+        print_json({"entries": plain(found)})
+        return
+    for one in found:
+        gone = "  (taken back)" if one.undone_at else ""
+        typer.echo(f"{one.number:>6}  {local(one.made_at)}  {one.what}{gone}")
+
+
+def _take_back(opened: Logbook, number: int, *, yes: bool, as_json: bool) -> None:
+    past = undo.find_entry(opened, number)
+    if past is None:
+        raise LogbookError(f"there is no entry {number}", hint="see them: greasecheck undo --list")
+    numbers = with_dependents(opened, number) if past.undone_at is None else (number,)
+    if len(numbers) > 1:
+        if not yes:
+            rest = ", ".join(str(one) for one in numbers if one != number)
+            typer.confirm(f"Entries {rest} rest on it. Take all back?", abort=True, err=True)
+        undo.take_back_together(opened, numbers)
+    else:
+        undo.take_back(opened, number)
+    if as_json:
+        print_json({"undone": list(numbers)})
+    else:
+        typer.echo(f"taken back: {past.what}")
 
 
 @book.command()

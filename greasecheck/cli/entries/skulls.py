@@ -1,32 +1,34 @@
-"""Commands for skulls: enter them, note what happens to them, see their story."""
+"""Commands for skulls: list, show, enter them, note what happens to them, promise a day."""
 
 from __future__ import annotations
 
 from difflib import get_close_matches
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.cli.answers.show import show_skull
+from greasecheck.cli.answers.today import odds_line
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local, parse_time, span_words
+from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
-from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.records import FollowUp, Promise, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
-from greasecheck.logbook.story import skull_story
+from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind
+from greasecheck.words.dates import parse_time
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
-    from greasecheck.logbook.story import Moment
+    from datetime import datetime
 
-skull = typer.Typer(
-    no_args_is_help=True,
-    help="Enter skulls, note what happens to them, see their story.",
-    rich_markup_mode="markdown",
-)
+    from greasecheck.logbook.store.book import Logbook
 
 
 def complete_species(incomplete: str) -> list[str]:
@@ -34,18 +36,45 @@ def complete_species(incomplete: str) -> list[str]:
     return [name for name in known_species() if name.startswith(incomplete)]
 
 
+class Happening(StrEnum):
+    """What can be entered of a skull: an event, or a later look at it."""
+
+    ENTERED = "entered"
+    MOVED = "moved"
+    DEGREASED = "degreased"
+    WHITENED = "whitened"
+    RESOAKED = "resoaked"
+    DRIED = "dried"
+    RETURNED = "returned"
+    WHITE = "white"
+    YELLOW = "yellow"
+
+
+LOOKS = {Happening.WHITE: False, Happening.YELLOW: True}
+
+
 def register(app: typer.Typer) -> None:
-    """Add the group of commands to the app."""
-    app.add_typer(skull, name="skull")
+    """Add the commands to the app."""
+    app.command()(skull)
+    app.command()(promise)
 
 
-@skull.command()
-def enter(
-    name: options.SkullName,
+def skull(
+    name: Annotated[
+        str | None,
+        typer.Argument(
+            help="Name of the skull, or its owner's label; all are listed without one.",
+            autocompletion=options.complete_skull,
+        ),
+    ] = None,
+    what: Annotated[
+        Happening | None,
+        typer.Argument(help="What happened, or how it looks later.", metavar="[WHAT]"),
+    ] = None,
     species: Annotated[
         str | None,
         typer.Option(
-            help="Species, as in the species table, such as 'roe deer'.",
+            help="Species, as in the species table, such as 'roe deer'; list shows them.",
             autocompletion=complete_species,
         ),
     ] = None,
@@ -55,38 +84,120 @@ def enter(
     tag: Annotated[
         int | None, typer.Option(help="Number of its own printed tag.", min=1, max=200)
     ] = None,
+    strength: Annotated[
+        float | None,
+        typer.Option(help="Strength of the whitening peroxide [% by mass].", min=0.0, max=100.0),
+    ] = None,
+    hours: Annotated[
+        float | None, typer.Option(help="How long it was whitened [h].", min=0.0)
+    ] = None,
+    yellowness: Annotated[
+        float | None, typer.Option(help="Yellowness index at a later look [ASTM E313, D65/2].")
+    ] = None,
+    share: Annotated[
+        float | None,
+        typer.Option(help="Share in yellow patches at a later look.", min=0.0, max=1.0),
+    ] = None,
+    rename: Annotated[str | None, typer.Option(help="Its right name.", metavar="NAME")] = None,
+    same: Annotated[
+        bool, typer.Option("--same", help="With --rename: that skull is entered, both are one.")
+    ] = False,
     note: options.NoteText = None,
     at: options.At = None,
+    instead_of: options.InsteadOf = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Enter a skull, or change what is known of it; with --tub its soak begins.
+    """List the skulls, show one, enter one, or enter what happened to it.
 
-    Example: greasecheck skull enter "fox 3" --species fox --tub 12 --at 2026-03-04
+    WHAT is entered, moved or resoaked (with --tub), degreased, whitened (with --strength and
+    --hours), dried, returned; or white or yellow for a later look. Without WHAT, facts such as
+    --species enter the skull, with --tub its soak begins, and without them it is shown.
+
+    Example: greasecheck skull "fox 3" whitened --strength 3 --hours 24
     """
-    told = Skull(name=name, species=species, weight_class=weight, owner=owner, tag=tag, note=note)
-    with options.open_logbook(logbook, create=True) as book:
-        first = None
-        if tub is not None:
-            first = SkullEvent(
-                skull=name, happened_at=parse_time(at), kind=EventKind.ENTERED, tub=tub
+    facts = Skull(
+        name=name or "", species=species, weight_class=weight, owner=owner, tag=tag, note=note
+    )
+    with options.open_logbook(logbook, create=name is not None and what is None) as book:
+        if name is None:
+            _list_all(book, as_json=as_json)
+        elif rename is not None:
+            rename_skull(book, name, rename, merge=same)
+            _said(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
+        elif what in LOOKS:
+            look = FollowUp(
+                skull=name,
+                seen_at=parse_time(at),
+                yellowed=LOOKS[what],
+                yi_e313=yellowness,
+                yellow_patch_share=share,
+                note=note,
             )
-        skulls.enter_skull(book, told, first)
-        entered = skulls.skull_named(book, name)
-        alike = skulls.written_alike(name, [one.name for one in skulls.list_skulls(book)])
+            skulls.enter_follow_up(book, look)
+            words = "yellowed" if look.yellowed else "still white"
+            _said(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
+        elif what is not None:
+            event = SkullEvent(
+                skull=name,
+                happened_at=parse_time(at),
+                kind=EventKind(what),
+                tub=tub,
+                strength_percent=strength,
+                duration_h=hours,
+                note=note,
+            )
+            _enter_event(book, event, instead_of, as_json=as_json)
+        elif facts == Skull(name=name) and tub is None and _is_known(book, name):
+            show_skull(book, name, parse_time(now), as_json=as_json)
+        else:
+            _enter(book, facts, tub, parse_time(at), as_json=as_json)
+
+
+def _is_known(book: Logbook, name: str) -> bool:
+    return any(one.name == name for one in skulls.list_skulls(book))
+
+
+def _said(words: str, body: dict[str, object], *, as_json: bool) -> None:
     if as_json:
-        known = entered.species is None or is_known_species(entered.species)
-        print_json({"skull": plain(entered), "event": plain(first), "species_known": known})
+        print_json(body)
     else:
-        typer.echo(f"skull {name} is entered" + (f" into tub {tub}" if tub is not None else ""))
+        typer.echo(words)
+
+
+def _enter_event(
+    book: Logbook, event: SkullEvent, instead_of: str | None, *, as_json: bool
+) -> None:
+    with warned_once(book):
+        if instead_of is None:
+            skulls.enter_event(book, event)
+        else:
+            skulls.correct_event(book, event, parse_time(instead_of))
+    into = f", tub {event.tub}" if event.tub is not None else ""
+    words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
+    _said(words, {"event": plain(event)}, as_json=as_json)
+
+
+def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_json: bool) -> None:
+    name, first = facts.name, None
+    if tub is not None:
+        first = SkullEvent(skull=name, happened_at=at, kind=EventKind.ENTERED, tub=tub)
+    skulls.enter_skull(book, facts, first)
+    entered = skulls.skull_named(book, name)
+    alike = skulls.written_alike(name, [one.name for one in skulls.list_skulls(book)])
+    known = entered.species is None or is_known_species(entered.species)
+    body = {"skull": plain(entered), "event": plain(first), "species_known": known}
+    into = f" into tub {tub}" if tub is not None else ""
+    _said(f"skull {name} is entered{into}", body, as_json=as_json)
     if alike:
         typer.echo(
-            f"there is also {', '.join(alike)}: if it is the same skull, take this entry back by "
-            "'greasecheck undo' and use that name",
+            f"there is also {', '.join(alike)}: if it is the same skull, say so: greasecheck "
+            f"skull '{name}' --rename '{alike[0]}' --same",
             err=True,
         )
-    if species is not None and not is_known_species(species):
-        typer.echo(_unknown_species_words(species), err=True)
+    if facts.species is not None and not is_known_species(facts.species):
+        typer.echo(_unknown_species_words(facts.species), err=True)
 
 
 def _unknown_species_words(species: str) -> str:
@@ -99,101 +210,13 @@ def _unknown_species_words(species: str) -> str:
     )
 
 
-@skull.command()
-def log(
-    name: options.SkullName,
-    kind: Annotated[EventKind, typer.Argument(help="What happened.", metavar="WHAT")],
-    tub: options.TubOption = None,
-    strength: Annotated[
-        float | None,
-        typer.Option(help="Strength of the whitening peroxide [% by mass].", min=0.0, max=100.0),
-    ] = None,
-    hours: Annotated[
-        float | None, typer.Option(help="How long it was whitened [h].", min=0.0)
-    ] = None,
-    note: options.NoteText = None,
-    at: options.At = None,
-    instead_of: options.InsteadOf = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Log what happened to a skull, or correct it.
-
-    WHAT is entered, moved or resoaked (with --tub), degreased, whitened (with --strength and
-    --hours), dried or returned.
-
-    Example: greasecheck skull log "fox 3" whitened --strength 3 --hours 24
-    """
-    event = SkullEvent(
-        skull=name,
-        happened_at=parse_time(at),
-        kind=kind,
-        tub=tub,
-        strength_percent=strength,
-        duration_h=hours,
-        note=note,
-    )
-    with options.open_logbook(logbook) as book, warned_once(book):
-        if instead_of is None:
-            skulls.enter_event(book, event)
-        else:
-            skulls.correct_event(book, event, parse_time(instead_of))
-    if as_json:
-        print_json({"event": plain(event)})
-    else:
-        into = f", tub {tub}" if tub is not None else ""
-        typer.echo(f"skull {name}: {kind}{into}, {local(event.happened_at)}")
-
-
-@skull.command("follow-up")
-def follow_up(
-    name: options.SkullName,
-    yellowed: Annotated[
-        bool, typer.Option("--yellowed/--white", help="Whether it has yellowed since.")
-    ],
-    yellowness: Annotated[
-        float | None, typer.Option(help="Its yellowness index now [ASTM E313, D65/2].")
-    ] = None,
-    share: Annotated[
-        float | None, typer.Option(help="Share of it in yellow patches.", min=0.0, max=1.0)
-    ] = None,
-    at: options.At = None,
-    note: options.NoteText = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Enter how a finished skull looks some weeks later.
-
-    Example: greasecheck skull follow-up "fox 3" --white --yellowness 18
-    """
-    seen = FollowUp(
-        skull=name,
-        seen_at=parse_time(at),
-        yellowed=yellowed,
-        yi_e313=yellowness,
-        yellow_patch_share=share,
-        note=note,
-    )
-    with options.open_logbook(logbook) as book:
-        skulls.enter_follow_up(book, seen)
-    if as_json:
-        print_json({"follow_up": plain(seen)})
-    else:
-        typer.echo(f"skull {name}: {'yellowed' if yellowed else 'still white'}")
-
-
-@skull.command("list")
-def list_all(logbook: options.LogbookFile = None, as_json: AsJson = False) -> None:
-    """List the skulls, and where each soaks.
-
-    Example: greasecheck skull list
-    """
-    with options.open_logbook(logbook) as book:
-        known = skulls.list_skulls(book)
-        where = {stay.skull: stay for stay in skulls.soaking(book)}
+def _list_all(book: Logbook, *, as_json: bool) -> None:
+    """List the skulls, and where each soaks."""
+    known = skulls.list_skulls(book)
+    where = {stay.skull: stay for stay in skulls.soaking(book)}
     if as_json:
         rows = [{**plain(one), "soak": plain(where.get(one.name))} for one in known]
-        print_json({"skulls": rows})
+        print_json({"skulls": rows, "species": list(known_species())})
         return
     for one in known:
         stay = where.get(one.name)
@@ -202,27 +225,44 @@ def list_all(logbook: options.LogbookFile = None, as_json: AsJson = False) -> No
             soaked = span_words(parse_time(None) - stay.soak_since)
             place = f"tub {stay.tub}, soaking for {soaked}"
         typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
+    typer.echo(f"species of the table: {', '.join(known_species())}", err=True)
 
 
-@skull.command()
-def show(
-    name: options.SkullName, logbook: options.LogbookFile = None, as_json: AsJson = False
+def promise(
+    name: options.SkullName,
+    day: Annotated[
+        str | None,
+        typer.Argument(help="The promised day; without it, what can be promised.", metavar="[DAY]"),
+    ] = None,
+    note: options.NoteText = None,
+    now: options.AsOf = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
 ) -> None:
-    """Show a skull's story: its soaks, water changes, readings and what came after.
+    """Promise a skull for a day, kept with its odds; or see what can be promised.
 
-    Example: greasecheck skull show "fox 3"
+    For a species of the table instead of a skull it says what to promise for a new one.
+
+    Example: greasecheck promise "fox 3" 2027-03-01
     """
+    from greasecheck.garage.milestones import milestones  # noqa: PLC0415
+    from greasecheck.garage.promises import odds_by, offer_for, skull_dates  # noqa: PLC0415 - scipy
+
+    at = parse_time(now)
     with options.open_logbook(logbook) as book:
-        known = skulls.skull_named(book, name)
-        moments = skull_story(book, name)
-    if as_json:
-        print_json({"skull": plain(known), "story": plain(moments)})
-        return
-    facts = (known.species, known.weight_class, known.owner, known.note)
-    typer.echo("  ".join([known.name, *(fact for fact in facts if fact)]))
-    for moment in moments:
-        typer.echo(f"  {_line(moment)}")
-
-
-def _line(moment: Moment) -> str:
-    return f"{local(moment.at)}  {moment.what}"
+        if day is None and not _is_known(book, name) and is_known_species(name):
+            offer = offer_for(book, name, at)
+            words = f"a new {name}: promise {day_words(offer.late)} (9 in 10)"
+            _said(words, {"offer": plain(offer)}, as_json=as_json)
+            return
+        skulls.skull_named(book, name)
+        if day is None:
+            show_skull(book, name, at, as_json=as_json)
+            return
+        ready_by = parse_time(day)
+        odds = odds_by(ready_by, at, milestones(book, name), skull_dates(book, name, at))
+        made = Promise(
+            skull=name, promised_at=parse_time(None), ready_by=ready_by, probability=odds, note=note
+        )
+        enter_promise(book, made)
+    _said(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)

@@ -1,30 +1,37 @@
-"""Commands for tubs and their water: enter, change, dump, confirm or deny a probable change."""
+"""Commands for tubs and their water: show, enter, change, empty, answer a question."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.cli.answers.show import show_tub
+from greasecheck.cli.answers.today import questions
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local, parse_time
+from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.logbook import changes
 from greasecheck.logbook.records import Tub
+from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.skulls.skulls import soaking
+from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water import baths as water
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
+from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Bath, ProbableChange
+    from greasecheck.logbook.records import Bath
     from greasecheck.logbook.store.book import Logbook
 
 RecipeName = Annotated[
@@ -58,7 +65,7 @@ All = Annotated[bool, typer.Option("--all", help="All tubs that hold a bath.")]
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
-    for command in (tub, change, dump, probable, confirm, deny):
+    for command in (tub, change, answer):
         app.command()(command)
 
 
@@ -76,11 +83,20 @@ def tub(
             metavar="TIME",
         ),
     ] = None,
+    renumber: Annotated[
+        int | None, typer.Option(help="Give it this number.", min=0, max=LAST_TUB)
+    ] = None,
+    same: Annotated[
+        bool, typer.Option("--same", help="With --renumber: that tub is entered, both are one.")
+    ] = False,
     note: options.NoteText = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Enter a tub, or change what is known of it.
+    """Show how a tub stands; with options enter it, or change what is known of it.
+
+    A tub that is not entered yet is entered.
 
     Example: greasecheck tub 12 --name "by the door" --volume 60
     """
@@ -93,7 +109,14 @@ def tub(
         note=note,
     )
     with options.open_logbook(logbook, create=True) as book:
-        water.enter_tub(book, known)
+        if renumber is not None:
+            renumber_tub(book, number, renumber, merge=same)
+            known, number = Tub(number=renumber), renumber
+        elif known == Tub(number=number) and _is_entered(book, number):
+            show_tub(book, number, parse_time(now), as_json=as_json)
+            return
+        else:
+            water.enter_tub(book, known)
         (entered,) = (one for one in water.list_tubs(book) if one.number == number)
     if as_json:
         print_json({"tub": plain(entered)})
@@ -105,12 +128,19 @@ def tub(
         typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
 
 
+def _is_entered(book: Logbook, number: int) -> bool:
+    return any(one.number == number for one in water.list_tubs(book))
+
+
 def change(
     tubs: options.TubWords = None,
     every: All = False,
     recipe: RecipeName = None,
     temperature: TemperatureC = None,
     left: Left = None,
+    empty: Annotated[
+        bool, typer.Option("--empty", help="They were emptied and not filled again.")
+    ] = False,
     why: options.Why = None,
     note: options.NoteText = None,
     at: options.At = None,
@@ -129,6 +159,9 @@ def change(
     )
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
+        if empty:
+            _empty(book, numbers, parse_time(at), as_json=as_json)
+            return
         if instead_of is not None:
             near, right = parse_time(instead_of), parse_time(at)
             with warned_once(book):
@@ -148,105 +181,65 @@ def change(
             )
 
 
-def dump(
-    tubs: options.TubWords = None,
-    every: All = False,
-    at: options.At = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Enter that tubs were emptied and not filled again.
-
-    Example: greasecheck dump 12 --at 18:05
-    """
-    with options.open_logbook(logbook) as book:
-        numbers = _numbers(book, tubs, every=every)
-        dumped_at = parse_time(at)
-        water.dump_water(book, numbers, dumped_at)
-        left = [stay for stay in soaking(book) if stay.tub in numbers]
+def _empty(book: Logbook, numbers: tuple[int, ...], at: datetime, *, as_json: bool) -> None:
+    """Enter that tubs were emptied and not filled again."""
+    water.dump_water(book, numbers, at)
+    left = [stay for stay in soaking(book) if stay.tub in numbers]
     if as_json:
-        print_json({"tubs": list(numbers), "dumped_at": dumped_at.isoformat()})
+        print_json({"tubs": list(numbers), "dumped_at": at.isoformat()})
     else:
-        typer.echo(f"emptied: tub {', '.join(map(str, numbers))}, {local(dumped_at)}")
+        typer.echo(f"emptied: tub {', '.join(map(str, numbers))}, {local(at)}")
     for stay in left:
         typer.echo(
-            f"{stay.skull} still lies in tub {stay.tub} by the logbook: tell what became of it, "
-            f"such as: greasecheck skull log '{stay.skull}' degreased",
+            f"{stay.skull} still lies in tub {stay.tub} by the logbook: enter what became of it, "
+            f"such as: greasecheck skull '{stay.skull}' degreased",
             err=True,
         )
 
 
-def probable(
-    tubs: options.TubWords = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """List the water changes that nobody entered but the haze betrays.
+class YesNo(StrEnum):
+    """An answer to a question."""
 
-    Example: greasecheck probable
-    """
-    with options.open_logbook(logbook) as book:
-        numbers = options.named_tubs(book, tubs)
-        found = [one for number in numbers for one in changes.probable_changes(book, number)]
-    if as_json:
-        print_json({"probable_changes": plain(found)})
-        return
-    for one in found:
-        typer.echo(probable_words(one))
-    if not found:
-        typer.echo("no probable change; every fall of the haze is explained")
+    YES = "yes"
+    NO = "no"
 
 
-def confirm(
-    tub: options.TubNumber,
+def answer(
+    question: Annotated[int, typer.Argument(help="Its number in the list of today.", min=1)],
+    said: Annotated[YesNo, typer.Argument(help="yes or no.", metavar="yes|no")],
     recipe: RecipeName = None,
     temperature: TemperatureC = None,
     left: Left = None,
     at: WithinIt = None,
+    now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Confirm a tub's newest probable change, or the one at a time, as a water change.
+    """Answer a question of today's list, such as whether a tub's water was changed.
 
-    Without --at it is entered halfway between its two readings.
+    With yes it is entered as a change, without --at halfway between its two readings.
 
-    Example: greasecheck confirm 12 --recipe soap
+    Example: greasecheck answer 1 yes --recipe soap
     """
     filling = water.Filling(
         recipe=recipe, temperature_c=temperature, carry_over_share=left, why="confirmed"
     )
     time = parse_time(at) if at else None
     with options.open_logbook(logbook) as book:
-        baths = changes.confirm_change(book, _newest_probable(book, tub, time), filling, time)
-    _show_baths(baths, as_json=as_json)
-
-
-def deny(
-    tub: options.TubNumber,
-    at: WithinIt = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Deny a tub's newest probable change, or the one at a time: the water stayed.
-
-    Example: greasecheck deny 12
-    """
-    with options.open_logbook(logbook) as book:
-        one = _newest_probable(book, tub, parse_time(at) if at else None)
+        found = questions(garage_today(book, parse_time(now)))
+        if question > len(found):
+            raise LogbookError(
+                f"there is no question {question}", hint="see them: greasecheck today"
+            )
+        one = found[question - 1]
+        if said is YesNo.YES:
+            _show_baths(changes.confirm_change(book, one, filling, time), as_json=as_json)
+            return
         changes.deny_change(book, one)
     if as_json:
         print_json({"denied": plain(one)})
     else:
-        typer.echo(f"tub {tub}: no change from {local(one.earliest)} to {local(one.latest)}")
-
-
-def probable_words(change: ProbableChange) -> str:
-    """Return a probable change in words, with the commands that settle it."""
-    return (
-        f"tub {change.tub}: probable change between {local(change.earliest)} and "
-        f"{local(change.latest)}, haze {change.before_per_m:.1f} -> {change.after_per_m:.1f} /m;"
-        f" greasecheck confirm {change.tub}, or deny {change.tub}"
-    )
+        typer.echo(f"tub {one.tub}: no change from {local(one.earliest)} to {local(one.latest)}")
 
 
 def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[int, ...]:
@@ -267,18 +260,6 @@ def _only(numbers: Sequence[int]) -> int:
     if len(numbers) > 1:
         raise LogbookError("--instead-of corrects one tub's change", hint="name one tub")
     return numbers[0]
-
-
-def _newest_probable(book: Logbook, tub: int, at: datetime | None) -> ProbableChange:
-    found = changes.newest_probable(book, tub, at)
-    if found is None and at is not None:  # the forecast finds falls that the list does not
-        found = changes.between_readings(book, tub, at)
-    if found is None:
-        raise LogbookError(
-            f"tub {tub} has no probable change{' at that time' if at else ''}",
-            hint="see them: greasecheck probable; enter a change: greasecheck change",
-        )
-    return found
 
 
 def _tell_hot(baths: Sequence[Bath]) -> None:

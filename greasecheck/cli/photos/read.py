@@ -12,11 +12,11 @@ import typer
 from greasecheck.cli.photos.reading_json import moment_json, reading_json
 from greasecheck.cli.photos.reading_table import print_moments, print_readings
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.cli.shared.clock import parse_span
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.model import BoneState, Reading, Verdict
+from greasecheck.words.dates import parse_span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

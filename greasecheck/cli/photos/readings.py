@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local, parse_span, parse_time
+from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, tell_new_tub
 from greasecheck.cli.shared.plain import plain
@@ -19,6 +19,7 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound
+from greasecheck.words.dates import parse_span, parse_time
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import webbrowser
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.reading import ReadSettings
 
 INTERRUPTED = 130
+USUAL_PORT = 8377
 
 
 def register(app: typer.Typer) -> None:
@@ -27,7 +30,7 @@ def register(app: typer.Typer) -> None:
 
 
 def serve(
-    port: Annotated[int, typer.Option(help="Where to serve it.", min=0, max=65_535)] = 8377,
+    port: Annotated[int, typer.Option(help="Where to serve it.", min=0, max=65_535)] = USUAL_PORT,
     lan: Annotated[
         bool, typer.Option("--lan", help="Let phones on the local network in, by a pairing code.")
     ] = False,
@@ -68,13 +71,38 @@ def serve(
     book_path = logbook or default_path()
     with logbook_options.open_logbook(book_path, create=True) as book:
         require_depth(with_standards(read, book).jar, path_mm)
+    _until_stopped(book_path, photos, read, port, lan=lan)
+
+
+def open_page() -> None:
+    """Serve the live page for this computer and open it in the browser; the setup, when new."""
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+
+    named = os.environ.get(logbook_options.LOGBOOK_VARIABLE)
+    book_path = Path(named) if named else default_path()
+    logbook_options.open_logbook(book_path, create=True).close()
+    _until_stopped(book_path, None, build_settings(), USUAL_PORT, show=True)
+
+
+def _until_stopped(
+    logbook: Path,
+    photos: Path | None,
+    read: ReadSettings,
+    port: int,
+    *,
+    lan: bool = False,
+    show: bool = False,
+) -> None:
     with stopped_gently():
-        _serve(book_path, photos or book_path.with_suffix(".photos"), read, port, lan=lan)
+        kept = photos or logbook.with_suffix(".photos")
+        _serve(logbook, kept, read, port, lan=lan, show=show)
     typer.echo("stopped; what was logged is safe, photos that wait are there next time", err=True)
     raise typer.Exit(INTERRUPTED)
 
 
-def _serve(logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: bool) -> None:
+def _serve(
+    logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: bool, show: bool
+) -> None:
     """Serve until interrupted."""
     from greasecheck.live.access.origin import LOOPBACK, lan_names  # noqa: PLC0415 - keeps start-up light
     from greasecheck.live.access.pairing import Pairing  # noqa: PLC0415
@@ -94,6 +122,8 @@ def _serve(logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: b
         )
         with serving(settings, listener) as server:
             _tell_address(server.port, lan=lan)
+            if show:
+                webbrowser.open(f"http://localhost:{server.port}/")
             with suppress(KeyboardInterrupt):
                 server.run()
 

@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.answers import Task, TubAnswer
+    from greasecheck.garage.milestones import SkullLife
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.season.parts import TubParts
-    from greasecheck.garage.skull_stages import SkullLife
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.report.season.records import TubCard

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.soaks.coding import from_json
-from greasecheck.garage.soaks.model_version import model_version
+from greasecheck.garage.soaks.model_version import answers_version
 from greasecheck.logbook.answers import answer_keys, read_answers
 
 if TYPE_CHECKING:
@@ -121,7 +121,7 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
         Zone-aware.
     """
     kept = read_answers(book, *(tubs if len(tubs) == 1 else ()))
-    keys = answer_keys(book, [tub for tub in tubs if tub in kept], model_version())
+    keys = answer_keys(book, [tub for tub in tubs if tub in kept], answers_version(book))
     found = {}
     for tub, key in keys.items():
         one = kept[tub]

@@ -5,11 +5,22 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import greasecheck
+from greasecheck.garage.soaks.prices import set_prices
 from greasecheck.reference import data_folder
 
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Logbook
+
 ROOMS = ("predict", "garage")  # what answers are worked out by
+
+
+def answers_version(book: Logbook) -> str:
+    """Return what answers rest on beside the rows of their tub: the model and the prices."""
+    prices = set_prices(book)
+    return f"{model_version()}|{prices.change}|{prices.day}"
 
 
 @cache

@@ -15,8 +15,9 @@ from greasecheck.garage.series import degreasing_tubs, finished_tubs, skull_bone
 from greasecheck.garage.soaks.answers import Brief, KeptBrief, SkullAnswer, kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
 from greasecheck.garage.soaks.kept import keep_fit
-from greasecheck.garage.soaks.model_version import model_version
+from greasecheck.garage.soaks.model_version import answers_version
 from greasecheck.garage.soaks.past import running_soak
+from greasecheck.garage.soaks.prices import at_prices, set_prices
 from greasecheck.logbook.answers import (
     KeptAnswer,
     answer_keys,
@@ -139,7 +140,7 @@ def _advise_one(book: Logbook, number: int, now: datetime) -> TubAdvice | None:
 
 
 def _asked(book: Logbook, numbers: Sequence[int]) -> Iterator[Asked]:
-    keys = answer_keys(book, numbers, model_version())
+    keys = answer_keys(book, numbers, answers_version(book))
     tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
     return (Asked(tub=tubs[number], key=keys[number], finished=finished) for number in numbers)
 
@@ -182,7 +183,7 @@ def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
             history,
             now,
             bones=skull_bones(book, number, now),
-            cost=bath_cost(history, asked.tub, now),
+            cost=at_prices(bath_cost(history, asked.tub, now), set_prices(book)),
             finished=asked.finished,
             checked_at=asked.tub.checked_at,
         )

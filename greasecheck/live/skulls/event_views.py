@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from flask import redirect, render_template, request, url_for
 
 from greasecheck.errors import LiveError
+from greasecheck.garage.milestones import milestones
 from greasecheck.garage.promises import odds_by, offer_for
-from greasecheck.garage.series import milestones
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in
 from greasecheck.live.tubs.answering import garage_answers

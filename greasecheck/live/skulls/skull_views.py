@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from flask import redirect, render_template, request, url_for
 
-from greasecheck.garage.skull_stages import SkullLife, skull_lives
+from greasecheck.garage.milestones import SkullLife
+from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
 from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in

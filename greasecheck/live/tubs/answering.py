@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from greasecheck.answers import due_first, most_pressing_first
 from greasecheck.garage.answers import stage_tasks, tub_answer
+from greasecheck.garage.milestones import milestones
 from greasecheck.garage.promises import promise_odds, promise_tasks
-from greasecheck.garage.series import milestones
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.answers import TubAnswer
-    from greasecheck.garage.skull_stages import SkullLife
+    from greasecheck.garage.milestones import SkullLife
     from greasecheck.live.parts import Live
     from greasecheck.live.tubs.curves import Curve
     from greasecheck.live.tubs.weighing import Weighed

@@ -33,8 +33,8 @@ def test_a_heater_warns_of_water_once(logbook: Path) -> None:
 
 
 def test_whitening_warns_of_peroxide(logbook: Path) -> None:
-    assert run("skull", "enter", "fox 3", "--species", "fox", "--logbook", logbook).exit_code == 0
+    assert run("skull", "fox 3", "--species", "fox", "--logbook", logbook).exit_code == 0
     options = ("--strength", 12, "--hours", 12, "--logbook", logbook)
-    first = run("skull", "log", "fox 3", "whitened", *options)
+    first = run("skull", "fox 3", "whitened", *options)
     assert first.exit_code == 0, first.output
     assert "eroxide" in first.stderr

@@ -17,7 +17,7 @@ def logbook(tmp_path: Path) -> Path:
         ("tub", 12, "--started", "10d ago"),
         ("tub", 14, "--started", "10d ago"),
         ("change", 12, "--recipe", "soap", "--temperature", 45, "--at", "10d ago"),
-        ("skull", "enter", "fox 3", "--species", "fox", "--tub", 12, "--at", "10d ago"),
+        ("skull", "fox 3", "--species", "fox", "--tub", 12, "--at", "10d ago"),
         ("change", 12, "--at", "6d ago"),
         ("change", 12, "--at", "2d ago"),
     ]
@@ -43,9 +43,3 @@ def test_one_tub_in_words(logbook: Path) -> None:
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith("tub 12: clear ")
     assert "9 in 10" in result.stdout
-
-
-def test_files_go_together(tmp_path: Path) -> None:
-    result = run("forecast", "--readings", tmp_path / "r.csv")
-    assert result.exit_code == 1
-    assert "go together" in result.stderr

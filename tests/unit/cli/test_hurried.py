@@ -53,9 +53,9 @@ def test_a_water_change_entered_twice_is_told(tmp_path: Path) -> None:
 
 def test_a_mistyped_skull_is_answered_with_the_names_it_may_be(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    assert "there is also" not in run("skull", "enter", "fox 3", *logbook).stderr
+    assert "there is also" not in run("skull", "fox 3", *logbook).stderr
     for typed in ("Fox 3", "fox3", "fx 3"):
-        for command in (("log", typed, "dried"), ("show", typed)):
+        for command in ((typed, "dried"), (typed, "white")):
             result = run("skull", *command, *logbook)
             assert result.exit_code == 1
             assert "is it one of: fox 3?" in result.stderr
@@ -64,9 +64,9 @@ def test_a_mistyped_skull_is_answered_with_the_names_it_may_be(tmp_path: Path) -
 
 def test_a_skull_that_differs_in_case_only_is_told(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "enter", "fox 3", *logbook)
-    assert "there is also fox 3" in run("skull", "enter", "Fox3", *logbook).stderr
-    assert "there is also" not in run("skull", "enter", "fox 4", *logbook).stderr
+    run("skull", "fox 3", *logbook)
+    assert "there is also fox 3" in run("skull", "Fox3", *logbook).stderr
+    assert "there is also" not in run("skull", "fox 4", *logbook).stderr
 
 
 def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:
@@ -78,11 +78,11 @@ def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:
 
 def test_what_became_of_a_skull_before_it_came_is_refused(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
-    early = run("skull", "log", "fox 3", "degreased", "--at", "2026-01-04", *logbook)
+    run("skull", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    early = run("skull", "fox 3", "degreased", "--at", "2026-01-04", *logbook)
     assert early.exit_code == 1
-    assert "before it was entered into its first tub, 2026-03-04 00:00" in early.stderr
-    assert run("skull", "log", "fox 3", "degreased", "--at", "2026-04-01", *logbook).exit_code == 0
+    assert "is done and out of its tub by then; 'entered' cannot follow" in early.stderr
+    assert run("skull", "fox 3", "degreased", "--at", "2026-04-01", *logbook).exit_code == 0
 
 
 def test_times_are_said_as_they_are_typed(tmp_path: Path) -> None:
@@ -103,24 +103,25 @@ def test_degrees_fahrenheit_are_asked_back(tmp_path: Path) -> None:
 
 def test_a_soak_is_not_begun_anew_while_it_lasts(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    enter = ("skull", "enter", "fox 3", "--tub", 12, *logbook)
+    enter = ("skull", "fox 3", "--tub", 12, *logbook)
     run(*enter, "--at", "2026-03-04")
     for at in ("2026-04-04", "2026-02-04"):
         again = run(*enter, "--at", at)
         assert again.exit_code == 1
-        assert "skull fox 3 soaks in a tub already" in again.stderr
-    run("skull", "log", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
-    assert run(*enter, "--at", "2026-06-04").exit_code == 0  # it yellowed and comes back
+        assert "skull fox 3 still soaks by then; 'entered' cannot follow" in again.stderr
+    run("skull", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
+    back = ("skull", "fox 3", "resoaked", "--tub", 12, "--at", "2026-06-04", *logbook)
+    assert run(*back).exit_code == 0  # it yellowed and comes back
 
 
 def test_a_follow_up_of_a_skull_that_still_soaks_is_refused(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
-    early = run("skull", "follow-up", "fox 3", "--white", *logbook)
+    run("skull", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    early = run("skull", "fox 3", "white", *logbook)
     assert early.exit_code == 1
     assert "skull fox 3 is not finished: it still soaks" in early.stderr
-    run("skull", "log", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
-    assert run("skull", "follow-up", "fox 3", "--white", *logbook).exit_code == 0
+    run("skull", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
+    assert run("skull", "fox 3", "white", *logbook).exit_code == 0
 
 
 def test_corrections_are_listed_in_figures_that_mean_something(tmp_path: Path) -> None:
@@ -166,17 +167,17 @@ def test_a_photo_refused_again_leaves_nothing_to_undo(tmp_path: Path) -> None:
 
 def test_the_day_of_the_next_step_stands_before_it(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
-    run("skull", "log", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
-    said = run("stages", "--now", "2026-04-05", *logbook).stdout
-    assert "  next on 2026-04-04: whiten it: " in said
+    run("skull", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    run("skull", "fox 3", "degreased", "--at", "2026-04-04", *logbook)
+    said = run("skull", "fox 3", "--now", "2026-04-05", *logbook).stdout
+    assert "  next on 4 Apr 2026: whiten it: " in said
 
 
 def test_a_skull_left_in_an_emptied_tub_is_told(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "enter", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
-    emptied = run("dump", 12, "--at", "2026-05-04", *logbook)
+    run("skull", "fox 3", "--tub", 12, "--at", "2026-03-04", *logbook)
+    emptied = run("change", 12, "--empty", "--at", "2026-05-04", *logbook)
     assert "fox 3 still lies in tub 12 by the logbook" in emptied.stderr
     run("undo", "--yes", *logbook)
-    run("skull", "log", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
-    assert run("dump", 12, "--at", "2026-05-04", *logbook).stderr == ""
+    run("skull", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
+    assert run("change", 12, "--empty", "--at", "2026-05-04", *logbook).stderr == ""

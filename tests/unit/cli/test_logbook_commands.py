@@ -10,10 +10,11 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from greasecheck.cli.answers import advice, forecast, today
+from greasecheck.cli.answers import forecast, today
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.entries import book, skulls, tubs
 from greasecheck.cli.photos import readings as log_readings
+from greasecheck.cli.setup import guide
 from greasecheck.cli.shared.logbook_options import complete_skull, complete_tub
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.store.book import Logbook
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from typer.testing import Result
 
 app = typer.Typer(cls=CommandGroup)
-for commands in (tubs, skulls, log_readings, book, today, advice, forecast):
+for commands in (tubs, skulls, log_readings, book, today, forecast, guide):
     commands.register(app)
 
 
@@ -57,7 +58,7 @@ def made_season(greenwich: None, tmp_path_factory: pytest.TempPathFactory) -> Pa
         patch.setenv("GREASECHECK_LOGBOOK", str(path))
         run("tub 12 --name door --volume 60")
         run("change 12 --recipe soap --temperature 40 --at 2026-03-01")
-        run("skull enter fox~3 --species fox --tub 12 --at 2026-03-01")
+        run("skull fox~3 --species fox --tub 12 --at 2026-03-01")
         for day, haze in enumerate((5, 12, 18, 3, 4), start=2):
             run(f"reading add 12 --haze {haze} --std 0.3 --yellowness 25 --at 2026-03-0{day}")
     return path
@@ -119,17 +120,17 @@ def test_a_tub_is_found_well_now_but_not_tomorrow(path: Path) -> None:
 
 
 def test_an_unknown_species_is_pointed_out_with_those_like_it(path: Path) -> None:
-    said = call("skull enter brock --species bagder")
+    said = call("skull brock --species bagder")
     assert "no 'bagder'; is it one of: badger," in said.stderr
     assert "120 to 210 days" in said.stderr
-    assert answer("skull enter okapi --species okapi")["species_known"] is False
-    assert call("skull enter reynard --species Fox").stderr == ""
+    assert answer("skull okapi --species okapi")["species_known"] is False
+    assert call("skull reynard --species Fox").stderr == ""
     assert skulls.complete_species("wil") == ["wild boar"]
 
 
-@pytest.mark.parametrize("command", ["forecast", "advice", "probable"])
+@pytest.mark.parametrize("command", ["forecast 12"])
 def test_a_tub_that_is_not_there_is_an_error(season: Path, command: str) -> None:
-    assert "there is no tub 99" in call(f"{command} 12 99").stderr
+    assert "there is no tub 99" in call(f"{command} 99").stderr
 
 
 def test_a_tub_without_a_tag_is_pointed_out(path: Path) -> None:
@@ -149,11 +150,11 @@ def test_a_change_entered_for_the_wrong_time_is_corrected_and_taken_back(season:
     run("change 12 --at 2026-03-05T18:00")
     line = "change 12 --at 2026-03-04T12:00 --instead-of 2026-03-05 --temperature 42"
     assert run(line) == "tub 12: soap at 42 °C, filled 2026-03-04 12:00\n"
-    assert run("probable").startswith("no probable change")
+    assert "question" not in run("today --now 2026-03-07")
     taken = call("change 12 --at 2026-03-01 --instead-of 2026-03-04")
     assert "already has a water change" in taken.stderr
     run("undo --yes")
-    assert run("probable").startswith("tub 12: probable change")
+    assert "question 1: was the water of tub 12" in run("today --now 2026-03-07")
     again = call("change 12 --at 2026-03-01 --instead-of 2026-03-01 --temperature 38")
     assert again.stdout == "tub 12: soap at 38 °C, filled 2026-03-01 00:00\n"
 
@@ -164,7 +165,7 @@ def test_what_cannot_be_corrected_is_told(season: Path) -> None:
     assert "corrects one tub's change" in several.stderr
     none = call("change 14 --at 2026-03-04 --instead-of 2026-03-01")
     assert "tub 14 has no water change" in none.stderr
-    run("dump 12 --at 2026-03-06T12:00")
+    run("change 12 --empty --at 2026-03-06T12:00")
     late = call("change 12 --at 2026-03-07 --instead-of 2026-03-01")
     assert "was emptied before that" in late.stderr
     ahead = call("change 12 --at 2999-03-07 --instead-of 2026-03-01")
@@ -172,14 +173,14 @@ def test_what_cannot_be_corrected_is_told(season: Path) -> None:
 
 
 def test_what_happened_to_a_skull_is_corrected_and_taken_back(season: Path) -> None:
-    run("skull log fox~3 degreased --at 2026-03-06")
-    run("skull log fox~3 degreased --at 2026-03-05 --instead-of 2026-03-06")
-    assert "2026-03-05 00:00  degreased" in run("skull show fox~3")
+    run("skull fox~3 degreased --at 2026-03-06")
+    run("skull fox~3 degreased --at 2026-03-05 --instead-of 2026-03-06")
+    assert "2026-03-05 00:00  degreased" in run("skull fox~3")
     run("undo --yes")
-    assert "2026-03-06 00:00  degreased" in run("skull show fox~3")
-    moved = call("skull log fox~3 entered --tub 12 --at 2026-02-27 --instead-of 2026-03-01")
+    assert "2026-03-06 00:00  degreased" in run("skull fox~3")
+    moved = call("skull fox~3 entered --tub 12 --at 2026-02-27 --instead-of 2026-03-01")
     assert moved.stdout.startswith("skull fox 3: entered, tub 12, 2026-02-27")
-    none = call("skull log fox~3 whitened --at 2026-03-08 --instead-of 2026-03-07")
+    none = call("skull fox~3 whitened --at 2026-03-08 --instead-of 2026-03-07")
     assert "has no entry 'whitened'" in none.stderr
 
 
@@ -194,44 +195,127 @@ def test_all_tubs_are_none_when_none_holds_a_bath(path: Path) -> None:
 
 
 def test_a_tub_is_dumped(season: Path) -> None:
-    assert "emptied: tub 12" in run("dump 12")
+    assert "emptied: tub 12" in run("change 12 --empty")
     assert answer("today")["tubs"][0]["bath"] is None
     run("change 12 --at 1m~ago")
-    assert answer("dump --all")["tubs"] == [12]
+    assert answer("change --all --empty")["tubs"] == [12]
 
 
-def test_a_probable_change_is_shown_and_confirmed(season: Path) -> None:
-    assert "tub 12: probable change between 2026-03-04 00:00 and 2026-03-05" in run("probable 12")
-    (one,) = answer("probable")["probable_changes"]
-    assert (one["before_per_m"], one["after_per_m"]) == (18.0, 3.0)
-    assert answer("confirm 12")["baths"][0]["filled_at"].startswith("2026-03-04T12:00:00")
-    assert run("probable").startswith("no probable change")
-    assert "has no probable change" in call("confirm 12").stderr
+def test_a_question_is_numbered_and_answered_with_yes(season: Path) -> None:
+    asked = run("today --now 2026-03-07")
+    assert "question 1: was the water of tub 12 changed between 4 Mar 2026 and 5 Mar" in asked
+    assert "greasecheck answer 1 yes, or no" in asked
+    assert answer("answer 1 yes --now 2026-03-07")["baths"][0]["filled_at"].startswith(
+        "2026-03-04T12:00:00"
+    )
+    assert "question" not in run("today --now 2026-03-07")
+    assert "there is no question 1" in call("answer 1 yes --now 2026-03-07").stderr
 
 
-def test_a_probable_change_is_denied(season: Path) -> None:
-    assert "no probable change at that time" not in call("deny 12 --at 2026-03-09").stdout
-    assert "has no probable change at that time" in call("deny 12 --at 2026-03-09").stderr
-    assert run("deny 12 --at 2026-03-05T12:00").startswith("tub 12: no change from 2026-03-05")
-    assert run("deny 12 --at 2026-03-04T12:00").startswith("tub 12: no change from 2026-03-04")
-    assert run("probable").startswith("no probable change")
+def test_a_question_is_answered_with_no(season: Path) -> None:
+    assert run("answer 1 no --now 2026-03-07").startswith("tub 12: no change from 2026-03-04")
+    assert "question" not in run("today --now 2026-03-07")
     run("undo --yes")
-    assert answer("deny 12")["denied"]["tub"] == 12
+    assert answer("answer 1 no --now 2026-03-07")["denied"]["tub"] == 12
+    assert "there is no question 2" in call("answer 2 no --now 2026-03-07").stderr
 
 
-def test_the_list_for_the_garage_fits_80_columns_a_line_a_tub(season: Path) -> None:
+def test_today_gives_one_answer_a_tub_within_80_columns_what_is_due_first(season: Path) -> None:
     run("tub 14 --name far~behind~the~old~shelf")
-    run("change 14 --recipe soap+ammonia")
-    run("reading add 14 --haze 70 --std 0 --bound above")
-    run("reading add 10 --haze 1 --std 0 --bound below")
-    shown = call("today")
-    assert "greasecheck advice" in shown.stderr
-    lines = shown.stdout.splitlines()
-    assert max(map(len, lines[:4])) <= 80
-    assert lines[1].split() == ["10", "<1.0", "-", "-", "-", "-", "-", "enter", "its", "bath"]
-    assert lines[2].startswith("12 door")
-    assert ">70.0" in lines[3]
-    assert lines[3].endswith("too murky: dilute")
+    run("change 14 --recipe soap+ammonia --at 2026-03-02")
+    run("skull mink --species mink --tub 14 --at 2026-03-02")
+    run("reading add 14 --haze 70 --std 0 --bound above --at 2026-03-06")
+    run("reading add 10 --haze 1 --std 0 --bound below --at 2026-03-06")
+    lines = run("today --now 2026-03-07").splitlines()
+    assert max(map(len, lines[:3])) <= 80
+    assert [line.split()[1] for line in lines[:3]] == ["10", "12", "14"]
+    assert lines[0].split()[2:7] == ["what", "bath", "is", "in", "it?"]
+    assert "changed? yes or no" in lines[1]
+    assert "too murky: dilute" in lines[2]
+
+
+def test_an_answer_out_of_date_is_starred_until_it_is_worked_out(season: Path) -> None:
+    stale = call("today")
+    assert "out of date: tub 12" in stale.stderr
+    told = answer("today --fresh")["tubs"][0]["answer"]
+    assert told["is_current"]
+    assert told["made_at"] is not None
+    assert "out of date" not in call("today").stderr
+    run("reading add 12 --haze 4 --std 0.3")
+    assert not answer("today")["tubs"][0]["answer"]["is_current"]
+
+
+def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
+    told = run("tub 12 --now 2026-03-07")
+    assert told.splitlines()[0] == "Was the water of tub 12 (door) changed?"
+    assert "clear about" in told
+    assert "in it: fox 3" in told
+    body = answer("tub 12 --now 2026-03-07")
+    assert body["answer"]["words"] == told.splitlines()[0]
+    assert body["advice"]["change"]["verdict"]
+
+
+def test_a_tub_gets_another_number(season: Path) -> None:
+    run("tub 12 --renumber 21")
+    assert answer("today")["tubs"][0]["tub"]["number"] == 21
+    assert len(answer("reading list 21")["readings"]) == 5
+    run("undo --yes")
+    assert answer("today")["tubs"][0]["tub"]["number"] == 12
+    run("tub 13")
+    assert "there is a tub 13 already" in call("tub 12 --renumber 13").stderr
+    run("tub 12 --renumber 13 --same")
+    assert [one["tub"]["number"] for one in answer("today")["tubs"]] == [13]
+
+
+def test_a_skull_gets_another_name(season: Path) -> None:
+    run("skull fox~3 --rename vixen")
+    assert [one["name"] for one in answer("skull")["skulls"]] == ["vixen"]
+    assert "entered into tub 12" in run("skull vixen")
+    run("skull fox --species fox")
+    assert "there is a skull fox already" in call("skull vixen --rename fox").stderr
+    run("skull vixen --rename fox --same")
+    assert [one["name"] for one in answer("skull")["skulls"]] == ["fox"]
+
+
+def test_an_old_entry_is_taken_back_by_itself(season: Path) -> None:
+    number = answer("undo --list")["entries"][-2]["number"]
+    run("tub 14")
+    asked = CliRunner().invoke(app, ["undo", str(number)], input="y\n")
+    assert asked.exit_code == 0, asked.output
+    assert answer("today")["tubs"][0]["bath"] is None
+    assert len(answer("reading list 12")["readings"]) == 5
+    listed = run("undo --list")
+    assert "water change of tub 12  (taken back)" in listed
+    assert "there is no entry 999" in call("undo 999").stderr
+
+
+def test_what_rests_on_an_entry_is_asked_about(season: Path) -> None:
+    first = answer("undo --list")["entries"][-1]["number"]
+    run("tub 12 --name shed")
+    refused = CliRunner().invoke(app, ["undo", str(first)], input="n\n")
+    assert refused.exit_code == 1
+    assert "rest on it. Take all back?" in refused.output
+    told = answer(f"undo {first} --yes")["undone"]
+    assert told[-1] == first
+    assert len(told) > 1
+
+
+def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
+    run("answer 1 yes --now 2026-03-07")
+    told = run("promise fox~3 2099-01-01")
+    assert told.startswith("fox 3: promised for 1 Jan 2099, ready by then with more than 9 in 10")
+    assert "promised: fox 3 for 1 Jan 2099" in run("today")
+    assert "that day has gone by" in call("promise fox~3 2020-01-01").stderr
+    assert run("promise badger").startswith("a new badger: promise ")
+    assert "can be promised" in run("promise fox~3 --now 2026-03-07")
+
+
+def test_the_setup_shows_what_is_open(path: Path) -> None:
+    assert "open  clear" in run("setup")
+    run("setup --measured-by eye --change-price 3 --day-price 2")
+    told = answer("setup")
+    assert told["settings"] == {"measured_by": "eye", "change_price": "3", "day_price": "2"}
+    assert told["next"] == "tubs"
 
 
 def test_an_empty_garage_says_what_to_do(season: Path, path: Path) -> None:
@@ -246,61 +330,42 @@ def _empty(path: Path) -> Path:
     return other
 
 
-def test_what_the_log_asks_for_stands_in_the_list(season: Path, tmp_path: Path) -> None:
-    assert "photo due, " in run("today")
-    (first, *_) = answer("today")["tubs"]
-    assert first["asks"][0]["ask"] == "take_photo"
-    run("reading add 12 --haze 30 --std 0.2 --at 3h~ago")
-    run("reading add 12 --haze 33 --std 0.2 --at 2h~ago")
-    assert "+7" in run("today")
-    run("reading add 12 --haze 3 --std 0.2 --at 1h~ago")
-    told = run("today")
-    assert "changed? confirm" in told
-    assert "greasecheck confirm 12, or deny 12" in told
-
-
-def test_a_flat_trend_a_fresh_tub_and_a_refused_photo_are_shown(path: Path, tmp_path: Path) -> None:
-    run("tub 10 --name a")
-    run("change 10 --recipe soap --at 4d~ago")
-    assert "first photo due" in run("today")
-    run("reading add 10 --haze 5 --std 0.1 --at 2d~ago")
-    run("reading add 10 --haze 5.1 --std 0.1 --at 1d~ago")
-    assert "flat" in run("today")
+def test_a_refused_photo_is_asked_for_again(path: Path, tmp_path: Path) -> None:
     (photo,) = write_photos(tmp_path / "photos", 1, refused_every=1)
-    run("tub 11 --name b")
-    photo.write_text(photo.read_text().replace('"tub": 10', '"tub": 11'))
+    run("tub 10 --name b")
+    run("change 10 --recipe soap")
     with Logbook(path) as opened:
         list(log_photos(opened, [photo], measure_files, LogSettings()))
-    told = run("today")
-    assert "take photo again" in told
-    assert "tub 11: the photo cannot be used; straighten the camera" in told
+    assert "photo again please" in run("today")
+    assert "the photo cannot be used; straighten the camera" in run("tub 10")
 
 
 def test_a_skull_goes_its_way(season: Path) -> None:
     run("tub 14")
-    assert run("skull log fox~3 moved --tub 14 --at 2026-03-10").startswith(
+    assert run("skull fox~3 moved --tub 14 --at 2026-03-10").startswith(
         "skull fox 3: moved, tub 14"
     )
-    assert "tub 14, soaking for" in run("skull list")
-    assert answer("skull list")["skulls"][0]["soak"]["tub"] == 14
-    run("skull log fox~3 degreased --at 2026-04-10")
-    assert "not soaking" in run("skull list")
-    run("skull log fox~3 whitened --strength 3 --hours 24 --at 2026-04-12")
-    run("skull log fox~3 resoaked --tub 12 --at 2026-04-14")
-    run("skull log fox~3 dried --at 2026-04-20")
-    assert answer("skull log fox~3 returned --at 2026-04-21 --note home")["event"]["note"] == "home"
-    told = run("skull follow-up fox~3 --white --yellowness 18 --at 2026-06-01")
+    assert "tub 14, soaking for" in run("skull")
+    assert answer("skull")["skulls"][0]["soak"]["tub"] == 14
+    run("skull fox~3 degreased --at 2026-04-10")
+    assert "not soaking" in run("skull")
+    run("skull fox~3 whitened --strength 3 --hours 24 --at 2026-04-12")
+    run("skull fox~3 resoaked --tub 12 --at 2026-04-14")
+    run("skull fox~3 dried --at 2026-04-20")
+    assert answer("skull fox~3 returned --at 2026-04-21 --note home")["event"]["note"] == "home"
+    told = run("skull fox~3 white --yellowness 18 --at 2026-06-01")
     assert told == "skull fox 3: still white\n"
-    assert answer("skull follow-up fox~3 --yellowed --at 2026-07-01")["follow_up"]["yellowed"]
-    story = run("skull show fox~3")
-    assert story.startswith("fox 3  fox\n  2026-03-01 00:00  entered into tub 12\n")
+    assert answer("skull fox~3 yellow --at 2026-07-01")["follow_up"]["yellowed"]
+    story = run("skull fox~3")
+    assert story.startswith("fox 3: followed up since 1 Jul 2026")
+    assert "2026-03-01 00:00  entered into tub 12" in story
     assert "whitened 3 % for 24 h" in story
-    assert len(answer("skull show fox~3")["story"]) == 15
+    assert len(answer("skull fox~3")["story"]) == 15
 
 
 def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
-    assert run("skull enter roe") == "skull roe is entered\n"
-    assert answer("skull enter roe --owner me")["event"] is None
+    assert run("skull roe") == "skull roe is entered\n"
+    assert answer("skull roe --owner me")["event"] is None
 
 
 def test_readings_are_listed_marked_and_moved(season: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from greasecheck.answers import URGENCIES, Finding, Task, TubAnswer, Urgency, due_first
 from greasecheck.garage import answers as garage
 from greasecheck.garage.answers import stage_tasks, tub_answer
-from greasecheck.garage.skull_stages import SkullLife
+from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.today import Ask, TubToday
 from greasecheck.model import Bound

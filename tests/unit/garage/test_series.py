@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import (
     degreasing,
     finished_tubs,
-    milestones,
     newest_bone_photo,
     skull_bones,
     tub_history,

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import time
 from dataclasses import replace
@@ -12,12 +13,13 @@ import typer
 from icalendar import Calendar
 from typer.testing import CliRunner
 
-from greasecheck.cli.answers import advice, calendar
-from greasecheck.cli.answers.advice import advice_lines
+from greasecheck.cli.answers import calendar
 from greasecheck.cli.answers.advice_json import advice_json
+from greasecheck.cli.answers.tub_lines import photo_lines
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.entries import skulls, tubs
 from greasecheck.cli.photos import readings as log_readings
+from greasecheck.cli.setup import guide
 from greasecheck.cli.shared.logbook_options import open_logbook
 from greasecheck.garage import tub_advice
 from greasecheck.predict.advice.done import DoneVerdict
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 app = typer.Typer(cls=CommandGroup)
-for commands in (tubs, skulls, log_readings, advice, calendar):
+for commands in (tubs, skulls, log_readings, guide, calendar):
     commands.register(app)
 
 NOW = "--now 2025-03-22"
@@ -44,7 +46,7 @@ def made_season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         time.tzset()
         run("tub 12 --volume 30")
         run("tub 13")
-        run("skull enter buck --species deer --tub 12 --owner Ida --at 2025-03-01")
+        run("skull buck --species deer --tub 12 --owner Ida --at 2025-03-01")
         for day in range(DAYS):
             if day % 3 == 0:
                 run(f"change 12 --recipe soap --temperature 40 --at 2025-03-{day + 1:02d}T08:00")
@@ -53,11 +55,11 @@ def made_season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
                 f"reading add 12 --haze {haze:.2f} --std 0.3 --yellowness {40 - day / 4}"
                 f" --at 2025-03-{day + 1:02d}T20:00"
             )
-        run("skull enter doe --species deer --tub 13 --at 2025-01-01")
-        run("skull log doe degreased --at 2025-03-01")
-        run("skull log doe whitened --strength 12 --hours 24 --at 2025-03-03")
-        run("skull log doe resoaked --tub 13 --at 2025-03-04")
-        run("skull enter hare --species rabbit")
+        run("skull doe --species deer --tub 13 --at 2025-01-01")
+        run("skull doe degreased --at 2025-03-01")
+        run("skull doe whitened --strength 12 --hours 24 --at 2025-03-03")
+        run("skull doe resoaked --tub 13 --at 2025-03-04")
+        run("skull hare --species rabbit")
         yield path
     time.tzset()
 
@@ -83,20 +85,18 @@ def answer(line: str) -> dict[str, Any]:
     return body
 
 
-def test_advice_in_words_names_each_decision_and_its_reasons() -> None:
-    said = run(f"advice 12 13 {NOW}")
-    assert "tub 12: clear 2025-" in said
-    assert "water: change today" in said or "water: wait until 2025-03-" in said
-    assert "of the rate in fresh water" in said
-    assert "pace: steady" in said
-    assert "buck: soak on: water not clear" in said
-    assert "tub 13: no skull degreases in it" in said
+def test_a_tub_in_words_names_the_answer_and_its_reasons() -> None:
+    said = run(f"tub 12 {NOW}")
+    assert said.startswith("Tub 12: clear about ")
+    assert "clear about" in said
+    assert "in it: buck" in said
+    assert "pace: " in said
+    assert run(f"tub 13 {NOW}").startswith("Enter what bath tub 13 holds.")
 
 
-def test_advice_as_json_reckons_with_the_users_prices() -> None:
-    tubs_found = answer(f"advice {NOW} --change-price 0 --day-price 5")["tubs"]
-    first, second = tubs_found
-    assert (first["tub"], second["tub"]) == (12, 13)
+def test_a_tub_as_json_reckons_with_the_prices_that_are_set() -> None:
+    run("setup --change-price 0 --day-price 5")
+    first = answer(f"tub 12 {NOW}")["advice"]
     assert first["change"]["cost"] == {"soap": 0.0, "heat": 0.0, "work": 0.0, "day": 5.0}
     assert first["change"]["best_interval_days"] == 1.0
     assert first["change"]["verdict"] == "change today"
@@ -104,35 +104,36 @@ def test_advice_as_json_reckons_with_the_users_prices() -> None:
     (skull,) = first["skulls"]
     assert skull["bone"]["looks"] == DAYS
     assert skull["bone"]["slope_per_week"] == pytest.approx(-7 / 4)
-    assert (second["change"], second["skulls"]) == (None, None)
+    assert answer(f"tub 13 {NOW}")["advice"]["change"] is None
 
 
 def test_the_tubs_volume_sets_the_cost_of_a_change() -> None:
-    (found,) = answer(f"advice 12 {NOW}")["tubs"]
+    found = answer(f"tub 12 {NOW}")["advice"]
     # 30 L of soap bath: 0.3 L of soap at 4 each
     assert found["change"]["cost"]["soap"] == pytest.approx(1.2)
 
 
-def test_stages_tell_what_is_next_and_what_can_be_promised() -> None:
-    said = run(f"stages {NOW}")
-    assert "buck: soaking since 2025-03-01" in said
-    assert "can be promised to Ida for 2025-" in said
-    assert "doe: soaking after whitening since 2025-03-04" in said
+def test_a_skull_says_what_is_next_and_what_can_be_promised() -> None:
+    said = run(f"skull buck {NOW}")
+    assert "buck: soaking since 1 Mar 2025" in said
+    assert re.search("can be promised to Ida for .* 2025", said)
+    said = run(f"skull doe {NOW}")
+    assert "doe: soaking after whitening since 4 Mar 2025" in said
     # two weeks of soaking and one of drying from 4 March
-    assert "can be promised for 2025-03-25 (9 in 10)" in said
-    assert "hare: entered\n  next: put it into a tub" in said
+    assert "can be promised for 25 Mar 2025 (9 in 10)" in said
+    assert "hare: entered\n  next: put it into a tub" in run(f"skull hare {NOW}")
 
 
 def test_the_promise_of_a_soaking_skull_follows_its_sure_date() -> None:
-    (found,) = answer(f"advice 12 {NOW}")["tubs"]
-    (life,) = answer(f"stages buck {NOW}")["skulls"]
-    assert life["owner"] == "Ida"
+    found = answer(f"tub 12 {NOW}")["advice"]
+    life = answer(f"skull buck {NOW}")
+    assert life["skull"]["owner"] == "Ida"
     assert life["stage"]["next_at"] == found["surely_clear_at"]
     assert life["stage"]["promise_at"] > found["surely_clear_at"]
 
 
 def test_an_unknown_skull_is_refused() -> None:
-    result = CliRunner().invoke(app, ["stages", "nobody"])
+    result = CliRunner().invoke(app, ["skull", "nobody", "dried"])
     assert result.exit_code == 1
     assert "no skull is called 'nobody'" in result.stderr
 
@@ -160,13 +161,9 @@ def test_a_skull_that_soaks_on_for_its_patches_is_shown(
         assert tub_advice.patch_photos(book, tub, one) == ()
         patchy = tuple(replace(skull, verdict=DoneVerdict.YELLOW_PATCHES) for skull in one.skulls)
         photos = tub_advice.patch_photos(book, tub, replace(one, skulls=patchy))
-    assert "  see where buck is yellow: greasecheck read --overlay found/ photos/7.jpg" in (
-        advice_lines(tub, one, photos)
-    )
-    unseen = replace(one.skulls[0], bone=replace(one.skulls[0].bone, looks=0))
-    hint = "  say which skull lies there: greasecheck read PHOTO --again --skull NAME"
-    assert hint not in advice_lines(tub, replace(one, skulls=(unseen,)), ())
-    assert hint in advice_lines(tub, replace(one, skulls=(unseen, unseen)), ())
+    assert list(photo_lines(photos)) == [
+        "  see where buck is yellow: greasecheck read --no-log --overlay found/ photos/7.jpg"
+    ]
     assert advice_json(tub, one, photos)["yellow_patch_photos"] == [
         {"skull": "buck", "path": "photos/7.jpg"}
     ]

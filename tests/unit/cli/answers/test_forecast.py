@@ -1,9 +1,9 @@
-"""The forecast command on CSV files, run as a user would."""
+"""The forecast command on a logbook, run as a user would."""
 
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -12,6 +12,13 @@ from typer.testing import CliRunner, Result
 
 from greasecheck.cli.answers import forecast as command
 from greasecheck.cli.app import CommandGroup
+from greasecheck.logbook.readings.readings import enter_by_hand
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.model import Recipe
+from greasecheck.stages import EventKind
 from tests.unit.predict.tubs import day, fading_tub
 
 if TYPE_CHECKING:
@@ -29,34 +36,46 @@ def app() -> typer.Typer:
 
 
 @pytest.fixture
-def files(tmp_path: Path) -> Path:
-    tub = fading_tub(20)
-    rows = [f"{r.at.isoformat()},{r.attenuation_per_m},{r.std_per_m},,good" for r in tub.readings]
-    head = "taken_at,attenuation_per_m,attenuation_std_per_m,bound,verdict"
-    (tmp_path / "r.csv").write_text("\n".join(["# exported", head, *rows, "", ""]))
-    fills = [f"{c.at.isoformat()},soap,40,0.05" for c in tub.changes]
-    head = "filled_at,recipe,temperature_c,carry_over_share"
-    (tmp_path / "b.csv").write_text("\n".join([head, *fills]))
-    (tmp_path / "s.csv").write_text(f"name,species,since\nbuck,deer,{day(0).isoformat()}\n")
-    return tmp_path
+def book(tmp_path: Path) -> Path:
+    """Return a logbook with a deer skull in a fading tub."""
+    tub, path = fading_tub(20), tmp_path / "season.logbook"
+    with Logbook(path, create=True) as opened:
+        enter_tub(opened, Tub(number=1, started_at=day(0)))
+        for change in tub.changes:
+            filling = Filling(recipe=Recipe.SOAP, temperature_c=40.0, carry_over_share=0.05)
+            change_water(opened, [1], change.at, filling)
+        put_in(opened, "buck", "deer", 1)
+        for one in tub.readings:
+            reading = HandReading(
+                tub=1,
+                taken_at=one.at,
+                attenuation_per_m=one.attenuation_per_m,
+                attenuation_std_per_m=one.std_per_m,
+            )
+            enter_by_hand(opened, reading)
+    return path
 
 
-def run(app: typer.Typer, folder: Path, *more: object) -> Result:
-    paths = [("--readings", "r.csv"), ("--baths", "b.csv"), ("--skulls", "s.csv")]
-    names = [text for option, name in paths for text in (option, str(folder / name))]
-    return CliRunner().invoke(app, ["forecast", *names, "--now", NOW, *map(str, more)])
+def put_in(book: Logbook, name: str, species: str, tub: int) -> None:
+    first = SkullEvent(skull=name, happened_at=day(0), kind=EventKind.ENTERED, tub=tub)
+    enter_skull(book, Skull(name=name, species=species), first)
 
 
-def answer(app: typer.Typer, folder: Path, *more: object) -> Any:  # noqa: ANN401 - JSON
-    result = run(app, folder, *more, "--json")
+def run(app: typer.Typer, book: Path, *more: object) -> Result:
+    words = ["forecast", "--logbook", str(book), "--now", NOW, *map(str, more)]
+    return CliRunner().invoke(app, words)
+
+
+def answer(app: typer.Typer, book: Path, *more: object) -> Any:  # noqa: ANN401 - JSON
+    result = run(app, book, *more, "--json")
     assert result.exit_code == 0, result.stderr
     body = json.loads(result.stdout)
     assert body["schema"] == 1
     return body["tubs"]
 
 
-def test_json_gives_quantiles_probability_and_model(app: typer.Typer, files: Path) -> None:
-    (tub,) = answer(app, files, "--by", day(400).isoformat(), "--curve")
+def test_json_gives_quantiles_probability_and_model(app: typer.Typer, book: Path) -> None:
+    (tub,) = answer(app, book, "--by", day(400).isoformat(), "--curve")
     assert tub["tub"] == 1
     times = [datetime.fromisoformat(row["at"]) for row in tub["clear_at_quantiles"]]
     assert times == sorted(times)
@@ -72,8 +91,8 @@ def test_json_gives_quantiles_probability_and_model(app: typer.Typer, files: Pat
     assert tub["plan"]["recipe"] == "soap"
 
 
-def test_words_name_three_dates_and_the_odds(app: typer.Typer, files: Path) -> None:
-    result = run(app, files, "--by", day(400).isoformat())
+def test_words_name_three_dates_and_the_odds(app: typer.Typer, book: Path) -> None:
+    result = run(app, book, "--by", day(400).isoformat())
     assert result.exit_code == 0
     assert "(1 in 2)" in result.stdout
     assert "(9 in 10)" in result.stdout
@@ -81,9 +100,9 @@ def test_words_name_three_dates_and_the_odds(app: typer.Typer, files: Path) -> N
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
 
 
-def test_what_if_moves_the_dates(app: typer.Typer, files: Path) -> None:
+def test_what_if_moves_the_dates(app: typer.Typer, book: Path) -> None:
     def median(*more: object) -> str:
-        (tub,) = answer(app, files, *more)
+        (tub,) = answer(app, book, *more)
         found: str = tub["clear_at_quantiles"][3]["at"]
         return found
 
@@ -93,68 +112,34 @@ def test_what_if_moves_the_dates(app: typer.Typer, files: Path) -> None:
     assert median("--recipe", "acetone") < usual
 
 
-def test_own_finished_tubs_move_the_dates(app: typer.Typer, files: Path) -> None:
-    (files / "f.csv").write_text("species,days\n" + "deer,300\n" * 9)
-    (before,), (after,) = answer(app, files), answer(app, files, "--finished", files / "f.csv")
+def test_own_finished_tubs_move_the_dates(app: typer.Typer, book: Path) -> None:
+    (before,) = answer(app, book)
+    with Logbook(book) as opened:
+        enter_tub(opened, Tub(number=2))
+        for number in range(9):
+            name = f"old {number}"
+            start = day(0) - timedelta(days=400)
+            first = SkullEvent(skull=name, happened_at=start, kind=EventKind.ENTERED, tub=2)
+            enter_skull(opened, Skull(name=name, species="deer"), first)
+            done = start + timedelta(days=300)
+            out = SkullEvent(skull=name, happened_at=done, kind=EventKind.DEGREASED)
+            enter_event(opened, out)
+    (after,) = answer(app, book)
     assert after["clear_at_quantiles"][5]["at"] > before["clear_at_quantiles"][5]["at"]
 
 
-def test_several_tubs_and_skulls_are_kept_apart(app: typer.Typer, files: Path) -> None:
-    text = (files / "r.csv").read_text().splitlines()
-    (files / "r.csv").write_text(
-        "\n".join(["tub," + text[1], *("7," + line for line in text[2:] if line)])
-    )
-    (files / "b.csv").write_text(f"tub,filled_at\n7,{day(0).isoformat()}\n3,{day(0).isoformat()}\n")
-    (files / "s.csv").write_text(
-        "tub,name,species,since\n"
-        f"7,buck,deer,{day(0).isoformat()}\n7,doe,deer,{day(0).isoformat()}\n"
-        f"3,,mink,{day(0).isoformat()}\n"
-    )
-    mink, deer = answer(app, files)
-    assert (mink["tub"], deer["tub"]) == (3, 7)
-    assert mink["skulls"][0]["name"] == "mink"
+def test_several_tubs_and_skulls_are_kept_apart(app: typer.Typer, book: Path) -> None:
+    with Logbook(book) as opened:
+        put_in(opened, "doe", "deer", 1)
+        enter_tub(opened, Tub(number=3))
+        change_water(opened, [3], day(0), Filling(recipe=Recipe.SOAP))
+        put_in(opened, "mink", "mink", 3)
+    deer, mink = answer(app, book)
+    assert (deer["tub"], mink["tub"]) == (1, 3)
     assert mink["diagnostics"]["readings_used"] == 0
     assert [skull["told_apart"] for skull in deer["skulls"]] == [False, False]
-    assert "buck (deer): the slowest with 50%" in run(app, files).stdout
-    assert [tub["tub"] for tub in answer(app, files, "7")] == [7]
-    unknown = run(app, files, "7-8")
+    assert "buck (deer): the slowest with 50%" in run(app, book).stdout
+    assert [tub["tub"] for tub in answer(app, book, "3")] == [3]
+    unknown = run(app, book, "3-4")
     assert unknown.exit_code == 1
-    assert "the files tell nothing of tub 8" in unknown.stderr
-
-
-def test_readings_marked_wrong_or_without_a_value_are_left_out(
-    app: typer.Typer, files: Path
-) -> None:
-    (files / "r.csv").write_text(
-        "taken_at,attenuation_per_m,attenuation_std_per_m,wrong\n"
-        f"{day(1).isoformat()},9,0.3,1\n{day(2).isoformat()},,,0\n{day(2.5).isoformat()},20,,0\n"
-    )
-    (tub,) = answer(app, files)
-    assert tub["diagnostics"]["readings_used"] == 1
-
-
-@pytest.mark.parametrize(
-    ("name", "text", "problem"),
-    [
-        ("r.csv", "taken_at,attenuation_per_m\nnever,5\n", "line 2: 'never' is no time"),
-        ("r.csv", "taken_at,attenuation_per_m\n2026-01-06T00:00Z,murky\n", "line 2"),
-        ("r.csv", "taken_at\n2026-01-06T00:00Z\n", "the column 'attenuation_per_m' is missing"),
-        ("b.csv", "filled_at,recipe\n2026-01-05T08:00Z,beer\n", "line 2: 'beer'"),
-        ("s.csv", "species,since\n", "no skull"),
-    ],
-)
-def test_faulty_files_are_refused_with_the_line(
-    app: typer.Typer, files: Path, name: str, text: str, problem: str
-) -> None:
-    (files / name).write_text(text)
-    result = run(app, files)
-    assert result.exit_code == 1
-    assert problem in result.stderr
-    assert not result.stdout
-
-
-def test_a_file_that_is_not_there_is_named(app: typer.Typer, files: Path) -> None:
-    (files / "b.csv").unlink()
-    result = run(app, files, "--json")
-    assert result.exit_code == 1
-    assert "b.csv" in json.loads(result.stderr)["error"]["problem"]
+    assert "there is no tub 4" in unknown.stderr

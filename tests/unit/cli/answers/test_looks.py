@@ -40,7 +40,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     book = folder / "season.logbook"
     run(book, "tub", 3)
     run(book, "change", 3, "--recipe", "soap", "--at", "2026-02-20")
-    run(book, "skull", "enter", "hare", "--species", "hare", "--tub", 3, "--at", "2026-02-20")
+    run(book, "skull", "hare", "--species", "hare", "--tub", 3, "--at", "2026-02-20")
     for place, (azimuth, grease, days, minutes) in enumerate(SHOTS):
         order = SceneOrder(
             name="hare", kind="round brain case", length_mm=145.0, light="window",
@@ -56,17 +56,17 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_photos_of_one_hour_are_one_look_and_the_worst_side_is_named(season: Path) -> None:
-    answer = json.loads(run(season, "skull", "looks", "hare", "--json").stdout)
+    answer = json.loads(run(season, "looks", "hare", "--json").stdout)
     assert [len(look["sides"]) for look in answer["looks"]] == [2, 1]
     assert [sum(side["worst"] for side in look["sides"]) for look in answer["looks"]] == [1, 1]
     greasy, clean = answer["looks"]
     assert greasy["yi_e313"] > clean["yi_e313"]
-    assert "2 sides, the worst side_" in run(season, "skull", "looks", "hare").output
+    assert "2 sides, the worst side_" in run(season, "looks", "hare").output
 
 
 def test_the_strip_shows_each_look_cut_out_and_turned_alike(season: Path, tmp_path: Path) -> None:
     out = tmp_path / "hare.png"
-    assert "2 looks" in run(season, "skull", "strip", "hare", out).output
+    assert "2 looks" in run(season, "looks", "hare", "--strip", out).output
     pixels = np.asarray(Image.open(out)).astype(float)
     first, second = pixels[12:332, 12:332], pixels[12:332, 344:664]
     seen = [square.sum(axis=2) > 200 for square in (first, second)]
@@ -82,7 +82,7 @@ def test_the_owners_page_tells_what_was_done_and_seen_and_promises_nothing(
     season: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "hare.html"
-    run(season, "skull", "page", "hare", out)
+    run(season, "looks", "hare", "--page", out)
     text = out.read_text(encoding="utf-8")
     assert "data:image/png;base64," in text
     assert "entered into tub 3" in text
@@ -91,8 +91,8 @@ def test_the_owners_page_tells_what_was_done_and_seen_and_promises_nothing(
 
 
 def test_a_skull_without_readings_has_no_strip(season: Path, tmp_path: Path) -> None:
-    run(season, "skull", "enter", "fox")
-    arguments = ["skull", "strip", "fox", str(tmp_path / "x.png"), "--logbook", str(season)]
+    run(season, "skull", "fox")
+    arguments = ["looks", "fox", "--strip", str(tmp_path / "x.png"), "--logbook", str(season)]
     result = CliRunner().invoke(app, arguments)
     assert result.exit_code == 1
     assert not (tmp_path / "x.png").exists()

@@ -11,7 +11,7 @@ import typer
 from PIL import Image
 from typer.testing import CliRunner
 
-from greasecheck.cli.answers import season
+from greasecheck.cli.answers import season, today
 from greasecheck.cli.app import CommandGroup
 from greasecheck.errors import ForecastError
 from greasecheck.garage.season.page import newest_picture
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(cls=CommandGroup)
 season.register(app)
+today.register(app)
 
 DAYS = 18
 NOW = f"--now {day(DAYS).isoformat()}"
@@ -126,13 +127,13 @@ def test_the_page_tells_of_all_tubs_and_skulls(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("book_path")
 def test_charts_of_one_tub_and_of_the_season(tmp_path: Path) -> None:
-    drawn = answer(f"charts out --tub 12 {NOW}")["files"]
+    drawn = answer(f"season --charts out --tub 12 {NOW}")["files"]
     assert [name.rsplit("/", 1)[-1] for name in drawn] == [
         "haze-12.svg",
         "clear-12.svg",
         "bone-12.svg",
     ]
-    run(f"charts out --only tubs --only recipes --only risk --as png {NOW}")
+    run(f"season --charts out --only tubs --only recipes --only risk --as png {NOW}")
     assert {path.name for path in (tmp_path / "out").glob("*.png")} >= {"tubs.png", "risk.png"}
     with Image.open(tmp_path / "out" / "tubs.png") as picture:
         assert picture.width == 1000
@@ -151,7 +152,7 @@ def test_one_tub_that_makes_no_sense_spoils_no_other(
     monkeypatch.setattr("greasecheck.garage.soaks.kept.past_soaks", lambda *_: ())  # for speed
     run(f"season page.html {NOW}")
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
-    assert "a bath of 400 degrees" in page.split('id="tub-11"')[1].split("</article>")[0]
+    assert "a bath of 400 degrees" in page.split('id="tub-11"')[1].split('<details class="tub"')[0]
     assert "haze-12-" in page
 
 
@@ -162,12 +163,12 @@ def test_an_empty_logbook_gives_a_page(tmp_path: Path, monkeypatch: pytest.Monke
     out = run(f"season {tmp_path}/page.html {NOW}")
     assert "open it in a browser" in out
     assert "No tub is entered" in (tmp_path / "page.html").read_text(encoding="utf-8")
-    assert "0 charts" in run(f"charts {tmp_path}/out {NOW}")
+    assert "0 charts" in run(f"season --charts {tmp_path}/out {NOW}")
 
 
 @pytest.mark.usefixtures("book_path")
 def test_a_tub_that_is_not_there_is_an_error() -> None:
-    result = call(f"charts out --tub 99 {NOW}")
+    result = call(f"season --charts out --tub 99 {NOW}")
     assert result.exit_code == 1
     assert "there is no tub 99" in result.stderr
 

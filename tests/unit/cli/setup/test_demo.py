@@ -80,7 +80,7 @@ def test_the_commands_that_it_names_run_on_its_logbook(folder: Path, shown: Resu
     assert shown.exit_code == 0
     result = run("today", "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK)
     assert result.exit_code == 0, result.output
-    assert "changed? confirm" in result.stdout
+    assert "changed? yes or no" in result.stdout
     assert "too murky: dilute" in result.stdout
 
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.cli.shared.clock import local, parse_span, parse_time, span_words
+from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.errors import LogbookError
+from greasecheck.words.dates import parse_span, parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

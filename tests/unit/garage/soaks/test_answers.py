@@ -14,8 +14,9 @@ from greasecheck.garage.soaks import answers as kept
 from greasecheck.garage.soaks import refresh
 from greasecheck.garage.soaks.answers import kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
+from greasecheck.garage.soaks.prices import Prices
 from greasecheck.garage.soaks.refresh import advice_of_tubs, refresh_answers
-from greasecheck.garage.tub_advice import Prices, advise_tubs
+from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.answers import claim
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -127,7 +128,7 @@ def test_a_change_that_falls_due_ends_an_answer(book: Logbook) -> None:
 
 def test_another_model_asks_again(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     refreshed(book)
-    monkeypatch.setattr(kept, "model_version", lambda: "the next release")
+    monkeypatch.setattr(kept, "answers_version", lambda _: "the next release")
     assert stale(book) == set(TUBS)
 
 

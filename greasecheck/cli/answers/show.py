@@ -1,0 +1,68 @@
+"""Shows a tub or a skull: what is asked for by its number or name alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import typer
+
+from greasecheck.cli.answers.today import answer_json
+from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.plain import plain
+from greasecheck.logbook.skulls import skulls
+from greasecheck.logbook.story import skull_story
+from greasecheck.logbook.today import garage_today
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.logbook.store.book import Logbook
+
+
+DAILY, MOST_DAILY = ("water", "reading"), 8
+
+
+def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None:
+    """Show how a tub stands, worked out if it is out of date."""
+    from greasecheck.cli.answers.advice_json import advice_json  # noqa: PLC0415 - loads scipy
+    from greasecheck.cli.answers.tub_lines import photo_lines, tub_lines  # noqa: PLC0415
+    from greasecheck.garage.answers import tub_answer  # noqa: PLC0415
+    from greasecheck.garage.soaks.refresh import brief_of  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.tub_advice import advise_tubs, patch_photos  # noqa: PLC0415 - as above
+
+    [today] = [one for one in garage_today(book, at) if one.tub.number == number]
+    [(_, advice)] = advise_tubs(book, [number], at)
+    photos = patch_photos(book, number, advice)
+    brief = brief_of(advice) if advice else None
+    answer = replace(tub_answer(today, brief, made_at=at), is_current=True)
+    if as_json:
+        body = {"tub": plain(today.tub), "answer": answer_json(answer, at)}
+        print_json({**body, "advice": advice_json(number, advice, photos)})
+        return
+    typer.echo("\n".join([*tub_lines(today, answer, advice, at), *photo_lines(photos)]))
+
+
+def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None:
+    """Show where a skull stands, what is next for it, its story, what its owner can hear."""
+    from greasecheck.cli.answers.tub_lines import skull_stage_lines  # noqa: PLC0415
+    from greasecheck.garage.skull_stages import advice_for, skull_lives  # noqa: PLC0415 - scipy
+
+    known = skulls.skull_named(book, name)
+    [life] = skull_lives(book, [known], advice_for(book, [known], at), at)
+    story = skull_story(book, name)
+    if as_json:
+        print_json({"skull": plain(known), "stage": plain(life.stage), "story": plain(story)})
+        return
+    facts = (known.species, known.weight_class, known.owner, known.note)
+    typer.echo("\n".join(skull_stage_lines(life)))
+    if any(facts):
+        typer.echo("  " + "  ".join(fact for fact in facts if fact))
+    watered = [moment for moment in story if moment.kind in DAILY]
+    left_out = set(watered[:-MOST_DAILY])
+    if left_out:
+        typer.echo(f"  {len(left_out)} earlier water changes and readings: --json shows them")
+    for moment in story:
+        if moment not in left_out:
+            typer.echo(f"  {local(moment.at)}  {moment.what}")

@@ -1,0 +1,82 @@
+"""A tub in words at the terminal: the answer, why, its dates, its figures."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.predict.odds import odds_words
+from greasecheck.words.answers import sentence, why
+from greasecheck.words.figures import haze_words
+from greasecheck.words.stages import step_words
+from greasecheck.words.times import age, day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from greasecheck.answers import TubAnswer
+    from greasecheck.garage.milestones import SkullLife
+    from greasecheck.garage.tub_advice import PatchPhoto
+    from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.advice.decisions import TubAdvice
+
+
+def tub_lines(
+    today: TubToday, answer: TubAnswer, advice: TubAdvice | None, at: datetime
+) -> Iterator[str]:
+    """Yield how a tub stands: the answer first, then why, then figures."""
+    yield sentence(answer.main, at)
+    yield from _more(why(answer.main, at))
+    if answer.date is not None:
+        yield f"  {sentence(answer.date, at)} {why(answer.date, at)}".rstrip()
+    for task in answer.tasks:
+        if task is not answer.main:
+            yield f"  {sentence(task, at)} {why(task, at)}".rstrip()
+    if today.skulls:
+        yield f"  in it: {', '.join(today.skulls)}"
+    if today.bath is not None:
+        warm = "" if today.bath.temperature_c is None else f" at {today.bath.temperature_c:g} °C"
+        yield f"  water: {today.bath.recipe}{warm}, {age(at - today.bath.filled_at)} old"
+    if today.haze is not None:
+        yield f"  haze: {haze_words(today.haze)}, read {day_words(today.haze.taken_at)}"
+    if advice is not None:
+        yield from _figures(advice)
+
+
+def _more(words: str) -> list[str]:
+    return [f"  {words}"] if words else []
+
+
+def _figures(advice: TubAdvice) -> Iterator[str]:
+    dates = [day_words(advice.forecast.dates.quantile(share)) for share in (0.1, 0.5, 0.9)]
+    early, middle, late = dates
+    yield f"  clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)"
+    yield f"  clear now: {odds_words(advice.forecast.probability_clear_now)}"
+    yield from (f"  water: {reason}" for reason in advice.change.reasons)
+    yield from (f"  pace: {reason}" for reason in advice.stall.reasons)
+    for skull in advice.skulls:
+        yield from (f"  {skull.name}: {reason}" for reason in skull.reasons)
+    yield from (f"  note: {note}" for note in advice.forecast.notes)
+
+
+def photo_lines(photos: tuple[PatchPhoto, ...]) -> Iterator[str]:
+    """Yield where to see which part of a skull is yellow."""
+    for photo in photos:
+        yield (
+            f"  see where {photo.skull} is yellow: greasecheck read --no-log --overlay found/"
+            f" {photo.path}"
+        )
+
+
+def skull_stage_lines(life: SkullLife) -> Iterator[str]:
+    """Yield where a skull stands, what is next, and what its owner can be promised."""
+    stage = life.stage
+    since = f" since {day_words(stage.since)}" if stage.since else ""
+    yield f"{life.name}: {stage.stage}{since}"
+    words = stage.next_step or step_words(stage.stage)
+    if words:
+        when = f" on {day_words(stage.next_at)}" if stage.next_at else ""
+        yield f"  next{when}: {words}"
+    if stage.promise_at:
+        owner = f" to {life.owner}" if life.owner else ""
+        yield f"  can be promised{owner} for {day_words(stage.promise_at)} (9 in 10)"

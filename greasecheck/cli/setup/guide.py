@@ -1,0 +1,93 @@
+"""The command that shows how far the setup is, and keeps its choices."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.options import AsJson
+from greasecheck.cli.shared.output import print_json
+from greasecheck.logbook.settings import Setting, put_settings
+
+if TYPE_CHECKING:
+    from greasecheck.live.setup.steps import Steps
+
+COMMANDS = {
+    "how": "greasecheck setup --measured-by stand, ladder, card or eye",
+    "print": "greasecheck sheet print sheet.pdf, then greasecheck setup --done print_checked",
+    "stand": "greasecheck read --no-log STAND.jpg, then greasecheck setup --done stand_checked",
+    "clear": "greasecheck clear TAP_WATER.jpg --path-mm 60; a wide lens: greasecheck camera; "
+    "turbidity in FNU: greasecheck calibrate SERIES.csv",
+    "tubs": "greasecheck tub 12, greasecheck change 12 --recipe soap, "
+    "greasecheck skull 'fox 3' --species fox --tub 12",
+    "tags": "greasecheck sheet tags tags.pdf 12 14-20, then greasecheck setup --done tags_printed",
+    "prices": "greasecheck setup --change-price 3 --day-price 2",
+}
+
+
+class MeasuredBy(StrEnum):
+    """What is photographed."""
+
+    STAND = "stand"
+    LADDER = "ladder"
+    CARD = "card"
+    EYE = "eye"
+
+
+class Done(StrEnum):
+    """What a person looked at."""
+
+    PRINT_CHECKED = "print_checked"
+    STAND_CHECKED = "stand_checked"
+    TAGS_PRINTED = "tags_printed"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(setup)
+
+
+def setup(
+    measured_by: Annotated[MeasuredBy | None, typer.Option(help="How you measure.")] = None,
+    done: Annotated[Done | None, typer.Option(help="What you have looked at.")] = None,
+    change_price: Annotated[
+        float | None,
+        typer.Option(help="What one water change costs you: soap, heat, time.", min=0.0),
+    ] = None,
+    day_price: Annotated[
+        float | None, typer.Option(help="What one more day of soaking costs you.", min=0.001)
+    ] = None,
+    logbook: options.LogbookFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show how far the setup is, with the command of each step; keep a choice of it.
+
+    Example: greasecheck setup --change-price 3 --day-price 2
+    """
+    from greasecheck.live.setup.steps import setup_steps  # noqa: PLC0415 - keeps start-up light
+
+    chosen = {
+        Setting.MEASURED_BY: measured_by,
+        Setting.CHANGE_PRICE: None if change_price is None else f"{change_price:g}",
+        Setting.DAY_PRICE: None if day_price is None else f"{day_price:g}",
+        **({Setting(done): "yes"} if done else {}),
+    }
+    kept = {name: str(value) for name, value in chosen.items() if value is not None}
+    with options.open_logbook(logbook, create=True) as book:
+        if kept:
+            put_settings(book, kept)
+        steps = setup_steps(book)
+    if as_json:
+        print_json({"done": steps.done, "next": steps.next_step or None, "settings": steps.chosen})
+    else:
+        typer.echo("\n".join(_lines(steps)))
+
+
+def _lines(steps: Steps) -> list[str]:
+    return [
+        f"{'done' if done else 'open'}  {name:8} {'' if done else COMMANDS[name]}".rstrip()
+        for name, done in steps.done.items()
+    ]

@@ -1,0 +1,84 @@
+"""The list of the garage from what is kept: quick, nothing heavy, each answer with its age."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from greasecheck.answers import due_first, most_pressing_first
+from greasecheck.garage.answers import stage_tasks, tub_answer
+from greasecheck.garage.milestones import SkullLife, all_milestones
+from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.logbook.skulls.skulls import list_skulls
+from greasecheck.logbook.today import garage_today
+from greasecheck.predict.advice.stage import skull_stage
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.answers import Task, TubAnswer
+    from greasecheck.garage.soaks.answers import Answer
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.today import TubToday
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GarageList:
+    """How the garage stands by what is kept.
+
+    Attributes
+    ----------
+    tubs : tuple of TubAnswer
+        What is due first; those that are out of date say so.
+    steps : tuple of Task
+        What is next for skulls outside of a degreasing bath.
+    today : tuple of TubToday
+        How each tub stands by the log, by number.
+    """
+
+    tubs: tuple[TubAnswer, ...]
+    steps: tuple[Task, ...]
+    today: tuple[TubToday, ...]
+
+    @property
+    def out_of_date(self) -> tuple[int, ...]:
+        """Return the tubs whose answers are to be worked out anew."""
+        return tuple(one.tub for one in self.tubs if not one.is_current)
+
+
+def kept_list(book: Logbook, now: datetime) -> GarageList:
+    """Return the list of the garage.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    now : datetime.datetime
+        Zone-aware.
+    """
+    today = garage_today(book, now)
+    kept = kept_answers(book, [one.tub.number for one in today], now)
+    reached = all_milestones(book)
+    lives = (
+        SkullLife(
+            name=skull.name,
+            owner=skull.owner,
+            stage=skull_stage(reached.get(skull.name, ()), now),
+        )
+        for skull in list_skulls(book)
+    )
+    return GarageList(
+        tubs=due_first(tuple(_answer(one, kept.get(one.tub.number)) for one in today)),
+        steps=most_pressing_first(list(stage_tasks(lives, now))),
+        today=today,
+    )
+
+
+def _answer(today: TubToday, kept: Answer | None) -> TubAnswer:
+    """Return the answer about a tub; one whose skulls only rinse needs nothing worked out."""
+    if not today.skulls or today.rinses or today.bath is None:
+        return tub_answer(today, None, made_at=today.at)
+    if kept is None:
+        return replace(tub_answer(today, None), is_current=False)
+    told = tub_answer(today, kept.brief, fault=kept.fault or "", made_at=kept.made_at)
+    return replace(told, is_current=not kept.stale)

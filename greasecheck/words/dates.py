@@ -1,0 +1,130 @@
+"""Times and spans as people write them."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+
+from greasecheck.errors import LogbookError
+
+UNITS = {
+    "d": "days",
+    "day": "days",
+    "days": "days",
+    "h": "hours",
+    "hour": "hours",
+    "hours": "hours",
+    "m": "minutes",
+    "min": "minutes",
+    "minute": "minutes",
+    "minutes": "minutes",
+    "s": "seconds",
+    "week": "weeks",
+    "weeks": "weeks",
+}
+SPAN = re.compile(r"([+-]?)((?:\d+\s*[a-z]+\s*)+)")
+PART = re.compile(r"(\d+)\s*([a-z]+)")
+CLOCK = re.compile(r"\d{1,2}:\d\d")
+EUROPEAN = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.(\d{4})?")
+YEARS = range(2, 9999)  # whose times can be said in every zone
+LONGEST = timedelta(days=36_525)
+# How many days ago, and at what time of day when none is given.
+NAMED = {
+    "today": (0, time(0)),
+    "this morning": (0, time(8)),
+    "at noon": (0, time(12)),
+    "yesterday": (1, time(12)),
+    "yesterday morning": (1, time(8)),
+    "yesterday evening": (1, time(18)),
+}
+HINT = "write yesterday, 18:05, '3 days ago', 2026-01-10, 10.01.2026 or '2026-01-10 18:05'"
+
+
+def parse_time(text: str | None) -> datetime:
+    """Return the time that `text` names; now without one. A time without a zone is local.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be read.
+
+    Examples
+    --------
+    >>> parse_time("2026-03-04T18:05:00+01:00").isoformat()
+    '2026-03-04T17:05:00+00:00'
+    >>> parse_time("10.01.2026 18:05") == parse_time("2026-01-10 18:05")
+    True
+    """
+    if text is None or text.strip() in {"", "now"}:
+        return datetime.now(UTC)
+    said = " ".join(text.strip().split())
+    try:
+        if said.lower().endswith(" ago"):
+            return datetime.now(UTC) - parse_span(said.lower().removesuffix(" ago"))
+        return _in_utc(said)
+    except (ValueError, OverflowError) as error:
+        raise LogbookError(f"'{text}' is no time", hint=HINT) from error
+
+
+def _in_utc(said: str) -> datetime:
+    day, clock = _day_and_clock(said)
+    found = datetime.fromisoformat(said) if day is None else datetime.combine(day, clock)
+    found = found.astimezone(UTC)
+    if found.year not in YEARS:
+        raise ValueError(said)
+    return found
+
+
+def _day_and_clock(said: str) -> tuple[date | None, time]:
+    """Return the day and the time of day that words or a European date name; None for others."""
+    words, _, last = said.rpartition(" ")
+    clock = _clock(last) if CLOCK.fullmatch(last) else None
+    rest = (words if clock else said).lower()
+    today = datetime.now().astimezone().date()
+    if clock and not words:
+        return today, clock
+    if rest in NAMED:
+        days, usual = NAMED[rest]
+        return today - timedelta(days=days), clock or usual
+    european = EUROPEAN.fullmatch(rest)
+    if european:
+        number, month, year = european.groups()
+        return date(int(year or today.year), int(month), int(number)), clock or time(0)
+    return None, time(0)
+
+
+def _clock(text: str) -> time:
+    hours, minutes = map(int, text.split(":"))
+    return time(hours, minutes)
+
+
+def parse_span(text: str) -> timedelta:
+    """Return the span of time that `text` such as ``1h``, ``-2d`` or ``3 days`` names.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be read.
+
+    Examples
+    --------
+    >>> parse_span("-1h30m"), parse_span("3 days")
+    (datetime.timedelta(days=-1, seconds=81000), datetime.timedelta(days=3))
+    """
+    match = SPAN.fullmatch(text.strip())
+    if match is None:
+        raise LogbookError(f"'{text}' is no span of time", hint="write 1h, -2d, +1d12h30m, 3 days")
+    sign, parts = match.groups()
+    try:
+        span = sum((_part(*part) for part in PART.findall(parts)), timedelta(0))
+    except KeyError as error:
+        raise LogbookError(f"'{text}' is no span of time", hint="write 1h, -2d, 3 days") from error
+    except (OverflowError, ValueError):  # ValueError: thousands of digits
+        span = timedelta.max
+    if span > LONGEST:
+        raise LogbookError(f"'{text}' is too long a span", hint="write 1h or -2d")
+    return -span if sign == "-" else span
+
+
+def _part(number: str, unit: str) -> timedelta:
+    return timedelta(**{UNITS[unit]: int(number)})
