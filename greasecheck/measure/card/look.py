@@ -13,11 +13,12 @@ from greasecheck.measure.bone.mask import drop_small
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
 from greasecheck.measure.bone.yellowness import BoneMaps, bone_maps, bone_reading, is_reddish
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
-from greasecheck.measure.card.cloth import find_cloth
+from greasecheck.measure.card.cloth import find_cloth, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pieces import find_pieces
 from greasecheck.measure.card.surroundings import look_around
+from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.robust import percentiles
 from greasecheck.model import Box, LeftOut, LeftOutReason
 
@@ -39,6 +40,12 @@ if TYPE_CHECKING:
     )
 
 USUAL_AREA_MM2 = 4000.0  # a marten's skull; the lengths of patches and glare are meant for such
+# The card lies flat, the bone's sides face away from the lamp: the light from all around has so
+# much larger a share on them, or less.
+FILL_SHARE = 0.2
+MIRRORED = (
+    0.04  # of the light, by Fresnel's equations at right angles and a refractive index of 1.5
+)
 SCRAP_SHARE = 0.02  # of the bone: connected parts smaller than this are dropped
 SECOND_SKULL_SHARE = 0.55  # of the largest piece: lower jaws of mammals have less, in all views
 SECOND_SKULL_SOLIDITY = 0.75  # a jaw leaves more of its hull empty, or is smaller
@@ -119,23 +126,25 @@ def measure_beside_card(
         When there is no dark cloth, no bone, bone cut off by the picture, or nothing but glare.
     """
     around = look_around(photo, placement, colour)
-    pieces = find_pieces(around, find_cloth(around))
+    cloth = find_cloth(around)
+    pieces = find_pieces(around, cloth)
     found = _bone(pieces)
     parts = find_not_bone(around.xyz, found)
     mask = _without_scraps(found & ~parts.reddish & ~parts.brown)
     correction = corrected(mask, pieces, drawn, around, placement)
     if not correction.mask.any():
         raise BoneError("nothing is left of the bone", hint="take pieces in again, or start anew")
-    light = _Light(colour=colour, state=state)
+    light = _Light(colour=colour, state=state, fill_hue=shadow_hue(around, cloth))
     return _view(around, correction, pieces, parts, light)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Light:
-    """What the colours rest on."""
+    """What the colours rest on; `fill_hue` as of `shadow_hue`."""
 
     colour: ColourModel
     state: BoneState
+    fill_hue: float
 
 
 def _bone(pieces: Sequence[Piece]) -> BoolArray:
@@ -158,7 +167,7 @@ def _view(
     refuse_unreadable(whole, correction.mask)
     zone, mask = close_up(whole, correction.mask)
     maps = bone_maps(zone, mask)
-    light_std = _light_std(around, correction.mask, maps, light.colour)
+    light_std = _light_std(around, correction.mask, maps, light)
     reading = replace(
         bone_reading(zone, maps, math.hypot(light.colour.bone_yi_std, light_std), light.state),
         area_mm2=float(around.mm2[correction.mask].sum()),
@@ -205,10 +214,23 @@ def _corner_px(zone: Zone, around: Surroundings) -> tuple[float, float]:
     return tuple(((np.array([x, y]) + 0.5) * around.whole_px - 0.5).tolist())
 
 
-def _light_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, colour: ColourModel) -> float:
-    """Return the yellowness index's error from the light's hue off the card and on shaded sides."""
+def _light_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, light: _Light) -> float:
+    """Return the yellowness index's error from the light on the bone, other than on the card."""
     beyond = percentiles(around.beyond[mask], [50])[0]
-    return float(np.hypot(colour.misfit.bone_yi_std(beyond), _shade_std(maps)))
+    parts = (
+        light.colour.misfit.bone_yi_std(beyond),
+        _shade_std(maps),
+        YI_PER_HUE * FILL_SHARE * light.fill_hue,
+        _gloss_std(maps),
+    )
+    return float(np.linalg.norm(parts))
+
+
+def _gloss_std(maps: BoneMaps) -> float:
+    """Return how much white light that the bone's surface mirrors pales it."""
+    luminance = percentiles(maps.smooth[maps.surface, 1], [50])[0]
+    yellowness = percentiles(maps.yellowness[maps.surface], [50])[0]
+    return 100 * MIRRORED * abs(yellowness) / max(luminance, 100 * MIRRORED)
 
 
 def _shade_std(maps: BoneMaps) -> float:

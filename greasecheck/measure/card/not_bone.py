@@ -23,7 +23,7 @@ DARK_SHARE = 0.36
 BROWN_YI = 12.0
 # Antlers stand off the bone: so much of their outline is against the cloth. Grease and shade lie
 # on the bone, with half of their outline or less at its rim.
-FREE_OUTLINE = 0.62
+BROWN_FREE, DARK_FREE = 0.62, 0.78  # where browner than the bone, and where only darker
 LEAST_SHARE = 0.02  # of the bone's area, in one place
 SMOOTHING = 1.6  # samples
 
@@ -53,8 +53,12 @@ def find_not_bone(xyz: FloatArray, mask: BoolArray) -> NotBone:
     least = LEAST_SHARE * float(mask.sum())
     reddish = drop_small(_opened(mask & is_reddish(soft)), least / 4)
     dark = mask & ~reddish & (soft[..., 1] < DARK_SHARE * well_lit)
-    brown = drop_small(_opened(dark & (yellowness > usual + BROWN_YI)), least)
-    return NotBone(reddish=reddish, brown=_standing_off(_filled_out(brown, mask & ~reddish), mask))
+    brown = dark & (yellowness > usual + BROWN_YI)
+    parts = (
+        _standing_off(_filled_out(drop_small(_opened(which), least), mask & ~reddish), mask, free)
+        for which, free in ((brown, BROWN_FREE), (dark, DARK_FREE))
+    )
+    return NotBone(reddish=reddish, brown=np.logical_or(*parts))
 
 
 def _within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
@@ -69,15 +73,15 @@ def _opened(mask: BoolArray) -> BoolArray:
     return cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0
 
 
-def _standing_off(parts: BoolArray, mask: BoolArray) -> BoolArray:
-    """Keep the parts whose outline runs mostly against the cloth."""
+def _standing_off(parts: BoolArray, mask: BoolArray, free: float) -> BoolArray:
+    """Keep the parts of whose outline at least a share runs against the cloth."""
     count, labels = cv2.connectedComponents(parts.astype(np.uint8))
     rest = (mask & ~parts).astype(np.uint8)
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     rim = parts & (cv2.erode(parts.astype(np.uint8), cross) == 0)
     on_bone = rim & (cv2.dilate(rest, np.ones((3, 3), np.uint8)) > 0)
     whole, joined = (np.bincount(labels[which], minlength=count) for which in (rim, on_bone))
-    keep = joined < (1 - FREE_OUTLINE) * np.maximum(whole, 1)
+    keep = joined < (1 - free) * np.maximum(whole, 1)
     keep[0] = False
     return np.asarray(keep[labels])
 

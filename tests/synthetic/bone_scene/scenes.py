@@ -23,6 +23,7 @@ from tests.synthetic.bone_scene.shapes import (
     BONE,
     KINDS,
     SAMPLES,
+    TOOTH,
     Shape,
     make_shape,
     side_by_side,
@@ -88,7 +89,7 @@ class BonePhoto:
     jpeg : bytes
         The file.
     bone : ndarray, shape (rows, columns), bool
-        Where bone is seen.
+        Where bone is seen, or teeth, which are part of every skull's outline.
     yellowness : ndarray, shape (n,)
         True yellowness index of its n pixels.
     """
@@ -157,7 +158,7 @@ def photograph(order: SceneOrder) -> BonePhoto:
     return BonePhoto(
         order=order,
         jpeg=_expose(rendered, order, rng),
-        bone=bone,
+        bone=bone | (rendered.material == TOOTH),
         yellowness=np.interp(
             rendered.grease[bone], np.linspace(0, 1, len(true_yellowness())), true_yellowness()
         ),
