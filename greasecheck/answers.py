@@ -171,7 +171,7 @@ class TubAnswer:
 
     @property
     def date(self) -> Task | None:
-        """Return when its water runs clear, to stand beside the answer; None when that misleads."""
+        """Return when it is degreased, to stand beside the answer; None when that misleads."""
         told = {task.finding for task in self.tasks}
         if (
             self.rest.finding is not Finding.CLEAR_ABOUT

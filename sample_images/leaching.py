@@ -145,9 +145,3 @@ def hourly_states(
         if hour in changes:
             state = np.append(state[:-1], carry_over * state[-1])
         state = steps[pace] @ state
-
-
-def gain_row(bone: Bone, pace: float) -> FloatArray:
-    """Return what a fresh soak of 3 days gains from one unit in each cell [1]."""
-    row: FloatArray = expm(bone.matrix_per_day * pace * SOAK_DAYS)[-1, :-1]
-    return row

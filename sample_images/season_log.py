@@ -49,11 +49,12 @@ HEADER = {
 }
 LOG_UNITS = "as 'greasecheck book columns' tells"
 TRUTH_UNITS = (
-    "pace in 1 against soap at 40 degrees C; clear_at is when a fresh soak of 3 days gains less "
-    "than 3 per metre, in the usual water, the soak going on; grease_left in 1 at until"
+    "pace in 1 against soap at 40 degrees C; degreased_at is when less than a tenth "
+    "of all grease is in the bones, the soak going on; grease_left in 1 at until"
 )
 TRUTH_NAMES = (
-    "tub", "skulls", "since", "until", "recipe", "form", "pace", "clear_at", "grease_left", "fault",
+    "tub", "skulls", "since", "until", "recipe", "form", "pace", "degreased_at",
+    "grease_left", "fault",
 )  # fmt: skip
 
 
@@ -243,7 +244,7 @@ def _truth(log: SoakLog) -> tuple[object, ...]:
         soak.recipe,
         soak.form,
         story.RECIPE_PACES[soak.recipe],
-        to_text(course.clear_at) if course.clear_at else "",
+        to_text(course.degreased_at) if course.degreased_at else "",
         f"{course.left[hours]:.4f}",
         fault,
     )

@@ -27,6 +27,7 @@ HOURS = 24 * 400
 FILLED_AT, CHANGED_AT, FORGOTTEN_AT = time(13), time(19, 30), time(8)
 ACTIVATION_KJ_PER_MOL = 45.0
 CARRY_OVER = 0.05
+DONE_SHARE = 0.1
 ROOM_C = 18.0
 FRESH_PER_M = {Recipe.SOAP: 0.7, Recipe.SOAP_AMMONIA: 0.6, Recipe.AMMONIA: 0.4}
 TOP_PER_M, BOTTOM_PER_M = 65.0, 0.25
@@ -50,15 +51,15 @@ class Course:
         Grease in the bath at each hour from its start [1/m].
     left : ndarray, shape (hours,)
         Share of all grease that is still in the bones.
-    clear_at : datetime or None
-        From when a fresh soak of 3 days gains less than 3 per metre, if it went on.
+    degreased_at : datetime or None
+        From when less than a tenth of all grease is in the bones, if it went on.
     """
 
     soak: Soak
     changes: tuple[datetime, ...]
     haze_per_m: FloatArray
     left: FloatArray
-    clear_at: datetime | None
+    degreased_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,20 +92,20 @@ def end(soak: Soak) -> datetime:
 
 
 def run(soak: Soak, generator: np.random.Generator) -> Course:
-    """Let a soak happen, and go on beyond its end until its water runs clear."""
+    """Let a soak happen, and go on beyond its end until its skulls are degreased."""
     bone = _bone(soak, generator)
     changes = tuple(_changes(soak, generator))
     hours = {hour_of(soak, at) for at in (*changes, *_later_changes(soak))}
     paces = _paces(soak)
-    gains = leaching.gain_row(bone, paces[0])
     states = np.array(list(leaching.hourly_states(bone, hours, paces, CARRY_OVER)))
-    clear = np.flatnonzero(states[:, :-1] @ gains < leaching.THRESHOLD_PER_M)
+    left = states[:, :-1].sum(axis=1) / bone.start_per_m.sum()
+    done = np.flatnonzero(left < DONE_SHARE)
     return Course(
         soak=soak,
         changes=changes,
         haze_per_m=states[:, -1],
-        left=states[:, :-1].sum(axis=1) / bone.start_per_m.sum(),
-        clear_at=begin(soak) + timedelta(hours=int(clear[0])) if len(clear) else None,
+        left=left,
+        degreased_at=begin(soak) + timedelta(hours=int(done[0])) if len(done) else None,
     )
 
 
@@ -141,7 +142,7 @@ def _changes(soak: Soak, generator: np.random.Generator) -> Iterator[datetime]:
 
 
 def _later_changes(soak: Soak) -> Iterator[datetime]:
-    """Yield the changes by habit after its end, to tell when it would have run clear."""
+    """Yield the changes by habit after its end, to tell when it would have been degreased."""
     at = end(soak)
     while hour_of(soak, at) < HOURS:
         yield at

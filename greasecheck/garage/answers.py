@@ -34,8 +34,8 @@ SKULLS = {
     "done": Finding.TAKE_OUT,
     "photograph the bone": Finding.PHOTOGRAPH_BONE,
     "look at the tub": Finding.LOOK_BEFORE_TAKING_OUT,
-    "soak on: clear water but yellow patches": Finding.SOAK_ON_YELLOW,
-    "soak on: clear water but the bone still pales": Finding.SOAK_ON_PALING,
+    "soak on: little grease left but yellow patches": Finding.SOAK_ON_YELLOW,
+    "soak on: little grease left but the bone still pales": Finding.SOAK_ON_PALING,
 }
 NEAR_CHANGE = timedelta(days=2)  # a stall that began so soon after a change may come of it
 
@@ -140,7 +140,8 @@ def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:
 def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | None) -> Task:
     """Return what to answer when nothing presses: a date, or why there is none."""
     if brief is not None:
-        early, middle, late = brief.clear_at
+        told = brief.probability_degreased_now is not None
+        early, middle, late = brief.degreased_at if told else brief.clear_at
         finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
         return _task(today, finding, since=middle, span=(early, late))
     if today.rinses:

@@ -12,7 +12,7 @@ from greasecheck.logbook.skulls.skulls import (
     soaking,
 )
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
-from greasecheck.logbook.water.baths import bath_at, list_baths
+from greasecheck.logbook.water.baths import bath_at, list_baths, list_tubs
 from greasecheck.measure.moments import group_moments, join
 from greasecheck.model import Verdict
 from greasecheck.predict.advice.bone_trend import BoneLook
@@ -63,7 +63,13 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
         changes=water_changes(list_baths(book, tub, since=since)),
         readings=haze_readings(list_readings(book, tub, since=since)),
         same_water=same_water(book, tub),
+        volume_l=tub_volume_l(book, tub),
     )
+
+
+def tub_volume_l(book: Logbook, tub: int) -> float | None:
+    """Return the volume of the full tub [L]; None when nobody entered it."""
+    return next((one.volume_l for one in list_tubs(book) if one.number == tub), None)
 
 
 def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.stage import Milestone, SkullStage
 
 FEW_SKULLS = 20  # are asked for one by one; more are sooner read with all others
-DATED = frozenset({DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR, DoneVerdict.LOOK_AT_BONE})
+DATED = frozenset({DoneVerdict.DONE, DoneVerdict.GREASE_LEFT, DoneVerdict.LOOK_AT_BONE})
 
 
 def named_skulls(book: Logbook, names: Sequence[str]) -> tuple[Skull, ...]:
@@ -53,7 +53,7 @@ def skull_lives(
 ) -> tuple[SkullLife, ...]:
     """Return where skulls stand, given the advice for the tubs they soak in.
 
-    Nobody can say when a stalled tub runs clear or when yellow patches are gone, so that such
+    Nobody can say when a stalled tub is degreased or when yellow patches are gone, so that such
     skulls have no date.
     """
     soaking = {
@@ -83,6 +83,6 @@ def _stage(reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | Non
     return skull_stage(
         reached,
         now,
-        surely_clear_at=advice.surely_clear_at,
+        surely_degreased_at=advice.surely_degreased_at,
         done=advice.verdict is DoneVerdict.DONE,
     )

@@ -43,7 +43,9 @@ class HazeCurve:
     low_per_m, median_per_m, high_per_m : ndarray, shape (n,)
         10 %, 50 % and 90 % quantiles of the bath's haze [1/m].
     gain_low_per_m, gain_median_per_m, gain_high_per_m : ndarray, shape (n,)
-        The same of what a fresh standard soak would gain [1/m].
+        The same of what a fresh bath left alone would gain, in the standard volume [1/m].
+    left_low_share, left_median_share, left_high_share : ndarray, shape (n,)
+        The same of the share of grease left in the skull that holds most.
     """
 
     times: tuple[datetime, ...]
@@ -53,11 +55,14 @@ class HazeCurve:
     gain_low_per_m: FloatArray
     gain_median_per_m: FloatArray
     gain_high_per_m: FloatArray
+    left_low_share: FloatArray
+    left_median_share: FloatArray
+    left_high_share: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearDates:
-    """Equally likely dates on which the water runs clear.
+    """Equally likely dates on which the water runs clear, or a skull is degreased.
 
     Attributes
     ----------
@@ -99,7 +104,11 @@ class SkullForecast:
     name, species : str
         The skull.
     dates : ClearDates
-        When this skull stops giving off grease.
+        When a bath with this skull alone runs clear.
+    degreased : ClearDates
+        When it holds less grease than the rule's share.
+    grease_left_share : tuple of float
+        10 %, 50 % and 90 % quantiles of the share of its grease that it holds now.
     slowest_probability : float
         Probability that this skull is the one the tub waits for.
     told_apart : bool
@@ -109,6 +118,8 @@ class SkullForecast:
     name: str
     species: str
     dates: ClearDates
+    degreased: ClearDates
+    grease_left_share: tuple[float, float, float]
     slowest_probability: float
     told_apart: bool
 
@@ -148,6 +159,11 @@ class Diagnostics:
         Effective number of posterior draws.
     scatter_share : float
         Fitted relative scatter of the readings beyond their own standard errors.
+    drift_share : float
+        How far the rise strays from every form over weeks, as a share: the model's own misfit,
+        which widens the dates.
+    bloom_share : float
+        Share of the haze in baths of the usual age that is no grease but grew in the water.
     residual_size : float
         Robust size of the standardised residuals; near 1 when all is well.
     residual_correlation : float
@@ -163,6 +179,8 @@ class Diagnostics:
     pareto_k: float
     effective_draws: float
     scatter_share: float
+    drift_share: float
+    bloom_share: float
     residual_size: float
     residual_correlation: float
     readings_used: int
@@ -172,22 +190,29 @@ class Diagnostics:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """When a tub will run clear, and how sure that is.
+    """When a tub runs clear and its skulls are degreased, and how sure that is.
 
     Attributes
     ----------
     made_at : datetime.datetime
         The time that 'now' meant.
     rule : ClearRule
-        What counts as clear.
+        What counts as clear, and as degreased.
     plan : FilledPlan
         The plan that was assumed.
     dates : ClearDates
-        Posterior of the date the tub runs clear.
-    probability_clear_now : float
+        When it runs clear: a fresh bath left alone stays under the haze one sees.
+    degreased : ClearDates
+        When the last skull in the tub holds less grease than the rule's share.
+    probability_clear_now, probability_degreased_now : float
         0 to 1.
     gain_now_per_m : tuple of float
-        10 %, 50 % and 90 % quantiles of what a fresh standard soak would gain now [1/m].
+        10 %, 50 % and 90 % quantiles of what a fresh bath left alone would gain now, in the
+        standard volume [1/m].
+    grease_left_share : tuple of float
+        10 %, 50 % and 90 % quantiles of the share of grease left now, of the skull with most.
+    left_when_clear_share : tuple of float
+        The same on the day that it runs clear.
     curve : HazeCurve
         For charts.
     forms : tuple of FormWeight
@@ -206,8 +231,12 @@ class Forecast:
     rule: ClearRule
     plan: FilledPlan
     dates: ClearDates
+    degreased: ClearDates
     probability_clear_now: float
+    probability_degreased_now: float
     gain_now_per_m: tuple[float, float, float]
+    grease_left_share: tuple[float, float, float]
+    left_when_clear_share: tuple[float, float, float]
     curve: HazeCurve
     forms: tuple[FormWeight, ...]
     skulls: tuple[SkullForecast, ...]

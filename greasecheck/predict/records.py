@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import ForecastError
@@ -13,6 +14,14 @@ if TYPE_CHECKING:
 
 SECONDS_PER_DAY = 86400.0
 LATEST_DAYS = 3650.0
+
+
+class BodyCondition(StrEnum):
+    """How fat an animal was."""
+
+    UNKNOWN = "unknown"
+    LEAN = "lean"
+    FAT = "fat"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +40,8 @@ class HazeReading:
         Set when the true value lies only above or below `attenuation_per_m`.
     verdict : Verdict
         Doubtful readings weigh less; refused ones are left out.
+    fill_share : float or None
+        Volume of the bath over that of the full tub when it was read; None where nobody looked.
     """
 
     at: datetime
@@ -38,6 +49,7 @@ class HazeReading:
     std_per_m: float
     bound: Bound | None = None
     verdict: Verdict = Verdict.GOOD
+    fill_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,12 +83,45 @@ class TemperatureRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TopUp:
+    """Fresh water poured in for what dried away: `share` of the full tub, 0 to 1."""
+
+    at: datetime
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierSoak:
+    """A tub in which a skull soaked before, as known at `until`, when it was taken out."""
+
+    tub: TubHistory
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SoakingSkull:
-    """A skull in the tub: its name, species and the time it went in."""
+    """A skull in the tub.
+
+    Attributes
+    ----------
+    name, species : str
+        The skull.
+    since : datetime.datetime
+        Zone-aware time it went into this tub.
+    until : datetime.datetime or None
+        When it was taken out; None while it soaks.
+    condition : BodyCondition
+        How fat the animal was.
+    earlier : tuple of EarlierSoak
+        Tubs it soaked in before, oldest first: its grease is carried on from there.
+    """
 
     name: str
     species: str
     since: datetime
+    until: datetime | None = None
+    condition: BodyCondition = BodyCondition.UNKNOWN
+    earlier: tuple[EarlierSoak, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,21 +142,52 @@ class SameWater:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubHistory:
-    """All that is known of a tub; the order within each sequence does not matter."""
+    """All that is known of a tub; the order within each sequence does not matter.
+
+    Attributes
+    ----------
+    skulls : tuple of SoakingSkull
+        Those in it, and those that left while others stayed.
+    changes : tuple of WaterChange
+        Fillings.
+    readings : tuple of HazeReading
+        Haze.
+    temperatures : tuple of TemperatureRecord
+        Between the changes.
+    same_water : tuple of SameWater
+        Denied changes.
+    top_ups : tuple of TopUp
+        Water poured in for what dried away.
+    volume_l : float or None
+        Volume of the full tub [L]; None when unknown.
+    """
 
     skulls: tuple[SoakingSkull, ...]
     changes: tuple[WaterChange, ...]
     readings: tuple[HazeReading, ...] = ()
     temperatures: tuple[TemperatureRecord, ...] = ()
     same_water: tuple[SameWater, ...] = ()
+    top_ups: tuple[TopUp, ...] = ()
+    volume_l: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearRule:
-    """When a tub counts as clear: a fresh soak of `soak_days` gains less than `gain_per_m`."""
+    """What counts as clear water, and as a degreased skull.
 
-    soak_days: float = 3.0
+    Attributes
+    ----------
+    soak_days : float
+        How long a fresh bath is left alone [days].
+    gain_per_m : float
+        It runs clear when that bath gains less than this, in the standard volume [1/m].
+    grease_left_share : float
+        A skull is degreased when it holds less than this share of its grease, 0 to 1.
+    """
+
+    soak_days: float = 14.0
     gain_per_m: float = 3.0
+    grease_left_share: float = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,11 +14,12 @@ UNKNOWN_SPECIES = "unknown"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpeciesRange:
-    """The usual days until clear of a species: the middle half of skulls."""
+    """The usual days until done of a species, the middle half of skulls, and a skull's mass."""
 
     species: str
     low_days: float
     high_days: float
+    mass_kg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,7 @@ def _species() -> dict[str, SpeciesRange]:
             species=row["species"],
             low_days=float(row["low_days"]),
             high_days=float(row["high_days"]),
+            mass_kg=float(row["mass_kg"]),
         )
         for row in rows
     }
@@ -97,6 +99,17 @@ def species_range(species: str) -> SpeciesRange:
     """
     table = _species()
     return table.get(species.strip().lower(), table[UNKNOWN_SPECIES])
+
+
+def species_mass_kg(species: str) -> float:
+    """Return the usual mass of a species' skull with its jaw, dry [kg].
+
+    Examples
+    --------
+    >>> species_mass_kg("fox") < species_mass_kg("bear")
+    True
+    """
+    return species_range(species).mass_kg
 
 
 def recipe_prior(recipe: Recipe) -> RecipePrior:

@@ -121,8 +121,8 @@ def sentence(task: Task, now: datetime) -> str:
 
 def _clear_about(task: Task, now: datetime) -> str:
     if task.since is None or task.since <= now:
-        return "clear any day now"
-    return f"clear about {near_day(task.since, now)}"
+        return "degreased any day now"
+    return f"degreased about {near_day(task.since, now)}"
 
 
 def why(task: Task, now: datetime) -> str:
@@ -170,8 +170,8 @@ def _last_photo(task: Task, now: datetime) -> str:
 
 def _yellow(task: Task, now: datetime) -> str:
     if task.share is None:
-        return "Its water is clear, but grease still sits in the bone."
-    return f"Its water is clear, but {task.share:.0%} of the bone that is seen is still yellow."
+        return "Little grease is left, but it still sits in patches."
+    return f"Little grease is left, but {task.share:.0%} of the bone that is seen is still yellow."
 
 
 def _clear_range(task: Task, now: datetime) -> str:
@@ -194,7 +194,7 @@ def _stage_since(task: Task, now: datetime) -> str:
 REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.LOOK_AT_TUB: _slow,
     Finding.LOOK_BEFORE_TAKING_OUT: lambda *_: (
-        "The water is clear, but it may be so because leaching stopped, not because it is done."
+        "Its water says done, but that may be because leaching stopped, not because it is done."
     ),
     Finding.PROMISE_AT_RISK: _promised,
     Finding.CHANGE_WATER: _full,
@@ -202,11 +202,11 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.NEXT_STEP: _stage_since,
     Finding.RETAKE_PHOTO: lambda task, _: task.note,
     Finding.DILUTE: lambda *_: "It is too murky for the jar to see through.",
-    Finding.PHOTOGRAPH_BONE: lambda *_: "Its water is clear; now the bone decides.",
+    Finding.PHOTOGRAPH_BONE: lambda *_: "Little grease is left; now the bone decides.",
     Finding.PHOTOGRAPH_WATER: _last_photo,
     Finding.SOAK_ON_YELLOW: _yellow,
-    Finding.SOAK_ON_PALING: lambda *_: "Its water is clear, but the bone has not settled.",
-    Finding.TAKE_OUT: lambda *_: "Its water is clear and its bone has settled.",
+    Finding.SOAK_ON_PALING: lambda *_: "Little grease is left, but the bone has not settled.",
+    Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone has settled.",
     Finding.CLEAR_ABOUT: _clear_range,
     Finding.RINSES: _rinsing,
     Finding.CANNOT_TELL: lambda task, _: task.note,

@@ -42,13 +42,13 @@ def step_words(stage: str, *, done: bool = False) -> str:
         For a soaking skull: whether water and bone say that it can come out.
     """
     if done and stage == Stage.SOAKING:
-        return "take it out: its water is clear and its bone has settled"
+        return "take it out: little grease is left and its bone has settled"
     low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
     weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
     first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
     return {
         Stage.ENTERED: "put it into a tub",
-        Stage.SOAKING: "soak until its water is clear and its bone settled",
+        Stage.SOAKING: "soak until little grease is left and its bone has settled",
         Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
         "goggles and gloves on, no acetone left on the bone",
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",

@@ -88,7 +88,7 @@ def decide(tub: SeasonTub) -> tuple[Decision, ...]:
         advised = _judge(tub, day)
         verdicts = tuple(one.verdict for one in advised)
         judgings.append(
-            Judging(day=day, probability=advised[0].probability_clear, verdicts=verdicts)
+            Judging(day=day, probability=advised[0].probability_degreased, verdicts=verdicts)
         )
         if verdicts[-1] is DoneVerdict.DONE:
             break
@@ -122,9 +122,9 @@ def _judge(tub: SeasonTub, day: float) -> list[DoneAdvice]:
 
 def _step(advice: DoneAdvice, day: float) -> float:
     """Return the days until the next judging: part of the way to the likely date."""
-    if advice.clear_at is None:
+    if advice.degreased_at is None:
         return 4 * LEAST_STEP_DAYS
-    ahead = (advice.clear_at - START) / timedelta(days=1) - day
+    ahead = (advice.degreased_at - START) / timedelta(days=1) - day
     return max(LEAST_STEP_DAYS, STEP_SHARE * ahead)
 
 

@@ -16,7 +16,7 @@ from greasecheck.model import BoneState
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
-from sample_images.leaching import THRESHOLD_PER_M, Bone, gain_row, hourly_states, pace_at
+from sample_images.leaching import Bone, hourly_states, pace_at
 from tests.synthetic import tub_simulator as simulator
 from tests.synthetic.tub_simulator import START, Habits, Truth
 
@@ -48,7 +48,7 @@ class SeasonTub:
     species : str
         Of the skull.
     clear_days : float
-        Day on which a fresh soak really gains less than 3 per metre.
+        Day on which less than a tenth of the grease is really left.
     patch_share, yi_e313 : ndarray, shape (days,)
         True share of the bone in yellow patches, and its true yellowness, day by day.
     heater_failed : bool
@@ -65,7 +65,7 @@ class SeasonTub:
 
     @property
     def done_days(self) -> float:
-        """Return the first day with clear water, no yellow patches, and a bone that has settled."""
+        """Return the first day with little grease, no yellow patches and a settled bone."""
         fall_per_week = self.yi_e313[:-7] - self.yi_e313[7:]
         unfinished = (self.patch_share[7:] > PATCH_DONE_SHARE) | (
             fall_per_week > SETTLED_FALL_PER_WEEK
@@ -116,14 +116,14 @@ def _haze(
     temperature_c: FloatArray,
     carry: float,
 ) -> tuple[FloatArray, float]:
-    """Return the grease haze of each hour [1/m], and the hour it ran clear."""
+    """Return the grease haze of each hour [1/m], and the hour it was degreased."""
     energy = simulator._log_normal(generator, "activation_kj_per_mol")
     paces = np.where(temperature_c == USUAL_C, pace_at(USUAL_C, energy), pace_at(COLD_C, energy))
-    gains = gain_row(bone, pace_at(USUAL_C, energy))
+    done = simulator.DONE_SHARE * bone.start_per_m.sum()
     haze, clear_hour = np.empty(HOURS), np.inf
     for hour, state in enumerate(hourly_states(bone, frozenset(changes), paces, carry)):
         haze[hour] = state[-1]
-        if clear_hour == np.inf and gains @ state[:-1] < THRESHOLD_PER_M:
+        if clear_hour == np.inf and state[:-1].sum() < done:
             clear_hour = float(hour)
     return haze, clear_hour
 

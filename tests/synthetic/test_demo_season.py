@@ -150,7 +150,7 @@ def test_the_fox_is_done_and_the_marten_soaks_on_for_its_patches(told: Told) -> 
     assert verdicts[12] is DoneVerdict.DONE
     assert verdicts[17] is DoneVerdict.YELLOW_PATCHES
     others = {verdict for tub, verdict in verdicts.items() if tub not in {12, 17}}
-    assert others == {DoneVerdict.WATER_NOT_CLEAR}
+    assert others == {DoneVerdict.GREASE_LEFT}
     assert len(told.tubs[11].skulls) == 2
 
 
@@ -218,20 +218,20 @@ def foretell(soaks: tuple[PastSoak, ...], ages: tuple[timedelta, ...]) -> Iterat
     truth = {(log.course.soak.tub, begin(log.course.soak)): log.course for log in logs()}
     for past in soaks:
         course = truth[past.tub, past.soaks[0].since]
-        if course.soak.heater_off or course.clear_at is None:
+        if course.soak.heater_off or course.degreased_at is None:
             continue
         for age in ages:
             now = begin(course.soak) + age
-            if now > past.until or now > course.clear_at:
+            if now > past.until or now > course.degreased_at:
                 continue
             known = replace(
                 past.history,
                 changes=tuple(one for one in past.history.changes if one.at <= now),
                 readings=tuple(one for one in past.history.readings if one.at <= now),
             )
-            span = forecast(known, now).dates.interval(0.95)
-            early = span.earliest is None or span.earliest <= course.clear_at
-            late = span.latest is None or course.clear_at <= span.latest
+            span = forecast(known, now).degreased.interval(0.95)
+            early = span.earliest is None or span.earliest <= course.degreased_at
+            late = span.latest is None or course.degreased_at <= span.latest
             yield Foretold(tub=past.tub, at=now, holds=early and late)
 
 

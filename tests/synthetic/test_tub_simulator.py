@@ -23,9 +23,9 @@ def test_simulated_bones_keep_all_their_grease(truth: Truth) -> None:
         np.zeros(len(bone.start_per_m)), abs=1e-9 * np.abs(bone.matrix_per_day).max()
     )
     later = expm(bone.matrix_per_day * 40.0) @ bone.start_per_m
-    # 1e-7: squaring the matrix exponential some 25 times costs that many digits
-    assert later.sum() == pytest.approx(bone.start_per_m.sum(), rel=1e-7)
-    assert np.all(later >= -1e-7)
+    # 1e-6: squaring the matrix exponential some 25 times costs that many digits
+    assert later.sum() == pytest.approx(bone.start_per_m.sum(), rel=1e-6)
+    assert np.all(later >= -1e-6)
 
 
 @pytest.mark.parametrize("dimensions", [SHEET, SPHERE])

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import Bound, Recipe, Verdict
-from greasecheck.predict.fit.clear_prior import skull_time
 from greasecheck.predict.records import (
     HazeReading,
     SoakingSkull,
@@ -22,7 +21,7 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
-from greasecheck.predict.tables import recipe_prior, spread
+from greasecheck.predict.tables import recipe_prior, species_range
 from sample_images.leaching import (
     SHEET,
     SPHERE,
@@ -30,7 +29,6 @@ from sample_images.leaching import (
     Bone,
     clearing_diffusion,
     clearing_pools,
-    gain_row,
     hourly_states,
     pace_at,
 )
@@ -44,6 +42,20 @@ START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 SPECIES = ("deer", "fox", "elk", "bear", "raccoon", "sheep", "unknown")
 TOP_PER_M, BOTTOM_PER_M = 70.0, 0.3
 LEAST_HOURS = 24 * 90
+DONE_SHARE = 0.1
+TABLE_LOG_STD = 0.43  # of a skull's time about the table's middle
+# median and natural-log spread (of the odds for shares) that invented tubs are drawn with
+DRAWN = {
+    "first_gain_per_m": (35.0, 0.7),
+    "partition": (1.0, 1.0),
+    "carry_over_share": (0.05, 0.9),
+    "activation_kj_per_mol": (45.0, 0.25),
+    "scatter_share": (0.06, 0.5),
+    "slow_gain_share": (0.5, 1.0),
+    "fast_over_slow_less_one": (5.0, 0.7),
+    "middle_gain_share": (0.5, 1.0),
+    "middle_over_slow_less_one": (1.5, 0.7),
+}
 
 
 class Truth(StrEnum):
@@ -80,7 +92,7 @@ class SimulatedTub:
     history : TubHistory
         All that was ever logged, to the end; a forecast sees only what lies before its 'now'.
     clear_days : float
-        Days from `START` until a fresh soak really gains less than 3 per metre; infinite if never.
+        Days from `START` until less than a tenth of the grease is really left; infinite if never.
     species : str
         Of its one skull.
     unlogged_days : tuple of float
@@ -110,10 +122,11 @@ def simulate_tub(
 
 
 def draw_bone(generator: np.random.Generator, truth: Truth, species: str) -> Bone:
-    """Draw a bone whose clear time and first gain follow the prior."""
-    clear = skull_time(species)
+    """Draw a bone whose time and first gain scatter about the table."""
+    row = species_range(species)
+    middle = np.log(row.low_days * row.high_days) / 2
     while True:
-        days = float(np.exp(generator.normal(clear.log_mean, clear.log_std)))
+        days = float(np.exp(generator.normal(middle, TABLE_LOG_STD)))
         days *= {Truth.SLOWER_TABLE: 1.5, Truth.QUICKER_TABLE: 1 / 1.5}.get(truth, 1.0)
         gain = THRESHOLD_PER_M + _log_normal(generator, "first_gain_per_m")
         partition = _log_normal(generator, "partition")
@@ -135,13 +148,13 @@ def _kind(generator: np.random.Generator, truth: Truth) -> Truth:
 
 
 def _log_normal(generator: np.random.Generator, name: str) -> float:
-    prior = spread(name)
-    return float(prior.median * np.exp(prior.log_std * generator.standard_normal()))
+    median, log_std = DRAWN[name]
+    return float(median * np.exp(log_std * generator.standard_normal()))
 
 
 def _logit_normal(generator: np.random.Generator, name: str) -> float:
-    prior = spread(name)
-    odds = prior.median / (1 - prior.median) * np.exp(prior.log_std * generator.standard_normal())
+    median, log_std = DRAWN[name]
+    odds = median / (1 - median) * np.exp(log_std * generator.standard_normal())
     return float(odds / (1 + odds))
 
 
@@ -185,22 +198,21 @@ def _run(
     carry = _logit_normal(generator, "carry_over_share")
     energy = _log_normal(generator, "activation_kj_per_mol")
     pace_of = {float(t): pace_at(float(t), energy) for t in np.unique(temperature_c)}
-    usual = pace_of[float(np.median(temperature_c))]
     paces = np.array([pace_of[float(t)] for t in temperature_c])
-    haze, clear_hour = _march(bone, changes, paces, (gain_row(bone, usual), carry))
+    haze, clear_hour = _march(bone, changes, paces, carry)
     seen = haze[: min(len(haze), 24 * 400)]
     return _log(generator, seen, clear_hour / 24, species, changes, temperature_c, habits)
 
 
 def _march(
-    bone: Bone, changes: list[int], paces: FloatArray, clearing: tuple[FloatArray, float]
+    bone: Bone, changes: list[int], paces: FloatArray, carry: float
 ) -> tuple[FloatArray, float]:
-    """Step hour by hour; return the grease haze before each hour and when it ran clear."""
-    gains, carry = clearing
+    """Step hour by hour; return the grease haze before each hour and when it was degreased."""
+    done = DONE_SHARE * bone.start_per_m.sum()
     haze, clear_hour = [], np.inf
     for hour, state in enumerate(hourly_states(bone, frozenset(changes), paces, carry)):
         haze.append(state[-1])
-        if clear_hour == np.inf and gains @ state[:-1] < THRESHOLD_PER_M:
+        if clear_hour == np.inf and state[:-1].sum() < done:
             clear_hour = float(hour)
         if hour > max(clear_hour, LEAST_HOURS):
             break

@@ -69,11 +69,11 @@ def calendar(
 
 
 def change_entries(tub: int, one: TubAdvice, until: datetime) -> Iterator[DayEntry]:
-    """Yield a tub's water changes at its best interval, until it is surely clear."""
+    """Yield a tub's water changes at its best interval, until its skulls are surely degreased."""
     from greasecheck.report.calendar import DayEntry  # noqa: PLC0415 - loads icalendar
 
-    clear_at = one.forecast.dates.quantile(0.9)
-    last = until if clear_at is None else min(until, clear_at)
+    degreased_at = one.forecast.degreased.quantile(0.9)
+    last = until if degreased_at is None else min(until, degreased_at)
     due, number = one.change.due_at, 1
     while due <= last:
         yield DayEntry(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.records import FinishedTub, TubHistory
 
 NEVER = "beyond 10 years"
@@ -44,13 +44,18 @@ def forecast(
         Recipe | None, typer.Option(help="What if the next baths were of this recipe?")
     ] = None,
     gain_per_m: Annotated[
-        float, typer.Option(help="Clear: a fresh soak gains less than this [1/m].")
+        float, typer.Option(help="Clear: a fresh bath left alone gains less than this [1/m].")
     ] = 3.0,
-    soak_days: Annotated[float, typer.Option(help="Length of that fresh soak [days].")] = 3.0,
+    soak_days: Annotated[
+        float, typer.Option(help="For how long that bath is left alone [days].")
+    ] = 14.0,
+    left_share: Annotated[
+        float, typer.Option(help="Degreased: less than this share of the grease is left.")
+    ] = 0.1,
     curve: Annotated[bool, typer.Option("--curve", help="Add the haze curve (JSON).")] = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """Say when each tub runs clear: as dates with their odds, and how far to trust them.
+    """Say when each tub runs clear and is degreased: dates with odds, and how far to trust them.
 
     Example: greasecheck forecast 12 14-16 --by 2027-03-01
     """
@@ -62,7 +67,7 @@ def forecast(
         tuple(histories.values()),
         at,
         plan=Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe),
-        rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m),
+        rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share),
         finished=ended,
     )
     promise = parse_time(by) if by else None
@@ -92,22 +97,38 @@ def _histories(
 
 def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
     """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
-    dates = [found.dates.quantile(p) for p in (0.1, 0.5, 0.9)]
-    early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in dates)
     low, median, high = found.gain_now_per_m
+    least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
+    then = (f"{share:.0%}" for share in found.left_when_clear_share)
     lines = [
-        f"tub {tub}: clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)",
-        f"  clear now: {odds_words(found.probability_clear_now)}; a fresh soak would gain "
-        f"{median:.1f} per m ({low:.1f} to {high:.1f})",
+        f"tub {tub}: degreased {_three_days(found.degreased)}",
+        f"  grease left now: {left} ({least} to {most}); degreased now:"
+        f" {odds_words(found.probability_degreased_now)}",
+        f"  runs clear {_three_days(found.dates)}",
+        f"  clear now: {odds_words(found.probability_clear_now)}; fresh water left"
+        f" {found.rule.soak_days:g} days would gain",
+        f"    {median:.1f} per m ({low:.1f} to {high:.1f}), in the standard volume",
+        "  grease left when it runs clear: {1} ({0} to {2})".format(*then),
     ]
     if by is not None:
         lines.append(
-            f"  clear by {by.astimezone():%Y-%m-%d}: {odds_words(found.dates.probability_by(by))}"
+            f"  by {by.astimezone():%Y-%m-%d}: degreased"
+            f" {odds_words(found.degreased.probability_by(by))},"
+            f" clear {odds_words(found.dates.probability_by(by))}"
         )
     if len(found.skulls) > 1:
         lines += [
-            f"  {skull.name} ({skull.species}):"
-            f" the slowest with {odds_words(skull.slowest_probability)}"
+            line
             for skull in found.skulls
+            for line in (
+                f"  {skull.name} ({skull.species}): degreased {_three_days(skull.degreased)}",
+                f"    the slowest with {odds_words(skull.slowest_probability)}",
+            )
         ]
     return lines + [f"  note: {note}" for note in found.notes]
+
+
+def _three_days(dates: ClearDates) -> str:
+    days = [dates.quantile(p) for p in (0.1, 0.5, 0.9)]
+    early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in days)
+    return f"{middle} (1 in 2), {early} to {late} (8 in 10)"

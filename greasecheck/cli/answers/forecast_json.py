@@ -31,13 +31,17 @@ def forecast_json(
     curve : bool
         Whether to add the haze curve.
     """
-    low, median, high = found.gain_now_per_m
     answer: dict[str, object] = {
         "tub": tub,
         "made_at": found.made_at.isoformat(),
         "probability_clear_now": found.probability_clear_now,
+        "probability_degreased_now": found.probability_degreased_now,
         **_dates(found.dates),
-        "gain_now_per_m": {"p10": low, "p50": median, "p90": high},
+        "runs_clear": _named_dates(found.dates),
+        "degreased": _named_dates(found.degreased),
+        "grease_left_share": _quantiles(found.grease_left_share),
+        "left_when_clear_share": _quantiles(found.left_when_clear_share),
+        "gain_now_per_m": _quantiles(found.gain_now_per_m),
         "model": found.forms[0].form,
         "forms": plain(found.forms),
         "rule": plain(found.rule),
@@ -50,19 +54,31 @@ def forecast_json(
     if by is not None:
         probability = found.dates.probability_by(by)
         answer["clear_by"] = {"at": by.isoformat(), "probability": probability}
+        degreased = found.degreased.probability_by(by)
+        answer["degreased_by"] = {"at": by.isoformat(), "probability": degreased}
     if curve:
         answer["curve"] = _curve(found.curve)
     return answer
 
 
 def _dates(dates: ClearDates) -> dict[str, object]:
+    named = _named_dates(dates)
+    return {"clear_at_quantiles": named["quantiles"], "clear_at_intervals": named["intervals"]}
+
+
+def _named_dates(dates: ClearDates) -> dict[str, object]:
     return {
-        "clear_at_quantiles": [
+        "quantiles": [
             {"probability": probability, "at": plain(dates.quantile(probability))}
             for probability in QUANTILES
         ],
-        "clear_at_intervals": [plain(dates.interval(probability)) for probability in INTERVALS],
+        "intervals": [plain(dates.interval(probability)) for probability in INTERVALS],
     }
+
+
+def _quantiles(values: tuple[float, float, float]) -> dict[str, float]:
+    low, median, high = values
+    return {"p10": low, "p50": median, "p90": high}
 
 
 def _skull(skull: SkullForecast) -> dict[str, object]:
@@ -72,6 +88,8 @@ def _skull(skull: SkullForecast) -> dict[str, object]:
         "slowest_probability": skull.slowest_probability,
         "told_apart": skull.told_apart,
         **_dates(skull.dates),
+        "degreased": _named_dates(skull.degreased),
+        "grease_left_share": _quantiles(skull.grease_left_share),
     }
 
 
@@ -84,4 +102,7 @@ def _curve(curve: HazeCurve) -> dict[str, object]:
         "gain_p10_per_m": curve.gain_low_per_m.tolist(),
         "gain_p50_per_m": curve.gain_median_per_m.tolist(),
         "gain_p90_per_m": curve.gain_high_per_m.tolist(),
+        "left_p10_share": curve.left_low_share.tolist(),
+        "left_p50_share": curve.left_median_share.tolist(),
+        "left_p90_share": curve.left_high_share.tolist(),
     }

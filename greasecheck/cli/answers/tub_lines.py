@@ -48,10 +48,13 @@ def _more(words: str) -> list[str]:
 
 
 def _figures(advice: TubAdvice) -> Iterator[str]:
-    dates = [day_words(advice.forecast.dates.quantile(share)) for share in (0.1, 0.5, 0.9)]
-    early, middle, late = dates
-    yield f"  clear {middle} (1 in 2); {early} (1 in 10) to {late} (9 in 10)"
-    yield f"  clear now: {odds_words(advice.forecast.probability_clear_now)}"
+    found = advice.forecast
+    for what, dates in (("degreased", found.degreased), ("runs clear", found.dates)):
+        early, middle, late = (day_words(dates.quantile(share)) for share in (0.1, 0.5, 0.9))
+        yield f"  {what} {middle} (1 in 2); {early} to {late} (8 in 10)"
+    least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
+    yield f"  grease left now: {left} ({least} to {most})"
+    yield f"  degreased now: {odds_words(found.probability_degreased_now)}"
     yield from (f"  water: {reason}" for reason in advice.change.reasons)
     yield from (f"  pace: {reason}" for reason in advice.stall.reasons)
     for skull in advice.skulls:

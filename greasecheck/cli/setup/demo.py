@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 TRY = (
     ("today", "the list for the garage"),
     ("advice 12 13", "why the fox is done, and what is wrong with the badger's tub"),
-    ("forecast 14", "when the coyote's water runs clear"),
+    ("forecast 14", "when the coyote is degreased"),
     ("recipes", "whether ammonia beat soap"),
     ("risk", "which skulls may yellow later"),
 )

@@ -27,6 +27,9 @@ class SkullAnswer:
     surely_clear_at: datetime | None
     reasons: tuple[str, ...]
     yellow_patch_share: float | None = None
+    probability_degreased: float | None = None
+    degreased_at: datetime | None = None
+    surely_degreased_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +58,12 @@ class Brief:
         Leaching now over that in fresh water, 0 to 1.
     bath_age_days : float or None
         Since the last change [days].
+    degreased_at : tuple of (datetime.datetime or None)
+        By when the last skull is degreased with 1 in 10, 1 in 2 and 9 in 10.
+    probability_degreased_now : float or None
+        0 to 1; None in answers of an older version, like what follows.
+    grease_left_share : tuple of float or None
+        10 %, 50 % and 90 % quantiles of the share left, of the skull with most.
     """
 
     clear_at: tuple[datetime | None, ...]
@@ -69,6 +78,9 @@ class Brief:
     stall_rate_share: float | None = None
     leach_share: float | None = None
     bath_age_days: float | None = None
+    degreased_at: tuple[datetime | None, ...] = (None, None, None)
+    probability_degreased_now: float | None = None
+    grease_left_share: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

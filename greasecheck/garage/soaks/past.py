@@ -11,6 +11,7 @@ from greasecheck.garage.series import (
     haze_readings,
     same_water,
     soaking_skulls,
+    tub_volume_l,
     water_changes,
 )
 from greasecheck.logbook.readings.readings import list_readings
@@ -84,6 +85,7 @@ def running_soak(book: Logbook, tub: int, now: datetime) -> PastSoak | None:
 def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterator[PastSoak]:
     """Yield the spans in which some soaks in one tub overlap, with their water and readings."""
     baths, readings, same = list_baths(book, tub), list_readings(book, tub), same_water(book, tub)
+    volume_l = tub_volume_l(book, tub)
     for span in _spans(sorted(soaks, key=lambda soak: soak.since), now):
         since, until = span[0].since, _end(span, now)
         yield PastSoak(
@@ -95,6 +97,7 @@ def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterat
                 changes=water_changes(_held(baths, since, until)),
                 readings=haze_readings(_within(readings, since, until)),
                 same_water=same,
+                volume_l=volume_l,
             ),
         )
 

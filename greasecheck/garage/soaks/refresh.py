@@ -237,12 +237,18 @@ def brief_of(advice: TubAdvice) -> Brief:
                 surely_clear_at=skull.surely_clear_at,
                 reasons=skull.reasons,
                 yellow_patch_share=skull.bone.yellow_patch_share,
+                probability_degreased=skull.probability_degreased,
+                degreased_at=skull.degreased_at,
+                surely_degreased_at=skull.surely_degreased_at,
             )
             for skull in advice.skulls
         ),
         stall_rate_share=advice.stall.rate_share,
         leach_share=advice.change.leach_share,
         bath_age_days=advice.change.bath_age_days,
+        degreased_at=tuple(advice.forecast.degreased.quantile(share) for share in QUANTILES),
+        probability_degreased_now=advice.forecast.probability_degreased_now,
+        grease_left_share=advice.forecast.grease_left_share,
     )
 
 

@@ -12,15 +12,14 @@ import numpy as np
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.predict.advice.table import advice_value
-from greasecheck.predict.fit.thinned import thinned_courses
-from greasecheck.predict.fit.tub_fit import clear_days, filled_plan
+from greasecheck.predict.fit.dates import dates_of, filled_plan
+from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.model.leaching import keep_bath_share
 from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import TubFit
-    from greasecheck.predict.model.course import Course
+    from greasecheck.predict.fit.tub_fit import Branch, TubFit
     from greasecheck.predict.records import FilledPlan
 
 INTERVALS_DAYS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0, 11.0, 14.0)
@@ -35,7 +34,7 @@ class ChangeVerdict(StrEnum):
 
     CHANGE = "change today"
     WAIT = "wait"
-    CLEAR = "water is clear"
+    ENOUGH = "no more changes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +62,7 @@ class ChangeCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntervalOption:
-    """One interval from now on: days and changes until clear (1 in 2), and what both cost."""
+    """One interval from now on: days and changes until surely degreased, and what both cost."""
 
     interval_days: float
     days: float | None
@@ -155,6 +154,7 @@ def advise_change(
     *,
     cost: ChangeCost | None = None,
     rule: ClearRule | None = None,
+    sure: float | None = None,
 ) -> ChangeAdvice:
     """Find the cheapest interval from now on, and whether a change is due.
 
@@ -165,7 +165,10 @@ def advise_change(
     cost : ChangeCost, optional
         What changes and days cost; `usual_cost` of this bath without it.
     rule : ClearRule, optional
-        What counts as clear.
+        What counts as degreased.
+    sure : float, optional
+        How sure that must be before the skulls come out, 0 to 1; the table's without it. Until
+        then there is always a change due.
 
     Raises
     ------
@@ -174,27 +177,28 @@ def advise_change(
 
     Notes
     -----
-    Each interval costs (days until clear) x day + (changes until then) x change, at the median of
-    the posterior; the same draws serve every interval, so that differences are not chance.
+    Each interval costs days x day + changes x change until the skulls come out: when they are
+    surely degreased. The same draws serve every interval, so that differences are not chance.
     """
     rule = rule or ClearRule()
     usual = filled_plan(fit.timeline, Plan())
     cost = cost or usual_cost(usual.recipe, usual.temperature_c)
     _check(cost)
-    courses = thinned_courses(fit, DRAWS)
-    options = tuple(_option(fit, courses, days, rule, cost) for days in INTERVALS_DAYS)
+    branches = thinned_branches(fit, DRAWS)
+    sure = advice_value("degreased_probability") if sure is None else sure
+    options = tuple(_option(fit, branches, days, rule, cost, sure) for days in INTERVALS_DAYS)
     best = _cheapest(options, usual.change_interval_days)
     calendar = fit.timeline.calendar
     age = calendar.now_days - calendar.last_change_days
     due = calendar.at(calendar.last_change_days + best)
-    saved = _saved(fit, courses, usual, rule)
+    saved = _saved(fit, branches, usual, rule)
     advice = ChangeAdvice(
         verdict=_verdict(options, due, fit.now),
         best_interval_days=best,
         usual_interval_days=usual.change_interval_days,
         due_at=max(due, fit.now),
         bath_age_days=age,
-        leach_share=_leach_share(fit, courses),
+        leach_share=_leach_share(fit, branches),
         twice_as_often=saved,
         cost=cost,
         options=options,
@@ -212,23 +216,25 @@ def _check(cost: ChangeCost) -> None:
 
 
 def _days_left(
-    fit: TubFit, courses: tuple[Course, ...], interval_days: float, rule: ClearRule
+    fit: TubFit, branches: tuple[Branch, ...], interval_days: float, rule: ClearRule
 ) -> FloatArray:
-    """Return the days from now until clear under an interval, shape (draws,), ten years at most."""
+    """Return the days from now until degreased, shape (draws,), ten years at most."""
     plan = filled_plan(fit.timeline, Plan(change_interval_days=interval_days))
-    days = [clear_days(fit.timeline, course, plan, rule) for course in courses]
-    left: FloatArray = np.concatenate(days) - fit.timeline.calendar.now_days
+    done = dates_of(fit, plan, rule, branches=branches).degreased_days.max(axis=0)
+    left: FloatArray = done - fit.timeline.calendar.now_days
     return np.clip(left, 0.0, LATEST_DAYS)
 
 
 def _option(
     fit: TubFit,
-    courses: tuple[Course, ...],
+    branches: tuple[Branch, ...],
     interval_days: float,
     rule: ClearRule,
     cost: ChangeCost,
+    sure: float,
 ) -> IntervalOption:
-    days = float(np.median(_days_left(fit, courses, interval_days, rule)))
+    left = _days_left(fit, branches, interval_days, rule)
+    days = float(np.quantile(left, sure, method="inverted_cdf"))
     if days >= LATEST_DAYS:
         return IntervalOption(interval_days=interval_days, days=None, changes=None, cost=None)
     changes = days / interval_days
@@ -237,7 +243,7 @@ def _option(
 
 
 def _cheapest(options: tuple[IntervalOption, ...], otherwise: float) -> float:
-    """Return the cheapest interval [days]; `otherwise` for a clear tub, where all cost nothing."""
+    """Return the cheapest interval [days]; `otherwise` where all cost nothing."""
     priced = [(option.cost, option.interval_days) for option in options if option.cost is not None]
     if not priced:
         return INTERVALS_DAYS[0]
@@ -247,25 +253,25 @@ def _cheapest(options: tuple[IntervalOption, ...], otherwise: float) -> float:
 
 def _verdict(options: tuple[IntervalOption, ...], due: datetime, now: datetime) -> ChangeVerdict:
     if any(option.days == 0.0 for option in options):
-        return ChangeVerdict.CLEAR
+        return ChangeVerdict.ENOUGH
     return ChangeVerdict.CHANGE if due <= now + DUE_WITHIN else ChangeVerdict.WAIT
 
 
 def _saved(
-    fit: TubFit, courses: tuple[Course, ...], usual: FilledPlan, rule: ClearRule
+    fit: TubFit, branches: tuple[Branch, ...], usual: FilledPlan, rule: ClearRule
 ) -> DaysSaved:
     half = usual.change_interval_days / 2
     now, often = (
-        _days_left(fit, courses, days, rule) for days in (usual.change_interval_days, half)
+        _days_left(fit, branches, days, rule) for days in (usual.change_interval_days, half)
     )
     low, median, high = (float(value) for value in np.quantile(now - often, (0.1, 0.5, 0.9)))
     return DaysSaved(interval_days=half, low_days=low, median_days=median, high_days=high)
 
 
-def _leach_share(fit: TubFit, courses: tuple[Course, ...]) -> float:
+def _leach_share(fit: TubFit, branches: tuple[Branch, ...]) -> float:
     """Return the rate of leaching now over that had the water just been changed."""
     shares = []
-    for course in courses:
+    for course in (branch.course for branch in branches):
         weights = course.weights(fit.timeline.now)[0]
         fresh = keep_bath_share(course.modes, weights, 0.0)
         slopes = course.modes.bath * course.modes.decay_per_day
@@ -275,7 +281,7 @@ def _leach_share(fit: TubFit, courses: tuple[Course, ...]) -> float:
 
 
 def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
-    if advice.verdict is ChangeVerdict.CLEAR:
+    if advice.verdict is ChangeVerdict.ENOUGH:
         return ("little grease is left to make room for",)
     saved, price = advice.twice_as_often, advice.cost
     return (

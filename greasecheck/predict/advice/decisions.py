@@ -29,7 +29,7 @@ class TubAdvice:
     Attributes
     ----------
     forecast : Forecast
-        When it runs clear.
+        When it runs clear and is degreased.
     stall : StallReport
         Whether it leaches as expected.
     change : ChangeAdvice
@@ -71,13 +71,13 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     cost : ChangeCost, optional
         What changes and days cost; the table's without it.
     rule : ClearRule, optional
-        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+        What counts as clear and as degreased; the usual rule without it.
     finished : sequence of FinishedTub
         The user's own finished tubs.
     checked_at : datetime.datetime, optional
         When somebody last found heater, soap and bone all well.
     sure : float, optional
-        How sure clear water must be before a skull is done, 0 to 1; the table's without it.
+        How sure a skull must be degreased before it is done, 0 to 1; the table's without it.
 
     Raises
     ------
@@ -89,8 +89,8 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     stall = find_stall(fit, history, checked_at=checked_at)
     return TubAdvice(
         forecast=found,
-        stall=or_nearly_done(stall, found.probability_clear_now),
-        change=advise_change(fit, cost=cost, rule=rule),
+        stall=or_nearly_done(stall, found.probability_degreased_now),
+        change=advise_change(fit, cost=cost, rule=rule, sure=sure),
         skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
         fit=fit,
     )

@@ -1,4 +1,4 @@
-"""Whether a skull is done: its water clear and its bone settled."""
+"""Whether a skull is done: little grease left in it, and its bone settled."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ class DoneVerdict(StrEnum):
     """What to do with a skull."""
 
     DONE = "done"
-    WATER_NOT_CLEAR = "soak on: water not clear"
-    YELLOW_PATCHES = "soak on: clear water but yellow patches"
-    BONE_PALING = "soak on: clear water but the bone still pales"
+    GREASE_LEFT = "soak on: grease left"
+    YELLOW_PATCHES = "soak on: little grease left but yellow patches"
+    BONE_PALING = "soak on: little grease left but the bone still pales"
     LOOK_AT_BONE = "photograph the bone"
     LOOK_AT_TUB = "look at the tub"
 
@@ -50,9 +50,15 @@ class DoneAdvice:
     verdict : DoneVerdict
         What to do.
     probability_clear : float
-        Probability, 0 to 1, that a fresh standard soak of it gains less than the threshold.
+        Probability, 0 to 1, that a fresh bath with it alone stays clear.
     clear_at, surely_clear_at : datetime.datetime or None
-        By when its water is clear with 1 in 2 and with 9 in 10; None beyond ten years.
+        By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
+    probability_degreased : float
+        Probability, 0 to 1, that it holds less grease than the rule's share: done rests on it.
+    degreased_at, surely_degreased_at : datetime.datetime or None
+        By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
+    grease_left_share : tuple of float
+        10 %, 50 % and 90 % quantiles of the share of its grease that it holds now.
     bone : BoneTrend
         How its bone stands.
     reasons : tuple of str
@@ -65,6 +71,10 @@ class DoneAdvice:
     probability_clear: float
     clear_at: datetime | None
     surely_clear_at: datetime | None
+    probability_degreased: float
+    degreased_at: datetime | None
+    surely_degreased_at: datetime | None
+    grease_left_share: tuple[float, float, float]
     bone: BoneTrend
     reasons: tuple[str, ...]
 
@@ -85,16 +95,16 @@ def judge_skulls(
     bones : sequence of SkullBone
         Bone readings; a skull without any is asked for some.
     stall : StallVerdict
-        A stalled tub gives clear water without a clean bone.
+        A stalled tub looks degreased without a clean bone.
     sure : float, optional
-        How sure clear water must be, 0 to 1; the table's without it.
+        How sure it must be degreased, 0 to 1; the table's without it.
 
     Raises
     ------
     ForecastError
         When `sure` is not a probability.
     """
-    sure = advice_value("clear_probability") if sure is None else sure
+    sure = advice_value("degreased_probability") if sure is None else sure
     if not 0 < sure < 1:
         raise ForecastError("nothing can be that sure", hint="give a share between 0 and 1")
     looks = {bone.name: bone.looks for bone in bones}
@@ -106,7 +116,7 @@ def judge_skulls(
 
 
 def _chance(forecast: Forecast, skull: SkullForecast) -> float:
-    return skull.dates.probability_by(forecast.made_at)
+    return skull.degreased.probability_by(forecast.made_at)
 
 
 def _advice(
@@ -117,21 +127,26 @@ def _advice(
         name=skull.name,
         species=skull.species,
         verdict=verdict,
-        probability_clear=probability,
+        probability_clear=skull.dates.probability_by(forecast.made_at),
         clear_at=skull.dates.quantile(0.5),
         surely_clear_at=skull.dates.quantile(0.9),
+        probability_degreased=probability,
+        degreased_at=skull.degreased.quantile(0.5),
+        surely_degreased_at=skull.degreased.quantile(0.9),
+        grease_left_share=skull.grease_left_share,
         bone=bone,
         reasons=(
-            f"{odds_words(probability)} sure: a fresh soak of {forecast.rule.soak_days:g} days"
-            f" gains less than {forecast.rule.gain_per_m:g} per m",
+            f"{odds_words(probability)} sure: less than {forecast.rule.grease_left_share:.0%} of"
+            f" its grease is left; now {skull.grease_left_share[1]:.0%}"
+            f" ({skull.grease_left_share[0]:.0%} to {skull.grease_left_share[2]:.0%})",
             _bone_words(bone),
         ),
     )
 
 
-def _verdict(is_clear: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
-    if not is_clear:
-        return DoneVerdict.WATER_NOT_CLEAR
+def _verdict(is_degreased: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
+    if not is_degreased:
+        return DoneVerdict.GREASE_LEFT
     if stall is not StallVerdict.STEADY:
         return DoneVerdict.LOOK_AT_TUB
     if bone.yellow_patch_share_high is None:

@@ -47,7 +47,7 @@ class SkullStage:
     promise_at: datetime | None
 
 
-TAKE_OUT = "take it out: its water is clear and its bone has settled"
+TAKE_OUT = "take it out: little grease is left and its bone has settled"
 LEFT_TO_DO = {
     Stage.SOAKING: ("whitening_high_hours", "resoak_days", "drying_days"),
     Stage.DEGREASED: ("whitening_high_hours", "resoak_days", "drying_days"),
@@ -61,7 +61,7 @@ def skull_stage(
     milestones: Sequence[Milestone],
     now: datetime,
     *,
-    surely_clear_at: datetime | None = None,
+    surely_degreased_at: datetime | None = None,
     done: bool = False,
 ) -> SkullStage:
     """Return where a skull stands, what is next, and when its owner can have it.
@@ -72,14 +72,14 @@ def skull_stage(
         Stages it reached, in any order.
     now : datetime.datetime
         Zone-aware; a step that waits to be begun is reckoned from now.
-    surely_clear_at : datetime.datetime, optional
-        For a soaking skull: by when its water is clear with 9 in 10.
+    surely_degreased_at : datetime.datetime, optional
+        For a soaking skull: by when it is degreased with 9 in 10.
     done : bool
         For a soaking skull: whether water and bone say that it can come out.
 
     Notes
     -----
-    The promise is the 9-in-10 date of clear water, then whitening, resoaking and drying as long
+    The promise is the 9-in-10 date of being degreased, then whitening, resoaking and drying as long
     as calibration/advice.csv says. It cannot foresee yellow patches that outlast the haze.
 
     Examples
@@ -103,8 +103,8 @@ def skull_stage(
         stage=last.stage,
         since=last.at,
         next_step=TAKE_OUT if done and last.stage is Stage.SOAKING else _next_step(last.stage),
-        next_at=_next_at(last, now, surely_clear_at),
-        promise_at=_promise(last, now, surely_clear_at),
+        next_at=_next_at(last, now, surely_degreased_at),
+        promise_at=_promise(last, now, surely_degreased_at),
     )
 
 
@@ -119,7 +119,7 @@ def _next_step(stage: Stage) -> str:
     first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
     return {
         Stage.ENTERED: "put it into a tub",
-        Stage.SOAKING: "soak until its water is clear and its bone settled",
+        Stage.SOAKING: "soak until little grease is left and its bone has settled",
         Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
         "goggles and gloves on, no acetone left on the bone",
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
@@ -130,9 +130,11 @@ def _next_step(stage: Stage) -> str:
     }[stage]
 
 
-def _next_at(last: Milestone, now: datetime, surely_clear_at: datetime | None) -> datetime | None:
+def _next_at(
+    last: Milestone, now: datetime, surely_degreased_at: datetime | None
+) -> datetime | None:
     if last.stage is Stage.SOAKING:
-        return None if surely_clear_at is None else max(surely_clear_at, now)
+        return None if surely_degreased_at is None else max(surely_degreased_at, now)
     wait = {
         Stage.DEGREASED: timedelta(0),
         Stage.WHITENED: timedelta(0),
@@ -143,10 +145,12 @@ def _next_at(last: Milestone, now: datetime, surely_clear_at: datetime | None) -
     return None if wait is None else last.at + wait
 
 
-def _promise(last: Milestone, now: datetime, surely_clear_at: datetime | None) -> datetime | None:
+def _promise(
+    last: Milestone, now: datetime, surely_degreased_at: datetime | None
+) -> datetime | None:
     if last.stage not in LEFT_TO_DO:
         return None
-    begin = surely_clear_at if last.stage is Stage.SOAKING else now
+    begin = surely_degreased_at if last.stage is Stage.SOAKING else now
     if begin is None:
         return None
     begin = last.at if last.stage is Stage.RINSING else max(begin, now)

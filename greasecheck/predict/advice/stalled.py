@@ -12,8 +12,9 @@ from scipy import special
 
 from greasecheck.model import Verdict
 from greasecheck.predict.advice.table import advice_value
-from greasecheck.predict.fit.likelihood import log_likelihood
-from greasecheck.predict.fit.thinned import thinned_courses
+from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
+from greasecheck.predict.fit.noise import whiten_apart
+from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.fit.unlogged import with_changes
 from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
 from greasecheck.predict.model.history import COLDEST_C, build_timeline
@@ -130,15 +131,15 @@ def find_stall(
     return _alarm(fit, told, now, best, _steady(evidence, limit))
 
 
-def or_nearly_done(report: StallReport, probability_clear: float) -> StallReport:
-    """Return the report, of a steady tub that is likely clear with the reason why it rises little.
+def or_nearly_done(report: StallReport, probability_degreased: float) -> StallReport:
+    """Return the report, of a steady tub that is likely degreased with the reason for it.
 
     Examples
     --------
     >>> or_nearly_done(_steady(1.0, 75.0), 0.8).reasons
     ('it rises little because little grease is left: nearly done, not stalled',)
     """
-    if report.verdict is not StallVerdict.STEADY or probability_clear < LIKELY:
+    if report.verdict is not StallVerdict.STEADY or probability_degreased < LIKELY:
         return report
     return replace(
         report, reasons=("it rises little because little grease is left: nearly done, not stalled",)
@@ -163,11 +164,17 @@ def _odds(
     """Return the odds of each supposed stall against none, averaged over the draws."""
     draws = _draws(fit)
     usual = build_timeline(history, now)
-    then = [log_likelihood(fit.timeline, some) for some in draws]
+    peak = fit.fits[0].peak
+    expected = expected_of(usual, peak.parameters.draws(peak.x[:, None]))
+    noise = fit.whitening.noise
+    whitening = whiten_apart(usual.observations, expected, noise)
+    fitted = expected_of(fit.timeline, peak.parameters.draws(peak.x[:, None]))
+    before = whiten_apart(fit.timeline.observations, fitted, noise)
+    then = [log_likelihood(fit.timeline, some, before) for some in draws]
 
     def log_evidence(story: TubHistory) -> float:
         timeline = usual if story is history else build_timeline(story, now)
-        news = [log_likelihood(timeline, some) for some in draws]
+        news = [log_likelihood(timeline, some, whitening) for some in draws]
         return float(special.logsumexp(np.concatenate(news) - np.concatenate(then)))
 
     none = log_evidence(history)
@@ -176,7 +183,7 @@ def _odds(
 
 
 def _draws(fit: TubFit) -> list[Draws]:
-    return [course.draws for course in thinned_courses(fit, DRAWS)]
+    return [branch.course.draws for branch in thinned_branches(fit, DRAWS)]
 
 
 def chilled(history: TubHistory, cold: _Cold) -> TubHistory:

@@ -12,99 +12,131 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.model.draws import Draws
+from greasecheck.predict.fit.done_prior import shared_covariance
+from greasecheck.predict.model.draws import Bloom, Draws
 from greasecheck.predict.model.kinetics import (
-    STANDARD_GAIN_PER_M,
     Form,
     Spectrum,
-    grease_and_rates,
-    sheet_spectrum,
-    sphere_spectrum,
+    broad_spectrum,
+    slowest_rate,
 )
 from greasecheck.predict.model.leaching import Network
 from greasecheck.predict.tables import recipe_prior, spread
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Recipe
-    from greasecheck.predict.fit.clear_prior import ClearTime
+    from greasecheck.predict.fit.done_prior import DoneTime
 
-LEADING = 6
+COMMON = 6  # partition, carry-over, activation, lag, bloom and its growth
+FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)
-SLOWEST_DIFFUSION_PER_DAY = 1e-3  # slower, and no first gain falls to the last within the time
-DIFFUSION_EDGE_LOG_STD = 0.1
-SHAPES = {
-    Form.ONE_POOL: 0,
-    Form.TWO_POOLS: 2,
-    Form.THREE_POOLS: 4,
-    Form.SHEET: 0,
-    Form.SPHERE: 0,
-}
+SHAPES = 2  # coordinates of each form's shape
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parameters:
-    """The meaning of the coordinates for one form, tub and prior."""
+    """The meaning of the coordinates for one form, tub and prior.
+
+    Attributes
+    ----------
+    form : Form
+        Shape of leaching.
+    done_times : tuple of DoneTime
+        What is expected of each skull, in the order of the tub's story.
+    recipes : tuple of Recipe
+        All recipes met.
+    """
 
     form: Form
-    clear_time: ClearTime
+    done_times: tuple[DoneTime, ...]
     recipes: tuple[Recipe, ...]
+
+    @property
+    def skulls(self) -> int:
+        """Return the number of skulls."""
+        return len(self.done_times)
+
+    @property
+    def leading(self) -> int:
+        """Return the number of coordinates before those of the recipes."""
+        return 2 * self.skulls + COMMON
 
     @property
     def size(self) -> int:
         """Return the number of coordinates."""
-        return LEADING + 2 * len(self.recipes) + SHAPES[self.form]
+        return self.leading + 2 * len(self.recipes) + SHAPES
 
     def starts(self) -> tuple[FloatArray, ...]:
         """Return where to begin climbing: a slow pool that counts for little, and for much."""
         middle = np.zeros(self.size)
-        if not SHAPES[self.form]:
+        if self.form is Form.BROAD:
             return (middle,)
-        shape = np.arange(self.size) == LEADING + 2 * len(self.recipes)
+        shape = np.arange(self.size) == self.leading + 2 * len(self.recipes)
         return tuple(middle + far * shape for far in SHAPE_STARTS)
 
-    def log_clear_days(self, z: FloatArray) -> FloatArray:
-        """Return the log of the standard days until clear, shape (draws,)."""
-        log_days: FloatArray = self.clear_time.log_mean + self.clear_time.log_std * z[0]
+    def log_done_days(self, z: FloatArray) -> FloatArray:
+        """Return the log of the days of the reference bath until done, shape (skulls, draws)."""
+        means = np.array([time.log_mean for time in self.done_times])
+        root = np.linalg.cholesky(shared_covariance(self.done_times))
+        log_days: FloatArray = means[:, None] + root @ z[: self.skulls]
         return log_days
 
     def draws(self, z: FloatArray) -> Draws:
         """Turn coordinates, shape (size, draws), into parameters."""
-        recipes, priors = len(self.recipes), [recipe_prior(recipe) for recipe in self.recipes]
-        spectrum = _spectrum(self.form, z[LEADING + 2 * recipes :])
-        first_gain = STANDARD_GAIN_PER_M + _log_normal("first_gain_per_m", z[1])
-        grease, rates = grease_and_rates(spectrum, np.exp(self.log_clear_days(z)), first_gain)
+        z = np.clip(z, -FARTHEST, FARTHEST)
+        skulls, recipes = self.skulls, len(self.recipes)
+        common = z[2 * skulls : self.leading]
+        done_days = np.exp(self.log_done_days(z))
+        lag_share = _log_normal("lag_share", common[3])
+        spectrum = self._spectrum(z[self.leading + 2 * recipes :])
+        counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
+        rates = spectrum.ratios * slowest_rate(spectrum, counted)[:, None, :]
+        grease = _log_normal("grease_per_m", z[skulls : 2 * skulls])[:, None, :] * spectrum.weights
+        pools = (-1, z.shape[1])
         return Draws(
             network=Network(
-                rates_per_day=rates,
-                shares=grease / grease.sum(axis=0),
-                partition=_log_normal("partition", z[2]),
+                rates_per_day=rates.reshape(pools),
+                shares=(grease / grease.sum(axis=(0, 1))).reshape(pools),
+                partition=_log_normal("partition", common[0]),
             ),
             grease_per_m=grease,
-            carry_over=_logit_normal("carry_over_share", z[3]),
-            activation_kj_per_mol=_log_normal("activation_kj_per_mol", z[4]),
-            scatter_share=_log_normal("scatter_share", z[5]),
-            fresh_per_m=np.stack(
-                [
-                    prior.fresh_per_m * np.exp(prior.fresh_log_std * z[LEADING + index])
-                    for index, prior in enumerate(priors)
-                ]
+            done_days=done_days,
+            lag_days=lag_share * done_days[0],
+            carry_over=_logit_normal("carry_over_share", common[1]),
+            activation_kj_per_mol=_log_normal("activation_kj_per_mol", common[2]),
+            bloom=Bloom(
+                at_five_days_per_m=_log_normal("bloom_at_five_days_per_m", common[4]),
+                growth_per_day=_log_normal("bloom_growth_per_day", common[5]),
             ),
-            rate_ratio=np.stack(
-                [
-                    prior.rate_ratio * np.exp(prior.rate_log_std * z[LEADING + recipes + index])
-                    for index, prior in enumerate(priors)
-                ]
-            ),
+            **self._recipes(z[self.leading : self.leading + 2 * recipes]),
         )
 
-    def outside(self, draws: Draws) -> FloatArray:
-        """Return how far draws lie outside what the form can do, in standard deviations."""
-        slowest = draws.network.rates_per_day[0]
-        if self.form not in {Form.SHEET, Form.SPHERE}:
-            return np.zeros_like(slowest)
-        short = np.log(SLOWEST_DIFFUSION_PER_DAY / slowest)
-        beyond: FloatArray = np.maximum(short, 0.0) / DIFFUSION_EDGE_LOG_STD
-        return beyond
+    def _recipes(self, z: FloatArray) -> dict[str, FloatArray]:
+        priors = [recipe_prior(recipe) for recipe in self.recipes]
+        fresh, ratio = z[: len(priors)], z[len(priors) :]
+        return {
+            "fresh_per_m": np.stack(
+                [
+                    one.fresh_per_m * np.exp(one.fresh_log_std * x)
+                    for one, x in zip(priors, fresh, strict=True)
+                ]
+            ),
+            "rate_ratio": np.stack(
+                [
+                    one.rate_ratio * np.exp(one.rate_log_std * x)
+                    for one, x in zip(priors, ratio, strict=True)
+                ]
+            ),
+        }
+
+    def _spectrum(self, z: FloatArray) -> Spectrum:
+        if self.form is Form.BROAD:
+            return broad_spectrum(_log_normal("fast_power", z[0]), _log_normal("slow_edge", z[1]))
+        slow = _logit_normal("slow_share", z[0])
+        fast_ratio = 1 + _log_normal("fast_over_slow_less_one", z[1])
+        return Spectrum(
+            ratios=np.stack([np.ones_like(slow), fast_ratio]), weights=np.stack([slow, 1 - slow])
+        )
 
 
 def _log_normal(name: str, z: FloatArray) -> FloatArray:
@@ -117,27 +149,3 @@ def _logit_normal(name: str, z: FloatArray) -> FloatArray:
     prior = spread(name)
     share: FloatArray = special.expit(special.logit(prior.median) + prior.log_std * z)
     return share
-
-
-def _spectrum(form: Form, z: FloatArray) -> Spectrum:
-    if form is Form.SHEET:
-        return sheet_spectrum()
-    if form is Form.SPHERE:
-        return sphere_spectrum()
-    if form is Form.ONE_POOL:
-        return Spectrum(ratios=np.ones((1, 1)), weights=np.ones((1, 1)), of_gain=True)
-    slow = _logit_normal("slow_gain_share", z[0])
-    fast_ratio = 1 + _log_normal("fast_over_slow_less_one", z[1])
-    if form is Form.TWO_POOLS:
-        return Spectrum(
-            ratios=np.stack([np.ones_like(slow), fast_ratio]),
-            weights=np.stack([slow, 1 - slow]),
-            of_gain=True,
-        )
-    middle = (1 - slow) * _logit_normal("middle_gain_share", z[2])
-    middle_ratio = 1 + _log_normal("middle_over_slow_less_one", z[3])
-    return Spectrum(
-        ratios=np.stack([np.ones_like(slow), middle_ratio, middle_ratio * fast_ratio]),
-        weights=np.stack([slow, middle, 1 - slow - middle]),
-        of_gain=True,
-    )

@@ -10,35 +10,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.fit.likelihood import (
-    TAIL_FREEDOM,
-    log_likelihood,
-    reading_std,
-    signed_root_deviance,
-)
+from greasecheck.predict.fit.likelihood import expected_of, log_likelihood, white_residuals
+from greasecheck.predict.fit.noise import Expected, Whitening, usual_noise, whiten, whiten_apart
 from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_bells
 from greasecheck.predict.fit.sampling import Bell, WeightedDraws, adaptive_draws, bell_of
-from greasecheck.predict.model.course import run_course
 from greasecheck.predict.model.kinetics import Form
-from greasecheck.predict.tables import spread
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.clear_prior import ClearTime
-    from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.fit.done_prior import DoneTime
     from greasecheck.predict.model.timeline import Timeline
 
 SEED = 20261125  # the same readings always give the same dates
-TOLERANCES = (1e-2, 1e-4)  # of the first climb, and of that with better standard deviations
-CLEAR_TIME_INDEX, SCATTER_INDEX = 0, 5
-SCATTER_GRID = np.linspace(-3.0, 4.0, 29)
-HOPELESS_LOG_EVIDENCE = 12.0
+FIRST_TOLERANCE, TOLERANCE = 1e-2, 1e-4
+HOPELESS_LOG_EVIDENCE = 8.0
+DONE_TIME_INDEX = 0
+MOST_SKULLS_BROAD = 3  # with more, a broad spectrum's pools would be too many for their worth
 LOG_TWO_PI = float(np.log(2 * np.pi))
-FORM_PRIORS = MappingProxyType(
-    {Form.ONE_POOL: 0.1, Form.TWO_POOLS: 0.5, Form.SHEET: 0.2, Form.SPHERE: 0.2}
-)
+FORM_PRIORS = MappingProxyType({Form.TWO_POOLS: 0.4, Form.BROAD: 0.6})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +46,6 @@ class Peak:
         Whether the optimiser settled.
     log_posterior : float
         Log density there.
-    std_per_m : ndarray, shape (readings, 1)
-        Standard deviations of the readings there [1/m].
     bell : Bell
         The Laplace approximation.
     """
@@ -65,7 +54,6 @@ class Peak:
     x: FloatArray
     converged: bool
     log_posterior: float
-    std_per_m: FloatArray
     bell: Bell
 
     @property
@@ -94,7 +82,28 @@ class FormFit:
     weight: float
 
 
-def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = None) -> Peak:
+def first_whitening(timeline: Timeline, parameters: Parameters) -> Whitening:
+    """Return the readings' covariance as if every reading were the truth."""
+    seen = timeline.observations
+    fresh = parameters.draws(np.zeros((parameters.size, 1))).fresh_per_m[seen.moments.recipe, 0]
+    rise = np.maximum(seen.haze_per_m - fresh, 0.0)
+    everything = Expected(fresh=fresh, rise=rise, bloom=np.zeros_like(rise))
+    return whiten_apart(seen, everything, usual_noise())
+
+
+def learnt_whitening(timeline: Timeline, peak: Peak) -> Whitening:
+    """Return the readings' covariance, its sizes learnt from what a peak leaves unexplained."""
+    expected = expected_of(timeline, peak.parameters.draws(peak.x[:, None]))
+    return whiten(timeline.observations, expected)
+
+
+def find_peak(
+    timeline: Timeline,
+    parameters: Parameters,
+    whitening: Whitening,
+    starts: tuple[FloatArray, ...] = (),
+    tolerance: float = TOLERANCE,
+) -> Peak:
     """Climb to the most probable parameters.
 
     Parameters
@@ -103,119 +112,115 @@ def find_peak(timeline: Timeline, parameters: Parameters, near: Peak | None = No
         The tub.
     parameters : Parameters
         What is unknown.
-    near : Peak, optional
-        Where to begin, for a tub almost like that peak's: one short climb.
+    whitening : Whitening
+        The readings' covariance.
+    starts : tuple of ndarray, optional
+        Where to begin; the form's own starts without it.
+    tolerance : float
+        Of the climb, relative.
     """
-    if near is not None:
-        return _climb(timeline, parameters, near.x, reweightings=1)
     climbs = [
-        _climb(timeline, parameters, start, reweightings=len(TOLERANCES))
-        for start in parameters.starts()
+        _climb(timeline, parameters, whitening, start, tolerance)
+        for start in starts or parameters.starts()
     ]
-    climbs.sort(key=lambda peak: -peak.log_posterior)
-    return climbs[0]
+    return max(climbs, key=lambda peak: peak.log_posterior)
 
 
 def _climb(
-    timeline: Timeline, parameters: Parameters, start: FloatArray, *, reweightings: int
+    timeline: Timeline,
+    parameters: Parameters,
+    whitening: Whitening,
+    start: FloatArray,
+    tolerance: float,
 ) -> Peak:
-    """Climb from one start, reweighting readings as the scatter is learnt."""
-    x, std = start, _first_std(timeline, parameters.draws(start[:, None]))
-    for tolerance in TOLERANCES[-reweightings:]:
-        minimum = minimise_squares(
-            partial(_residuals, timeline, parameters, std), x, tolerance=tolerance
-        )
-        x = _with_scatter(timeline, parameters, minimum.x)
-        draws = parameters.draws(x[:, None])
-        std = reading_std(timeline, draws, _expected(timeline, draws))
+    minimum = minimise_squares(
+        partial(_residuals, timeline, parameters, whitening), start, tolerance=tolerance
+    )
+    precision = minimum.jacobian.T @ minimum.jacobian
+    covariance = np.linalg.inv(precision)
     return Peak(
         parameters=parameters,
-        x=x,
+        x=minimum.x,
         converged=minimum.converged,
-        log_posterior=float(log_posterior(timeline, parameters, x[:, None])[0]),
-        std_per_m=std,
-        bell=_laplace(x, minimum.jacobian),
+        log_posterior=float(
+            -0.5 * minimum.residuals @ minimum.residuals - 0.5 * len(start) * LOG_TWO_PI
+        ),
+        bell=bell_of(minimum.x, (covariance + covariance.T) / 2),
     )
 
 
 def _residuals(
-    timeline: Timeline, parameters: Parameters, std: FloatArray, z: FloatArray
+    timeline: Timeline, parameters: Parameters, whitening: Whitening, z: FloatArray
 ) -> FloatArray:
-    draws = parameters.draws(z)
-    misfit = signed_root_deviance(timeline, _expected(timeline, draws), std)
-    return np.concatenate([z, parameters.outside(draws)[None], misfit])
+    return np.concatenate([z, white_residuals(timeline, parameters.draws(z), whitening)])
 
 
-def _expected(timeline: Timeline, draws: Draws) -> FloatArray:
-    return run_course(timeline, draws).haze_per_m(timeline.observations.moments)
-
-
-def _first_std(timeline: Timeline, draws: Draws) -> FloatArray:
-    """Return standard deviations as if every reading were the truth."""
-    read = np.maximum(timeline.observations.haze_per_m, 0.0)[:, None]
-    return reading_std(timeline, draws, read)
-
-
-def _with_scatter(timeline: Timeline, parameters: Parameters, x: FloatArray) -> FloatArray:
-    """Return `x` with the most probable scatter, all else held fixed."""
-    points = np.repeat(x[:, None], len(SCATTER_GRID), axis=1)
-    points[SCATTER_INDEX] = SCATTER_GRID
-    best: FloatArray = points[:, np.argmax(log_posterior(timeline, parameters, points))]
-    return best
-
-
-def log_posterior(timeline: Timeline, parameters: Parameters, z: FloatArray) -> FloatArray:
+def log_posterior(
+    timeline: Timeline, parameters: Parameters, whitening: Whitening, z: FloatArray
+) -> FloatArray:
     """Return the log of prior times likelihood at coordinates `z`, shape (size, draws)."""
-    draws = parameters.draws(z)
-    distance = (z**2).sum(axis=0) + parameters.outside(draws) ** 2
-    score: FloatArray = log_likelihood(timeline, draws) - 0.5 * (distance + len(z) * LOG_TWO_PI)
+    score: FloatArray = log_likelihood(timeline, parameters.draws(z), whitening) - 0.5 * (
+        (z**2).sum(axis=0) + len(z) * LOG_TWO_PI
+    )
     return score
 
 
-def _laplace(x: FloatArray, jacobian: FloatArray) -> Bell:
-    """Return the curvature at the peak, with what the readings' number says of the scatter."""
-    precision = jacobian.T @ jacobian
-    readings = len(jacobian) - len(x) - 1
-    # expected information on log scale of a t law, times the squared scale of the coordinate
-    information = 2 * TAIL_FREEDOM / (TAIL_FREEDOM + 3) * spread("scatter_share").log_std ** 2
-    precision[SCATTER_INDEX, SCATTER_INDEX] += readings * information
-    covariance = np.linalg.inv(precision)
-    return bell_of(x, (covariance + covariance.T) / 2)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posterior:
+    """The posterior under each form left, weightiest first, and the readings' covariance."""
+
+    fits: tuple[FormFit, ...]
+    whitening: Whitening
 
 
-def fit_forms(timeline: Timeline, clear_time: ClearTime) -> tuple[FormFit, ...]:
-    """Return the posterior under each form that the readings leave possible, weightiest first."""
-    peaks = [
-        find_peak(
-            timeline,
-            Parameters(form=form, clear_time=clear_time, recipes=timeline.calendar.recipes),
-        )
+def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior:
+    """Return the posterior under each form that the readings leave possible.
+
+    One covariance serves all forms, so that their evidence compares: its sizes are learnt from
+    the best form's residuals, twice.
+    """
+    recipes = timeline.calendar.recipes
+    forms = [
+        Parameters(form=form, done_times=done_times, recipes=recipes)
         for form in FORM_PRIORS
+        if form is not Form.BROAD or len(done_times) <= MOST_SKULLS_BROAD
     ]
-    best = max(peak.log_evidence for peak in peaks)
-    left = [peak for peak in peaks if peak.log_evidence > best - HOPELESS_LOG_EVIDENCE]
-    draws = [_draw(timeline, peak) for peak in left]
+    two_pools = Parameters(form=Form.TWO_POOLS, done_times=done_times, recipes=recipes)
+    first = find_peak(
+        timeline, two_pools, first_whitening(timeline, two_pools), tolerance=FIRST_TOLERANCE
+    )
+    whitening = learnt_whitening(timeline, first)
+    peaks = [find_peak(timeline, form, whitening, tolerance=FIRST_TOLERANCE) for form in forms]
+    best = max(peaks, key=lambda peak: peak.log_evidence)
+    whitening = learnt_whitening(timeline, best)
+    peaks = [find_peak(timeline, peak.parameters, whitening, (peak.x,)) for peak in peaks]
+    best = max(peaks, key=lambda peak: peak.log_evidence)
+    left = [peak for peak in peaks if peak.log_evidence > best.log_evidence - HOPELESS_LOG_EVIDENCE]
+    return Posterior(fits=_weighed(timeline, left, whitening), whitening=whitening)
+
+
+def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tuple[FormFit, ...]:
+    draws = [_draw(timeline, peak, whitening) for peak in peaks]
     log_weights = np.array(
         [
             np.log(FORM_PRIORS[peak.parameters.form]) + found.log_evidence
-            for peak, found in zip(left, draws, strict=True)
+            for peak, found in zip(peaks, draws, strict=True)
         ]
     )
-    weights = special.softmax(log_weights)
     fits = [
         FormFit(peak=peak, draws=found, weight=float(weight))
-        for peak, found, weight in zip(left, draws, weights, strict=True)
+        for peak, found, weight in zip(peaks, draws, special.softmax(log_weights), strict=True)
     ]
     return tuple(sorted(fits, key=lambda fit: -fit.weight))
 
 
-def _draw(timeline: Timeline, peak: Peak) -> WeightedDraws:
+def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
     parameters = peak.parameters
     ridge = ridge_bells(
-        partial(_residuals, timeline, parameters, peak.std_per_m), peak.bell, CLEAR_TIME_INDEX
+        partial(_residuals, timeline, parameters, whitening), peak.bell, DONE_TIME_INDEX
     )
     return adaptive_draws(
-        partial(log_posterior, timeline, parameters),
+        partial(log_posterior, timeline, parameters, whitening),
         (peak.bell, *ridge),
         np.random.default_rng(SEED),
     )

@@ -2,34 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.clear_prior import skull_time, slowest_time
+from greasecheck.predict.fit.done_prior import DoneTime, skull_time
+from greasecheck.predict.fit.moves import joined
 from greasecheck.predict.fit.posterior import SEED, FormFit, fit_forms
 from greasecheck.predict.fit.unlogged import find_unlogged, with_changes
-from greasecheck.predict.model.arrhenius import rate_factor
 from greasecheck.predict.model.course import Course, run_course
-from greasecheck.predict.model.history import build_timeline
-from greasecheck.predict.model.leaching import fresh_soak_gain
-from greasecheck.predict.model.projection import Routine, days_since_clear, days_until_clear
-from greasecheck.predict.records import ClearRule, FilledPlan, Plan
-from greasecheck.predict.tables import recipe_prior
+from greasecheck.predict.model.history import build_timeline, story_skulls
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.clear_prior import ClearTime
+    from greasecheck.predict.fit.noise import Whitening
     from greasecheck.predict.forecast_records import UnloggedChange
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import FinishedTub, SoakingSkull, TubHistory
 
 DRAWS = 2000
-USUAL_INTERVAL_DAYS = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +35,23 @@ class Branch:
     ----------
     course : Course
         The tub under each draw.
-    log_clear_days : ndarray, shape (draws,)
-        Log of the standard days until clear.
+    log_done_days : ndarray, shape (skulls, draws)
+        Log of the days of the reference bath until each skull is done.
+    tail : ndarray, shape (draws,)
+        Standard normal: how far the grease still to come is from what the form says.
     """
 
     course: Course
-    log_clear_days: FloatArray
+    log_done_days: FloatArray
+    tail: FloatArray
+
+    def thinned(self, every: int) -> Branch:
+        """Return each `every`-th draw."""
+        return Branch(
+            course=self.course.thinned(every),
+            log_done_days=self.log_done_days[:, ::every],
+            tail=self.tail[::every],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,27 +65,30 @@ class TubFit:
     timeline : Timeline
         The story, unlogged changes put in.
     skulls : tuple of SoakingSkull
-        Skulls in the tub now.
-    skull_times : tuple of ClearTime
+        Skulls of the story, those taken out since included.
+    done_times : tuple of DoneTime
         What was expected of each before it was read.
-    clear_time : ClearTime
-        What was expected of the slowest.
     unlogged : tuple of UnloggedChange
         Changes nobody logged.
     fits : tuple of FormFit
         Posterior under each form left, weightiest first.
+    whitening : Whitening
+        The readings' covariance.
     branches : tuple of Branch
         All draws are equally likely, over all branches.
+    volume_l : float or None
+        Of the full tub [L].
     """
 
     now: datetime
     timeline: Timeline
     skulls: tuple[SoakingSkull, ...]
-    skull_times: tuple[ClearTime, ...]
-    clear_time: ClearTime
+    done_times: tuple[DoneTime, ...]
     unlogged: tuple[UnloggedChange, ...]
     fits: tuple[FormFit, ...]
+    whitening: Whitening
     branches: tuple[Branch, ...]
+    volume_l: float | None
 
 
 def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()) -> TubFit:
@@ -100,21 +109,39 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
         For a tub without a skull or filling, or with impossible entries.
     """
     build_timeline(history, now)  # refuses what makes no sense before anything is worked out
-    skulls = tuple(skull for skull in history.skulls if skull.since <= now)
-    skull_times = tuple(skull_time(skull.species, finished) for skull in skulls)
-    clear_time = slowest_time(skull_times)
-    unlogged = find_unlogged(history, now, clear_time)
+    history = joined(history)
+    skulls = story_skulls(history, now)
+    done_times = tuple(_done_time(skull, finished) for skull in skulls)
+    unlogged = find_unlogged(history, now, done_times)
     timeline = build_timeline(with_changes(history, unlogged), now)
-    fits = fit_forms(timeline, clear_time)
+    found = fit_forms(timeline, done_times)
     return TubFit(
         now=now,
         timeline=timeline,
         skulls=skulls,
-        skull_times=skull_times,
-        clear_time=clear_time,
+        done_times=done_times,
         unlogged=unlogged,
-        fits=fits,
-        branches=tuple(_branch(timeline, fit) for fit in fits if round(DRAWS * fit.weight)),
+        fits=found.fits,
+        whitening=found.whitening,
+        branches=tuple(_branch(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)),
+        volume_l=history.volume_l,
+    )
+
+
+def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime:
+    """Return what is expected of a skull: of its species, or by the tub that it came from."""
+    usual = skull_time(skull.species, finished, condition=skull.condition)
+    if not skull.earlier:
+        return usual
+    last = skull.earlier[-1]
+    fit = fit_tub(last.tub, last.until, finished=finished)
+    row = next(n for n, one in enumerate(fit.skulls) if one.name == skull.name)
+    log_days = np.concatenate([branch.log_done_days[row] for branch in fit.branches])
+    return replace(
+        usual,
+        log_mean=float(log_days.mean()),
+        scatter_log_std=float(log_days.std()),
+        shared_log_std=0.0,
     )
 
 
@@ -126,81 +153,13 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     points = fit.draws.points[:, np.minimum(chosen, fit.draws.points.shape[1] - 1)]
     return Branch(
         course=run_course(timeline, fit.peak.parameters.draws(points)),
-        log_clear_days=fit.peak.parameters.log_clear_days(points),
+        log_done_days=fit.peak.parameters.log_done_days(points),
+        tail=np.random.default_rng(SEED).standard_normal(count),
     )
 
 
-def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
-    """Return the plan with what has been usual in place of what it leaves open."""
-    usual = timeline.calendar.steps.conditions[timeline.usual]
-    interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
-    return FilledPlan(
-        change_interval_days=plan.change_interval_days or interval,
-        temperature_c=usual.temperature_c if plan.temperature_c is None else plan.temperature_c,
-        recipe=plan.recipe or usual.recipe,
-    )
-
-
-def soak_days(timeline: Timeline, course: Course, rule: ClearRule) -> FloatArray:
-    """Return the effective days of the standard soak: in this tub as it has usually been kept."""
-    days: FloatArray = rule.soak_days * course.speed[timeline.usual]
-    return days
-
-
-def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
-    """Return the routine under a plan: its heat from now on, its recipe from the next change."""
-    calendar = timeline.calendar
-    interval, temperature_c = plan.change_interval_days, plan.temperature_c
-    warmth = rate_factor(temperature_c, course.draws.activation_kj_per_mol)
-    present = course.draws.rate_ratio[timeline.now.recipe[0]]
-    return Routine(
-        first_days=max(calendar.last_change_days + interval - calendar.now_days, 0.0),
-        interval_days=interval,
-        first_pace=warmth * present,
-        pace=warmth * planned_ratio(timeline, course, plan),
-        kept=_usual_kept(timeline, course),
-    )
-
-
-def _usual_kept(timeline: Timeline, course: Course) -> FloatArray:
-    """Return the median logged carry-over, or each draw's own where none was ever logged."""
-    calendar = timeline.calendar
-    logged = calendar.carry_over[calendar.changed & ~np.isnan(calendar.carry_over)]
-    fitted = course.draws.carry_over
-    return np.full_like(fitted, np.median(logged)) if len(logged) else fitted
-
-
-def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> FloatArray:
-    """Return the planned recipe's rate ratio; one never used here comes from its prior."""
-    recipes = timeline.calendar.recipes
-    if plan.recipe in recipes:
-        row: FloatArray = course.draws.rate_ratio[recipes.index(plan.recipe)]
-        return row
-    prior = recipe_prior(plan.recipe)
-    chance = np.random.default_rng(SEED).standard_normal(course.speed.shape[1])
-    ratio: FloatArray = prior.rate_ratio * np.exp(prior.rate_log_std * chance)
-    return ratio
-
-
-def gains_per_m(timeline: Timeline, course: Course, rule: ClearRule) -> FloatArray:
-    """Return what a fresh soak would have gained after each event and now, shape (n + 1, draws)."""
-    weights = np.concatenate([course.after, course.weights(timeline.now)])
-    return fresh_soak_gain(course.modes, weights, soak_days(timeline, course, rule))
-
-
-def clear_days(timeline: Timeline, course: Course, plan: FilledPlan, rule: ClearRule) -> FloatArray:
-    """Return when each draw runs clear, in days from the origin, shape (draws,)."""
-    calendar = timeline.calendar
-    since = days_since_clear(
-        np.append(calendar.event_days, calendar.now_days),
-        gains_per_m(timeline, course, rule),
-        rule.gain_per_m,
-    )
-    until = days_until_clear(
-        course.modes,
-        course.weights(timeline.now)[0],
-        routine_of(timeline, course, plan),
-        soak_days(timeline, course, rule),
-        rule.gain_per_m,
-    )
-    return np.where(np.isfinite(since), since, calendar.now_days + until)
+def thinned_branches(fit: TubFit, draws: int) -> tuple[Branch, ...]:
+    """Return the branches with every so-many-th draw, about `draws` in all."""
+    total = sum(len(branch.tail) for branch in fit.branches)
+    every = max(1, total // draws)
+    return tuple(branch.thinned(every) for branch in fit.branches)

@@ -7,10 +7,17 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import stats
 
 from greasecheck.model import Bound, Verdict
+from greasecheck.predict.fit.likelihood import expected_of
+from greasecheck.predict.fit.noise import TAIL_FREEDOM, apart_std, usual_noise
 from greasecheck.predict.fit.parameters import Parameters
-from greasecheck.predict.fit.posterior import Peak, find_peak
+from greasecheck.predict.fit.posterior import (
+    FIRST_TOLERANCE,
+    find_peak,
+    first_whitening,
+)
 from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form
@@ -21,34 +28,116 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.model import FloatArray, Recipe
-    from greasecheck.predict.fit.clear_prior import ClearTime
+    from greasecheck.predict.fit.done_prior import DoneTime
+    from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import HazeReading, TubHistory
 
-FALL_SHARE = 0.2
-FALL_STD_RATIO = 3.0
+FALL_SHARE = 0.1
+FALL_STD_RATIO = 2.0
+LOW_STD = 2.0
 MOST_CANDIDATES = 12
-NEEDED_GAIN = 5.0  # log odds; a bath in which a change goes unlogged is about 1 in 150
+FEWEST_READINGS = 4
+NEEDED_GAIN = 3.0  # log odds; at 6 a quarter of the changes found now would be missed
 
 
 def find_unlogged(
-    history: TubHistory, now: datetime, clear_time: ClearTime
+    history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]
 ) -> tuple[UnloggedChange, ...]:
     """Return changes that explain falls of the haze much better than scatter does.
 
-    A fall within one bath is a candidate; it is taken when the best fit with a change there is
-    better by `NEEDED_GAIN` in log posterior than the best without.
+    A fall within one bath is a candidate. The tub is fitted without what was read after falls,
+    until the next filling; where the haze is then far lower than expected though it did not fall,
+    that is a candidate, too. One is taken when the readings are more probable by `NEEDED_GAIN` in
+    log odds with a change there than without.
     """
     falls = candidates(history, now)
-    if not falls:
+    if len(history.readings) < FEWEST_READINGS:
         return ()
+    draws = _fitted(_before_falls(history, falls), now, done_times)
     taken: list[UnloggedChange] = []
-    best = _peak(history, now, clear_time)
-    for fall in falls:
-        tried = _peak(with_changes(history, [*taken, fall]), now, clear_time, best)
-        if tried.log_posterior > best.log_posterior + NEEDED_GAIN:
+    before = _log_densities(history, now, draws)
+    for fall in (*falls, *_too_low(history, now, draws, falls)):
+        tried = _log_densities(with_changes(history, [*taken, fall]), now, draws)
+        if tried.sum() - before.sum() > NEEDED_GAIN:
             taken.append(fall)
-            best = tried
+            before = tried
     return tuple(sorted(taken, key=lambda change: change.after))
+
+
+def _before_falls(history: TubHistory, falls: Sequence[UnloggedChange]) -> TubHistory:
+    """Return the history without what was read in a bath after a fall."""
+    fills = [change.at for change in history.changes]
+    spans = [
+        (fall.before, min((at for at in fills if at >= fall.before), default=None))
+        for fall in falls
+    ]
+    return replace(
+        history,
+        readings=tuple(
+            reading
+            for reading in history.readings
+            if not any(
+                begin <= reading.at and (end is None or reading.at <= end) for begin, end in spans
+            )
+        ),
+    )
+
+
+def _fitted(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]) -> Draws:
+    """Return the most probable parameters of two pools."""
+    timeline = build_timeline(history, now)
+    parameters = Parameters(
+        form=Form.TWO_POOLS, done_times=done_times, recipes=timeline.calendar.recipes
+    )
+    peak = find_peak(
+        timeline, parameters, first_whitening(timeline, parameters), tolerance=FIRST_TOLERANCE
+    )
+    return peak.parameters.draws(peak.x[:, None])
+
+
+def _standardised(
+    history: TubHistory, now: datetime, draws: Draws
+) -> tuple[Timeline, FloatArray, FloatArray]:
+    """Return the timeline, how far readings lie from what is expected, and its scale [1/m]."""
+    timeline = build_timeline(history, now)
+    seen, expected = timeline.observations, expected_of(timeline, draws)
+    std = apart_std(seen, expected, usual_noise())
+    return timeline, (seen.haze_per_m - expected.haze) / std, std
+
+
+def _log_densities(history: TubHistory, now: datetime, draws: Draws) -> FloatArray:
+    _, z, std = _standardised(history, now, draws)
+    density: FloatArray = stats.t.logpdf(z, TAIL_FREEDOM) - np.log(std)
+    return density
+
+
+def _too_low(
+    history: TubHistory, now: datetime, draws: Draws, falls: Sequence[UnloggedChange]
+) -> tuple[UnloggedChange, ...]:
+    """Return neighbouring readings of a bath of which the second is far lower than expected."""
+    timeline, z, _ = _standardised(history, now, draws)
+    seen = timeline.observations
+    bath, calendar = seen.moments.bath, timeline.calendar
+    found = [
+        UnloggedChange(
+            after=calendar.at(float(seen.moments.days[n])),
+            before=calendar.at(float(seen.moments.days[n + 1])),
+            fall_per_m=float(seen.haze_per_m[n] - seen.haze_per_m[n + 1]),
+            fall_share=float(1 - seen.haze_per_m[n + 1] / seen.haze_per_m[n]),
+        )
+        for n in np.flatnonzero((z[1:] < -LOW_STD) & (z[1:] < z[:-1] - LOW_STD))
+        if bath[n] == bath[n + 1] and not seen.above[n + 1] and not seen.below[n]
+    ]
+    known = {(fall.after, fall.before) for fall in falls}
+    denied = history.same_water
+    fresh = [
+        one
+        for one in found
+        if (one.after, one.before) not in known
+        and not any(span.after < one.before and one.after < span.before for span in denied)
+    ]
+    return tuple(fresh[:MOST_CANDIDATES])
 
 
 def with_changes(history: TubHistory, found: Sequence[UnloggedChange]) -> TubHistory:
@@ -103,13 +192,3 @@ def _falls(first: HazeReading, second: HazeReading) -> bool:
     margin = FALL_STD_RATIO * float(np.hypot(first.std_per_m, second.std_per_m))
     fall = first.attenuation_per_m - second.attenuation_per_m
     return fall > max(margin, FALL_SHARE * first.attenuation_per_m)
-
-
-def _peak(
-    history: TubHistory, now: datetime, clear_time: ClearTime, near: Peak | None = None
-) -> Peak:
-    timeline = build_timeline(history, now)
-    parameters = Parameters(
-        form=Form.TWO_POOLS, clear_time=clear_time, recipes=timeline.calendar.recipes
-    )
-    return find_peak(timeline, parameters, near)

@@ -13,15 +13,19 @@ from greasecheck.predict.model.leaching import (
     Modes,
     bath_haze,
     decay,
-    entry_weights,
     modes_of,
     run_events,
 )
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.model.draws import Bloom, Draws
     from greasecheck.predict.model.timeline import Calendar, Moments, Timeline
+
+BLOOM_REFERENCE_DAYS = 5.0
+# Growth ends where food or air does; twice as much changes only baths that are milk already.
+BLOOM_TOP_PER_M = 30.0
+LEAST_LAG_DAYS = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +39,9 @@ class Course:
     modes : Modes
         Eigenmodes.
     speed : ndarray, shape (conditions, draws)
-        Effective days per day under each condition.
+        Days of the reference bath per day under each condition.
+    soaked : ndarray, shape (events, draws)
+        Days of the reference bath up to each event.
     after : ndarray, shape (events, modes, draws)
         Mode weights just after each event.
     """
@@ -43,6 +49,7 @@ class Course:
     draws: Draws
     modes: Modes
     speed: FloatArray
+    soaked: FloatArray
     after: FloatArray
 
     def thinned(self, every: int) -> Course:
@@ -51,21 +58,54 @@ class Course:
             draws=self.draws.thinned(every),
             modes=self.modes.thinned(every),
             speed=self.speed[:, ::every],
+            soaked=self.soaked[:, ::every],
             after=self.after[..., ::every],
         )
 
     def weights(self, moments: Moments) -> FloatArray:
         """Return the mode weights at `moments`, shape (moments, modes, draws)."""
-        since = decay(self.modes, moments.exposure_days @ self.speed)
+        begin = self.soaked[moments.event]
+        end = begin + moments.exposure_days @ self.speed
+        lag = self.draws.lag_days
+        since = decay(self.modes, lagged(end, lag) - lagged(begin, lag))
         return self.after[moments.event] * since
+
+    def rise_per_m(self, moments: Moments) -> FloatArray:
+        """Return the grease haze of the bath at `moments`, shape (moments, draws) [1/m]."""
+        return bath_haze(self.modes, self.weights(moments))
 
     def haze_per_m(self, moments: Moments) -> FloatArray:
         """Return the bath's haze at `moments`, shape (moments, draws) [1/m]."""
-        return self.draws.fresh_per_m[moments.recipe] + bath_haze(self.modes, self.weights(moments))
+        fresh = self.draws.fresh_per_m[moments.recipe]
+        return fresh + self.rise_per_m(moments) + bloom_per_m(self.draws.bloom, moments)
+
+
+def bloom_per_m(bloom: Bloom, moments: Moments) -> FloatArray:
+    """Return what has grown in the bath at `moments`, shape (moments, draws) [1/m]."""
+    age = moments.bath_age_days[:, None] - BLOOM_REFERENCE_DAYS
+    begun = np.exp(-bloom.growth_per_day * BLOOM_REFERENCE_DAYS)
+    grown = bloom.at_five_days_per_m * (
+        np.exp(np.minimum(bloom.growth_per_day * age, BLOOM_TOP_PER_M)) - begun
+    )
+    capped: FloatArray = grown / (1 + grown / BLOOM_TOP_PER_M)
+    return capped
+
+
+def lagged(soaked_days: FloatArray, lag_days: FloatArray) -> FloatArray:
+    """Return the days that count when the pace rises as 1 - exp(-days / lag).
+
+    Examples
+    --------
+    >>> lagged(np.array([100.0]), np.array([10.0])).round(2).tolist()
+    [90.0]
+    """
+    lag = np.maximum(lag_days, LEAST_LAG_DAYS)
+    counted: FloatArray = soaked_days + lag * np.expm1(-soaked_days / lag)
+    return counted
 
 
 def pace(calendar: Calendar, draws: Draws) -> FloatArray:
-    """Return effective days per day under each condition, shape (conditions, draws)."""
+    """Return days of the reference bath per day under each condition, (conditions, draws)."""
     rows = [
         rate_factor(condition.temperature_c, draws.activation_kj_per_mol)
         * draws.rate_ratio[calendar.recipes.index(condition.recipe)]
@@ -79,14 +119,29 @@ def run_course(timeline: Timeline, draws: Draws) -> Course:
     calendar, modes = timeline.calendar, modes_of(draws.network)
     speed = pace(calendar, draws)
     logged = calendar.carry_over[:, None]
+    soaked = np.cumsum(timeline.gaps_days @ speed, axis=0)
+    counted = lagged(soaked, draws.lag_days)
     events = Events(
-        gaps_days=timeline.gaps_days @ speed,
+        gaps_days=np.diff(counted, axis=0, prepend=0.0),
         kept=np.where(np.isnan(logged), draws.carry_over, logged),
-        loads=calendar.loads,
+        enters=calendar.enters,
+        leaves=calendar.leaves,
     )
     return Course(
         draws=draws,
         modes=modes,
         speed=speed,
-        after=run_events(modes, events, entry_weights(modes, draws.grease_per_m)),
+        soaked=soaked,
+        after=run_events(modes, events, _on_entry(timeline, draws, speed)),
     )
+
+
+def _on_entry(timeline: Timeline, draws: Draws, speed: FloatArray) -> FloatArray:
+    """Return the grease of each skull as it goes in: less what it gave off in other tubs."""
+    if not timeline.soaked_before_days.any():
+        return draws.grease_per_m
+    before = (timeline.soaked_before_days @ speed)[:, None, :]
+    skulls, pools, _ = draws.grease_per_m.shape
+    rates = draws.network.rates_per_day.reshape(skulls, pools, -1)
+    rest: FloatArray = draws.grease_per_m * np.exp(-rates * before)
+    return rest

@@ -11,43 +11,74 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bloom:
+    """Haze that is not grease and grows in old warm water, gone at a change.
+
+    Attributes
+    ----------
+    at_five_days_per_m : ndarray, shape (draws,)
+        What it is in a bath of five days [1/m].
+    growth_per_day : ndarray, shape (draws,)
+        Its growth rate [1/day].
+    """
+
+    at_five_days_per_m: FloatArray
+    growth_per_day: FloatArray
+
+    def thinned(self, every: int) -> Bloom:
+        """Return each `every`-th draw."""
+        return Bloom(
+            at_five_days_per_m=self.at_five_days_per_m[::every],
+            growth_per_day=self.growth_per_day[::every],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Draws:
     """Parameters in their own units, one column per draw.
 
     Attributes
     ----------
     network : Network
-        Rates, shares and partition.
-    grease_per_m : ndarray, shape (pools, draws)
-        Grease in each pool at the start [1/m].
+        Rates, shares and partition; the pools of one skull after those of another.
+    grease_per_m : ndarray, shape (skulls, pools, draws)
+        Grease in each pool of each skull before it ever soaked [1/m].
+    done_days : ndarray, shape (skulls, draws)
+        Days of the reference bath until a tenth of a skull's grease is left.
+    lag_days : ndarray, shape (draws,)
+        How long leaching takes to come to its pace [days of the reference bath].
     carry_over : ndarray, shape (draws,)
         Share of the haze that an unmeasured change leaves.
     activation_kj_per_mol : ndarray, shape (draws,)
         Activation energy [kJ/mol].
-    scatter_share : ndarray, shape (draws,)
-        Relative scatter of readings beyond their own standard errors.
     fresh_per_m : ndarray, shape (recipes, draws)
         Haze of each recipe's fresh bath [1/m].
     rate_ratio : ndarray, shape (recipes, draws)
         Leaching rate with each recipe over that with soap.
+    bloom : Bloom
+        What grows in old water.
     """
 
     network: Network
     grease_per_m: FloatArray
+    done_days: FloatArray
+    lag_days: FloatArray
     carry_over: FloatArray
     activation_kj_per_mol: FloatArray
-    scatter_share: FloatArray
     fresh_per_m: FloatArray
     rate_ratio: FloatArray
+    bloom: Bloom
 
     def thinned(self, every: int) -> Draws:
         """Return each `every`-th draw."""
         return Draws(
             network=self.network.thinned(every),
-            grease_per_m=self.grease_per_m[:, ::every],
+            grease_per_m=self.grease_per_m[..., ::every],
+            done_days=self.done_days[:, ::every],
+            lag_days=self.lag_days[::every],
             carry_over=self.carry_over[::every],
             activation_kj_per_mol=self.activation_kj_per_mol[::every],
-            scatter_share=self.scatter_share[::every],
             fresh_per_m=self.fresh_per_m[:, ::every],
             rate_ratio=self.rate_ratio[:, ::every],
+            bloom=self.bloom.thinned(every),
         )

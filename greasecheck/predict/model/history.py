@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.model import FloatArray
     from greasecheck.predict.records import (
         HazeReading,
         SoakingSkull,
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 
 DOUBTFUL_STD_RATIO = 3.0
 COLDEST_C, HOTTEST_C = 0.0, 100.0
+MOST_FILL = 1.5
 MOST_EVENTS = 2000  # more than one a day for five years; the state after each is kept in memory
 
 
@@ -34,7 +37,8 @@ class _Event:
     days: float
     changed: bool
     carry_over: float
-    load: float
+    enters: int = -1
+    leaves: int = -1
 
 
 def build_timeline(history: TubHistory, now: datetime) -> Timeline:
@@ -46,7 +50,8 @@ def build_timeline(history: TubHistory, now: datetime) -> Timeline:
         For a tub without a skull or a filling, a time without a zone, or an impossible value.
     """
     _check(history, now)
-    calendar = _calendar(history, now)
+    skulls = story_skulls(history, now)
+    calendar = _calendar(history, skulls, now)
     used = sorted(
         (
             reading
@@ -59,16 +64,66 @@ def build_timeline(history: TubHistory, now: datetime) -> Timeline:
     return Timeline(
         calendar=calendar,
         gaps_days=calendar.steps.exposure(np.append(days[:1], days[:-1]), days),
+        soaked_before_days=_soaked_before(skulls, calendar.steps.conditions),
+        present=np.array([skull.until is None or skull.until > now for skull in skulls]),
         now=calendar.moments(np.array([calendar.now_days]), after=True),
-        observations=_observations(used, calendar),
+        observations=_observations(used, calendar, fill_shares(history, used)),
         left_out=len(history.readings) - len(used),
     )
+
+
+def story_skulls(history: TubHistory, now: datetime) -> tuple[SoakingSkull, ...]:
+    """Return the skulls that were in the tub by `now`, those that left since included."""
+    return tuple(skull for skull in history.skulls if skull.since <= now)
+
+
+def fill_shares(history: TubHistory, readings: Sequence[HazeReading]) -> FloatArray:
+    """Return the volume of the bath over the full tub at each reading, shape (readings,).
+
+    As read, or by what was poured in at the next topping up: the water dried away evenly since
+    the bath was last full. Without either it is taken as full.
+    """
+    fills = sorted([change.at for change in history.changes])
+    tops = sorted(history.top_ups, key=lambda top: top.at)
+    full = sorted([*fills, *(top.at for top in tops)])
+    times = [top.at for top in tops]
+
+    def share(reading: HazeReading) -> float:
+        if reading.fill_share is not None:
+            return reading.fill_share
+        coming, since = bisect_left(times, reading.at), bisect_left(full, reading.at)
+        if coming == len(tops) or not since or full[since] != tops[coming].at:
+            return 1.0
+        begin, end = full[since - 1], tops[coming].at
+        return 1.0 - tops[coming].share * ((reading.at - begin) / (end - begin))
+
+    return np.array([share(reading) for reading in readings], dtype=float)
+
+
+def _soaked_before(skulls: Sequence[SoakingSkull], conditions: tuple[Condition, ...]) -> FloatArray:
+    """Return the days that each skull soaked in other tubs, shape (skulls, conditions)."""
+    days = np.zeros((len(skulls), len(conditions)))
+    for row, skull in enumerate(skulls):
+        for condition, held in _earlier_days(skull):
+            days[row, conditions.index(condition)] += held
+    return days
+
+
+def _earlier_days(skull: SoakingSkull) -> list[tuple[Condition, float]]:
+    found = []
+    for soak in skull.earlier:
+        calendar = build_timeline(soak.tub, soak.until).calendar
+        begin = min(one.since for one in soak.tub.skulls if one.name == skull.name)
+        start = max(_days(begin, calendar.origin), 0.0)
+        held = calendar.steps.exposure(np.array([start]), np.array([calendar.now_days]))[0]
+        found += list(zip(calendar.steps.conditions, held.tolist(), strict=True))
+    return found
 
 
 def _check(history: TubHistory, now: datetime) -> None:
     require_zone(now, "the forecast's 'now'")
     for skull in history.skulls:
-        require_zone(skull.since, f"the entry of {skull.name}")
+        _check_skull(skull)
     for change in history.changes:
         require_zone(change.at, "a water change")
         check_temperature(change.temperature_c)
@@ -77,8 +132,28 @@ def _check(history: TubHistory, now: datetime) -> None:
     for record in history.temperatures:
         require_zone(record.at, "a temperature")
         check_temperature(record.temperature_c)
+    for top in history.top_ups:
+        require_zone(top.at, "a topping up")
+        if not 0 < top.share < 1:
+            raise ForecastError(
+                "what was topped up lies outside 0 to 1", hint="give it as a share of the full tub"
+            )
     for reading in history.readings:
         _check_reading(reading)
+
+
+def _check_skull(skull: SoakingSkull) -> None:
+    require_zone(skull.since, f"the entry of {skull.name}")
+    if skull.until is not None and require_zone(skull.until, "its end") <= skull.since:
+        raise ForecastError(
+            f"{skull.name} was taken out before it went in", hint="correct one of the two times"
+        )
+    for soak in skull.earlier:
+        if not any(one.name == skull.name for one in soak.tub.skulls):
+            raise ForecastError(
+                f"{skull.name} is not among the skulls of a tub it soaked in before",
+                hint="give it the same name in both tubs",
+            )
 
 
 def check_temperature(temperature_c: float | None) -> None:
@@ -104,11 +179,43 @@ def _check_reading(reading: HazeReading) -> None:
             f"the reading of {reading.at:%Y-%m-%d %H:%M} is not a number with a standard error",
             hint="correct it, or mark it as refused",
         )
+    if reading.fill_share is not None and not 0 < reading.fill_share <= MOST_FILL:
+        raise ForecastError(
+            f"a tub cannot be {reading.fill_share:.0%} full",
+            hint="give the volume as a share of the full tub",
+        )
 
 
-def _calendar(history: TubHistory, now: datetime) -> Calendar:
+def _calendar(history: TubHistory, skulls: Sequence[SoakingSkull], now: datetime) -> Calendar:
     changes = sorted((c for c in history.changes if c.at <= now), key=lambda change: change.at)
-    skulls = [skull for skull in history.skulls if skull.since <= now]
+    _check_size(changes, skulls)
+    origin = max(min(skull.since for skull in skulls), changes[0].at)
+    first = max(index for index, change in enumerate(changes) if change.at <= origin)
+    changes = changes[first:]
+    events = _events(changes, skulls, origin, now)
+    days = np.array([event.days for event in events])
+    starts = np.array([_days(change.at, origin) for change in changes])
+    steps = _steps(history, changes, origin)
+    before = [condition for skull in skulls for condition, _ in _earlier_days(skull)]
+    conditions = tuple(dict.fromkeys((*steps.conditions, *before)))
+    recipes = tuple(dict.fromkeys(condition.recipe for condition in conditions))
+    code = np.array([recipes.index(change.recipe) for change in changes], dtype=np.intp)
+    each = np.arange(len(skulls))
+    return Calendar(
+        origin=origin,
+        now_days=_days(now, origin),
+        event_days=days,
+        changed=np.array([event.changed for event in events]),
+        carry_over=np.array([event.carry_over for event in events]),
+        enters=np.array([event.enters for event in events])[:, None] == each,
+        leaves=np.array([event.leaves for event in events])[:, None] == each,
+        recipe=code[np.searchsorted(starts, days, side="right") - 1],
+        recipes=recipes,
+        steps=replace(steps, conditions=conditions),
+    )
+
+
+def _check_size(changes: Sequence[WaterChange], skulls: Sequence[SoakingSkull]) -> None:
     if not skulls or not changes:
         raise ForecastError(
             "the tub has no skull or was never filled",
@@ -119,25 +226,6 @@ def _calendar(history: TubHistory, now: datetime) -> Calendar:
             f"the tub has {len(changes)} water changes and {len(skulls)} skulls in one soak",
             hint=f"at most {MOST_EVENTS} can be reckoned with: take back what was logged twice",
         )
-    origin = max(min(skull.since for skull in skulls), changes[0].at)
-    first = max(index for index, change in enumerate(changes) if change.at <= origin)
-    changes = changes[first:]
-    events = _events(changes, skulls, origin)
-    days = np.array([event.days for event in events])
-    starts = np.array([_days(change.at, origin) for change in changes])
-    recipes = tuple(dict.fromkeys(change.recipe for change in changes))
-    code = np.array([recipes.index(change.recipe) for change in changes], dtype=np.intp)
-    return Calendar(
-        origin=origin,
-        now_days=_days(now, origin),
-        event_days=days,
-        changed=np.array([event.changed for event in events]),
-        carry_over=np.array([event.carry_over for event in events]),
-        loads=np.array([event.load for event in events]),
-        recipe=code[np.searchsorted(starts, days, side="right") - 1],
-        recipes=recipes,
-        steps=_steps(history, changes, origin),
-    )
 
 
 def _days(when: datetime, origin: datetime) -> float:
@@ -145,28 +233,32 @@ def _days(when: datetime, origin: datetime) -> float:
 
 
 def _events(
-    changes: Sequence[WaterChange], skulls: Sequence[SoakingSkull], origin: datetime
+    changes: Sequence[WaterChange],
+    skulls: Sequence[SoakingSkull],
+    origin: datetime,
+    now: datetime,
 ) -> list[_Event]:
-    """Return fillings and skulls going in, in time order; at the same time, the water first."""
+    """Return fillings and skulls going in and out, in time order; the water first, then out."""
     fillings = [
         _Event(
             days=max(_days(change.at, origin), 0.0),
             changed=True,
             carry_over=np.nan if change.carry_over is None else change.carry_over,
-            load=0.0,
         )
         for change in changes
     ]
     entries = [
-        _Event(
-            days=max(_days(skull.since, origin), 0.0),
-            changed=False,
-            carry_over=1.0,
-            load=1 / len(skulls),
-        )
-        for skull in skulls
+        _Event(days=max(_days(skull.since, origin), 0.0), changed=False, carry_over=1.0, enters=n)
+        for n, skull in enumerate(skulls)
     ]
-    return sorted(fillings + entries, key=lambda event: (event.days, not event.changed))
+    exits = [
+        _Event(days=max(_days(skull.until, origin), 0.0), changed=False, carry_over=1.0, leaves=n)
+        for n, skull in enumerate(skulls)
+        if skull.until is not None and skull.until <= now
+    ]
+    return sorted(
+        fillings + entries + exits, key=lambda event: (event.days, not event.changed, event.leaves)
+    )
 
 
 def _steps(history: TubHistory, changes: Sequence[WaterChange], origin: datetime) -> Steps:
@@ -191,14 +283,17 @@ def _steps(history: TubHistory, changes: Sequence[WaterChange], origin: datetime
     )
 
 
-def _observations(readings: Sequence[HazeReading], calendar: Calendar) -> Observations:
+def _observations(
+    readings: Sequence[HazeReading], calendar: Calendar, fill: FloatArray
+) -> Observations:
     doubtful = np.array([reading.verdict is Verdict.DOUBTFUL for reading in readings], dtype=bool)
     std = np.array([reading.std_per_m for reading in readings], dtype=float)
+    haze = np.array([reading.attenuation_per_m for reading in readings], dtype=float)
     days = np.array([_days(reading.at, calendar.origin) for reading in readings], dtype=float)
     return Observations(
         moments=calendar.moments(days),
-        haze_per_m=np.array([reading.attenuation_per_m for reading in readings], dtype=float),
-        std_per_m=std * np.where(doubtful, DOUBTFUL_STD_RATIO, 1.0),
+        haze_per_m=haze * fill,
+        std_per_m=std * fill * np.where(doubtful, DOUBTFUL_STD_RATIO, 1.0),
         above=np.array([reading.bound is Bound.ABOVE for reading in readings], dtype=bool),
         below=np.array([reading.bound is Bound.BELOW for reading in readings], dtype=bool),
     )

@@ -1,15 +1,13 @@
-"""The shapes that leaching may take, and how a clear time becomes rates.
+"""The shapes that leaching may take, and how a time until done becomes rates.
 
-Each form has the same two leading quantities, so that the species table speaks to all alike: what
-the first standard soak gains, and after how many standard days a standard soak gains only 3 per
-metre in water that is always fresh.
+Each form has the same leading quantity, so that the species table speaks to all alike: after how
+many days of the reference bath, in water that is always fresh, a tenth of the grease is left.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,10 +15,12 @@ import numpy as np
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
-STANDARD_SOAK_DAYS = 3.0
-STANDARD_GAIN_PER_M = 3.0
-SERIES_TERMS = 4000
-GROUP_STARTS = (0, 1, 2, 3, 5, 8, 13, 25, 60)  # share left is then right to 0.003
+DONE_SHARE = 0.1  # of the grease; what preparers call done, see calibration/species.csv
+# Nodes of a broad spectrum: below its middle in widths of its slow edge, above it in log rate.
+SLOW_NODES = np.array([-2.0, -1.0, 0.0])
+FAST_NODES = np.array([1.0, 2.2, 3.6, 5.5])
+FAST_STEPS = np.array([1.1, 1.3, 1.65, 1.9])
+WIDEST = 2.5  # log spread of rates; wider, the fastest pool is gone at once all the same
 NEWTON_STEPS = 60
 RATE_TOLERANCE = 1e-12
 
@@ -28,11 +28,8 @@ RATE_TOLERANCE = 1e-12
 class Form(StrEnum):
     """A model form."""
 
-    ONE_POOL = "one pool"
     TWO_POOLS = "two pools"
-    THREE_POOLS = "three pools"
-    SHEET = "diffusing sheet"
-    SPHERE = "diffusing sphere"
+    BROAD = "broad spectrum of rates"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,120 +41,85 @@ class Spectrum:
     ratios : ndarray, shape (n, draws) or (n, 1)
         Rates over the slowest rate, at least 1.
     weights : ndarray, shape (n, draws) or (n, 1)
-        Sum to 1 over pools: shares of the first standard soak's gain when `of_gain`, else
-        shares of the grease.
-    of_gain : bool
-        What `weights` are shares of.
+        Shares of the grease, sum 1 over pools.
     """
 
     ratios: FloatArray
     weights: FloatArray
-    of_gain: bool
 
 
-@cache
-def sheet_spectrum() -> Spectrum:
-    """Return the diffusing plane sheet.
+def broad_spectrum(power: FloatArray, edge: FloatArray) -> Spectrum:
+    """Return a power law of rates with a log-normal slow edge.
+
+    Parameters
+    ----------
+    power : ndarray, shape (draws,)
+        The grease falls off with rate^-power towards fast rates; 0.5 is diffusion out of bone
+        (at first the grease given off grows with time^0.5), a large one is a single pool.
+    edge : ndarray, shape (draws,)
+        Natural-log width of the slow edge: how mixed the thickness is; 0 is one plate.
 
     References
     ----------
-    J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, eq. 4.18 (from memory).
+    J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, eqs. 4.18 and 6.20 (from memory): the
+    terms of a plate or a ball, n^-2 at rates n^2, are the power 0.5.
     """
-    odd = 2 * np.arange(SERIES_TERMS, dtype=np.float64) + 1
-    return _grouped(odd**2, 8 / (np.pi * odd) ** 2)
+    edge = np.minimum(edge, WIDEST)
+    slow = SLOW_NODES[:, None] * edge
+    fast = np.repeat(FAST_NODES[:, None], len(power), axis=1)
+    at_slow = np.exp(-0.5 * SLOW_NODES[:, None] ** 2) * edge
+    at_slow[-1] = 0.5 * (edge + FAST_NODES[0])
+    weights = np.concatenate([at_slow, FAST_STEPS[:, None] * np.exp(-power * fast)])
+    logs = np.concatenate([slow, fast])
+    return Spectrum(ratios=np.exp(logs - logs[0]), weights=weights / weights.sum(axis=0))
 
 
-@cache
-def sphere_spectrum() -> Spectrum:
-    """Return the diffusing sphere.
-
-    References
-    ----------
-    J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, eq. 6.20 (from memory).
-    """
-    order = np.arange(SERIES_TERMS, dtype=np.float64) + 1
-    return _grouped(order**2, 6 / (np.pi * order) ** 2)
-
-
-def _grouped(ratios: FloatArray, weights: FloatArray) -> Spectrum:
-    """Merge the fast terms of a series into few, each group's mean time to leave kept."""
-    total = np.add.reduceat(weights, GROUP_STARTS)
-    slowness = np.add.reduceat(weights / ratios, GROUP_STARTS)
-    merged = total / slowness
-    total[-1] += 1 - total.sum()
-    return Spectrum(ratios=merged[:, None], weights=total[:, None], of_gain=False)
-
-
-def slowest_rate(
-    spectrum: Spectrum, clear_days: FloatArray, first_gain_per_m: FloatArray
-) -> FloatArray:
-    """Return the slowest rate at which a standard soak's gain falls to 3 per metre in time.
+def slowest_rate(spectrum: Spectrum, done_days: FloatArray) -> FloatArray:
+    """Return the slowest rate at which a tenth of the grease is left in time.
 
     Parameters
     ----------
     spectrum : Spectrum
         The form.
-    clear_days : ndarray, shape (draws,)
-        Standard days until clear, in water that is always fresh.
-    first_gain_per_m : ndarray, shape (draws,)
-        Gain of the first standard soak [1/m], above 3.
+    done_days : ndarray, shape (..., draws)
+        Days until a tenth is left, in water that is always fresh.
 
     Returns
     -------
-    ndarray, shape (draws,)
+    ndarray, shape (..., draws)
         k_1 [1/day].
 
     Notes
     -----
-    Newton steps on the log of the gain's fall, kept inside a bracket that always holds the root:
-    the slowest pool alone would need log(first gain / 3) / clear days.
+    Newton steps on the log of the share left, kept inside a bracket that always holds the root:
+    the slowest pool alone would need log(10) / days.
 
     Examples
     --------
-    >>> one = Spectrum(ratios=np.ones((1, 1)), weights=np.ones((1, 1)), of_gain=True)
-    >>> slowest_rate(one, np.array([100.0]), np.array([30.0])).round(6).tolist()
+    >>> one = Spectrum(ratios=np.ones((1, 1)), weights=np.ones((1, 1)))
+    >>> slowest_rate(one, np.array([100.0])).round(6).tolist()
     [0.023026]
     """
-    target = np.log(STANDARD_GAIN_PER_M / first_gain_per_m)
-    low, high = np.zeros_like(target), -target / clear_days
-    rate = high / 2
+    target = np.log(DONE_SHARE)
+    high = np.full(spectrum.ratios.shape[1], -target)
+    low = np.zeros_like(high)
+    spent = high / 2
     for _ in range(NEWTON_STEPS):
-        value, slope = _log_fall(spectrum, rate, clear_days)
+        value, slope = _log_left(spectrum, spent)
         miss = value - target
-        low, high = np.where(miss > 0, rate, low), np.where(miss > 0, high, rate)
-        step = rate - miss / slope
-        inside = (step >= low) & (step <= high)
-        update = np.where(inside, step, (low + high) / 2)
-        moved, rate = np.abs(update - rate), update
-        if np.all(moved <= RATE_TOLERANCE * rate):
+        low, high = np.where(miss > 0, spent, low), np.where(miss > 0, high, spent)
+        step = spent - miss / slope
+        update = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+        moved, spent = np.abs(update - spent), update
+        if np.all(moved <= RATE_TOLERANCE * spent):
             break
+    rate: FloatArray = spent / done_days
     return rate
 
 
-def _log_fall(
-    spectrum: Spectrum, rate: FloatArray, days: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return log(gain after `days` / first gain) and its slope by the rate."""
-    ratios, weights = spectrum.ratios, spectrum.weights
-    later = weights * np.exp(-ratios * rate * days)
-    if spectrum.of_gain:
-        total = later.sum(axis=0)
-        return np.log(total), -days * (ratios * later).sum(axis=0) / total
-    soaked = np.exp(-ratios * rate * STANDARD_SOAK_DAYS)
-    gain, bend = 1 - soaked, STANDARD_SOAK_DAYS * ratios * soaked
-    top, bottom = (later * gain).sum(axis=0), (weights * gain).sum(axis=0)
-    top_slope = (later * (bend - days * ratios * gain)).sum(axis=0)
-    slope: FloatArray = top_slope / top - (weights * bend).sum(axis=0) / bottom
-    return np.log(top / bottom), slope
-
-
-def grease_and_rates(
-    spectrum: Spectrum, clear_days: FloatArray, first_gain_per_m: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return each pool's grease at the start [1/m] and its rate [1/day], shape (n, draws)."""
-    rates = spectrum.ratios * slowest_rate(spectrum, clear_days, first_gain_per_m)
-    soaked_share = -np.expm1(-rates * STANDARD_SOAK_DAYS)
-    if spectrum.of_gain:
-        return spectrum.weights * first_gain_per_m / soaked_share, rates
-    total = first_gain_per_m / (spectrum.weights * soaked_share).sum(axis=0)
-    return spectrum.weights * total, rates
+def _log_left(spectrum: Spectrum, spent: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return log(share left) and its slope by rate x days of the slowest pool."""
+    later = spectrum.weights * np.exp(-spectrum.ratios * spent)
+    total = later.sum(axis=0)
+    slope: FloatArray = -(spectrum.ratios * later).sum(axis=0) / total
+    return np.log(total), slope

@@ -1,6 +1,6 @@
 """The leaching network in closed form, for many parameter draws at once.
 
-Grease sits in pools i of the bone and leaks into the bath (design section 7):
+Grease sits in pools i of the bone and leaks into the bath:
 
     dG_i/dt = -k_i (G_i - w_i B / K),    dB/dt = sum_i k_i (G_i - w_i B / K),    sum_i w_i = 1
 
@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
 
 
@@ -43,7 +45,7 @@ class Network:
         """Return the networks of each `every`-th draw."""
         return Network(
             rates_per_day=self.rates_per_day[:, ::every],
-            shares=self.shares[:, ::every] if self.shares.shape[1] > 1 else self.shares,
+            shares=self.shares[:, ::every],
             partition=self.partition[::every],
         )
 
@@ -166,18 +168,17 @@ class Events:
         Effective days since the event before; the first is 0.
     kept : ndarray, shape (events, draws)
         Share of the bath's haze kept: 1 where the water stays.
-    loads : ndarray, shape (events,)
-        Share of all grease that enters with this event (a skull going in).
+    enters, leaves : ndarray of bool, shape (events, skulls)
+        Which skull goes in, or is taken out.
     """
 
     gaps_days: FloatArray
     kept: FloatArray
-    loads: FloatArray
+    enters: NDArray[np.bool_]
+    leaves: NDArray[np.bool_]
 
 
-def run_events(
-    modes: Modes, events: Events, entry: FloatArray, start: FloatArray | None = None
-) -> FloatArray:
+def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatArray:
     """Return the mode weights just after each event, shape (events, n + 1, draws).
 
     Parameters
@@ -185,21 +186,33 @@ def run_events(
     modes : Modes
         From `modes_of`.
     events : Events
-        Changes and entries.
-    entry : ndarray, shape (n + 1, draws)
-        Mode weights of all the grease before any leached.
-    start : ndarray, shape (n + 1, draws), optional
-        Mode weights before the first gap; without it, a clean bath and no skull.
+        Changes, entries and exits; before them there is a clean bath and no skull.
+    grease_per_m : ndarray, shape (skulls, pools, draws)
+        Grease of each skull when it goes in [1/m].
     """
-    weights = np.zeros_like(entry) if start is None else start
     factors = decay(modes, events.gaps_days)
     after = np.empty_like(factors)
-    for index, load in enumerate(events.loads):
+    weights = np.zeros_like(factors[0])
+    for index in range(len(factors)):
         weights = keep_bath_share(modes, weights * factors[index], events.kept[index])
-        if load:
-            weights = weights + load * entry
+        if events.enters[index].any():
+            weights = weights + _entry(modes, grease_per_m, events.enters[index])
+        if events.leaves[index].any():
+            weights = weights - _exit(modes, weights, events.leaves[index])
         after[index] = weights
     return after
+
+
+def _entry(modes: Modes, grease_per_m: FloatArray, which: NDArray[np.bool_]) -> FloatArray:
+    loaded = np.where(which[:, None, None], grease_per_m, 0.0)
+    return entry_weights(modes, loaded.reshape(-1, grease_per_m.shape[-1]))
+
+
+def _exit(modes: Modes, weights: FloatArray, which: NDArray[np.bool_]) -> FloatArray:
+    """Return the mode weights of what the skulls that leave take with them."""
+    pools = to_amounts(modes, weights)[:-1]
+    leaving = np.repeat(which, len(pools) // len(which))
+    return entry_weights(modes, np.where(leaving[:, None], pools, 0.0))
 
 
 def entry_weights(modes: Modes, grease_per_m: FloatArray) -> FloatArray:

@@ -1,4 +1,4 @@
-"""From a tub's present state to the day that a fresh soak gains too little to matter."""
+"""From a tub's present state to the day that a quantity of it falls below a limit."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import numpy as np
 from greasecheck.predict.model.leaching import (
     Modes,
     decay,
-    fresh_soak_gain,
     keep_bath_share,
 )
 from greasecheck.predict.records import LATEST_DAYS
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 LEAST_KEPT = 1e-9
-LEAST_GAIN = 1e-9
+LEAST_VALUE = 1e-9
 HALVINGS = 45
 
 
@@ -46,27 +45,56 @@ class Routine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decline:
-    """What a fresh soak would gain after m more changes: sum_j size_j exp(-rate_j m).
+    """A quantity after m more changes: sum_j size_j exp(-rate_j m).
 
     Attributes
     ----------
-    sizes_per_m, rates : ndarray, shape (modes, draws)
-        Sizes [1/m] and rates per change.
+    sizes, rates : ndarray, shape (modes, draws)
+        Sizes in the unit of the quantity, and rates per change.
     """
 
-    sizes_per_m: FloatArray
+    sizes: FloatArray
     rates: FloatArray
 
-    def gain(self, changes: FloatArray) -> FloatArray:
-        """Return the gain after `changes`, shape (draws,), whole or not [1/m]."""
-        total: FloatArray = (self.sizes_per_m * np.exp(-self.rates * changes)).sum(axis=0)
+    def value(self, changes: FloatArray) -> FloatArray:
+        """Return the quantity after `changes`, shape (draws,), whole or not."""
+        total: FloatArray = (self.sizes * np.exp(-self.rates * changes)).sum(axis=0)
         return total
 
 
-def decline_of(
-    modes: Modes, weights: FloatArray, routine: Routine, soak_days: FloatArray
-) -> Decline:
-    """Return the decline of a fresh soak's gain, counted from just after a change.
+def gain_row(modes: Modes, soak_days: FloatArray) -> FloatArray:
+    """Return the row whose product with mode weights is what a fresh soak would gain.
+
+    Parameters
+    ----------
+    modes : Modes
+        Eigenmodes of the network.
+    soak_days : ndarray, shape (draws,)
+        Length of the soak [days of the reference bath].
+
+    Returns
+    -------
+    ndarray, shape (modes, draws)
+    """
+    soaked = np.exp(modes.decay_per_day * soak_days)
+    row: FloatArray = modes.bath * (soaked - (modes.bath**2 * soaked).sum(axis=0))
+    return row
+
+
+def grease_row(modes: Modes, pools: slice) -> FloatArray:
+    """Return the row whose product with mode weights is the grease in some pools [1/m]."""
+    row: FloatArray = np.einsum("cmd,cd->md", modes.vectors[pools], modes.scale[pools])
+    return row
+
+
+def value_of(row: FloatArray, weights: FloatArray) -> FloatArray:
+    """Return the quantity of a row; the mode axis of `weights` is its last but one."""
+    value: FloatArray = (row * weights).sum(axis=-2)
+    return value
+
+
+def decline_of(modes: Modes, weights: FloatArray, routine: Routine, row: FloatArray) -> Decline:
+    """Return the decline of a quantity, counted from just after a change.
 
     Parameters
     ----------
@@ -76,15 +104,14 @@ def decline_of(
         State just after a change.
     routine : Routine
         The tub's routine.
-    soak_days : ndarray, shape (draws,)
-        Effective days of the standard soak.
+    row : ndarray, shape (modes, draws)
+        The quantity; what the bath holds must not count in it.
     """
     cycle = _cycle(modes, routine)
-    fresh = np.exp(modes.decay_per_day * soak_days) * modes.bath
-    gained = np.einsum("dcm,md->dc", cycle.vectors, fresh)
-    gained[:, -1] = 0.0
-    sizes = np.einsum("dcm,dc->md", cycle.turned, gained) * cycle.parts(weights)
-    return Decline(sizes_per_m=sizes, rates=cycle.rates)
+    seen = np.einsum("dcm,md->dc", cycle.vectors, row)
+    seen[:, -1] = 0.0
+    sizes = np.einsum("dcm,dc->md", cycle.turned, seen) * cycle.parts(weights)
+    return Decline(sizes=sizes, rates=cycle.rates)
 
 
 def weights_after_changes(
@@ -167,85 +194,79 @@ def _cycle(modes: Modes, routine: Routine) -> _Cycle:
     )
 
 
-def changes_until(decline: Decline, gain_per_m: float, most: float) -> FloatArray:
-    """Return how many changes, as a real number, until the gain falls below `gain_per_m`."""
+def changes_until(decline: Decline, limit: FloatArray, most: float) -> FloatArray:
+    """Return how many changes, as a real number, until the quantity falls below `limit`."""
     low = np.zeros(decline.rates.shape[1])
     high = np.full_like(low, most)
-    never = decline.gain(high) >= gain_per_m
+    never = decline.value(high) >= limit
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        above = decline.gain(middle) >= gain_per_m
+        above = decline.value(middle) >= limit
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     return np.where(never, np.inf, high)
 
 
-def days_until_clear(
-    modes: Modes,
-    weights: FloatArray,
-    routine: Routine,
-    soak_days: FloatArray,
-    gain_per_m: float,
+def days_until_below(
+    modes: Modes, weights: FloatArray, routine: Routine, row: FloatArray, limit: FloatArray
 ) -> FloatArray:
-    """Return the days from now until clear, for draws that are not clear yet, shape (draws,).
+    """Return the days from now until a quantity is below its limit, shape (draws,).
 
     Parameters
     ----------
-    modes, routine, soak_days
+    modes, routine, row
         As for `decline_of`.
     weights : ndarray, shape (modes, draws)
         State now.
-    gain_per_m : float
-        Threshold of the standard soak's gain [1/m].
+    limit : ndarray, shape (draws,)
+        In the unit of the quantity; it must be above it now.
     """
     span = (routine.first_days * routine.first_pace)[None, :]
     at_change = weights * decay(modes, span)[0]
-    now_gain = fresh_soak_gain(modes, weights, soak_days)
-    then_gain = fresh_soak_gain(modes, at_change, soak_days)
-    share = crossing_share(now_gain, then_gain, gain_per_m)
-    decline = decline_of(modes, keep_bath_share(modes, at_change, routine.kept), routine, soak_days)
-    changes = changes_until(decline, gain_per_m, LATEST_DAYS / routine.interval_days)
+    now, then = value_of(row, weights), value_of(row, at_change)
+    share = crossing_share(now, then, limit)
+    fresh = keep_bath_share(modes, at_change, routine.kept)
+    decline = decline_of(modes, fresh, routine, row)
+    changes = changes_until(decline, limit, LATEST_DAYS / routine.interval_days)
     later = routine.first_days + changes * routine.interval_days
-    return np.where(then_gain < gain_per_m, share * routine.first_days, later)
+    return np.where(then < limit, share * routine.first_days, later)
 
 
-def crossing_share(before: FloatArray, after: FloatArray, threshold: float) -> FloatArray:
+def crossing_share(before: FloatArray, after: FloatArray, threshold: FloatArray) -> FloatArray:
     """Return where between two gains, 0 to 1, an exponential fall meets `threshold`."""
-    fall = np.log(np.maximum(before, LEAST_GAIN) / np.maximum(after, LEAST_GAIN))
-    above = np.log(np.maximum(before, LEAST_GAIN) / threshold)
-    share: FloatArray = np.clip(above / np.maximum(fall, LEAST_GAIN), 0.0, 1.0)
+    fall = np.log(np.maximum(before, LEAST_VALUE) / np.maximum(after, LEAST_VALUE))
+    above = np.log(np.maximum(before, LEAST_VALUE) / threshold)
+    share: FloatArray = np.clip(above / np.maximum(fall, LEAST_VALUE), 0.0, 1.0)
     return share
 
 
-def days_since_clear(
-    event_days: FloatArray, gains_per_m: FloatArray, gain_per_m: float
-) -> FloatArray:
-    """Return when, in days from the origin, the gain last fell below the threshold.
+def days_since_below(event_days: FloatArray, values: FloatArray, limit: FloatArray) -> FloatArray:
+    """Return when, in days from the origin, a quantity last fell below its limit.
 
     Parameters
     ----------
     event_days : ndarray, shape (times,)
         Times from the origin to now, ascending [days].
-    gains_per_m : ndarray, shape (times, draws)
-        What a fresh soak would have gained then [1/m].
-    gain_per_m : float
-        Threshold [1/m].
+    values : ndarray, shape (times, draws)
+        The quantity then.
+    limit : ndarray, shape (draws,)
+        In the same unit.
 
     Returns
     -------
     ndarray, shape (draws,)
-        Infinite for draws not clear at the last time; 0 for those never above the threshold.
+        Infinite for draws not below at the last time; 0 for those never above.
 
     Examples
     --------
     >>> gains = np.array([[12.0, 12.0, 2.0], [6.0, 6.0, 1.0], [1.5, 5.0, 1.0]])
-    >>> days_since_clear(np.array([0.0, 10.0, 20.0]), gains, 3.0).tolist()
+    >>> days_since_below(np.array([0.0, 10.0, 20.0]), gains, np.full(3, 3.0)).tolist()
     [15.0, inf, 0.0]
     """
-    above = gains_per_m >= gain_per_m
+    above = values >= limit
     times, draws = above.shape
     last = np.where(above.any(axis=0), times - 1 - np.argmax(above[::-1], axis=0), -1)
     start = np.clip(last, 0, times - 2) if times > 1 else np.zeros(draws, dtype=int)
     column, stop = np.arange(draws), np.minimum(start + 1, times - 1)
-    share = crossing_share(gains_per_m[start, column], gains_per_m[stop, column], gain_per_m)
+    share = crossing_share(values[start, column], values[stop, column], limit)
     days = event_days[start] + share * (event_days[stop] - event_days[start])
     return np.where(last < 0, 0.0, np.where(last == times - 1, np.inf, days))

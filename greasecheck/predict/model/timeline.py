@@ -67,12 +67,18 @@ class Moments:
         Index of the recipe in the tub.
     exposure_days : ndarray, shape (moments, conditions)
         Days since that event under each condition.
+    bath : ndarray of int, shape (moments,)
+        Which filling is in the tub.
+    bath_age_days : ndarray, shape (moments,)
+        Days since that filling.
     """
 
     days: FloatArray
     event: NDArray[np.intp]
     recipe: NDArray[np.intp]
     exposure_days: FloatArray
+    bath: NDArray[np.intp]
+    bath_age_days: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,8 +118,8 @@ class Calendar:
         Whether the water was changed.
     carry_over : ndarray, shape (events,)
         Logged carry-over, 1 where the water stayed; NaN where unknown.
-    loads : ndarray, shape (events,)
-        Share of all grease that went in.
+    enters, leaves : ndarray of bool, shape (events, skulls)
+        Which skull went in, or was taken out.
     recipe : ndarray of int, shape (events,)
         Index of the recipe in the tub after each event.
     recipes : tuple of Recipe
@@ -127,7 +133,8 @@ class Calendar:
     event_days: FloatArray
     changed: NDArray[np.bool_]
     carry_over: FloatArray
-    loads: FloatArray
+    enters: NDArray[np.bool_]
+    leaves: NDArray[np.bool_]
     recipe: NDArray[np.intp]
     recipes: tuple[Recipe, ...]
     steps: Steps
@@ -158,11 +165,15 @@ class Calendar:
         """Return moments at `days` past the origin; one at an event lies before it, or `after`."""
         side: Literal["left", "right"] = "right" if after else "left"
         event = np.maximum(np.searchsorted(self.event_days, days, side=side) - 1, 0)
+        fillings = self.event_days[self.changed]
+        bath = np.cumsum(self.changed)[event] - 1
         return Moments(
             days=days,
             event=event,
             recipe=self.recipe[event],
             exposure_days=self.steps.exposure(self.event_days[event], days),
+            bath=bath,
+            bath_age_days=days - fillings[bath],
         )
 
 
@@ -178,6 +189,10 @@ class Timeline:
         Days under each condition since the event before; the first row is 0.
     now : Moments
         One moment: now.
+    soaked_before_days : ndarray, shape (skulls, conditions)
+        Days that each skull soaked in other tubs before, under each condition.
+    present : ndarray of bool, shape (skulls,)
+        Which skulls are in the tub now.
     observations : Observations
         The readings.
     left_out : int
@@ -186,6 +201,8 @@ class Timeline:
 
     calendar: Calendar
     gaps_days: FloatArray
+    soaked_before_days: FloatArray
+    present: NDArray[np.bool_]
     now: Moments
     observations: Observations
     left_out: int

@@ -6,23 +6,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.thinned import thinned_courses
-from greasecheck.predict.fit.tub_fit import routine_of, soak_days
+from greasecheck.predict.fit.dates import (
+    clear_gain_row,
+    routine_of,
+    skull_rows,
+    tail_log_std,
+    volume_share,
+)
+from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.forecast_records import HazeCurve
 from greasecheck.predict.model.leaching import (
     bath_haze,
     decay,
-    fresh_soak_gain,
     keep_bath_share,
 )
-from greasecheck.predict.model.projection import weights_after_changes
+from greasecheck.predict.model.projection import value_of, weights_after_changes
 from greasecheck.predict.tables import recipe_prior
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.fit.tub_fit import Branch, TubFit
     from greasecheck.predict.model.course import Course
     from greasecheck.predict.model.projection import Routine
     from greasecheck.predict.records import ClearRule, FilledPlan
@@ -50,11 +55,12 @@ def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float
     past = _past_days(fit)
     ahead = _ahead_days(min(days_ahead, MOST_DAYS_AHEAD))
     both = [
-        _values(fit, course, plan, rule, past, ahead)
-        for course in thinned_courses(fit, CURVE_DRAWS)
+        _values(fit, branch, plan, rule, past, ahead)
+        for branch in thinned_branches(fit, CURVE_DRAWS)
     ]
-    haze = np.quantile(np.hstack([pair[0] for pair in both]), QUANTILES, axis=1)
-    gain = np.quantile(np.hstack([pair[1] for pair in both]), QUANTILES, axis=1)
+    haze, gain, left = (
+        np.quantile(np.hstack(parts), QUANTILES, axis=1) for parts in zip(*both, strict=True)
+    )
     calendar = fit.timeline.calendar
     days = np.concatenate([past, calendar.now_days + ahead])
     return HazeCurve(
@@ -65,6 +71,9 @@ def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float
         gain_low_per_m=gain[0],
         gain_median_per_m=gain[1],
         gain_high_per_m=gain[2],
+        left_low_share=left[0],
+        left_median_share=left[1],
+        left_high_share=left[2],
     )
 
 
@@ -84,22 +93,29 @@ def _ahead_days(days_ahead: float) -> FloatArray:
 
 def _values(
     fit: TubFit,
-    course: Course,
+    branch: Branch,
     plan: FilledPlan,
     rule: ClearRule,
     past: FloatArray,
     ahead: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return haze and fresh-soak gain, both of shape (times, draws) [1/m]."""
-    timeline, routine = fit.timeline, routine_of(fit.timeline, course, plan)
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return haze and lone gain [1/m] and the share left, each of shape (times, draws)."""
+    timeline, course = fit.timeline, branch.course
     before = timeline.calendar.moments(past)
-    soak = soak_days(timeline, course, rule)
-    coming, changes = _coming_weights(course, routine, fit, ahead)
+    coming, changes = _coming_weights(course, routine_of(timeline, course, plan), fit, ahead)
     weights = np.concatenate([course.weights(before), coming])
     fresh = np.concatenate(
         [course.draws.fresh_per_m[before.recipe], _fresh_ahead(fit, course, plan, changes)]
     )
-    return fresh + bath_haze(course.modes, weights), fresh_soak_gain(course.modes, weights, soak)
+    error = np.exp(tail_log_std(fit) * branch.tail)
+    gain = value_of(clear_gain_row(fit, course, rule), weights) * volume_share(fit)
+    rows = [row for row, is_in in zip(skull_rows(course), timeline.present, strict=True) if is_in]
+    left = np.max([value_of(row, weights) for row in rows], axis=0)
+    return (
+        fresh + bath_haze(course.modes, weights),
+        gain * error,
+        np.clip(left * error, 0.0, 1.0),
+    )
 
 
 def _coming_weights(

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.likelihood import reading_std
+from greasecheck.model import Recipe
+from greasecheck.predict.fit.likelihood import white_residuals
 from greasecheck.predict.forecast_records import Diagnostics
-from greasecheck.predict.model.course import run_course
+from greasecheck.predict.model.course import bloom_per_m
 from greasecheck.predict.odds import odds_words
 
 if TYPE_CHECKING:
@@ -20,8 +21,11 @@ FEWEST_DRAWS = 100.0
 LARGEST_PARETO_K = 1.0  # above it the weights have no mean (Vehtari et al. 2024, section 2.3)
 FEWEST_FOR_PATTERN = 8
 MOST_SCATTER_SHARE = 0.2
+MOST_DRIFT_SHARE = 0.35
 HARMLESS_SCATTER_SHARE = 0.04  # a pattern in residuals this small moves no date
 MOST_CORRELATION = 0.4
+MUCH_BLOOM_SHARE = 0.25
+LEAST_HAZE_PER_M = 0.1
 COUNTED_WEIGHT = 0.05
 MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88, 1273
 LITTLE_SAID = 0.15
@@ -30,21 +34,14 @@ OFTEN_NEVER = 0.05
 CHANGES_MINUTES_APART_DAYS = 1 / 24
 
 
-def diagnose(fit: TubFit, log_days: FloatArray) -> Diagnostics:
-    """Return the diagnostics of a fit.
-
-    Parameters
-    ----------
-    fit : TubFit
-        The fit.
-    log_days : ndarray, shape (draws,)
-        Log of the standard days until clear, posterior draws.
-    """
+def diagnose(fit: TubFit) -> Diagnostics:
+    """Return the diagnostics of a fit."""
     counted = [part for part in fit.fits if part.weight > COUNTED_WEIGHT]
     pareto_k = max(part.draws.pareto_k for part in counted)
     draws = sum(part.weight * part.draws.effective_draws for part in counted)
+    noise = fit.whitening.noise
     z = _residuals(fit)
-    scatter = float(np.median(fit.branches[0].course.draws.scatter_share))
+    common = np.linalg.norm([noise.scatter, noise.pace, noise.drift])
     correlation = _neighbour_correlation(z)
     limit = max(MOST_CORRELATION, 3 / np.sqrt(max(len(z), 1)))
     return Diagnostics(
@@ -52,28 +49,48 @@ def diagnose(fit: TubFit, log_days: FloatArray) -> Diagnostics:
         and draws >= FEWEST_DRAWS
         and pareto_k < LARGEST_PARETO_K,
         describes_data=bool(
-            scatter < MOST_SCATTER_SHARE
-            and (correlation < limit or scatter < HARMLESS_SCATTER_SHARE)
+            noise.scatter < MOST_SCATTER_SHARE
+            and noise.drift < MOST_DRIFT_SHARE
+            and (correlation < limit or common < HARMLESS_SCATTER_SHARE)
         ),
         pareto_k=pareto_k,
         effective_draws=draws,
-        scatter_share=scatter,
+        scatter_share=float(noise.scatter),
+        drift_share=float(noise.drift),
+        bloom_share=_bloom_share(fit),
         residual_size=float(MAD_TO_STD * np.median(np.abs(z))) if len(z) else 0.0,
         residual_correlation=correlation,
         readings_used=len(fit.timeline.observations.haze_per_m),
         readings_left_out=fit.timeline.left_out,
-        data_share=float(np.clip(1 - np.std(log_days) / fit.clear_time.log_std, 0.0, 1.0)),
+        data_share=_data_share(fit),
     )
 
 
 def _residuals(fit: TubFit) -> FloatArray:
-    """Return standardised residuals of the weightiest form's peak; bounds left out."""
-    peak, seen = fit.fits[0].peak, fit.timeline.observations
+    """Return the white residuals of the weightiest form's peak; bounds left out."""
+    peak = fit.fits[0].peak
     draws = peak.parameters.draws(peak.x[:, None])
-    haze = run_course(fit.timeline, draws).haze_per_m(seen.moments)
-    z = (seen.haze_per_m[:, None] - haze) / reading_std(fit.timeline, draws, haze)
-    plain: FloatArray = z[~(seen.above | seen.below), 0]
-    return plain
+    white = white_residuals(fit.timeline, draws, fit.whitening)[:, 0]
+    return white[: int(fit.whitening.plain.sum())]
+
+
+def _bloom_share(fit: TubFit) -> float:
+    """Return the median share of the haze that grew in the oldest third of the readings' baths."""
+    moments = fit.timeline.observations.moments
+    if not len(moments.days):
+        return 0.0
+    course = fit.branches[0].course
+    old = moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3)
+    grown = np.median(bloom_per_m(course.draws.bloom, moments), axis=1)[old]
+    haze = np.median(course.haze_per_m(moments), axis=1)[old]
+    return float(np.median(grown / np.maximum(haze, LEAST_HAZE_PER_M)))
+
+
+def _data_share(fit: TubFit) -> float:
+    """Return how much the readings narrowed the time of the skull that they say most of."""
+    log_days = np.hstack([branch.log_done_days for branch in fit.branches])
+    before = np.array([time.log_std for time in fit.done_times])
+    return float(np.clip(1 - np.min(log_days.std(axis=1) / before), 0.0, 1.0))
 
 
 def _neighbour_correlation(z: FloatArray) -> float:
@@ -86,7 +103,7 @@ def _neighbour_correlation(z: FloatArray) -> float:
 def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
     """Return what to know before believing the dates."""
     trust = forecast.diagnostics
-    never = 1 - float(np.mean(np.isfinite(forecast.dates.days)))
+    never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
     apart = [skull.name for skull in forecast.skulls if not skull.told_apart]
     said = [
         (trust.readings_used == 0, "No readings yet: the dates are the species table's alone."),
@@ -98,8 +115,18 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
         (
             not trust.describes_data,
             "The model does not describe these readings (scatter "
-            f"{trust.scatter_share:.0%}, neighbours alike {trust.residual_correlation:.0%}): "
+            f"{trust.scatter_share:.0%}, drift {trust.drift_share:.0%}) and its ranges are wide: "
             "look for changes, temperatures or skulls that were not logged.",
+        ),
+        (
+            trust.bloom_share > MUCH_BLOOM_SHARE,
+            f"About {trust.bloom_share:.0%} of the haze in old water is no grease: something grows"
+            " in it. It is left out of the dates; change the water sooner.",
+        ),
+        (
+            Recipe.ACETONE in fit.timeline.calendar.recipes,
+            "Grease dissolved in acetone makes no haze: while a bath is of acetone its readings"
+            " may say nothing, so go by the bone.",
         ),
         *((True, _unlogged_words(change)) for change in fit.unlogged),
         (
@@ -113,7 +140,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
         ),
         (
             never > OFTEN_NEVER,
-            f"With {odds_words(never)} probability it never clears under this plan.",
+            f"With {odds_words(never)} probability it is never degreased under this plan.",
         ),
         (
             bool(apart),

@@ -12,24 +12,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.tub_fit import (
-    TubFit,
-    clear_days,
-    filled_plan,
-    fit_tub,
-    gains_per_m,
-)
+from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
 from greasecheck.predict.model.history import check_temperature
 from greasecheck.predict.outlook.curve import haze_curve
 from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
-from greasecheck.predict.outlook.per_skull import skull_forecasts
-from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.predict.outlook.per_skull import skull_forecasts, three_quantiles
+from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.model import FloatArray
     from greasecheck.predict.records import FinishedTub, TubHistory
 
 __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
@@ -37,6 +33,7 @@ __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 CURVE_PROBABILITY = 0.9
 CURVE_MARGIN_DAYS = 14.0
 FALLBACK_AHEAD_DAYS = 90.0
+LEAST_LEFT_SHARE = 1e-6
 TUBS_WORTH_A_PROCESS = 4  # starting a process costs about as much as so many forecasts
 
 
@@ -48,7 +45,7 @@ def forecast(
     rule: ClearRule | None = None,
     finished: Sequence[FinishedTub] = (),
 ) -> Forecast:
-    """Forecast when a tub runs clear.
+    """Forecast when a tub runs clear and when its skulls are degreased.
 
     Parameters
     ----------
@@ -59,7 +56,7 @@ def forecast(
     plan : Plan, optional
         How the tub will be run from now on; as usual where left open.
     rule : ClearRule, optional
-        What counts as clear; a fresh soak of 3 days that gains less than 3 per metre.
+        What counts as clear and as degreased; the usual rule without it.
     finished : sequence of FinishedTub
         The user's own finished tubs, which bend the species table.
 
@@ -105,30 +102,48 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
     """
     rule = rule or ClearRule()
     _check(plan or Plan(), rule)
+    if not fit.timeline.present.any():
+        raise ForecastError(
+            "no skull is in the tub any more", hint="ask for a day on which one soaked in it"
+        )
     filled = filled_plan(fit.timeline, plan or Plan())
-    courses = [branch.course for branch in fit.branches]
-    days = np.concatenate([clear_days(fit.timeline, course, filled, rule) for course in courses])
-    log_days = np.concatenate([branch.log_clear_days for branch in fit.branches])
-    gain = np.concatenate([gains_per_m(fit.timeline, course, rule)[-1] for course in courses])
-    low, median, high = (float(value) for value in np.quantile(gain, (0.1, 0.5, 0.9)))
-    dates = ClearDates(origin=fit.timeline.calendar.origin, days=np.sort(days))
-    found = Forecast(
+    found = dates_of(fit, filled, rule)
+    origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
+    last = found.degreased_days.max(axis=0)
+    dates = ClearDates(origin=origin, days=np.sort(found.clear_days))
+    degreased = ClearDates(origin=origin, days=np.sort(last))
+    answer = Forecast(
         made_at=fit.now,
         rule=rule,
         plan=filled,
         dates=dates,
-        probability_clear_now=float(np.mean(gain < rule.gain_per_m)),
-        gain_now_per_m=(low, median, high),
-        curve=haze_curve(fit, filled, rule, _days_ahead(dates, fit.timeline.calendar.now_days)),
+        degreased=degreased,
+        probability_clear_now=dates.probability_by(fit.now),
+        probability_degreased_now=degreased.probability_by(fit.now),
+        gain_now_per_m=three_quantiles(found.gain_per_m),
+        grease_left_share=three_quantiles(found.left_share.max(axis=0)),
+        left_when_clear_share=three_quantiles(_left_when_clear(found, now_days, rule)),
+        curve=haze_curve(fit, filled, rule, _days_ahead(degreased, now_days)),
         forms=tuple(
             FormWeight(form=part.peak.parameters.form.value, weight=part.weight)
             for part in fit.fits
         ),
-        skulls=skull_forecasts(fit, days, log_days),
+        skulls=skull_forecasts(fit, found),
         unlogged_changes=fit.unlogged,
-        diagnostics=diagnose(fit, log_days),
+        diagnostics=diagnose(fit),
     )
-    return replace(found, notes=notes_on(found, fit))
+    return replace(answer, notes=notes_on(answer, fit))
+
+
+def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> FloatArray:
+    """Return the share left when each draw runs clear: an exponential through now and done."""
+    left = np.maximum(found.left_share.max(axis=0), LEAST_LEFT_SHARE)
+    done = found.degreased_days.max(axis=0)
+    wait = np.maximum(np.minimum(found.clear_days, LATEST_DAYS) - now_days, 0.0)
+    span = np.maximum(np.minimum(done, LATEST_DAYS) - now_days, 1.0)
+    fall = np.minimum(np.log(rule.grease_left_share / left), 0.0)
+    share: FloatArray = left * np.exp(fall * wait / span)
+    return share
 
 
 def _check(plan: Plan, rule: ClearRule) -> None:
@@ -138,7 +153,12 @@ def _check(plan: Plan, rule: ClearRule) -> None:
     if not (rule.soak_days > 0 and rule.gain_per_m > 0):
         raise ForecastError(
             "the rule for clear water needs a soak and a gain above 0",
-            hint="the usual rule is a soak of 3 days that gains less than 3 per metre",
+            hint="the usual rule is a bath left for 14 days that gains less than 3 per metre",
+        )
+    if not 0 < rule.grease_left_share < 1:
+        raise ForecastError(
+            "the share of grease left lies outside 0 to 1",
+            hint="the usual rule calls a skull degreased with less than 0.1 of its grease left",
         )
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
 
 ONE_RECIPE_SHARE = 0.8
-MOST_STD_SHARE = 0.7  # of the spread before the readings
+MOST_STD_SHARE = 0.97  # of the spread before the readings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRa
 
     Notes
     -----
-    The rate is one over the days until clear at the tub's usual warmth and recipe. What the fit
+    The rate is one over the days until done at the tub's usual warmth and recipe. What the fit
     assumed of it (species, recipe, warmth) is divided out of the posterior again, so that the
     comparison does not count it twice: with precisions p = 1 / std^2, the readings' part has
     p = p_posterior - p_prior and mean (p m)_posterior - (p m)_prior, over p.
@@ -61,7 +61,7 @@ def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRa
         )
     precision = 1 / found.std**2 - 1 / prior.std**2
     mean = (found.mean / found.std**2 - prior.mean / prior.std**2) / precision
-    slowest = max((skull.species for skull in fit.skulls), key=_usual_days)
+    slowest = fit.skulls[_slowest(fit)].species
     return TubRate(
         name=name,
         log_rate=float(mean),
@@ -72,8 +72,10 @@ def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRa
     )
 
 
-def _usual_days(species: str) -> float:
-    return species_range(species).high_days
+def _slowest(fit: TubFit) -> int:
+    """Return which skull is of the slowest species."""
+    usual = [species_range(skull.species).high_days for skull in fit.skulls]
+    return usual.index(max(usual))
 
 
 def _held_days(fit: TubFit) -> FloatArray:
@@ -105,21 +107,23 @@ def _assumed(fit: TubFit, recipe: Recipe) -> _Belief:
     """Return what was assumed of the tub's log rate before it was read."""
     ratio, activation = recipe_prior(recipe), spread("activation_kj_per_mol")
     usual = fit.timeline.calendar.steps.conditions[fit.timeline.usual]
+    done_time = fit.done_times[_slowest(fit)]
     warmth = float(np.log(rate_factor(usual.temperature_c, 1.0))) * activation.median
     return _Belief(
-        mean=float(np.log(ratio.rate_ratio)) + warmth - fit.clear_time.log_mean,
+        mean=float(np.log(ratio.rate_ratio)) + warmth - done_time.log_mean,
         std=float(
-            np.linalg.norm(
-                [fit.clear_time.log_std, ratio.rate_log_std, warmth * activation.log_std]
-            )
+            np.linalg.norm([done_time.log_std, ratio.rate_log_std, warmth * activation.log_std])
         ),
     )
 
 
 def _found(fit: TubFit) -> _Belief:
     """Return the posterior of the tub's log rate."""
-    usual = fit.timeline.usual
+    usual, slowest = fit.timeline.usual, _slowest(fit)
     log_rate = np.concatenate(
-        [np.log(branch.course.speed[usual]) - branch.log_clear_days for branch in fit.branches]
+        [
+            np.log(branch.course.speed[usual]) - branch.log_done_days[slowest]
+            for branch in fit.branches
+        ]
     )
     return _Belief(mean=float(log_rate.mean()), std=float(log_rate.std()))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.predict.fit.dates import tail_log_std
 from greasecheck.predict.model.leaching import to_amounts
 from greasecheck.predict.yellowing.records import Measured
 
@@ -29,6 +30,7 @@ def residual_grease(fit: TubFit) -> Measured:
     for branch in fit.branches:
         course = branch.course
         left = to_amounts(course.modes, course.weights(fit.timeline.now)[0])[:-1]
-        shares.append(left.sum(axis=0) / course.draws.grease_per_m.sum(axis=0))
-    share = np.concatenate(shares)
+        share = left.sum(axis=0) / course.draws.grease_per_m.sum(axis=(0, 1))
+        shares.append(share * np.exp(tail_log_std(fit) * branch.tail))
+    share = np.clip(np.concatenate(shares), 0.0, 1.0)
     return Measured(value=float(share.mean()), std=float(share.std()))

@@ -43,19 +43,19 @@ FAR_BEHIND, ROOM_FOR_DATES = 2.0, 1.35  # times as late as the usual tub; for th
 
 
 def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None:
-    """Chart the clear dates of all tubs under their names; None without any."""
+    """Chart the degreased dates of all tubs under their names; None without any."""
     if not forecasts:
         return None
     return Chart(
         name="tubs",
-        words=f"The dates on which {len(forecasts)} tubs run clear: middle, 5 in 10 and 8 in 10.",
+        words=f"When {len(forecasts)} tubs are degreased: middle, 5 in 10 and 8 in 10.",
         height_pt=FRAME_PT + ROW_PT * len(forecasts),
         draw=lambda axes: _draw_tubs(axes, forecasts, now),
     )
 
 
 def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> None:
-    begins = [found.dates.quantile(1 - LATEST) or now for found in forecasts.values()]
+    begins = [found.degreased.quantile(1 - LATEST) or now for found in forecasts.values()]
     begin = max(min([*begins, now]), now - MOST_BEFORE) - MARGIN
     end = _horizon(forecasts.values(), now)
     for row, found in enumerate(forecasts.values()):
@@ -66,12 +66,12 @@ def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> 
     mark_now(axes, now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]
     date_axis(axes, now.tzinfo)
-    axes.set_xlabel("runs clear")
+    axes.set_xlabel("degreased")
 
 
 def _horizon(forecasts: Iterable[Forecast], now: datetime) -> datetime:
     """Return where the axis ends: a tub far behind the others does not squeeze them together."""
-    lates = [found.dates.quantile(LATEST) for found in forecasts]
+    lates = [found.degreased.quantile(LATEST) for found in forecasts]
     ahead = sorted(late - now for late in lates if late is not None and late > now)
     if not ahead:
         return now + 4 * MARGIN
@@ -84,7 +84,7 @@ def _name_date(
 ) -> None:
     """Write the middle date right of its bars; with an arrow where it lies outside the frame."""
     begin, now, end = frame
-    middle, late = found.dates.quantile(0.5), found.dates.quantile(LATEST)
+    middle, late = found.degreased.quantile(0.5), found.degreased.quantile(LATEST)
     words = "later" if middle is None else dated_words(middle.astimezone(), now)
     if middle is None or middle > end:
         place, side, words = end, "right", f"{words} \N{RIGHTWARDS ARROW}"

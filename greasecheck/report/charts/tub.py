@@ -138,18 +138,18 @@ def _draw_readings(axes: Axes, readings: Sequence[HazeReading], zone: tzinfo | N
 
 
 def clear_chart(story: HazeStory) -> Chart | None:
-    """Chart what a fresh soak would gain until that falls below the threshold.
+    """Chart the share of grease left in the bone until it is below the limit.
 
     None where that is unknown, or the tub is stalled, so that no date holds.
     """
     found = story.forecast
     if found is None or story.stalled:
         return None
-    early, middle, late = (day_words(found.dates.quantile(p)) for p in (0.1, 0.5, 0.9))
+    early, middle, late = (day_words(found.degreased.quantile(p)) for p in (0.1, 0.5, 0.9))
     return Chart(
         name=f"clear-{story.number}",
-        words=f"What a fresh soak of {found.rule.soak_days:g} days in tub {story.number} gains, "
-        f"falling to the limit of {found.rule.gain_per_m:g} per metre: clear {middle} (1 in 2), "
+        words=f"The share of grease left in the bone of tub {story.number}, "
+        f"falling to the limit of {found.rule.grease_left_share:.0%}: degreased {middle} (1 in 2), "
         f"between {early} (1 in 10) and {late} (9 in 10).",
         height_pt=TUB_HEIGHT_PT,
         draw=lambda axes: _draw_clear(axes, found, story.now),
@@ -157,24 +157,24 @@ def clear_chart(story: HazeStory) -> Chart | None:
 
 
 def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
-    curve, limit = found.curve, found.rule.gain_per_m
+    curve, limit = found.curve, 100 * found.rule.grease_left_share
     times = list(curve.times)
     axes.fill_between(
         times,  # type: ignore[arg-type]
-        curve.gain_low_per_m,
-        curve.gain_high_per_m,
+        100 * curve.left_low_share,
+        100 * curve.left_high_share,
         color=WATER,
         alpha=0.2,
         linewidth=0,
     )
-    axes.plot(times, curve.gain_median_per_m, color=WATER, linewidth=1.8)  # type: ignore[arg-type]
+    axes.plot(times, 100 * curve.left_median_share, color=WATER, linewidth=1.8)  # type: ignore[arg-type]
     axes.axhline(limit, color=DATE, linewidth=1.2, linestyle="--")
-    top = max(CLEAR_TOP * limit, CLEAR_TOP / 2 * found.gain_now_per_m[1])
+    top = min(max(CLEAR_TOP * limit, CLEAR_TOP / 2 * 100 * found.grease_left_share[1]), 100)
     axes.set_ylim(0, top)
     low = limit < LOW_LINE * top
     date_fan(axes, found, limit, times[-1])
     axes.annotate(
-        f"clear below {limit:g}",
+        f"degreased below {limit:g} %",
         (0.0, limit),
         xycoords=("axes fraction", "data"),
         xytext=(4, 4 if low else -3),
@@ -184,14 +184,14 @@ def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
     )
     mark_now(axes, now)
     axes.set_xlim(times[0], times[-1])  # type: ignore[arg-type]
-    axes.set_ylabel(f"gain in {found.rule.soak_days:g} days [1/m]")
+    axes.set_ylabel("grease left [%]")
     date_axis(axes, now.tzinfo)
 
 
 def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
-    """Draw the ranges of the clear date and its middle, the day above it."""
+    """Draw the ranges of the degreased date and its middle, the day above it."""
     draw_date_ranges(axes, found, height, end)
-    middle = found.dates.quantile(0.5)
+    middle = found.degreased.quantile(0.5)
     if middle is not None:
         axes.annotate(
             dated_words(middle.astimezone(), found.made_at.astimezone()),
@@ -204,9 +204,9 @@ def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
 
 
 def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
-    """Draw the 80 % and 50 % ranges of the clear date as nested bars, and its middle as a rhomb."""
+    """Draw the 80 % and 50 % ranges of the degreased date as bars, and its middle as a rhomb."""
     for probability, width in ((0.8, 5.0), (0.5, 10.0)):
-        span = found.dates.interval(probability)
+        span = found.degreased.interval(probability)
         if span.earliest is None:
             continue
         axes.plot(
@@ -217,6 +217,6 @@ def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) 
             alpha=0.55,
             solid_capstyle="butt",
         )
-    middle = found.dates.quantile(0.5)
+    middle = found.degreased.quantile(0.5)
     if middle is not None:
         axes.plot(middle, height, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)  # type: ignore[arg-type]

@@ -141,15 +141,24 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
     found, change = advice.forecast, advice.change
     low, middle, high = found.gain_now_per_m
     digits = 1 if middle >= 1 else 2
+    least, left, most = found.grease_left_share
     return (
         Fact(
-            name=f"Fresh soak of {found.rule.soak_days:g} days gains",
-            value=f"{middle:.{digits}f} per metre ({low:.{digits}f} to {high:.{digits}f})",
-            meaning=f"8 in 10; clear is below {found.rule.gain_per_m:g}:"
-            f" {odds_words(found.probability_clear_now)} sure",
+            name="Grease left in the bone",
+            value=f"{left:.0%} ({least:.0%} to {most:.0%})",
+            meaning=f"8 in 10; degreased is below {found.rule.grease_left_share:.0%}:"
+            f" {odds_words(found.probability_degreased_now)} sure",
+        ),
+        Fact(
+            name="Water runs clear",
+            value=day_words(found.dates.quantile(0.5)),
+            meaning=f"a fresh bath left for {found.rule.soak_days:g} days gains"
+            f" {middle:.{digits}f} per metre now ({low:.{digits}f} to {high:.{digits}f}), clear is"
+            f" below {found.rule.gain_per_m:g}. That is another date than degreased: haze counts"
+            " grease per litre, degreased the share that is left in the bone",
         ),
         Fact(name="Next water change", value="not needed", meaning=change.reasons[0])
-        if change.verdict is ChangeVerdict.CLEAR
+        if change.verdict is ChangeVerdict.ENOUGH
         else Fact(
             name="Next water change",
             value=day_words(change.due_at),

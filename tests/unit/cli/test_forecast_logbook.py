@@ -41,5 +41,5 @@ def test_every_tub_in_which_a_skull_soaks(logbook: Path) -> None:
 def test_one_tub_in_words(logbook: Path) -> None:
     result = run("forecast", 12, "--logbook", logbook)
     assert result.exit_code == 0, result.output
-    assert result.stdout.startswith("tub 12: clear ")
-    assert "9 in 10" in result.stdout
+    assert result.stdout.startswith("tub 12: degreased ")
+    assert "8 in 10" in result.stdout

@@ -248,7 +248,7 @@ def test_an_answer_out_of_date_is_starred_until_it_is_worked_out(season: Path) -
 def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
     told = run("tub 12 --now 2026-03-07")
     assert told.splitlines()[0] == "Was the water of tub 12 (door) changed?"
-    assert "clear about" in told
+    assert "degreased about" in told
     assert "in it: fox 3" in told
     body = answer("tub 12 --now 2026-03-07")
     assert body["answer"]["words"] == told.splitlines()[0]

@@ -27,7 +27,7 @@ NOW = samples.NOW
 CALM = {
     "stall": StallVerdict.STEADY,
     "change": ChangeVerdict.WAIT,
-    "done": DoneVerdict.WATER_NOT_CLEAR,
+    "done": DoneVerdict.GREASE_LEFT,
 }
 
 
@@ -84,7 +84,7 @@ def test_a_tub_without_skulls_needs_no_photo() -> None:
 @pytest.mark.parametrize(
     ("verdicts", "finding", "short"),
     [
-        ({}, Finding.CLEAR_ABOUT, "clear about"),
+        ({}, Finding.CLEAR_ABOUT, "degreased about"),
         ({"stall": "stalled"}, Finding.LOOK_AT_TUB, "look at the heater"),
         ({"change": "change today"}, Finding.CHANGE_WATER, "change today"),
         ({"done": DoneVerdict.DONE}, Finding.TAKE_OUT, "take out"),
@@ -113,7 +113,7 @@ def test_no_date_of_clear_water_stands_beside_an_answer_that_it_contradicts(
     stall: StallVerdict, change: ChangeVerdict, done: DoneVerdict
 ) -> None:
     told = answer(fresh(), stall=stall, change=change, done=done)
-    water_is_clear = done is not DoneVerdict.WATER_NOT_CLEAR
+    water_is_clear = done is not DoneVerdict.GREASE_LEFT
     if water_is_clear or stall is StallVerdict.STALLED:
         assert told.date is None
         assert told.main is not told.rest
@@ -123,13 +123,13 @@ def test_no_date_of_clear_water_stands_beside_an_answer_that_it_contradicts(
 
 def test_clear_is_never_said_of_a_day_that_is_past() -> None:
     task = Task(finding=Finding.CLEAR_ABOUT, tub=12, since=NOW, span=(NOW, NOW))
-    assert sentence(task, NOW) == "Tub 12: clear any day now."
+    assert sentence(task, NOW) == "Tub 12: degreased any day now."
     later = replace(task, since=NOW + timedelta(days=30))
-    assert sentence(later, NOW) == "Tub 12: clear about 24 Feb."
+    assert sentence(later, NOW) == "Tub 12: degreased about 24 Feb."
 
 
 def test_a_verdict_of_the_advice_has_its_finding() -> None:
-    assert set(garage.SKULLS) == set(DoneVerdict) - {DoneVerdict.WATER_NOT_CLEAR}
+    assert set(garage.SKULLS) == set(DoneVerdict) - {DoneVerdict.GREASE_LEFT}
     assert garage.STALLED == StallVerdict.STALLED
     assert garage.CHANGE_TODAY == ChangeVerdict.CHANGE
 

@@ -162,7 +162,7 @@ def test_the_advice_comes_when_it_is_weighed(browser: Browser, tmp_path: Path) -
             assert "2 of 2 tubs are being worked out" in page.inner_text("#weighing")
             page.wait_for_selector("#weighing", state="detached")
             page.click("#tub-12")
-            page.wait_for_selector("text=clear about")
+            page.wait_for_selector("text=degreased about")
             assert page.query_selector("figure svg") is not None
             assert faults(page) == []
             assert complaints == []

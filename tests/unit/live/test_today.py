@@ -52,13 +52,13 @@ def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) 
     page = phone.get("/").text
     assert "2 of 2 tubs are being worked out" in page
     assert "photo please" in page
-    assert "clear about" not in page
+    assert "degreased about" not in page
     assert phone.get("/weighed").json == {"being_weighed": 2}
     assert len(later.waiting) == 2
     later.work()
     assert phone.get("/weighed").json == {"being_weighed": 0}
     page = phone.get("/").text
-    assert "clear about" in phone.get("/tubs/12").text
+    assert "degreased about" in phone.get("/tubs/12").text
     assert "being worked out" not in page.split("<script")[0]
 
 

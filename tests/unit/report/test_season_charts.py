@@ -153,7 +153,7 @@ def never(days: list[float]) -> ClearDates:
 
 
 def test_a_date_beyond_ten_years_is_said_and_not_drawn() -> None:
-    late = replace(samples.advice().forecast, dates=never([np.inf, np.inf]))
+    late = replace(samples.advice().forecast, degreased=never([np.inf, np.inf]))
     chart = clear_chart(replace(samples.story(), forecast=late))
     assert chart is not None
     assert "not within ten years" in chart.words
@@ -164,7 +164,7 @@ def test_a_date_beyond_ten_years_is_said_and_not_drawn() -> None:
 
 
 def test_a_range_that_never_ends_runs_to_the_edge() -> None:
-    half = replace(samples.advice().forecast, dates=never([*[30.0] * 60, *[np.inf] * 40]))
+    half = replace(samples.advice().forecast, degreased=never([*[30.0] * 60, *[np.inf] * 40]))
     chart = clear_chart(replace(samples.story(), forecast=half))
     assert chart is not None
     assert "9 in 10" in chart.words
@@ -178,7 +178,7 @@ def words_in(svg: str) -> list[str]:
 def around(day: float) -> Forecast:
     days = np.linspace(day - 2, day + 2, 201)
     dates = ClearDates(origin=samples.START, days=days)
-    return replace(samples.advice().forecast, dates=dates)
+    return replace(samples.advice().forecast, degreased=dates)
 
 
 def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None:

@@ -85,15 +85,15 @@ def test_a_young_bath_may_wait(fit: TubFit) -> None:
     assert later.due_at == day(18 + later.best_interval_days)
 
 
-def test_clear_water_needs_no_change(fit: TubFit) -> None:
-    easy = advise_change(fit, rule=ClearRule(gain_per_m=200.0))
-    assert easy.verdict is ChangeVerdict.CLEAR
+def test_a_degreased_tub_needs_no_change(fit: TubFit) -> None:
+    easy = advise_change(fit, rule=ClearRule(grease_left_share=0.99))
+    assert easy.verdict is ChangeVerdict.ENOUGH
     assert easy.best_interval_days == easy.usual_interval_days
     assert easy.reasons == ("little grease is left to make room for",)
 
 
-def test_a_tub_that_never_clears_has_no_priced_interval(fit: TubFit) -> None:
-    hopeless = advise_change(fit, rule=ClearRule(gain_per_m=1e-250))
+def test_a_tub_that_is_never_degreased_has_no_priced_interval(fit: TubFit) -> None:
+    hopeless = advise_change(fit, rule=ClearRule(grease_left_share=1e-250))
     assert all(option.cost is None for option in hopeless.options)
     assert hopeless.best_interval_days == 1.0
 

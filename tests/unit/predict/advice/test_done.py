@@ -23,10 +23,10 @@ def found() -> Forecast:
 
 
 def with_chance(found: Forecast, probability: float) -> Forecast:
-    """Return the forecast with its only skull clear now with a probability."""
+    """Return the forecast with its only skull degreased now with a probability."""
     days = np.where(np.arange(100) < round(100 * probability), 10.0, 200.0)
     (skull,) = found.skulls
-    return replace(found, skulls=(replace(skull, dates=ClearDates(origin=START, days=days)),))
+    return replace(found, skulls=(replace(skull, degreased=ClearDates(origin=START, days=days)),))
 
 
 def bone(slope_per_week: float = 0.0, share: float | None = 0.01) -> SkullBone:
@@ -47,17 +47,17 @@ def bone(slope_per_week: float = 0.0, share: float | None = 0.01) -> SkullBone:
     ("probability", "bones", "stall", "verdict"),
     [
         (0.95, (bone(),), StallVerdict.STEADY, DoneVerdict.DONE),
-        (0.80, (bone(),), StallVerdict.STEADY, DoneVerdict.WATER_NOT_CLEAR),
+        (0.80, (bone(),), StallVerdict.STEADY, DoneVerdict.GREASE_LEFT),
         (0.95, (bone(share=0.2),), StallVerdict.STEADY, DoneVerdict.YELLOW_PATCHES),
         (0.95, (bone(-3.0),), StallVerdict.STEADY, DoneVerdict.BONE_PALING),
         (0.95, (bone(share=None),), StallVerdict.STEADY, DoneVerdict.LOOK_AT_BONE),
         (0.95, (), StallVerdict.STEADY, DoneVerdict.LOOK_AT_BONE),
         (0.95, (bone(),), StallVerdict.STALLED, DoneVerdict.LOOK_AT_TUB),
         (0.95, (bone(),), StallVerdict.ODD_READING, DoneVerdict.LOOK_AT_TUB),
-        (0.10, (bone(),), StallVerdict.STALLED, DoneVerdict.WATER_NOT_CLEAR),
+        (0.10, (bone(),), StallVerdict.STALLED, DoneVerdict.GREASE_LEFT),
     ],
 )
-def test_done_needs_clear_water_and_a_settled_bone_and_a_sound_tub(
+def test_done_needs_little_grease_and_a_settled_bone_and_a_sound_tub(
     found: Forecast,
     probability: float,
     bones: tuple[SkullBone, ...],
@@ -66,13 +66,13 @@ def test_done_needs_clear_water_and_a_settled_bone_and_a_sound_tub(
 ) -> None:
     (advice,) = judge_skulls(with_chance(found, probability), bones, stall)
     assert advice.verdict is verdict
-    assert advice.probability_clear == pytest.approx(probability)
+    assert advice.probability_degreased == pytest.approx(probability)
 
 
 def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
     (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY)
-    assert advice.reasons == (
-        "95% sure: a fresh soak of 3 days gains less than 3 per m",
+    assert advice.reasons[0].startswith("95% sure: less than 10% of its grease is left; now ")
+    assert advice.reasons[1:] == (
         "1% of the bone in yellow patches; yellowness -3.0 a week (-3.0 to -3.0): paling",
     )
 
@@ -97,7 +97,7 @@ def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:
         judge_skulls(likely, (bone(),), StallVerdict.STEADY, sure=sure)[0].verdict
         for sure in (0.75, 0.85)
     ]
-    assert verdicts == [DoneVerdict.DONE, DoneVerdict.WATER_NOT_CLEAR]
+    assert verdicts == [DoneVerdict.DONE, DoneVerdict.GREASE_LEFT]
 
 
 @pytest.mark.parametrize("sure", [0.0, 1.0, float("nan")])

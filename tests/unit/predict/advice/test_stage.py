@@ -59,15 +59,15 @@ def test_the_promise_adds_what_is_left_to_do(count: int, now: float, days_left: 
 def test_a_soaking_skull_is_promised_from_its_clear_date() -> None:
     entered = lived(LIFE[:1])
     assert skull_stage(entered, day(5)).promise_at is None
-    assert skull_stage(entered, day(5), surely_clear_at=day(50)).promise_at == day(50 + 22)
-    assert skull_stage(entered, day(60), surely_clear_at=day(50)).promise_at == day(60 + 22)
-    assert skull_stage(entered, day(5), surely_clear_at=day(50)).next_at == day(50)
-    assert skull_stage(entered, day(60), surely_clear_at=day(50)).next_at == day(60)
+    assert skull_stage(entered, day(5), surely_degreased_at=day(50)).promise_at == day(50 + 22)
+    assert skull_stage(entered, day(60), surely_degreased_at=day(50)).promise_at == day(60 + 22)
+    assert skull_stage(entered, day(5), surely_degreased_at=day(50)).next_at == day(50)
+    assert skull_stage(entered, day(60), surely_degreased_at=day(50)).next_at == day(60)
 
 
 def test_a_skull_that_is_done_comes_out_today() -> None:
     soaking, dried = lived(LIFE[:1]), lived(LIFE[:5])
-    found = skull_stage(soaking, day(50), surely_clear_at=day(40), done=True)
+    found = skull_stage(soaking, day(50), surely_degreased_at=day(40), done=True)
     assert found.next_step.startswith("take it out")
     assert found.next_at == day(50)
     assert skull_stage(dried, day(50), done=True) == skull_stage(dried, day(50))

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from greasecheck.model import Bound
-from greasecheck.predict.fit.clear_prior import skull_time
+from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.unlogged import candidates, find_unlogged, with_changes
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.records import SameWater
 from tests.unit.predict.tubs import day, fading_tub, reading
 
-DEER = skull_time("deer")
+DEER = (skull_time("deer"),)
 
 
 def test_a_change_that_nobody_logged_is_found_between_its_readings() -> None:
@@ -40,7 +40,7 @@ def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
     logged, unlogged = forecast(history, day(30)), forecast(gone, day(30))
     assert len(unlogged.unlogged_changes) == 1
     assert "nobody logged" in unlogged.notes[0]
-    ends = [np.quantile(found.dates.days, (0.1, 0.5, 0.9)) for found in (logged, unlogged)]
+    ends = [np.quantile(found.degreased.days, (0.1, 0.5, 0.9)) for found in (logged, unlogged)]
     assert np.all(np.abs(ends[0] - ends[1]) < 0.25 * (ends[0][2] - ends[0][0]))
 
 

@@ -76,14 +76,20 @@ def test_doubtful_readings_weigh_less_and_bounds_are_marked() -> None:
     assert seen.below.tolist() == [False, False, True]
 
 
-def test_a_second_skull_brings_its_share_of_the_grease_when_it_goes_in() -> None:
+def test_a_second_skull_brings_its_grease_when_it_goes_in() -> None:
     later = SoakingSkull(name="doe", species="deer", since=day(4))
     history = TubHistory(skulls=(SKULL, later), changes=(FILLING, WaterChange(at=day(3))))
     calendar = build_timeline(history, day(6)).calendar
     assert calendar.event_days.tolist() == [0.0, 0.0, 3.0, 4.0]
-    assert calendar.loads.tolist() == [0.0, 0.5, 0.0, 0.5]
+    assert calendar.enters.tolist() == [
+        [False, False],
+        [True, False],
+        [False, False],
+        [False, True],
+    ]
+    assert not calendar.leaves.any()
     assert calendar.changed.tolist() == [True, False, True, False]
-    assert build_timeline(history, day(3.5)).calendar.loads.tolist() == [0.0, 1.0, 0.0]
+    assert build_timeline(history, day(3.5)).calendar.enters.shape == (3, 1)
 
 
 def test_the_story_starts_with_the_first_skull_not_with_older_water() -> None:

@@ -58,9 +58,10 @@ def test_closed_form_equals_a_stiff_solver_through_changes() -> None:
     events = Events(
         gaps_days=np.array(GAPS)[:, None],
         kept=np.full((len(GAPS), 1), KEPT),
-        loads=np.array([1.0] + [0.0] * (len(GAPS) - 1)),
+        enters=np.arange(len(GAPS))[:, None] == 0,
+        leaves=np.zeros((len(GAPS), 1), dtype=bool),
     )
-    after = run_events(modes, events, entry_weights(modes, GREASE * SHARES[:, None]))
+    after = run_events(modes, events, GREASE * SHARES[None, :, None])
     for weights, state in zip(after, _by_ode(), strict=True):
         assert to_amounts(modes, weights)[:, 0] == pytest.approx(state, rel=1e-8, abs=1e-8)
 
@@ -98,3 +99,23 @@ def test_thinned_draws_are_every_nth() -> None:
     again = modes_of(network.thinned(3))
     assert thin.decay_per_day == pytest.approx(again.decay_per_day)
     assert thin.scale.shape[0] == 4
+
+
+def test_a_skull_that_leaves_takes_its_own_grease_and_leaves_the_bath() -> None:
+    pools = np.array([0.02, 0.02])
+    network = Network(
+        rates_per_day=pools[:, None], shares=np.full((2, 1), 0.5), partition=np.array([1.0])
+    )
+    modes = modes_of(network)
+    events = Events(
+        gaps_days=np.array([[0.0], [0.0], [10.0]]),
+        kept=np.ones((3, 1)),
+        enters=np.array([[True, False], [False, True], [False, False]]),
+        leaves=np.array([[False, False], [False, False], [False, True]]),
+    )
+    after = run_events(modes, events, np.array([[[100.0]], [[300.0]]]))
+    before, last = (to_amounts(modes, after[n])[:, 0] for n in (1, 2))
+    assert before == pytest.approx([100.0, 300.0, 0.0])
+    assert last[1] == pytest.approx(0.0, abs=1e-9)
+    assert 70 < last[0] < 100
+    assert 30 < last[2] < 80

@@ -13,13 +13,17 @@ from greasecheck.predict.model.leaching import (
     fresh_soak_gain,
     keep_bath_share,
     modes_of,
+    to_amounts,
 )
 from greasecheck.predict.model.projection import (
     Routine,
     crossing_share,
-    days_since_clear,
-    days_until_clear,
+    days_since_below,
+    days_until_below,
     decline_of,
+    gain_row,
+    grease_row,
+    value_of,
     weights_after_changes,
 )
 
@@ -53,12 +57,16 @@ def _routine(first: float, interval: float) -> Routine:
 def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
     modes, weights = _modes_and_state()
     routine = _routine(0.0, 4.0)
-    decline = decline_of(modes, weights, routine, SOAK)
+    rows = [gain_row(modes, SOAK), grease_row(modes, slice(0, 2))]
+    declines = [decline_of(modes, weights, routine, row) for row in rows]
     states = weights_after_changes(modes, weights, routine, np.arange(12.0))
     for changes in range(12):
         assert states[changes] == pytest.approx(weights, rel=1e-7, abs=1e-4)
         gain = fresh_soak_gain(modes, weights, SOAK)
-        assert decline.gain(np.full(DRAWS, float(changes))) == pytest.approx(gain, rel=1e-7)
+        left = to_amounts(modes, weights)[:2].sum(axis=0)
+        for decline, value in zip(declines, (gain, left), strict=True):
+            found = decline.value(np.full(DRAWS, float(changes)))
+            assert found == pytest.approx(value, rel=1e-7)
         soaked = weights * decay(modes, np.full((1, DRAWS), 4.0))[0]
         weights = keep_bath_share(modes, soaked, routine.kept)
 
@@ -66,7 +74,7 @@ def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
 def test_clear_day_is_where_the_stepped_gain_crosses() -> None:
     modes, weights = _modes_and_state()
     routine = _routine(2.0, 3.0)
-    found = days_until_clear(modes, weights, routine, SOAK, 3.0)
+    found = days_until_below(modes, weights, routine, gain_row(modes, SOAK), np.full(DRAWS, 3.0))
     for draw in range(DRAWS):
         state, before, day = weights, np.inf, 0.0
         while True:
@@ -88,18 +96,27 @@ def test_a_tub_that_changes_too_seldom_to_clear_never_does() -> None:
         pace=np.ones(DRAWS),
         kept=np.ones(DRAWS),
     )
-    assert np.all(np.isinf(days_until_clear(modes, weights, hoard, SOAK, 3.0)))
+    row = gain_row(modes, SOAK)
+    assert np.all(np.isinf(days_until_below(modes, weights, hoard, row, np.full(DRAWS, 3.0))))
 
 
 def test_crossing_lies_on_an_exponential() -> None:
-    share = crossing_share(np.array([12.0]), np.array([0.75]), 3.0)
+    share = crossing_share(np.array([12.0]), np.array([0.75]), np.array([3.0]))
     assert share == pytest.approx([0.5])
-    assert crossing_share(np.array([0.0]), np.array([0.0]), 3.0).tolist() == [0.0]
+    assert crossing_share(np.array([0.0]), np.array([0.0]), np.array([3.0])).tolist() == [0.0]
 
 
 def test_a_rise_by_a_new_skull_counts_from_the_last_fall() -> None:
     gains = np.array([[8.0], [2.0], [9.0], [1.0]])
-    found = days_since_clear(np.array([0.0, 10.0, 20.0, 30.0]), gains, 3.0)
+    found = days_since_below(np.array([0.0, 10.0, 20.0, 30.0]), gains, np.array([3.0]))
     assert found == pytest.approx([20.0 + 10.0 * np.log(3.0) / np.log(9.0)])
-    only = days_since_clear(np.array([0.0]), np.array([[5.0, 1.0]]), 3.0)
+    only = days_since_below(np.array([0.0]), np.array([[5.0, 1.0]]), np.full(2, 3.0))
     assert only.tolist() == [np.inf, 0.0]
+
+
+def test_what_the_bath_holds_counts_in_no_quantity() -> None:
+    modes, weights = _modes_and_state()
+    soaked = weights * decay(modes, np.full((1, DRAWS), 4.0))[0]
+    fresh = keep_bath_share(modes, soaked, 0.0)
+    for row in (gain_row(modes, SOAK), grease_row(modes, slice(0, 2))):
+        assert value_of(row, soaked) == pytest.approx(value_of(row, fresh), rel=1e-9)

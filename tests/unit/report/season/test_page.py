@@ -127,14 +127,13 @@ def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     answer = samples.answered(shown, told)
     card = tub_card(shown, samples.history(), told, samples.bones()[:1], (), None, answer=answer)
     values = {fact.name: fact.value for fact in card.facts}
-    low, middle, high = told.forecast.gain_now_per_m
+    low, middle, high = told.forecast.grease_left_share
     assert values["Haze"] == "12.0 ± 0.4 per metre"
     meanings = {fact.name: fact.meaning for fact in card.facts}
     assert meanings["Haze"].endswith(", rises 1.2 a day in this water")
     assert values[f"Yellowness of {samples.NASTY}"] == "35 ± 1 (E313)"
-    assert (
-        values["Fresh soak of 3 days gains"] == f"{middle:.1f} per metre ({low:.1f} to {high:.1f})"
-    )
+    assert values["Grease left in the bone"] == f"{middle:.0%} ({low:.0%} to {high:.0%})"
+    assert "another date than degreased" in meanings["Water runs clear"]
     assert card.inside == f"{samples.NASTY} (fox)"
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
+from greasecheck.predict.records import BodyCondition
 from greasecheck.predict.tables import species_range, spread
 
 if TYPE_CHECKING:
@@ -19,13 +19,12 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import FinishedTub
 
 QUARTILE = 0.6744897501960817  # standard normal quantile of 0.75
-QUADRATURE_NODES = 401
-WIDEST = 6.0
+COMMON_PART = 0.5  # of what skulls share: the user's practice; the other half is the species'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClearTime:
-    """A log-normal time until clear [days].
+class DoneTime:
+    """A log-normal time until done [days].
 
     Attributes
     ----------
@@ -47,15 +46,22 @@ class ClearTime:
         return float(np.hypot(self.scatter_log_std, self.shared_log_std))
 
 
-def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> ClearTime:
-    """Return the time until clear of one skull, pooled with the user's finished tubs.
+def skull_time(
+    species: str,
+    finished: Sequence[FinishedTub] = (),
+    *,
+    condition: BodyCondition = BodyCondition.UNKNOWN,
+) -> DoneTime:
+    """Return the time until done of one skull, pooled with the user's finished tubs.
 
     Parameters
     ----------
     species : str
         A species; one not in the table counts as 'unknown'.
     finished : sequence of FinishedTub
-        The user's own tubs that ran clear.
+        The user's own tubs that were done.
+    condition : BodyCondition
+        How fat the animal was.
 
     Notes
     -----
@@ -79,8 +85,8 @@ def skull_time(species: str, finished: Sequence[FinishedTub] = ()) -> ClearTime:
     covariance = user + own * (names[:, None] == names) + np.diag(variance)
     shared = user + own * (names == species_range(species).species)
     gain = np.linalg.solve(covariance, shared)
-    return ClearTime(
-        log_mean=float(target.log_mean + gain @ misses),
+    return DoneTime(
+        log_mean=float(target.log_mean + gain @ misses) + _condition_log(condition),
         scatter_log_std=target.scatter_log_std,
         shared_log_std=float(np.sqrt(user + own - gain @ shared)),
     )
@@ -105,37 +111,35 @@ def _seen_of_species(
     return names, misses, np.array([table.scatter_log_std**2 for table in tables]) / counts
 
 
-def _table_time(species: str) -> ClearTime:
+def _condition_log(condition: BodyCondition) -> float:
+    """Return how much longer a fat animal takes, natural log."""
+    fat = float(np.log(spread("fat_over_usual_days").median))
+    return {BodyCondition.FAT: fat, BodyCondition.LEAN: -fat}.get(condition, 0.0)
+
+
+def _table_time(species: str) -> DoneTime:
     row = species_range(species)
     scatter = np.log(row.high_days / row.low_days) / 2 / QUARTILE
-    return ClearTime(
+    return DoneTime(
         log_mean=float(np.log(row.low_days * row.high_days) / 2),
         scatter_log_std=float(max(scatter, spread("tub_scatter_share").log_std)),
         shared_log_std=0.0,
     )
 
 
-def slowest_time(skulls: Sequence[ClearTime]) -> ClearTime:
-    """Return the time of the slowest of several skulls, its log's first two moments kept.
+def shared_covariance(times: Sequence[DoneTime]) -> FloatArray:
+    """Return the covariance of the log times of a tub's skulls, shape (skulls, skulls).
+
+    What they share of one user's practice is common to all of them; the rest is each one's own.
 
     Examples
     --------
     >>> one = skull_time("deer")
-    >>> slowest_time([one, one]).log_mean > one.log_mean
+    >>> bool(shared_covariance([one, one])[0, 1] < one.log_std**2)
     True
     """
-    if len(skulls) == 1:
-        return skulls[0]
-    low = min(skull.log_mean - WIDEST * skull.scatter_log_std for skull in skulls)
-    high = max(skull.log_mean + WIDEST * skull.scatter_log_std for skull in skulls)
-    grid = np.linspace(low, high, QUADRATURE_NODES)
-    below = np.prod(
-        [special.ndtr((grid - skull.log_mean) / skull.scatter_log_std) for skull in skulls], axis=0
-    )
-    mass, middle = np.diff(below), (grid[1:] + grid[:-1]) / 2
-    mean = float(mass @ middle / mass.sum())
-    return ClearTime(
-        log_mean=mean,
-        scatter_log_std=float(np.sqrt(mass @ (middle - mean) ** 2 / mass.sum())),
-        shared_log_std=max(skull.shared_log_std for skull in skulls),
-    )
+    shared = np.array([time.shared_log_std for time in times])
+    common = COMMON_PART * np.minimum(shared[:, None], shared) ** 2
+    whole = np.diag([time.log_std**2 for time in times])
+    covariance: FloatArray = np.where(np.eye(len(times), dtype=bool), whole, common)
+    return covariance

@@ -3,12 +3,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from greasecheck.predict.fit.clear_prior import ClearTime, skull_time, slowest_time
-from greasecheck.predict.records import FinishedTub
+from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
+from greasecheck.predict.records import BodyCondition, FinishedTub
 from greasecheck.predict.tables import known_species, species_range, spread
 
 
-def _median(time: ClearTime) -> float:
+def _median(time: DoneTime) -> float:
     return float(np.exp(time.log_mean))
 
 
@@ -45,21 +45,21 @@ def test_other_species_are_pulled_less() -> None:
     assert 0 < pull_other < pull_own
 
 
-def test_slowest_of_two_alike_follows_the_law_of_the_maximum() -> None:
-    # the larger of two independent standard normals: mean 1/sqrt(pi), variance 1 - 1/pi
-    # (David & Nagaraja, Order Statistics, from memory)
-    one = ClearTime(log_mean=5.0, scatter_log_std=0.4, shared_log_std=0.3)
-    two = slowest_time([one, one])
-    assert two.log_mean == pytest.approx(5.0 + 0.4 / np.sqrt(np.pi), abs=1e-4)
-    assert two.scatter_log_std == pytest.approx(0.4 * np.sqrt(1 - 1 / np.pi), abs=1e-4)
-    assert slowest_time([one]) is one
-
-
-def test_a_far_slower_skull_rules() -> None:
-    slow = skull_time("bear")
-    assert slowest_time([skull_time("mink"), slow]).log_mean == pytest.approx(
-        slow.log_mean, abs=0.01
+def test_fat_animals_take_longer_and_lean_ones_less() -> None:
+    usual, fat, lean = (
+        _median(skull_time("bear", condition=condition))
+        for condition in (BodyCondition.UNKNOWN, BodyCondition.FAT, BodyCondition.LEAN)
     )
+    assert lean < usual < fat
+    assert usual**2 == pytest.approx(lean * fat)
+
+
+def test_skulls_of_one_tub_share_the_practice_and_no_more() -> None:
+    own = [FinishedTub(species="deer", days=120.0)] * 200
+    table, known = skull_time("deer"), skull_time("deer", own)
+    shared = shared_covariance([table, table])
+    assert 0 < shared[0, 1] < shared[0, 0] == pytest.approx(table.log_std**2)
+    assert shared_covariance([known, known])[0, 1] < 0.1 * shared[0, 1]
 
 
 def test_many_finished_tubs_weigh_as_the_whole_covariance_says() -> None:

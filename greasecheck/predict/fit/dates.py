@@ -1,0 +1,243 @@
+"""From a fitted tub and a plan to the days on which it runs clear and its skulls are done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.predict.fit.posterior import SEED
+from greasecheck.predict.model.arrhenius import rate_factor
+from greasecheck.predict.model.course import lagged
+from greasecheck.predict.model.projection import (
+    Routine,
+    days_since_below,
+    days_until_below,
+    gain_row,
+    grease_row,
+    value_of,
+)
+from greasecheck.predict.records import FilledPlan, Plan
+from greasecheck.predict.tables import recipe_prior, species_mass_kg, spread
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.tub_fit import Branch, TubFit
+    from greasecheck.predict.model.course import Course
+    from greasecheck.predict.model.timeline import Timeline
+    from greasecheck.predict.records import ClearRule
+
+USUAL_INTERVAL_DAYS = 3.0
+LEAST_LOOK_AHEAD_DAYS = 10.0
+
+
+def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
+    """Return the plan with what has been usual in place of what it leaves open."""
+    usual = timeline.calendar.steps.conditions[timeline.usual]
+    interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
+    return FilledPlan(
+        change_interval_days=plan.change_interval_days or interval,
+        temperature_c=usual.temperature_c if plan.temperature_c is None else plan.temperature_c,
+        recipe=plan.recipe or usual.recipe,
+    )
+
+
+def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
+    """Return the routine under a plan: its heat from now on, its recipe from the next change."""
+    calendar, draws = timeline.calendar, course.draws
+    interval, temperature_c = plan.change_interval_days, plan.temperature_c
+    warmth = rate_factor(temperature_c, draws.activation_kj_per_mol) * _awake(timeline, course)
+    present = draws.rate_ratio[timeline.now.recipe[0]]
+    return Routine(
+        first_days=max(calendar.last_change_days + interval - calendar.now_days, 0.0),
+        interval_days=interval,
+        first_pace=warmth * present,
+        pace=warmth * planned_ratio(timeline, course, plan),
+        kept=_usual_kept(timeline, course),
+    )
+
+
+def _awake(timeline: Timeline, course: Course) -> FloatArray:
+    """Return the mean share of its full pace at which leaching runs until it is about done."""
+    now = course.soaked[-1] + timeline.now.exposure_days[0] @ course.speed
+    lag, ahead = course.draws.lag_days, course.draws.done_days.max(axis=0) - now
+    ahead = np.maximum(ahead, LEAST_LOOK_AHEAD_DAYS)
+    share: FloatArray = (lagged(now + ahead, lag) - lagged(now, lag)) / ahead
+    return share
+
+
+def _usual_kept(timeline: Timeline, course: Course) -> FloatArray:
+    """Return the median logged carry-over, or each draw's own where half were never logged."""
+    calendar = timeline.calendar
+    each = calendar.carry_over[calendar.changed]
+    logged = each[~np.isnan(each)]
+    fitted = course.draws.carry_over
+    return np.full_like(fitted, np.median(logged)) if len(logged) > len(each) / 2 else fitted
+
+
+def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> FloatArray:
+    """Return the planned recipe's rate ratio; one never used here comes from its prior."""
+    recipes = timeline.calendar.recipes
+    if plan.recipe in recipes:
+        row: FloatArray = course.draws.rate_ratio[recipes.index(plan.recipe)]
+        return row
+    prior = recipe_prior(plan.recipe)
+    chance = np.random.default_rng(SEED).standard_normal(course.speed.shape[1])
+    ratio: FloatArray = prior.rate_ratio * np.exp(prior.rate_log_std * chance)
+    return ratio
+
+
+def tail_log_std(fit: TubFit) -> float:
+    """Return how far the grease still to come may differ from what the forms say, natural log.
+
+    What the residuals show of the model's own misfit, and what no residual can show yet.
+    """
+    return float(np.hypot(fit.whitening.noise.drift, spread("tail_share").median))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubDates:
+    """What equally likely draws say of a tub under a plan; skulls are those in it now.
+
+    Attributes
+    ----------
+    clear_days : ndarray, shape (draws,)
+        When it runs clear, in days from the origin.
+    degreased_days, alone_clear_days : ndarray, shape (skulls, draws)
+        When each skull is degreased, and when a bath with it alone would run clear.
+    left_share : ndarray, shape (skulls, draws)
+        Share of its grease that each holds now.
+    gain_per_m : ndarray, shape (draws,)
+        What a fresh bath left alone would gain now, in the standard volume [1/m].
+    """
+
+    clear_days: FloatArray
+    degreased_days: FloatArray
+    alone_clear_days: FloatArray
+    left_share: FloatArray
+    gain_per_m: FloatArray
+
+
+def dates_of(
+    fit: TubFit, plan: FilledPlan, rule: ClearRule, *, branches: tuple[Branch, ...] = ()
+) -> TubDates:
+    """Return what the draws of a fit say under a plan.
+
+    Parameters
+    ----------
+    fit : TubFit
+        The fitted tub.
+    plan : FilledPlan
+        How it is run from now on.
+    rule : ClearRule
+        What counts as clear and as degreased.
+    branches : tuple of Branch, optional
+        Draws to be asked; all of the fit without it.
+    """
+    parts = [_branch_dates(fit, branch, plan, rule) for branch in branches or fit.branches]
+    return TubDates(
+        clear_days=np.concatenate([part.clear_days for part in parts]),
+        degreased_days=np.hstack([part.degreased_days for part in parts]),
+        alone_clear_days=np.hstack([part.alone_clear_days for part in parts]),
+        left_share=np.hstack([part.left_share for part in parts]),
+        gain_per_m=np.concatenate([part.gain_per_m for part in parts]),
+    )
+
+
+def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule) -> TubDates:
+    course, here = branch.course, np.flatnonzero(fit.timeline.present)
+    ask = _Asked.of(fit, branch, plan)
+    gain = clear_gain_row(fit, course, rule)
+    grease = [
+        row for row, is_in in zip(skull_rows(course), fit.timeline.present, strict=True) if is_in
+    ]
+    clear = ask.days_below(gain * volume_share(fit), rule.gain_per_m)
+    alone = [
+        ask.days_below(only_of(course, gain, int(n)) * volume_share(fit, int(n)), rule.gain_per_m)
+        for n in here
+    ]
+    return TubDates(
+        clear_days=clear,
+        degreased_days=np.stack([ask.days_below(row, rule.grease_left_share) for row in grease]),
+        alone_clear_days=np.stack(alone) if len(alone) > 1 else clear[None],
+        left_share=np.stack([np.clip(ask.now(row), 0.0, 1.0) for row in grease]),
+        gain_per_m=ask.now(gain) * volume_share(fit),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """A branch under a plan, ready for several questions."""
+
+    course: Course
+    values: FloatArray
+    times: FloatArray
+    now_days: float
+    routine: Routine
+    error: FloatArray
+
+    @classmethod
+    def of(cls, fit: TubFit, branch: Branch, plan: FilledPlan) -> _Asked:
+        """Return a branch under a plan."""
+        calendar, course = fit.timeline.calendar, branch.course
+        return cls(
+            course=course,
+            values=np.concatenate([course.after, course.weights(fit.timeline.now)]),
+            times=np.append(calendar.event_days, calendar.now_days),
+            now_days=calendar.now_days,
+            routine=routine_of(fit.timeline, course, plan),
+            error=np.exp(tail_log_std(fit) * branch.tail),
+        )
+
+    def now(self, row: FloatArray) -> FloatArray:
+        """Return a quantity now, the forms' own error let in."""
+        value: FloatArray = value_of(row, self.values[-1]) * self.error
+        return value
+
+    def days_below(self, row: FloatArray, limit: float) -> FloatArray:
+        """Return when a quantity is below its limit, in days from the origin."""
+        limits = limit / self.error
+        since = days_since_below(self.times, value_of(row, self.values), limits)
+        until = days_until_below(self.course.modes, self.values[-1], self.routine, row, limits)
+        return np.where(np.isfinite(since), since, self.now_days + until)
+
+
+def clear_gain_row(fit: TubFit, course: Course, rule: ClearRule) -> FloatArray:
+    """Return the row of what a fresh bath left alone gains in this tub [1/m]."""
+    return gain_row(course.modes, rule.soak_days * course.speed[fit.timeline.usual])
+
+
+def only_of(course: Course, row: FloatArray, skull: int) -> FloatArray:
+    """Return the row of the same quantity with one skull's grease alone."""
+    pools = course.draws.grease_per_m.shape[1]
+    vectors = course.modes.vectors[skull * pools : (skull + 1) * pools]
+    seen = np.einsum("cmd,md->cd", vectors, row)
+    alone: FloatArray = np.einsum("cmd,cd->md", vectors, seen)
+    return alone
+
+
+def volume_share(fit: TubFit, skull: int | None = None) -> float:
+    """Return the tub's litres over the standard litres of its skulls, or of one of them.
+
+    The same grease makes less haze in more water: what a tub gains is counted as if it held
+    `standard_l_per_kg` litres for each kg of skull. A tub of unknown volume is taken to.
+    """
+    masses = [
+        species_mass_kg(one.species) if is_in else 0.0
+        for one, is_in in zip(fit.skulls, fit.timeline.present, strict=True)
+    ]
+    counted = sum(masses) if skull is None else masses[skull]
+    standard = spread("standard_l_per_kg").median
+    litres = standard * sum(masses) if fit.volume_l is None else fit.volume_l
+    return litres / (standard * counted) if counted else 1.0
+
+
+def skull_rows(course: Course) -> list[FloatArray]:
+    """Return for each skull the row of the share of its grease that it still holds."""
+    grease = course.draws.grease_per_m
+    pools = grease.shape[1]
+    return [
+        grease_row(course.modes, slice(n * pools, (n + 1) * pools)) / grease[n].sum(axis=0)
+        for n in range(len(grease))
+    ]

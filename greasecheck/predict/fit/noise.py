@@ -1,0 +1,241 @@
+"""What readings differ by from the best course: their own scatter, each bath's, and the model's.
+
+Three of the parts are common to several readings: the soap and the pace of one bath, and a slow
+drift of the pace that stands for what no form of the model describes. They are marginalised: the
+readings' covariance holds them, and its sizes are learnt from the readings (empirical Bayes).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import linalg
+
+from greasecheck.predict.tables import spread
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.model.timeline import Observations
+
+SCATTER_FLOOR_PER_M = 0.1
+BLOOM_SHARE = 0.5  # scatter of what grows from bath to bath, as a share of it
+DRIFT_DAYS = 30.0  # how long the drift keeps its sign
+TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881
+PARTS = ("scatter", "fresh", "pace", "drift")
+LEARNING_STEPS = (0.6, 0.3)
+REWEIGHTINGS = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noise:
+    """Sizes of what readings differ by, as shares.
+
+    Attributes
+    ----------
+    scatter : float
+        Of one reading, of its haze.
+    fresh : float
+        Of a fresh bath's haze, common to a bath.
+    pace : float
+        Of the rise in one bath.
+    drift : float
+        Of the rise, slowly over the baths: the model's own misfit.
+    """
+
+    scatter: float
+    fresh: float
+    pace: float
+    drift: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What one set of parameters expects of the readings, each of shape (readings,) [1/m]."""
+
+    fresh: FloatArray
+    rise: FloatArray
+    bloom: FloatArray
+
+    @property
+    def haze(self) -> FloatArray:
+        """Return the whole haze."""
+        return self.fresh + self.rise + self.bloom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Whitening:
+    """The readings' covariance, held fixed while parameters vary.
+
+    Attributes
+    ----------
+    noise : Noise
+        Its sizes.
+    plain : ndarray of bool, shape (readings,)
+        Readings that are no bounds.
+    root : ndarray, shape (plain, plain)
+        Inverse of the Cholesky factor: white residuals are root @ (reading - expected).
+    bound_std : ndarray, shape (bounds, 1)
+        Standard deviations of readings that are bounds [1/m].
+    weights : ndarray, shape (plain,)
+        How far each reading counts, 1 for most: Student's t as a mixture of normal laws.
+    robust : bool
+        Whether white residuals follow Student's t each: before it is known which are odd.
+    """
+
+    noise: Noise
+    plain: NDArray[np.bool_]
+    root: FloatArray
+    bound_std: FloatArray
+    weights: FloatArray
+    robust: bool = False
+
+
+def usual_noise() -> Noise:
+    """Return the sizes before any reading."""
+    return Noise(**{part: spread(f"{part}_share").median for part in PARTS})
+
+
+def apart_std(seen: Observations, expected: Expected, noise: Noise) -> FloatArray:
+    """Return the readings' scatter as if each had its own, shape (readings,) [1/m]."""
+    own = np.hypot(seen.std_per_m, SCATTER_FLOOR_PER_M)
+    share = np.linalg.norm([noise.scatter, noise.pace, noise.drift])
+    std: FloatArray = np.sqrt(
+        own**2 + (share * expected.haze) ** 2 + (noise.fresh * expected.fresh) ** 2
+    )
+    return std
+
+
+def whiten_apart(seen: Observations, expected: Expected, noise: Noise) -> Whitening:
+    """Return the covariance as if each reading had its own scatter, any of which may be odd."""
+    plain = ~(seen.above | seen.below)
+    std = apart_std(seen, expected, noise)
+    return Whitening(
+        noise=noise,
+        plain=plain,
+        root=np.diag(1 / std[plain]),
+        bound_std=std[~plain][:, None],
+        weights=np.ones(int(plain.sum())),
+        robust=True,
+    )
+
+
+def whiten(seen: Observations, expected: Expected) -> Whitening:
+    """Return the readings' covariance about what is expected, its sizes learnt from them.
+
+    Parameters
+    ----------
+    seen : Observations
+        The readings.
+    expected : Expected
+        By the best parameters so far.
+    """
+    noise = usual_noise()
+    plain = ~(seen.above | seen.below)
+    weights = np.ones(int(plain.sum()))
+    if len(weights) <= len(PARTS):
+        return _whiten_by(seen, expected, noise, weights)
+    layers = _layers(seen, expected, plain)
+    residual = (seen.haze_per_m - expected.haze)[plain]
+    for _ in range(REWEIGHTINGS):
+        weights = _weights(layers.covariance(noise, weights), residual)
+        noise = _learnt(layers, residual, weights, noise)
+    return _whiten_by(seen, expected, noise, weights)
+
+
+def _whiten_by(
+    seen: Observations, expected: Expected, noise: Noise, weights: FloatArray
+) -> Whitening:
+    plain = ~(seen.above | seen.below)
+    covariance = _layers(seen, expected, plain).covariance(noise, weights)
+    root = linalg.solve_triangular(
+        np.linalg.cholesky(covariance), np.eye(len(covariance)), lower=True
+    )
+    return Whitening(
+        noise=noise,
+        plain=plain,
+        root=root,
+        bound_std=apart_std(seen, expected, noise)[~plain][:, None],
+        weights=weights,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layers:
+    """The parts of the covariance, each for a size of 1."""
+
+    own: FloatArray
+    scatter: FloatArray
+    fixed: FloatArray
+    fresh: FloatArray
+    pace: FloatArray
+    drift: FloatArray
+
+    def covariance(self, noise: Noise, weights: FloatArray) -> FloatArray:
+        """Return the covariance for some sizes, odd readings widened, shape (n, n)."""
+        whole = (
+            self.fixed
+            + noise.fresh**2 * self.fresh
+            + noise.pace**2 * self.pace
+            + noise.drift**2 * self.drift
+        )
+        each = np.arange(len(whole))
+        whole[each, each] += (self.own + noise.scatter**2 * self.scatter) / weights
+        return whole
+
+
+def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) -> _Layers:
+    bath, days = seen.moments.bath[plain], seen.moments.days[plain]
+    fresh, rise, bloom = (part[plain] for part in (expected.fresh, expected.rise, expected.bloom))
+    same = (bath[:, None] == bath).astype(float)
+    pairs = np.outer(rise, rise)
+    return _Layers(
+        own=seen.std_per_m[plain] ** 2 + SCATTER_FLOOR_PER_M**2,
+        scatter=expected.haze[plain] ** 2,
+        fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2,
+        fresh=same * np.outer(fresh, fresh),
+        pace=same * pairs,
+        drift=pairs * np.exp(-np.abs(days[:, None] - days) / DRIFT_DAYS),
+    )
+
+
+def _weights(covariance: FloatArray, residual: FloatArray) -> FloatArray:
+    """Return how far each reading counts, by how odd it is among the others.
+
+    Left out, a reading is missed by (C^-1 e)_i / (C^-1)_ii with variance 1 / (C^-1)_ii.
+    """
+    inverse = np.linalg.inv(covariance)
+    z2 = (inverse @ residual) ** 2 / np.diag(inverse)
+    counted: FloatArray = np.minimum((TAIL_FREEDOM + 1) / (TAIL_FREEDOM + z2), 1.0)
+    return counted
+
+
+def _learnt(layers: _Layers, residual: FloatArray, weights: FloatArray, start: Noise) -> Noise:
+    """Return the most probable sizes: a pattern search on their logs."""
+    best, height = start, _log_evidence(layers, residual, weights, start)
+    for step in LEARNING_STEPS:
+        for part in PARTS * 2:
+            for factor in (np.exp(step), np.exp(-step)):
+                while True:
+                    tried = replace(best, **{part: getattr(best, part) * factor})
+                    score = _log_evidence(layers, residual, weights, tried)
+                    if score <= height + 1e-3:
+                        break
+                    best, height = tried, score
+    return best
+
+
+def _log_evidence(
+    layers: _Layers, residual: FloatArray, weights: FloatArray, noise: Noise
+) -> float:
+    root = np.linalg.cholesky(layers.covariance(noise, weights))
+    white = linalg.solve_triangular(root, residual, lower=True)
+    priors = [spread(f"{part}_share") for part in PARTS]
+    z = [
+        np.log(getattr(noise, part) / prior.median) / prior.log_std
+        for part, prior in zip(PARTS, priors, strict=True)
+    ]
+    return float(-0.5 * white @ white - np.log(np.diag(root)).sum() - 0.5 * np.dot(z, z))
