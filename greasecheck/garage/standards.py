@@ -65,7 +65,7 @@ def require_depth(jar: Jar, path_mm: float | None) -> None:
         return
     raise WaterError(
         f"the clear-water reference is of a jar of {jar.clear.path_mm:g} mm, not {path_mm:g} mm",
-        hint=f"make one with this jar: greasecheck clear PHOTO --path-mm {path_mm:g}",
+        hint="make a clear-water reference with this jar",
     )
 
 

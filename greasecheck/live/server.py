@@ -31,8 +31,8 @@ LOOK_UP_S = 0.2
 USE_POLL = hasattr(select, "poll")  # unlike select it has no highest descriptor
 MAX_HEADER_BYTES = 16_384
 WORDS = {
-    errno.EADDRINUSE: ("it is in use", "stop what uses it, or choose another by --port"),
-    errno.EACCES: ("it may not be used", "choose one from 1024 up by --port"),
+    errno.EADDRINUSE: ("it is in use", "stop what uses it, or choose another port"),
+    errno.EACCES: ("it may not be used", "choose a port from 1024 up"),
 }
 
 
@@ -71,7 +71,7 @@ def listen(port: int, *, lan: bool) -> socket.socket:
     try:
         return socket.create_server((EVERY_ADDRESS if lan else LOOPBACK_ADDRESS, port))
     except OSError as error:
-        problem, hint = WORDS.get(error.errno or 0, (str(error), "choose another by --port"))
+        problem, hint = WORDS.get(error.errno or 0, (str(error), "choose another port"))
         raise LiveError(f"port {port} cannot be opened: {problem}", hint=hint) from error
 
 

@@ -145,7 +145,7 @@ def confirm_change(
     if not change.earliest <= filled_at <= change.latest:
         raise LogbookError(
             f"{filled_at.isoformat(timespec='minutes')} is not between the two readings",
-            hint="leave out --at, or enter the change by itself: greasecheck change",
+            hint="leave out the time, or enter the change by itself",
         )
     return change_water(book, [change.tub], filled_at, filling)
 

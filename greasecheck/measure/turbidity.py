@@ -19,7 +19,7 @@ KIND = "turbidity scale"
 FEWEST_POINTS = 3
 CURVED = 3.0  # root mean square misfit, in errors, beyond which a series is no line; own choice
 LARGEST, SMALLEST_STD = 1e6, 1e-6  # own choice, far beyond any water; false for NaN
-HINT = "make it again with 'greasecheck calibrate'"
+HINT = "make the turbidity scale again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

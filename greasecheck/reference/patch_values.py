@@ -108,7 +108,7 @@ def nominal_values(geometry: SheetGeometry) -> PatchValues:
     if geometry.patch_values is None:
         raise DataFileError(
             "the colours of this chart's patches are not known",
-            hint="give their measured values: --patches FILE, or patch_values in its geometry file",
+            hint="give their measured values, or patch_values in its geometry file",
         )
     return _nominal(geometry.patch_values)
 

@@ -122,7 +122,7 @@ def test_a_folder_that_may_not_be_written_to_is_told(tmp_path: Path, unprivilege
         folder.mkdir(mode=0o555)
     with pytest.raises(LogbookError, match="cannot make the logbook") as caught:
         Logbook(folder / "season.logbook", create=True)
-    assert "--logbook" in caught.value.hint
+    assert "place for the logbook" in caught.value.hint
     assert list(folder.iterdir()) == []
 
 

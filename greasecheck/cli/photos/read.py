@@ -12,8 +12,10 @@ import typer
 from greasecheck.cli.photos.reading_json import moment_json, reading_json
 from greasecheck.cli.photos.reading_table import print_moments, print_readings
 from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.options import ask_depth
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.errors import PhotoError
+from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.words.dates import parse_span
@@ -112,7 +114,9 @@ def read(
         left_out=leave_out or (),
         tub=tub,
     )
+    ask_depth(path_mm)
     if no_log:
+        settings = _standards_in_force(settings, logbook)
         require_depth(settings.jar, path_mm)
         readings = read_each(_found(photos, overlay), settings, overlay)
         _answer(readings, {}, as_json=as_json)
@@ -134,6 +138,16 @@ def read(
         good = all(map(read_log.is_good, logged))
     if strict and not good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
+
+
+def _standards_in_force(settings: ReadSettings, logbook: Path | None) -> ReadSettings:
+    """Fill in the references that the logbook has in force, when there is a logbook."""
+    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
+
+    if not (logbook or default_path()).exists():
+        return settings
+    with logbook_options.open_logbook(logbook) as book:
+        return with_standards(settings, book)
 
 
 def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:

@@ -69,6 +69,7 @@ def clear(
         clear_water_to_json,
     )
 
+    options.ask_depth(path_mm)
     settings = build_settings(patches=patches, sheet=sheet, lens=lens, zone=zone, path_mm=path_mm)
     seen = [stand.view_clear_water(photo, settings) for photo in photos]
     made = make_clear_water(seen, path_mm)

@@ -20,6 +20,9 @@ from greasecheck.reference.folder import plain_file
 if TYPE_CHECKING:
     from greasecheck.model import SheetGeometry, Stroke
 
+# Jars to stand before a sheet are deeper; half of it would let pass 15 mm for 15 cm.
+SHALLOW_MM = 15.0
+
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
 PatchFiles = Annotated[
     list[Path] | None,
@@ -107,6 +110,15 @@ def named_sheets(named: Path | None) -> tuple[SheetGeometry, ...]:
     if named is None and not own.is_file():
         return ()
     return (read_geometry(named or own),)
+
+
+def ask_depth(path_mm: float | None) -> None:
+    """Ask on stderr whether a depth was meant in centimetres."""
+    if path_mm is not None and path_mm < SHALLOW_MM:
+        typer.echo(
+            f"is the jar really {path_mm:g} mm deep? {path_mm:g} cm are {path_mm * 10:g} mm",
+            err=True,
+        )
 
 
 def zone_of(name: str | None) -> ZoneInfo | None:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from greasecheck.words.ways import way_of
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from typing import TypeVar
@@ -20,11 +22,13 @@ SCHEMA = 1
 
 def print_error(error: GreasecheckError, *, as_json: bool) -> None:
     """Print what is wrong and what to do, in words or as one JSON object, on stderr."""
+    way = way_of(error.hint)
+    hint = f"{error.hint} ({way})" if way else error.hint
     if as_json:
-        body = {"code": error.code, "problem": error.problem, "hint": error.hint}
+        body = {"code": error.code, "problem": error.problem, "hint": hint}
         typer.echo(json.dumps({"schema": SCHEMA, "error": body}), err=True)
     else:
-        typer.echo(f"error[{error.code}]: {error.problem}\n\nhint: {error.hint}", err=True)
+        typer.echo(f"error[{error.code}]: {error.problem}\n\nhint: {hint}", err=True)
 
 
 def print_json(answer: dict[str, object]) -> None:

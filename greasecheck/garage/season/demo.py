@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 NOW = datetime(2026, 5, 25, 10, tzinfo=UTC)
 CLEAR_WATER = "01_tap_water.jpg"
 PATCHES = "sheet_measured.cgats"
-MARK = "tap water of the invented season of greasecheck demo"
+MARK = "tap water of the invented season"
 LOGBOOK, PAGE = "season.greasecheck", "season.html"
-HINT = "name another folder: greasecheck demo --out DIR"
+HINT = "name another folder for the demo"
 
 
 def sample_photos(samples: Path) -> tuple[Path, ...]:

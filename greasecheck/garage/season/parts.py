@@ -101,7 +101,7 @@ def tub_parts(
     """
     tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
     if number is not None and not tubs:
-        raise LogbookError(f"there is no tub {number}", hint="see the tubs: greasecheck today")
+        raise LogbookError(f"there is no tub {number}", hint="see the list of tubs")
     each = progress(iter(tubs), len(tubs), "weighing tubs")
     return tuple(_tub_parts(book, today, now) for today in each)
 

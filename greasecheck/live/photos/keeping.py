@@ -103,5 +103,5 @@ def _keep(source: Path, target: Path) -> None:
         draft.unlink(missing_ok=True)
         raise LiveError(
             f"cannot keep the photo in {target.parent}: {error.strerror or error}",
-            hint="make room on the disk, or name another folder by --photos; nothing is logged",
+            hint="make room on the disk, or name another folder for photos; nothing is logged",
         ) from error

@@ -39,10 +39,6 @@ MEANING = {
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell how much, or use a thinner jar"
 )
-ON_THE_PAGE = (
-    ("tell --dilution", "tell how much"),
-    ("correct the camera's clock by --shift", "set the camera's clock and take it again"),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,14 +175,7 @@ def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
     for advice in causes(reading):
-        yield _on_the_page(advice.removeprefix(f"{file_name}: "))
+        yield advice.removeprefix(f"{file_name}: ")
     if reading.water is not None and reading.water.bound is Bound.ABOVE:
         yield TOO_MURKY
     yield from remarks(reading)
-
-
-def _on_the_page(advice: str) -> str:
-    """Say what a command's option asks for as the page asks for it."""
-    for option, words in ON_THE_PAGE:
-        advice = advice.replace(option, words)
-    return advice

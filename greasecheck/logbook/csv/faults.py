@@ -33,5 +33,5 @@ class Faults:
         lines = [*self._shown, *([f"and {more} more"] if more else [])]
         raise DataFileError(
             "\n  ".join([f"nothing was imported, there are {self._count} faults:", *lines]),
-            hint="correct these lines and import again; see the columns: greasecheck book columns",
+            hint="correct these lines and import again; see the columns of the tables",
         )

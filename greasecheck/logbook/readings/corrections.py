@@ -84,7 +84,7 @@ def add_correction(
     row = entry.row(READINGS, (key,))
     if row is None:
         raise LogbookError(
-            f"there is no reading under the key {key}", hint="see: greasecheck reading list TUB"
+            f"there is no reading under the key {key}", hint="see the tub's readings"
         )
     before = dict(zip(READINGS.names, row, strict=True))
     changed = {name: value for name, value in changes.items() if before[name] != value}

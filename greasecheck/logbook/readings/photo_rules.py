@@ -49,9 +49,7 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
             hint="enter the skull with that tag, or name the tub",
         )
     if reading.tub is None:
-        raise PhotoError(
-            "no tub tag hangs in the slot", hint="name the tub by --tub, or take it again"
-        )
+        raise PhotoError("no tub tag hangs in the slot", hint="name the tub, or take it again")
     _require_time(reading, present or now())
     _require_possible(reading)
 
@@ -74,7 +72,7 @@ def _require_time(reading: Reading, present: datetime) -> None:
     if reading.taken_at > present + CLOCK_SLACK:
         raise PhotoError(
             f"the photo's time {reading.taken_at.isoformat()} lies in the future",
-            hint="set the camera's clock, and read this photo with --shift, such as --shift -1h",
+            hint="set the camera's clock, or shift the time of this photo",
         )
 
 
@@ -100,7 +98,7 @@ def flag_early(reading: Reading, start: datetime | None) -> Reading:
         hard=False,
         advice=(
             f"taken before the first day of tub {reading.tub}: enter its earlier baths, or"
-            " correct the camera's clock by --shift"
+            " correct the camera's clock"
         ),
     )
     return replace(reading, checks=(*reading.checks, check), verdict=Verdict.DOUBTFUL)

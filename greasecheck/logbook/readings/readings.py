@@ -73,13 +73,13 @@ def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
     refuse_future(reading.taken_at)
     problem = emptiness(values_of(reading))
     if problem:
-        raise LogbookError(problem, hint="give --haze with --std, or --yellowness")
+        raise LogbookError(problem, hint="give a haze with its standard error, or a yellowness")
     key = hand_key(reading.tub, to_text(reading.taken_at))
     with book.entry(f"reading of tub {reading.tub} by hand") as entry:
         if entry.row(READINGS, (key,)) is not None:
             raise LogbookError(
                 f"tub {reading.tub} already has a reading by hand at that time",
-                hint="give another time by --at, or mark the old one: greasecheck reading wrong",
+                hint="give another time, or mark the old reading wrong",
             )
         if reading.skull is not None:
             require_skull(entry, reading.skull)
@@ -166,9 +166,7 @@ def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedR
         for reading in select(book, LoggedReading, READINGS, rest, (tub, time))
     ]
     if not near:
-        raise LogbookError(
-            f"tub {tub} has no reading", hint="see the tubs and their readings: greasecheck today"
-        )
+        raise LogbookError(f"tub {tub} has no reading", hint="see the list of tubs")
     return near[0] if at is None else min(near, key=lambda one: abs(one.taken_at - at))
 
 

@@ -123,7 +123,7 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
     if not alike:
         raise LogbookError(
             f"skull {event.skull} has no entry '{event.kind}'",
-            hint=f"see its story: greasecheck skull show '{event.skull}'",
+            hint="see the story of the skull",
         )
     wrong = min(alike, key=lambda one: abs(one.happened_at - near))
     with book.entry(f"corrected skull {event.skull} {event.kind}") as entry:
@@ -290,7 +290,7 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
     if event.kind is EventKind.WHITENED and None in (event.strength_percent, event.duration_h):
         raise LogbookError(
             f"skull {event.skull} was whitened, but how strongly and how long?",
-            hint="give --strength in percent and --hours",
+            hint="give its strength in percent and the hours",
         )
     if entry.row(SKULL_EVENTS, (event.skull, to_text(event.happened_at), event.kind)) is not None:
         raise _entered_already(event.skull)
@@ -330,7 +330,7 @@ def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
     if kinds and kinds <= {EventKind.ENTERED, EventKind.MOVED}:
         raise LogbookError(
             f"skull {follow_up.skull} is not finished: it still soaks",
-            hint="first tell what became of it, such as degreased: greasecheck skull log",
+            hint="first enter what became of it, such as degreased",
         )
 
 
@@ -343,7 +343,7 @@ def _require_tub(entry: Entry, event: SkullEvent) -> None:
     if event.tub is None:
         raise LogbookError(
             f"skull {event.skull} was {event.kind}, but into which tub?",
-            hint="name the tub by --tub",
+            hint="name the tub",
         )
     require_tub(entry, event.tub)
 
@@ -368,13 +368,12 @@ def _unknown(name: str, names: Sequence[str]) -> LogbookError:
     meant = f"is it one of: {', '.join(near)}? " if near else ""
     return LogbookError(
         f"no skull is called '{name}'",
-        hint=f"{meant}see their names: greasecheck skull list; "
-        "enter a new one: greasecheck skull enter",
+        hint=f"{meant}see the list of skulls; enter a new skull",
     )
 
 
 def _entered_already(name: str) -> LogbookError:
     return LogbookError(
         f"the same is entered already for skull {name} at that time",
-        hint="give another time by --at, or take the last entry back: greasecheck undo",
+        hint="give another time, or take the other entry back",
     )

@@ -25,7 +25,7 @@ WORDS = {
     ),
     sqlite3.SQLITE_READONLY: (
         "it may not be written to",
-        "allow writing to the file and its folder, or name another place by --logbook",
+        "allow writing to the file and its folder, or name another place for the logbook",
     ),
     sqlite3.SQLITE_CANTOPEN: (
         "it cannot be opened",
@@ -33,11 +33,11 @@ WORDS = {
     ),
     sqlite3.SQLITE_NOTADB: (
         "it is no logbook",
-        "name the right file by --logbook",
+        "name the right file of the logbook",
     ),
     sqlite3.SQLITE_CORRUPT: (
         "it is damaged or cut short",
-        "restore the latest backup: greasecheck book restore BACKUP",
+        "restore the latest backup",
     ),
     sqlite3.SQLITE_BUSY: (
         "another greasecheck has been writing to it for too long",
@@ -45,7 +45,7 @@ WORDS = {
     ),
     sqlite3.SQLITE_IOERR: (
         "the disk failed while it was read or written",
-        "check the disk and its free room, then run: greasecheck book check",
+        "check the disk and its free room, then check the logbook",
     ),
     sqlite3.SQLITE_CONSTRAINT: (
         "the entry contradicts what stands in it",

@@ -76,7 +76,7 @@ def migrate(connection: sqlite3.Connection, scripts: Sequence[str], path: Path) 
     if version > len(scripts):
         raise LogbookError(
             f"the logbook {path} was written by a newer greasecheck (schema {version})",
-            hint="install the newest greasecheck: pip install --upgrade greasecheck",
+            hint="install the newest greasecheck",
         )
     if version == len(scripts):
         return
@@ -164,7 +164,7 @@ def _make(path: Path) -> None:
     except OSError as error:
         raise LogbookError(
             f"cannot make the logbook {path}: {error.strerror or error}",
-            hint="allow writing to its folder, or name another place by --logbook",
+            hint="allow writing to its folder, or name another place for the logbook",
         ) from error
 
 
@@ -195,21 +195,20 @@ def _refuse_strangers(path: Path) -> None:
     except FileNotFoundError as error:
         raise LogbookError(
             f"there is no logbook at {path}",
-            hint="start one with: greasecheck tub 10 --name 'the first', or name another "
-            "by --logbook",
+            hint="start one with its first tub, or name another file",
         ) from error
     except OSError as error:
         raise LogbookError(
             f"cannot read the logbook {path}: {error.strerror}",
-            hint="check that it is a file you may read, or name another by --logbook",
+            hint="check that it is a file you may read, or name another file",
         ) from error
     if header[: len(MAGIC)] != MAGIC[: len(header)]:
-        raise LogbookError(f"{path} is no logbook", hint="name the right file by --logbook")
+        raise LogbookError(f"{path} is no logbook", hint="name the right file of the logbook")
     # Asked twice, as another process may just be writing the file's end.
     if len(header) < HEADER_BYTES or all(_is_cut_short(path) for _ in range(2)):
         raise DamagedLogbookError(
             f"the logbook {path} is cut short",
-            hint="restore the latest backup: greasecheck book restore BACKUP",
+            hint="restore the latest backup",
         )
 
 
@@ -249,7 +248,7 @@ def _open_existing(path: Path) -> sqlite3.Connection:
 def _refuse_unmarked(path: Path, connection: sqlite3.Connection) -> None:
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise LogbookError(
-            f"{path} is a database, but no logbook", hint="name the right file by --logbook"
+            f"{path} is a database, but no logbook", hint="name the right file of the logbook"
         )
 
 

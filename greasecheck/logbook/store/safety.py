@@ -162,8 +162,7 @@ def _refuse_incomplete(book: Logbook) -> None:
     if last is not None:
         raise DamagedLogbookError(
             f"{book.path}: {MISSING.format(last=last)}",
-            hint="restore a newer backup, or take what is left as right: "
-            "greasecheck book check --accept",
+            hint="restore a newer backup, or take what is left as right: accept it",
         )
 
 
@@ -174,7 +173,7 @@ def _refuse_unsound(copy: Path, backup: Path) -> None:
             _refuse_faults(book)
     except LogbookError as error:
         problem = error.problem.replace(str(copy), str(backup))
-        raise type(error)(problem, hint="name another file of 'greasecheck book backup'") from error
+        raise type(error)(problem, hint="name another backup") from error
 
 
 def _restore_sound(backup: Path, path: Path) -> Path | None:

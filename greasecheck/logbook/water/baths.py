@@ -137,7 +137,7 @@ def correct_change(
     refuse_future(filled_at)
     baths = list_baths(book, tub)
     if not baths:
-        raise LogbookError(f"tub {tub} has no water change", hint="see the tubs: greasecheck today")
+        raise LogbookError(f"tub {tub} has no water change", hint="see the list of tubs")
     wrong = min(baths, key=lambda bath: abs(bath.filled_at - near))
     if wrong.dumped_at is not None and filled_at >= wrong.dumped_at:
         raise LogbookError(
@@ -169,7 +169,7 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
             if bath is None:
                 raise LogbookError(
                     f"tub {tub} holds no bath at that time",
-                    hint=f"enter its bath first: greasecheck change {tub} --recipe soap",
+                    hint="enter its bath first",
                 )
             key = (tub, to_text(bath.filled_at))
             entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
@@ -230,9 +230,7 @@ def refuse_future(time: datetime) -> None:
 def require_tub(entry: Entry, tub: int) -> None:
     """Raise LogbookError when tub number `tub` is not in the logbook."""
     if entry.row(TUBS, (tub,)) is None:
-        raise LogbookError(
-            f"tub {tub} is not in the logbook", hint=f"enter it first: greasecheck tub {tub}"
-        )
+        raise LogbookError(f"tub {tub} is not in the logbook", hint="enter the tub first")
 
 
 def _last_filling(book: Logbook, tub: int, time: datetime) -> Bath | None:
@@ -247,7 +245,7 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
     if recipe is None:
         raise LogbookError(
             f"tub {tub} has no earlier bath whose recipe could be repeated",
-            hint=f"say what goes in: greasecheck change {tub} --recipe soap",
+            hint="say what goes in",
         )
     temperature_c = filling.temperature_c
     if temperature_c is None and last:
@@ -272,5 +270,5 @@ def _refuse_taken(entry: Entry, tub: int, filled_at: datetime) -> None:
     if entry.row(BATHS, (tub, to_text(filled_at))) is not None:
         raise LogbookError(
             f"tub {tub} already has a water change at {filled_at.astimezone():%Y-%m-%d %H:%M}",
-            hint="give another time by --at, or take the last entry back: greasecheck undo",
+            hint="give another time, or take the other entry back",
         )

@@ -35,7 +35,7 @@ def photo_checks(photo: Photo, tub: int | None, *, tag_slot: bool = True) -> tup
         requirement(
             "tub_tag_seen",
             tub is not None or not tag_slot,
-            "no tub tag is in the slot: hang it there, or name the tub with --tub",
+            "no tub tag is in the slot: hang it there, or name the tub",
         ),
     )
 
@@ -82,7 +82,7 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
         requirement(
             "fine_bars_seen_with_coarse",
             not view.fine_alone_lost,
-            "only the coarse bars are seen: look for foam; dilute the water and tell --dilution",
+            "only the coarse bars are seen: look for foam; dilute the water and say how much",
         ),
         requirement(
             "coarse_bars_seen_with_fine",
@@ -92,8 +92,8 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
         requirement(
             "clear_water_reference",
             has_reference,
-            "there is no clear-water reference: photograph the jar with clean water and run "
-            "'greasecheck clear'",
+            "there is no clear-water reference: photograph the jar with clean water and "
+            "make the reference of it",
         ),
     ]
     return (*rows, *_reference_checks(view, camera)) if has_reference else tuple(rows)

@@ -38,8 +38,8 @@ MAIN_CHANNEL = 0  # red, as in the jar
 TINT_BINS = 4  # the upper 10 mm of the white stripes
 LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
 LOST_ADVICE = (
-    "the stripes are not seen in the water: it is too murky for the ladder (use the jar with "
-    "--dilution), or they are covered, or the plate hangs above the water"
+    "the stripes are not seen in the water: it is too murky for the ladder (use the jar, "
+    "diluted), or they are covered, or the plate hangs above the water"
 )
 
 

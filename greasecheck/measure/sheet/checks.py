@@ -133,7 +133,7 @@ def refuse_unfit_place(
         raise SheetError(
             f"the sheet's markers lie {pose.residual_mm:.1f} mm off their places: the sheet is "
             "bent, or the lens distorts",
-            hint="flatten the sheet on a board; if that does not help, run 'greasecheck camera'",
+            hint="flatten the sheet on a board; if that does not help, have the lens estimated",
         )
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 KIND = "greasecheck lens"
-REDO = "run 'greasecheck camera' again on photos from this camera at its present setting"
+REDO = "estimate the lens again from photos from this camera at its present setting"
 # Own choices
 ASPECT_TOLERANCE = 0.002  # rounding when a camera writes photos of another size
 UNDISTORT_ROUNDS = 20

@@ -52,7 +52,7 @@ def clear_water_from_json(text: str, name: str) -> ClearWater:
     DataFileError
         When the text is no clear-water reference of a known schema.
     """
-    hint = "make it again with 'greasecheck clear'"
+    hint = "make the clear-water reference again"
     try:
         body = json.loads(text)
         if body["kind"] != KIND or body["schema"] != SCHEMA:

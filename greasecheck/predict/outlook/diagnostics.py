@@ -155,7 +155,7 @@ def _unlogged_words(change: UnloggedChange) -> str:
     middle = (change.after + (change.before - change.after) / 2).astimezone()
     return (
         f"The water was changed between {first} and {last}, it seems, and nobody logged it:"
-        f" confirm or deny it, --at {middle:%Y-%m-%dT%H:%M}."
+        f" say whether it was changed about {middle:%Y-%m-%dT%H:%M}."
     )
 
 

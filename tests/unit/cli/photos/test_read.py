@@ -86,7 +86,7 @@ def test_another_jar_needs_its_own_reference(folder: Path, reference: Path) -> N
     result = run("read", folder / "wall.png", *options, 30)
     assert result.exit_code == 1
     assert result.stderr.startswith("error[water]: ")
-    assert "--path-mm 30" in result.stderr
+    assert "greasecheck clear PHOTO --path-mm" in result.stderr
     assert run("read", folder / "wall.png", *options, 60).exit_code == 0
 
 

@@ -105,12 +105,12 @@ def test_a_photo_read_at_last_is_no_open_attempt(book: Logbook, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("change", "problem", "hint"),
     [
-        ({"tub": None}, "no tub tag", "--tub"),
+        ({"tub": None}, "no tub tag", "name the tub"),
         ({"water": make_water(float("nan"))}, "an impossible value: attenuation per m", "bug"),
         ({"bone": replace(make_bone(), yellow_patch_share=1.5)}, "impossible value", "bug"),
         ({"water": None, "bone": None}, "neither a jar of water nor a bone", "jar"),
         ({"taken_at": None}, "tells no time", "EXIF"),
-        ({"taken_at": now() + timedelta(days=400)}, "lies in the future", "--shift"),
+        ({"taken_at": now() + timedelta(days=400)}, "lies in the future", "shift the time"),
     ],
 )
 def test_an_unusable_reading_is_refused_with_the_way_out(
@@ -149,7 +149,7 @@ def test_a_reading_before_the_tubs_first_day_is_doubtful(book: Logbook, tmp_path
     assert one.verdict is Verdict.DOUBTFUL
     check = checks_of(book, one.key)[-1]
     assert (check.name, check.value) == ("before_tub_start_h", 24.0)
-    assert "--shift" in check.advice
+    assert "clock" in check.advice
 
 
 def test_the_same_photo_under_two_names_is_one_reading(book: Logbook, tmp_path: Path) -> None:
