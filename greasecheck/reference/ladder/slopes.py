@@ -65,8 +65,9 @@ class SlopeLaw:
     murky_log_std : float
         Its error over waters, tubs and lights.
     clear : Polynomial
-        Logarithm of haze over `far_per_m`, of the logarithm of that slope over the usual one and
-        of the cosine as above; the mean over waters.
+        Logarithm of haze over `far_per_m`, of the logarithm of 1 plus that slope over the usual
+        one, which leaves it constant for clear water, and of the cosine as above; the mean over
+        waters.
     signs : tuple of Polynomial
         Means of the signs of the kind of water (see `kind_signs`), of the same variables.
     covariance : ndarray, shape (3, 3)
@@ -95,7 +96,7 @@ def murky_variables(slopes: SlopeFit, view_cos: float) -> FloatArray:
 
 def clear_variables(far_per_m: FloatArray, view_cos: float) -> FloatArray:
     """Return the variables of `SlopeLaw.clear` and `signs`, shape (draws, 2)."""
-    logs = np.log(far_per_m / USUAL_FAR_PER_M)
+    logs = np.log1p(np.maximum(far_per_m, 0) / USUAL_FAR_PER_M)
     return np.column_stack([logs, np.full_like(logs, view_cos - USUAL_VIEW_COS)])
 
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 # Waters that baths can be: fat emulsions g 0.48 to 0.80 (Michels, Foschum & Kienle 2008), larger
 # particles up to 0.95; what lies outside is not fitted.
 SCATTER = (0.55, 0.95)
-MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.4, 14.0)
+MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
 STEP_MM = 2.5
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
