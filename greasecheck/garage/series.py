@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.garage.ladders import ladder_gain, shares_gain, with_gain
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.readings import list_readings
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.garage.ladders import LadderGain
     from greasecheck.logbook.records import Bath, LoggedReading
     from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook
@@ -185,21 +187,24 @@ def water_changes(baths: Sequence[Bath]) -> tuple[WaterChange, ...]:
 def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
     """Return readings as the forecast takes them; those of bones alone are left out.
 
-    Several photos of one moment are one reading.
+    Several photos of one moment are one reading. Those of a ladder in clear water are by its gain,
+    whose error they share.
     """
+    gain = ladder_gain(readings)
     views: dict[str, list[LoggedReading]] = {}
     for reading in readings:
         if reading.attenuation_per_m is not None:
-            views.setdefault(reading.key.partition(":")[2], []).append(reading)
+            calibrated = with_gain(reading, gain)
+            views.setdefault(reading.key.partition(":")[2], []).append(calibrated)
     found = [
-        _haze(moment)
+        _haze(moment, gain)
         for view in views.values()
         for moment in group_moments(view, lambda reading: reading.taken_at)
     ]
     return tuple(sorted(found, key=lambda reading: reading.at))
 
 
-def _haze(moment: Sequence[LoggedReading]) -> HazeReading:
+def _haze(moment: Sequence[LoggedReading], gain: LadderGain) -> HazeReading:
     """Join the readings of one moment; a value says more than a bound."""
     plain = [reading for reading in moment if reading.bound is None]
     used = plain or list(moment)[:1]
@@ -215,4 +220,5 @@ def _haze(moment: Sequence[LoggedReading]) -> HazeReading:
         std_per_m=joined.std,
         bound=sound[0].bound,
         verdict=Verdict.GOOD if good else Verdict.DOUBTFUL,
+        log_gain_std=gain.log_std if all(map(shares_gain, sound)) else 0.0,
     )

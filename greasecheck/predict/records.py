@@ -42,6 +42,9 @@ class HazeReading:
         Doubtful readings weigh less; refused ones are left out.
     fill_share : float or None
         Volume of the bath over that of the full tub when it was read; None where nobody looked.
+    log_gain_std : float
+        Standard deviation of the natural logarithm of a factor that all readings of the tub with
+        one share, such as those of a ladder in clear water; not in `std_per_m`.
     """
 
     at: datetime
@@ -50,6 +53,7 @@ class HazeReading:
     bound: Bound | None = None
     verdict: Verdict = Verdict.GOOD
     fill_share: float | None = None
+    log_gain_std: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

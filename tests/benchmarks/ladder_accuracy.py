@@ -43,7 +43,7 @@ class Judged:
 
     @property
     def z(self) -> float:
-        """Return the error in standard errors; 0 for a bound that holds, 9 for one that does not."""
+        """Return the error in standard errors; of a bound, 0 when it holds, otherwise 9."""
         water = self.reading.water
         assert water is not None
         if water.bound is None:

@@ -2,7 +2,8 @@
 
 Three of the parts are common to several readings: the soap and the pace of one bath, and a slow
 drift of the pace that stands for what no form of the model describes. They are marginalised: the
-readings' covariance holds them, and its sizes are learnt from the readings (empirical Bayes).
+readings' covariance holds them, and its sizes are learnt from the readings (empirical Bayes). So
+is the factor that readings of one instrument share, of a size that is known.
 """
 
 from __future__ import annotations
@@ -103,8 +104,9 @@ def apart_std(seen: Observations, expected: Expected, noise: Noise) -> FloatArra
     """Return the readings' scatter as if each had its own, shape (readings,) [1/m]."""
     own = np.hypot(seen.std_per_m, SCATTER_FLOOR_PER_M)
     share = np.linalg.norm([noise.scatter, noise.pace, noise.drift])
+    gain = seen.log_gain_std * expected.haze
     std: FloatArray = np.sqrt(
-        own**2 + (share * expected.haze) ** 2 + (noise.fresh * expected.fresh) ** 2
+        own**2 + (share * expected.haze) ** 2 + (noise.fresh * expected.fresh) ** 2 + gain**2
     )
     return std
 
@@ -192,10 +194,11 @@ def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) ->
     fresh, rise, bloom = (part[plain] for part in (expected.fresh, expected.rise, expected.bloom))
     same = (bath[:, None] == bath).astype(float)
     pairs = np.outer(rise, rise)
+    gain = (seen.log_gain_std * expected.haze)[plain]
     return _Layers(
         own=seen.std_per_m[plain] ** 2 + SCATTER_FLOOR_PER_M**2,
         scatter=expected.haze[plain] ** 2,
-        fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2,
+        fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2 + np.outer(gain, gain),
         fresh=same * np.outer(fresh, fresh),
         pace=same * pairs,
         drift=pairs * np.exp(-np.abs(days[:, None] - days) / DRIFT_DAYS),

@@ -296,4 +296,5 @@ def _observations(
         std_per_m=std * fill * np.where(doubtful, DOUBTFUL_STD_RATIO, 1.0),
         above=np.array([reading.bound is Bound.ABOVE for reading in readings], dtype=bool),
         below=np.array([reading.bound is Bound.BELOW for reading in readings], dtype=bool),
+        log_gain_std=np.array([reading.log_gain_std for reading in readings], dtype=float),
     )

@@ -93,6 +93,8 @@ class Observations:
         Reading and its standard error, widened for doubtful ones [1/m].
     above, below : ndarray of bool
         Readings that are only bounds.
+    log_gain_std : ndarray
+        Of the factor that the readings share, in logarithms; 0 for those without one.
     """
 
     moments: Moments
@@ -100,6 +102,7 @@ class Observations:
     std_per_m: FloatArray
     above: NDArray[np.bool_]
     below: NDArray[np.bool_]
+    log_gain_std: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.garage.ladders import ladder_gain, shares_gain, with_gain
+from greasecheck.garage.series import haze_readings
+from greasecheck.model import Bound, ReadingKind
+from tests.unit.report.season_samples import logged
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.records import LoggedReading
+
+START = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+def ladder(haze: float, decay: float, day: float = 0, std: float | None = None) -> LoggedReading:
+    return replace(
+        logged(haze=haze, bone=None),
+        key=f"{day}:ladder-12",
+        kind=ReadingKind.LADDER,
+        attenuation_std_per_m=0.25 * haze if std is None else std,
+        decay_per_m=decay,
+        decay_std_per_m=0.05,
+        taken_at=START + timedelta(days=day),
+    )
+
+
+def jar(haze: float, day: float = 0) -> LoggedReading:
+    return replace(
+        logged(haze=haze, bone=None),
+        key=f"jar{day}",
+        attenuation_std_per_m=0.04 * haze,
+        taken_at=START + timedelta(days=day, hours=1),
+    )
+
+
+def test_without_any_help_the_gain_is_that_of_all_waters() -> None:
+    gain = ladder_gain([])
+    assert gain.log_gain == 0
+    assert 0.2 < gain.log_std < 0.35
+
+
+def test_a_jar_beside_the_ladder_sets_the_gain() -> None:
+    readings = [ladder(2.0, 2.0), jar(3.0), ladder(1.0, 1.0, day=1)]
+    gain = ladder_gain(readings)
+    assert gain.jars == 1
+    assert gain.log_std < ladder_gain(readings[:1]).log_std
+    calibrated = with_gain(readings[2], gain)
+    assert 1.1 < (calibrated.attenuation_per_m or 0) < 1.5
+
+
+def test_a_jar_of_another_day_is_no_pair() -> None:
+    assert ladder_gain([ladder(2.0, 2.0), jar(3.0, day=3)]).jars == 0
+
+
+def test_murky_readings_set_the_gain_of_clear_ones() -> None:
+    murky = [ladder(14.0, 10.0, day=n, std=1.0) for n in range(4)]
+    gain = ladder_gain(murky)
+    assert gain.murky == 4
+    assert np.exp(gain.log_gain) == pytest.approx(1.4, rel=0.06)
+    assert 0.05 < gain.log_std < 0.12
+    assert with_gain(murky[0], gain) == murky[0]
+
+
+def test_a_decay_lost_in_its_noise_is_a_bound() -> None:
+    lost = replace(ladder(0.3, 0.02), bound=Bound.BELOW)
+    found = with_gain(lost, ladder_gain([]))
+    assert found.bound is Bound.BELOW
+    assert 0.1 < (found.attenuation_per_m or 0) < 0.4
+
+
+def test_the_forecast_is_told_what_the_readings_share() -> None:
+    readings = [ladder(2.0, 2.0, day=0), ladder(1.0, 1.0, day=1), jar(3.0, day=5)]
+    found = haze_readings(readings)
+    gain = ladder_gain(readings)
+    assert [one.log_gain_std for one in found] == [gain.log_std, gain.log_std, 0.0]
+    assert not shares_gain(jar(3.0))
