@@ -44,6 +44,14 @@ def test_the_stated_colour_error_is_that_of_left_out_patches() -> None:
     assert found.stated_delta_e00 == pytest.approx(found.mean_delta_e00, rel=0.25)
 
 
+def test_a_phone_in_the_hand_is_seen_to_map_tones_locally() -> None:
+    photos = [str(photo) for photo in sorted(FOLDER.glob("*.jpg"))[2:5]]
+    files = "--sheet", FOLDER / "chart_geometry.toml", "--patches", FOLDER / "reference_values.csv"
+    found = CliRunner().invoke(app, ["camera-check", "--json", *map(str, files), *photos])
+    assert found.exit_code == 0
+    assert '"maps_tones_locally": true' in found.stdout
+
+
 def test_the_chart_is_read_by_its_files_alone() -> None:
     photo = min(FOLDER.glob("*.jpg"))
     files = "--sheet", FOLDER / "chart_geometry.toml", "--patches", FOLDER / "reference_values.csv"

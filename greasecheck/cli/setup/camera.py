@@ -1,4 +1,4 @@
-"""Command that estimates the lens of a fixed camera once."""
+"""Commands about the camera: estimate its lens once, check what it is worth."""
 
 from __future__ import annotations
 
@@ -13,13 +13,15 @@ from greasecheck.cli.shared.output import print_json, with_progress
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from greasecheck.measure.camera_check import CameraCheck
     from greasecheck.measure.sheet.lens_estimate import LensEstimate
     from greasecheck.model import Photo
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
+    """Add the commands to the app."""
     app.command()(camera)
+    app.command("camera-check")(check)
 
 
 def camera(
@@ -51,6 +53,51 @@ def camera(
             f"{found.corner_shift_px:.1f} px, markers fit to {found.rms_px:.2f} px "
             f"in {found.photos} photos"
         )
+
+
+def check(
+    photos: Annotated[
+        list[Path], typer.Argument(help="Three or more photos of the sheet in your own light.")
+    ],
+    patches: options.PatchFiles = None,
+    sheet: options.SheetFile = None,
+    lens: options.LensFile = None,
+    as_json: options.AsJson = False,
+) -> None:
+    """Check your camera yourself: how far it repeats, how far its colours hold, what to change.
+
+    Photograph the sheet three times in the light of your stand, moving the camera a little in
+    between.
+
+    Example: greasecheck camera-check one.jpg two.jpg three.jpg --patches measured.txt
+    """
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.camera_check import check_camera  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.words.camera import camera_words  # noqa: PLC0415 - loads OpenCV
+
+    settings = build_settings(patches=patches, sheet=sheet, lens=lens)
+    found = check_camera(photos, settings)
+    if as_json:
+        print_json(_check_json(found))
+    else:
+        for line in camera_words(found):
+            typer.echo(line)
+
+
+def _check_json(found: CameraCheck) -> dict[str, object]:
+    return {
+        "photos": found.photos,
+        "repeat_yi": found.repeat_yi,
+        "repeat_delta_e00": found.repeat_delta_e00,
+        "left_out_delta_e00": found.left_out_delta_e00,
+        "bone_yi_std": found.bone_yi_std,
+        "luminance_scatter": found.luminance_scatter,
+        "maps_tones_locally": found.maps_tones_locally if found.absolute else None,
+        "exposure_ratio": found.exposure_ratio,
+        "light_misfit": found.light_misfit,
+        "absolute": found.absolute,
+        "advice": list(found.advice),
+    }
 
 
 def _loaded(paths: list[Path]) -> Iterator[Photo]:
