@@ -28,6 +28,7 @@ SUFFIXES = {
     "TIFF": ".tif",
     "WEBP": ".webp",
     "HEIC": ".heic",
+    "RAW": ".dng",
 }
 
 

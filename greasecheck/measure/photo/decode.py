@@ -18,7 +18,8 @@ from PIL import Image
 
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.file import RETAKE_HINT
-from greasecheck.measure.photo.header import DAMAGED, Header
+from greasecheck.measure.photo.header import DAMAGED, RAW_KIND, Header
+from greasecheck.measure.photo.raw import develop
 from greasecheck.measure.photo.tone_profile import SAVE_HINT
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def decode(name: str, header: Header, content: bytes, least_side_px: int | None 
         When the decoder finds the pixels damaged or cut short, or they are in part transparent.
     """
     factor = reduction(header, least_side_px)
-    pixels = _pixels(header, content, factor)
+    pixels = _pixels(name, header, content, factor)
     size_px = {-(-side // factor) for side in (header.height_px, header.width_px)}
     if pixels is None or set(pixels.shape[:2]) != size_px:
         hint = JPEG_HINT if header.is_jpeg else RETAKE_HINT
@@ -78,13 +79,15 @@ def reduction(header: Header, least_side_px: int | None) -> int:
     return next((by for by in REDUCTIONS if usable and longest >= by * (least_side_px or 1)), 1)
 
 
-def _pixels(header: Header, content: bytes, factor: int) -> MatLike | None:
+def _pixels(name: str, header: Header, content: bytes, factor: int) -> MatLike | None:
     """Return R, G, B and perhaps alpha as stored; None when they are damaged."""
     try:
         if header.is_jpeg:
             return _decoded_jpeg(header, content, factor)
         if header.heif is not None:
             return np.asarray(header.heif)
+        if header.kind == RAW_KIND:
+            return develop(name, content)
         if header.kind != "TIFF" and not header.deep:
             return _decoded_plain(header, content)
         with STDERR_IN_USE, _silence():

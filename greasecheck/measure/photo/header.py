@@ -18,11 +18,14 @@ from PIL.TiffImagePlugin import TiffImageFile
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.exif import interoperability, orientation, xmp_orientation
 from greasecheck.measure.photo.file import RETAKE_HINT
+from greasecheck.measure.photo.raw import is_makers_raw, raw_size_px
 from greasecheck.measure.photo.tone_profile import SAVE_HINT, refuse_hdr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+RAW_KIND = "RAW"
+TIFF_STARTS = (b"II*\0", b"MM\0*")
 MAX_PIXELS = 120_000_000
 STARTS = (b"\xff\xd8\xff", b"\x89PNG")  # of JPEG and PNG
 HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1")
@@ -32,7 +35,8 @@ SEPARATE_PLANES = 2
 PNG_END, PNG_EXIF, PNG_TEXT = b"IEND", b"eXIf", b"iTXt"
 XMP_KEYWORD = b"XML:com.adobe.xmp\0"  # ISO 16684-1:2019; XMP specification part 3, 1.1.5
 PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth in IHDR
-RAW_TAGS = (330, 50706)  # SubIFDs (Adobe TIFF technical note 1), DNGVersion (Adobe DNG 1.7)
+# SubIFDs (Adobe TIFF technical note 1), CFAPattern (TIFF/EP), DNGVersion (Adobe DNG 1.7)
+RAW_TAGS = (330, 33422, 50706)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
 MOST_SCANS = 40  # own choice: usual progressive photos have 10
 UNUSABLE_MODES = {
@@ -55,7 +59,7 @@ class Header:
     Attributes
     ----------
     kind : str
-        JPEG, MPO (a JPEG with more pictures behind it), PNG, TIFF, WEBP or HEIC.
+        JPEG, MPO (a JPEG with more pictures behind it), PNG, TIFF, WEBP, HEIC or RAW.
     width_px, height_px : int
         Size as stored [px].
     mode : str
@@ -112,7 +116,7 @@ def read_header(name: str, content: bytes) -> Header:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # Pillow's doubts about odd EXIF and large pictures
-            header = _read_heif(name, content) if _is_heif(content) else _read(name, content)
+            header = _reader_of(content)(name, content)
     except Image.DecompressionBombError as error:
         raise _too_large(name) from error
     except UnidentifiedImageError as error:
@@ -127,6 +131,20 @@ def read_header(name: str, content: bytes) -> Header:
     if header.is_jpeg and _scans(content) > MOST_SCANS:
         raise PhotoError(f"{name}: it is built to take for ever to read", hint=RETAKE_HINT)
     return header
+
+
+def _reader_of(content: bytes) -> Callable[[str, bytes], Header]:
+    if _is_heif(content):
+        return _read_heif
+    return _read_raw if _is_raw(content) else _read
+
+
+def _is_raw(content: bytes) -> bool:
+    """Whether it is a maker's raw file, or like a TIFF with the tags of one."""
+    if content.startswith(TIFF_STARTS):
+        exif = _exif(partial(_exif_of, content))
+        return any(tag in exif for tag in RAW_TAGS)
+    return is_makers_raw(content)
 
 
 def _is_heif(content: bytes) -> bool:
@@ -159,8 +177,6 @@ def _read(name: str, content: bytes) -> Header:
         kind = str(image.format)
         if image.width * image.height > MAX_PIXELS:
             raise _too_large(name)  # before anything of it is decoded
-        if kind == "TIFF" and any(tag in image.getexif() for tag in RAW_TAGS):
-            raise PhotoError(f"{name}: it is a camera's raw file", hint=KIND_HINT)
         if kind == "TIFF" and image.info.get("compression") in LOSSY_TIFF:
             raise PhotoError(f"{name}: it is a TIFF that holds a JPEG", hint=SAVE_HINT)
         deep = _is_deep(image, content)
@@ -180,6 +196,25 @@ def _read(name: str, content: bytes) -> Header:
             gamma=None if "srgb" in image.info else image.info.get("gamma"),
             heif=None,
         )
+
+
+def _read_raw(name: str, content: bytes) -> Header:
+    width_px, height_px = raw_size_px(name, content)
+    if width_px * height_px > MAX_PIXELS:
+        raise _too_large(name)
+    return Header(
+        kind=RAW_KIND,
+        width_px=width_px,
+        height_px=height_px,
+        mode="RGB",
+        deep=True,
+        pictures=1,
+        exif=_exif(partial(_exif_of, content if content.startswith(TIFF_STARTS) else b"")),
+        orientation=1,  # LibRaw turns it upright
+        profile=None,
+        gamma=1.0,
+        heif=None,
+    )
 
 
 def _orientation(kind: str, exif: Image.Exif, content: bytes) -> int:

@@ -32,7 +32,7 @@ GAMMA_TOLERANCE = 0.01
 def load_photo(
     path: Path, default_zone: tzinfo | None = None, least_side_px: int | None = None
 ) -> Photo:
-    """Load a JPEG, HEIC, PNG, TIFF or WebP photo.
+    """Load a JPEG, HEIC, PNG, TIFF, WebP or raw photo.
 
     Parameters
     ----------
