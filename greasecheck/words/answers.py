@@ -114,7 +114,8 @@ def sentence(task: Task, now: datetime) -> str:
     if task.finding is Finding.CLEAR_ABOUT:
         return f"{capital(tub)}: {_clear_about(task, now)}."
     if task.finding is Finding.NEXT_STEP:
-        return f"{task.skull}: {step_words(task.stage)}."
+        words = step_words(task.stage)
+        return f"{task.skull}: {words}" + ("" if words.endswith("?") else ".")
     words = capital(SENTENCES[task.finding].format(tub=tub, skull=task.skull))
     return words if words.endswith("?") else f"{words}."
 

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from greasecheck.model import Reading
 
 TRY = (
-    ("today", "the list for the garage"),
-    ("advice 12 13", "why the fox is done, and what is wrong with the badger's tub"),
+    ("today --fresh", "one answer a tub, what is due first"),
+    ("tub 13", "what is wrong with the badger's tub"),
     ("forecast 14", "when the coyote is degreased"),
     ("recipes", "whether ammonia beat soap"),
     ("risk", "which skulls may yellow later"),

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts.style import inline_svg, variables
-from greasecheck.words.answers import MARKS, sentence, short_answer, why
+from greasecheck.words.answers import MARKS, sentence, short_answer, short_words, why
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -48,6 +48,7 @@ def _environment(now: datetime) -> Environment:
         short=partial(short_answer, now=now),
         sentence=partial(sentence, now=now),
         why=partial(why, now=now),
+        brief=partial(short_words, now=now),
     )
     found.globals.update(colours=lambda dark: Markup(variables(dark=dark)), marks=MARKS)
     return found
