@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.ladders import ladder_gain, shares_gain, with_gain
+from greasecheck.garage.stories import story_skulls, tub_story
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.readings import list_readings
@@ -54,14 +55,15 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
     Notes
     -----
     Only changes that a person entered or confirmed go in: the forecast finds the others itself.
-    A skull that soaks after whitening is left out; it has no grease left to speak of.
+    A skull that soaks after whitening is left out; it has no grease left to speak of. Skulls that
+    left the tub while others stayed are in it, and where each skull soaked before.
     """
-    skulls = degreasing(book, tub, now)
-    if not skulls or bath_at(book, tub, now) is None:
+    story = tub_story(book, tub, now)
+    if story is None or bath_at(book, tub, now) is None:
         return None
-    since = min(soak.since for soak in skulls)
+    since = story.since
     return TubHistory(
-        skulls=soaking_skulls(skulls),
+        skulls=story_skulls(book, story, now, tub_history),
         changes=water_changes(list_baths(book, tub, since=since)),
         readings=haze_readings(list_readings(book, tub, since=since)),
         same_water=same_water(book, tub),

@@ -202,6 +202,11 @@ def stays_of(book: Logbook, name: str) -> tuple[Stay, ...]:
     return stays_among(skull_events(book, name))
 
 
+def stays_in(book: Logbook, tub: int) -> tuple[Stay, ...]:
+    """Return all stays of the skulls that ever soaked in a tub, skull by skull, oldest first."""
+    return stays_among(_events_of(book, f"SELECT skull FROM skull_events WHERE tub = {int(tub)}"))
+
+
 def every_event(book: Logbook) -> tuple[SkullEvent, ...]:
     """Return what happened to all skulls, skull by skull, oldest first."""
     return _events_of(book, EVERY_SKULL)
