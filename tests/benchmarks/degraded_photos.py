@@ -127,7 +127,7 @@ def trial(number: int, seed: int, folder: Path) -> Trial:
     """Spoil one photograph and read it."""
     rng = np.random.default_rng([seed, number])
     kind = KINDS[number % len(KINDS)]
-    truth = _draw_truth(rng, kind)
+    truth = draw_truth(rng, kind)
     severity = float(rng.uniform())
     return spoil_and_read(number, Spoiling(kind=kind, truth=truth, severity=severity), rng, folder)
 
@@ -153,7 +153,7 @@ def spoil_and_read(
     )
 
 
-def _draw_truth(rng: np.random.Generator, kind: Kind) -> Truth:
+def draw_truth(rng: np.random.Generator, kind: Kind) -> Truth:
     """Draw a photograph, half of the time one with a bone."""
     with_bone = [truth for truth in sound_truths() if truth.yi_e313 is not None]
     others = [truth for truth in sound_truths() if truth.yi_e313 is None]
