@@ -273,7 +273,7 @@ def _measure_beside(
     absent: tuple[Absent, ...] = ()
     try:
         card = measure_beside_card(photo, placement, colour, state=settings.bone_state, drawn=drawn)
-        rows = card_checks.bone_checks(card, drawn)
+        rows = card_checks.bone_checks(card, placement, drawn)
     except BoneError as error:
         own = placement.geometry.version == OWN_CHART
         absent = (Absent.BONE_BESIDE,) if own else ()

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BonePiece, FloatArray, Placement
 
 STRAY_MM = 0.8  # of a straight edge, sampled and blurred; at 1.6 skulls have square corners too
 BEVEL_MM = 2.5  # shorter edges are the bevels of sampled corners; longer, small things have none
@@ -66,6 +66,13 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
         longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
         fullness=max((_fullness(line) for line in lines), default=0.0),
     )
+
+
+def outlines_beside(placement: Placement, pieces: Sequence[BonePiece]) -> tuple[FloatArray, ...]:
+    """Return the outlines of pieces in a chart's plane [mm]; a lens's bending is left out."""
+    to_mm = np.linalg.inv(placement.homography)
+    flat = [np.array([(*point, 1.0) for point in piece.outline_px]) @ to_mm.T for piece in pieces]
+    return tuple(points[:, :2] / points[:, 2:] for points in flat)
 
 
 def _fullness(outline_mm: NDArray[np.float32]) -> float:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.measure.bone.straight import outlines_beside, straightness
 from greasecheck.measure.checks import card_limits, limits
-from greasecheck.measure.checks.verdict import requirement
+from greasecheck.measure.checks.verdict import foreign_checks, requirement
 from greasecheck.model import TimeSource
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def place_checks(placement: Placement) -> tuple[Check, ...]:
     return tuple(rows)
 
 
-def bone_checks(view: CardView, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
+def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
     """Check what was taken for bone; what a person drew settles what would be asked."""
     rows = (
         card_limits.CLIPPED_BONE.check(view.clipped_share),
@@ -50,5 +51,6 @@ def bone_checks(view: CardView, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
         limits.REDDISH.check(view.reddish_share),
         card_limits.BROWN.check(view.brown_share),
         card_limits.SKULLS.check(float(view.likely_skulls)),
+        *foreign_checks(straightness(outlines_beside(placement, view.reading.pieces))),
     )
     return rows if drawn else (*rows, *asked)

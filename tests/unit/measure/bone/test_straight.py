@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
-from greasecheck.measure.bone.straight import straightness
+from greasecheck.measure.bone.straight import outlines_beside, straightness
 from greasecheck.measure.checks.verdict import foreign_checks
 from greasecheck.measure.reading import view_photo
-from greasecheck.model import Verdict
+from greasecheck.model import BonePiece, Verdict
 from tests.benchmarks.degraded_photos import settings_for
 from tests.synthetic.degraded import things
 from tests.synthetic.degraded.picture import load, save, truths
+from tests.synthetic.drawn_photo import Scene, draw
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,11 +58,22 @@ def test_a_round_bone_has_neither_corner_nor_edge() -> None:
     seen = straightness([OVAL])
     assert (seen.corners, round(seen.fullness, 2)) == (0, 0.79)
     assert seen.longest < 0.5
-    assert all(check.passed for check in foreign_checks([OVAL]))
+    assert all(check.passed for check in foreign_checks(seen))
+
+
+def test_pieces_of_a_photo_are_measured_in_the_plane_of_the_card() -> None:
+    slanted = np.array([[4.0, 0.5, 30.0], [-0.3, 5.0, 60.0], [0.002, 0.001, 1.0]])
+    placement = replace(draw(Scene())[1], homography=slanted)
+    seen_px = np.column_stack([rectangle(60.0, 30.0, 20.0), np.ones(360)]) @ slanted.T
+    outline_px = tuple((float(x / w), float(y / w)) for x, y, w in seen_px)
+    piece = BonePiece(area_mm2=1800.0, outline_px=outline_px, holes_px=())
+    seen = straightness(outlines_beside(placement, [piece]))
+    assert seen.corners >= 3
+    assert seen.fullness > 0.95
 
 
 def test_nothing_is_no_fault() -> None:
-    assert all(check.passed for check in foreign_checks([]))
+    assert all(check.passed for check in foreign_checks(straightness([])))
 
 
 @pytest.mark.parametrize("spoil", [things.card_on_rest, things.strip_on_rest])
