@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import signal
 from typing import TYPE_CHECKING
 
 import pytest
@@ -31,3 +32,8 @@ def pytest_configure() -> None:
 def _own_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Keep the tests away from the logbook of whoever runs them."""
     monkeypatch.setenv("GREASECHECK_LOGBOOK", str(tmp_path / "untouched.logbook"))
+
+
+# Under nohup or in a background job Ctrl-C is ignored, and processes that tests begin inherit that.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
+from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS
 from greasecheck.measure.checks.verdict import clear_water_checks
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.load import load_photo
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.model import Photo
+
+# What a camera does to contrast leaves its readings doubtful, but some phones know no other way.
+CAMERA_ROWS = frozenset(limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT))
 
 
 def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
@@ -41,8 +45,11 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
     placement = settings.place_of(photo)
     colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
     sight = look_at_sight(photo, placement, colour)
-    for check in clear_water_checks(placement, colour, sight):
-        if not check.passed:
+    camera = []
+    for check in clear_water_checks(placement, colour, sight, settings.jar.path_mm):
+        if check.name in CAMERA_ROWS and not check.hard:
+            camera += [] if check.passed else [f"{path.name}: {check.advice}"]
+        elif not check.passed:
             problem, _, hint = check.advice.partition(": ")
             raise WaterError(
                 f"{path.name} cannot serve as clear-water reference: {problem}",
@@ -55,7 +62,7 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         camera=photo.camera,
         name=path.name,
         surroundings=look_around(photo, placement, colour),
-        doubts=_doubts(photo, placement.tub),
+        doubts=(*camera, *_doubts(photo, placement.tub)),
     )
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
-from contextlib import contextmanager
+import tempfile
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
-from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
+from greasecheck.logbook.store.drafts import PREFIX, PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.reference.folder import plain_file
 
@@ -29,6 +31,8 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 def connect(path: Path, *, create: bool = False) -> sqlite3.Connection:
     """Open the logbook at `path`, bringing an older schema up to date.
 
+    One that may not be written to, such as a backup on a locked card, is read into memory.
+
     Parameters
     ----------
     path : pathlib.Path
@@ -46,15 +50,8 @@ def connect(path: Path, *, create: bool = False) -> sqlite3.Connection:
         if create and not path.exists():
             _make(path)
         _refuse_strangers(path)
-        connection = _open_existing(path)
-        try:
-            _refuse_unmarked(path, connection)
-            _set_up(connection)
-            migrate(connection, migrations(), path)
-        except BaseException:
-            connection.close()
-            raise
-        return connection
+        writable = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+        return _open_existing(path) if writable else _open_read_only(path)
 
 
 def migrations() -> tuple[str, ...]:
@@ -237,12 +234,45 @@ def _promised_size(header: bytes) -> int:
 
 
 def _open_existing(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(
+    connection = sqlite3.connect(
         f"{path.resolve().as_uri()}?mode=rw",
         uri=True,
         isolation_level=None,
         timeout=WAIT_FOR_OTHERS_S,
     )
+    with _closed_on_error(connection):
+        _refuse_unmarked(path, connection)
+        _set_up(connection)
+        migrate(connection, migrations(), path)
+    return connection
+
+
+def _open_read_only(path: Path) -> sqlite3.Connection:
+    """Return what stands in a file that may not be written to, in memory, for reading alone."""
+    memory = sqlite3.connect(":memory:", isolation_level=None)
+    with _closed_on_error(memory), tempfile.TemporaryDirectory(prefix=PREFIX) as folder:
+        copy = Path(folder) / "copy"
+        for suffix in ("", "-wal"):  # what waits in a write-ahead log belongs to it
+            piece = path.with_name(path.name + suffix)
+            if piece.exists():
+                shutil.copyfile(piece, copy.with_name(copy.name + suffix))
+        with closing(sqlite3.connect(copy)) as source:
+            _refuse_unmarked(path, source)
+            source.backup(memory)
+        if schema_version(memory) < len(migrations()):
+            _run_migrations(memory, migrations())
+        migrate(memory, migrations(), path)  # refuses a newer one
+        memory.execute("PRAGMA query_only = ON")
+    return memory
+
+
+@contextmanager
+def _closed_on_error(connection: sqlite3.Connection) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        connection.close()
+        raise
 
 
 def _refuse_unmarked(path: Path, connection: sqlite3.Connection) -> None:

@@ -156,6 +156,19 @@ EVENNESS = Limit(
     refused=0.05,
     advice="foam or bubbles stand before the bars: let them settle, or skim them off, and stir",
 )
+LOW_EVENNESS = Limit(  # of sheets with low bars, onto which the jar guides light in patches
+    name="sight_unevenness",
+    doubtful=0.05,
+    refused=0.10,
+    advice=EVENNESS.advice,
+)
+LOW_AGREEMENT = Limit(  # three channels, two widths and the veil together
+    name="water_model_misfit_std",
+    doubtful=8.5,
+    refused=14.0,
+    advice="bars, veil and colours tell of no one water: let foam settle, stir, wipe the jar, keep "
+    "shadows off it",
+)
 BAR_AGREEMENT = Limit(
     name="fine_coarse_disagreement_std",
     doubtful=2.5,
@@ -248,6 +261,43 @@ WORSE_COLOUR = Limit(
     "wet, dirty or glaring",
 )
 
+WHITE_BALANCE = Limit(
+    name="white_balance_change",
+    doubtful=0.06,
+    refused=1.0,
+    advice="the white balance is not that of the clear-water reference: fix it in the camera, or "
+    "make a new reference",
+)
+
+# Glass and camera, by the glass field and the contrast ladder
+
+GLASS_CHANGE = Limit(
+    name="glass_change",
+    doubtful=0.025,
+    refused=0.15,
+    advice="the jar's glass is not as clear as for the clear-water reference: wipe the jar",
+)
+FAINT_GAIN = Limit(
+    name="faint_contrast_gain",
+    doubtful=0.07,
+    refused=0.25,
+    advice="the camera lifts or smooths faint contrast: switch off HDR, tone mapping, filters and "
+    "night mode, or use a plain camera app",
+)
+FINE_LOSS = Limit(
+    name="faint_fine_contrast_loss",
+    doubtful=0.07,
+    refused=0.5,
+    advice="the camera smooths away fine faint detail: add light, switch off noise reduction",
+)
+DARK_LIFT = Limit(
+    name="dark_areas_lift",
+    doubtful=0.03,
+    refused=0.20,
+    advice="the camera lifts dark areas or darkens bright ones: switch off HDR, tone mapping and "
+    "filters, or use a plain camera app",
+)
+
 # The bone
 
 REDDISH = Limit(
@@ -282,4 +332,25 @@ CLEAR_CONTRAST = Limit(
     doubtful=0.45,
     refused=0.35,
     advice="the water or the jar is not clear: use clean tap water, wipe the jar",
+)
+LAMP_HEIGHT = Limit(
+    name="lamp_elevation_deg",
+    doubtful=62.0,
+    refused=68.0,
+    advice="the lamp stands too high, so that the water's surface shades the bars: lower the lamp "
+    "or bring it to the front, 20 to 60 degrees above the jar",
+)
+LAMP_SHADOW = Limit(
+    name="light_under_surface",
+    doubtful=0.66,
+    refused=0.75,
+    advice="no lamp's shadow lies under the water line: light the stand with one lamp before it, "
+    "20 to 60 degrees above the jar, and shut out other light",
+)
+CLEAR_GLASS = Limit(
+    name="glass_modulation",
+    doubtful=0.93,
+    refused=0.85,
+    advice="smear, mist or the image of a lamp lies on the jar's glass: wipe the jar, then move "
+    "the lamp higher or aside until the glass mirrors nothing",
 )

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from math import log
 from typing import TYPE_CHECKING
 
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
+from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from greasecheck.measure.bone.look import BoneView
-    from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.measure.water.light import BarLight
-    from greasecheck.model import Photo, Placement
+    from greasecheck.model import FloatArray, Photo, Placement
 
+OVERHEAD_DEG = 90.0  # of a lamp whose shadow under the water's surface has no end
+LEAST_MODULATION = 1e-3
+PLAIN_LIFT = -0.01  # of plain cameras: the jar shades the ladder by so much (path-traced stands)
 ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
 
 
@@ -71,7 +75,10 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
         limits.SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
         limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
-        limits.EVENNESS.check(max(fine.wet.unevenness, coarse.wet.unevenness)),
+        (limits.EVENNESS if sight.glass is None else limits.LOW_EVENNESS).check(
+            max(fine.wet.unevenness, coarse.wet.unevenness)
+        ),
+        *ladder_checks(sight),
     )
 
 
@@ -79,7 +86,9 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
     """Check the bars and the jar."""
     rows = [
         *sight_checks(view.sight),
-        limits.BAR_AGREEMENT.check(view.disagreement_std),
+        (limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT).check(
+            view.disagreement_std
+        ),
         requirement(
             "fine_bars_seen_with_coarse",
             not view.fine_alone_lost,
@@ -111,12 +120,49 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
         limits.NEW_SHADOWS.check(view.changes.paper),
         limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
+        limits.WHITE_BALANCE.check(view.changes.balance),
+        *_glass_checks(view),
         requirement(
             "reference_camera",
             view.clear.camera == camera,
             f"the clear-water reference was made with {view.clear.camera}: make one with "
             "this camera",
         ),
+    )
+
+
+def _glass_checks(view: WaterView) -> tuple[Check, ...]:
+    """Check the glass against that of the clear-water reference, where the sheet shows it."""
+    glass, usual = view.sight.glass, view.clear.glass_modulation
+    if glass is None or usual is None:
+        return ()
+    return (limits.GLASS_CHANGE.check(abs(log(max(glass.modulation, LEAST_MODULATION) / usual))),)
+
+
+def ladder_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check what the camera makes of faint contrast, where the sheet shows it."""
+    if sight.ladder is None:
+        return ()
+    return (
+        limits.FAINT_GAIN.check(abs(sight.ladder.faint_gain)),
+        limits.FINE_LOSS.check(abs(sight.ladder.fine_loss)),
+        limits.DARK_LIFT.check(abs(sight.ladder.dark_lift - PLAIN_LIFT)),
+    )
+
+
+def lamp_checks(sight: SightView, path_mm: float) -> tuple[Check, ...]:
+    """Check in clear water how the lamp lights the bars, where the sheet shows it."""
+    shade, glass = sight.shade, sight.glass
+    if shade is None or glass is None:
+        return ()
+    shaded = shade.dark < limits.LAMP_SHADOW.doubtful
+    overhead = OVERHEAD_DEG if shaded else 0.0
+    reach = shade.reach_mm
+    height = overhead if reach is None else lamp_elevation_deg(reach, path_mm)
+    return (
+        limits.LAMP_SHADOW.check(shade.dark),
+        limits.LAMP_HEIGHT.check(height),
+        limits.CLEAR_GLASS.check(glass.modulation),
     )
 
 
@@ -142,29 +188,30 @@ def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
 
 def bone_checks(view: BoneView) -> tuple[Check, ...]:
     """Check what was taken for the bone."""
-    seen = straightness(view.outlines_mm)
-    return (
-        limits.REDDISH.check(view.reddish_share),
-        limits.STRAIGHT.check(seen.longest),
-        *foreign_checks(seen),
-    )
+    return (limits.REDDISH.check(view.reddish_share), *foreign_checks(view.outlines_mm))
 
 
-def foreign_checks(seen: Straightness) -> tuple[Check, ...]:
-    """Check that no card or strip of wood was taken for bone, by its corners and sides."""
+def foreign_checks(outlines_mm: Sequence[FloatArray]) -> tuple[Check, ...]:
+    """Check that no card or strip of wood was taken for bone, by its edges [mm]."""
+    seen = straightness(outlines_mm)
     return (
         limits.CORNERS.check(float(seen.corners)),
+        limits.STRAIGHT.check(seen.longest),
         limits.FULLNESS.check(seen.fullness),
     )
 
 
 def clear_water_checks(
-    placement: Placement, colour: ColourModel, sight: SightView
+    placement: Placement, colour: ColourModel, sight: SightView, path_mm: float
 ) -> tuple[Check, ...]:
-    """Check a photo that is to become the clear-water reference."""
+    """Check a photo that is to become the clear-water reference, in a jar of that depth [mm].
+
+    The lamp comes first: what it does wrong spoils the rest.
+    """
     at = sight.fine.wet.alignment
     return (
         *sheet_checks(placement),
+        *lamp_checks(sight, path_mm),
         *colour_checks(colour),
         *sight_checks(sight),
         limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),

@@ -52,6 +52,9 @@ class Alignment:
     stretch: float
 
 
+AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strips:
     """A field of bars averaged into horizontal bands, in scene-linear light.
@@ -115,7 +118,12 @@ class FieldContrast:
 
 
 def take_strips(
-    photo: Photo, placement: Placement, colour: ColourModel, field: Box, bar_mm: float
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    field: Box,
+    bar_mm: float,
+    level: FloatArray | None = None,
 ) -> Strips:
     """Sample a field of bars with some paper on both sides and average it into bands.
 
@@ -127,6 +135,8 @@ def take_strips(
         The field of bars in sheet coordinates [mm].
     bar_mm : float
         Width of one bar [mm].
+    level : ndarray, shape (3,), optional
+        Scene light that counts as 1; by default the fitted light at the field's middle.
     """
     box = Box(
         x_mm=field.x_mm - SIDE_MARGIN_MM,
@@ -141,7 +151,7 @@ def take_strips(
     light = samples.linear.reshape(bands, ROWS_PER_BAND, columns, 3).mean(axis=1, dtype=np.float64)
     middle = colour.illuminance(np.array([field.centre_mm]))[0]
     return Strips(
-        light=colour.scene_linear(light) / middle,
+        light=colour.scene_linear(light) / (middle if level is None else level),
         x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
         clipped_share=float((samples.bright | samples.partly_dark | ~samples.seen).mean()),
         bar_mm=bar_mm,
@@ -177,11 +187,14 @@ def flatten(strips: Strips, profile: FloatArray) -> Strips:
     return replace(strips, light=strips.light / profile[:, None, :])
 
 
-def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
+def measure_contrast(
+    strips: Strips, alignment: Alignment, *, columns_differ: bool = False
+) -> FieldContrast:
     """Measure white minus black at a given alignment, rejecting odd cells.
 
     A cell is one bar within one band; its contrast is its difference from the mean of its two
-    neighbours, which cancels any linear change of light across the field.
+    neighbours, which cancels any linear change of light across the field. Where `columns_differ`,
+    uneven light from bar to bar, the same in every band, is no noise.
     """
     at = np.array(alignment.stretch), np.array(alignment.shift_mm)
     bars = _bar_light(strips.light, strips, *at, CENTRAL_HALF)
@@ -191,9 +204,10 @@ def measure_contrast(strips: Strips, alignment: Alignment) -> FieldContrast:
     if keep.sum() < MIN_CELLS:
         keep = np.ones_like(keep)
     used = cells[keep]
+    noise = (cells - np.median(cells, axis=0))[keep] if columns_differ else used
     return FieldContrast(
         contrast=used.mean(axis=0),
-        std=used.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
+        std=noise.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
         bands=np.median(cells, axis=1),
         white=_kept_mean(bars, keep, parity=1),
         black=_kept_mean(bars, keep, parity=0),

@@ -8,20 +8,34 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import WaterError
-from greasecheck.measure.sight.bars import Alignment, align, flatten, measure_contrast, take_strips
+from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.measure.sight.bars import (
+    AS_PRINTED,
+    Alignment,
+    align,
+    flatten,
+    measure_contrast,
+    take_strips,
+)
+from greasecheck.measure.sight.contrast_ladder import climb_ladder
+from greasecheck.measure.sight.glass import look_through_glass
 from greasecheck.measure.sight.phase import measure_stretch
+from greasecheck.measure.sight.shade import look_at_shade
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.bars import FieldContrast, Strips
+    from greasecheck.measure.sight.contrast_ladder import LadderView
+    from greasecheck.measure.sight.glass import GlassView
     from greasecheck.measure.sight.phase import Stretch
+    from greasecheck.measure.sight.shade import WaterShade
     from greasecheck.model import Box, FloatArray, Photo, Placement
 
 MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 CLEARLY_SEEN = 8.0  # standard errors from zero for bars to be located by themselves; own choice
 FINE_REACH_MM = 1.4  # from where the coarse bars lie: within one fine bar; own choice
 LEAST_DRY_CONTRAST = 1e-3  # own choice, paper white = 1: printed bars have 0.8 and more
-AS_PRINTED = Alignment(shift_mm=0.0, stretch=1.0)
+WINDOW_INSET_MM = 0.75  # of a paper window, left out on each side
 
 
 def rgb_tuple(values: FloatArray) -> tuple[float, float, float]:
@@ -116,10 +130,17 @@ class FieldPair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SightView:
-    """The fine and the coarse bars of one photo."""
+    """The fine and the coarse bars of one photo.
+
+    `glass` holds the bars behind the jar above the water, `ladder` what the camera makes of faint
+    contrast, `shade` how light falls through the water; None on sheets that do not show them.
+    """
 
     fine: FieldPair
     coarse: FieldPair
+    glass: GlassView | None = None
+    ladder: LadderView | None = None
+    shade: WaterShade | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,36 +181,78 @@ def look_at_sight(
         When the dry bars show nothing to compare with.
     """
     sight = placement.geometry.sight
+    level = None if sight.glass is None else paper_level(photo, placement, colour)
 
     def strips(box: Box, bar_mm: float) -> Strips:
-        return take_strips(photo, placement, colour, box, bar_mm)
+        return take_strips(photo, placement, colour, box, bar_mm, level)
 
     wet_fine = strips(sight.wet_fine, sight.fine_bar_mm)
     wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm)
+    dry_fine = strips(sight.dry_fine, sight.fine_bar_mm)
+    dry_coarse = strips(sight.dry_coarse, sight.coarse_bar_mm)
+    if level is not None:
+        dry_fine, dry_coarse = _in_own_light(dry_fine), _in_own_light(dry_coarse)
     fine_at = coarse_at = AS_PRINTED
     if expected:
         fine_at, coarse_at = (field.alignment for field in expected)
         wet_fine = flatten(wet_fine, expected[0].profile)
         wet_coarse = flatten(wet_coarse, expected[1].profile)
-    coarse = _pair(wet_coarse, strips(sight.dry_coarse, sight.coarse_bar_mm), None, coarse_at)
+    coarse = _pair(wet_coarse, dry_coarse, None, coarse_at, columns_differ=level is not None)
     near = coarse.wet.alignment if coarse.clearly_seen else fine_at
-    fine = _pair(wet_fine, strips(sight.dry_fine, sight.fine_bar_mm), near, near)
-    return SightView(fine=fine, coarse=coarse)
+    fine = _pair(wet_fine, dry_fine, near, near, columns_differ=level is not None)
+    return SightView(
+        fine=fine,
+        coarse=coarse,
+        glass=look_through_glass(photo, placement, colour, fine.dry),
+        ladder=climb_ladder(photo, placement, colour, (fine.dry, coarse.dry)),
+        shade=None if level is None else look_at_shade(photo, placement, colour, level),
+    )
 
 
-def _pair(wet: Strips, dry: Strips, near: Alignment | None, fallback: Alignment) -> FieldPair:
+def paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> FloatArray:
+    """Return the scene light of bare paper far from the jar, shape (3,).
+
+    The geometric mean of all windows changes little when one of them does; what does is checked by
+    `surroundings.py`.
+    """
+    windows = placement.geometry.paper_windows
+    points = np.stack([box_points(window.inset(WINDOW_INSET_MM), 8, 8) for window in windows])
+    samples = sample_points(photo, placement, points.reshape(len(windows), -1, 2))
+    light = colour.scene_linear(samples.linear.mean(axis=1, dtype=np.float64))
+    return np.asarray(np.exp(np.log(np.maximum(light, LEAST_DRY_CONTRAST)).mean(axis=0)))
+
+
+def _in_own_light(dry: Strips) -> Strips:
+    """Scale dry bars to a white of 1: the jar's light and shade on them change from water to water.
+
+    What is left is the print's contrast as this camera shows it.
+    """
+    white = measure_contrast(dry, align(dry, AS_PRINTED)).white
+    return flatten(dry, np.tile(np.maximum(white, LEAST_DRY_CONTRAST), (len(dry.light), 1)))
+
+
+def _pair(
+    wet: Strips,
+    dry: Strips,
+    near: Alignment | None,
+    fallback: Alignment,
+    *,
+    columns_differ: bool,
+) -> FieldPair:
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
     at, bare = align(wet, near, FINE_REACH_MM), measure_contrast(dry, align(dry, AS_PRINTED))
     _refuse_unseen(bare)
     found = FieldPair(
         bar_mm=wet.bar_mm,
         width_mm=wet.width_mm,
-        wet=measure_contrast(wet, at),
+        wet=measure_contrast(wet, at, columns_differ=columns_differ),
         dry=bare,
         clipped_share=max(wet.clipped_share, dry.clipped_share),
         stretch=measure_stretch(wet, at),
     )
-    return found if found.clearly_seen else replace(found, wet=measure_contrast(wet, fallback))
+    if found.clearly_seen:
+        return found
+    return replace(found, wet=measure_contrast(wet, fallback, columns_differ=columns_differ))
 
 
 def _refuse_unseen(dry: FieldContrast) -> None:

@@ -12,6 +12,7 @@ from greasecheck.measure.colorimetry import LEAST_LUMINANCE, yellowness_e313
 from greasecheck.measure.sight.view import MAIN_CHANNEL, look_at_sight
 from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.measure.water.albedo import albedo_from_veil
+from greasecheck.measure.water.depths import low_bars
 from greasecheck.measure.water.jar_depth import jar_depth
 from greasecheck.measure.water.light import light_on_sight
 from greasecheck.measure.water.reference import unknown_jar
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.measure.water.albedo import Albedo
+    from greasecheck.measure.water.depths import LowBars
     from greasecheck.measure.water.jar_depth import JarDepth
     from greasecheck.measure.water.light import BarLight
     from greasecheck.measure.water.reference import ClearWater
@@ -122,6 +124,7 @@ class _Seen:
     path_mm: float
     tint_yi: float
     jar: Jar
+    low: LowBars | None  # of sheets whose bars lie below the water's shadow
 
     @property
     def albedo(self) -> Albedo:
@@ -172,13 +175,17 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     now, then = look_around(photo, placement, colour), clear.surroundings
     changed = changes(now, then or now)
     nominal = not colour.fit.absolute
+    fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
+    coarse = transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal)
+    low = None if sight.glass is None else low_bars(sight, clear, fine, coarse)
     seen = _Seen(
-        fine=transmittance(sight.fine, clear.fine, light[0], nominal=nominal),
-        coarse=transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal),
+        fine=low.fine if low else fine,
+        coarse=low.coarse if low else coarse,
         light_std=float(np.hypot(light[0].dim_std, changed.depth_std)),
         path_mm=slant_path(clear.path_mm, placement.tilt_deg),
         tint_yi=_tint(sight, colour),
         jar=jar,
+        low=low,
     )
     return WaterView(
         reading=_reading(seen),
@@ -210,6 +217,8 @@ def _reading(seen: _Seen) -> WaterReading:
     if not fields:
         return _lost(seen)
     apparent = tuple(_of_field(seen, field) for field in fields)
+    if seen.low is not None:
+        return _of_low_bars(seen, apparent, seen.low.beams(seen.path_mm))
     return _measured(seen, apparent, correct_scatter(apparent, seen.path_mm, seen.albedo))
 
 
@@ -224,6 +233,9 @@ def _of_field(seen: _Seen, field: Transmittance) -> ApparentAttenuation:
 
 def _disagreement(seen: _Seen) -> float:
     """Judge both widths together; lost fine bars count as the least murk that loses them."""
+    if seen.low is not None:
+        main = seen.low.beams(seen.path_mm)[MAIN_CHANNEL]
+        return 0.0 if main is None else main.misfit_std
     if not seen.coarse.seen[MAIN_CHANNEL]:
         return 0.0
     coarse = _of_field(seen, seen.coarse)
@@ -262,6 +274,18 @@ def _measured(
         turbidity_std=turbidity.std if turbidity else None,
         turbidity_unit=scale.unit,
     )
+
+
+def _of_low_bars(
+    seen: _Seen,
+    apparent: tuple[ApparentAttenuation, ...],
+    beams: tuple[BeamAttenuation | None, ...],
+) -> WaterReading:
+    main = beams[MAIN_CHANNEL]
+    assert main is not None  # a field whose bars are seen in the main channel was found
+    values = [None if one is None else one.value_per_m * seen.jar.dilution for one in beams]
+    red, green, blue = values
+    return replace(_measured(seen, apparent, main), attenuation_per_m=(red, green, blue))
 
 
 def _lost(seen: _Seen) -> WaterReading:

@@ -105,10 +105,24 @@ UNKNOWN = BarLight(
 
 def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLight]:
     """Compare the light on the fine and on the coarse bars with that in clear water."""
+    if sight.glass is not None:
+        return _dry_light(sight.fine, clear.fine), _dry_light(sight.coarse, clear.coarse)
     fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
     coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
     dim_depth = max(fine.dim_depth, coarse.dim_depth)  # a shadow on the jar falls on both
     return replace(fine, dim_depth=dim_depth), replace(coarse, dim_depth=dim_depth)
+
+
+def _dry_light(pair: FieldPair, reference: FieldReference) -> BarLight:
+    """Compare the dry bars alone: how murk shades low bars, `spectral.py` reckons with."""
+    then = reference.levels
+    if then is None:
+        return UNKNOWN
+    return replace(
+        UNKNOWN,
+        dry_black=abs(pair.levels.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
+        lean=_dry_lean(pair, then.dry_lean),
+    )
 
 
 def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLight:
@@ -155,11 +169,18 @@ def _colourless(dim: FloatArray) -> float:
 
 def _lean(pair: FieldPair, usual: tuple[float, float], lost: float) -> float:
     """Largest lean of the wet or the dry contrast beyond its tolerance."""
-    tolerance = LEAN_TOLERANCE + LEAN_TOLERANCE_LOST * lost
-    leans = np.abs(np.subtract(pair.dry.lean, usual))
-    dry = leans.max() - LEAN_STD * np.max(pair.dry.std / pair.dry.contrast)
+    extra = LEAN_TOLERANCE_LOST * lost
+    tolerance = LEAN_TOLERANCE + extra
+    dry = max(_dry_lean(pair, usual) - extra, 0.0)
     if not pair.clearly_seen:
-        return float(max(dry - tolerance, 0.0))
+        return dry
     noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
     wet = np.abs(pair.wet.lean).max() - noise
-    return float(max(dry - tolerance, wet - tolerance, 0.0))
+    return float(max(dry, wet - tolerance))
+
+
+def _dry_lean(pair: FieldPair, usual: tuple[float, float]) -> float:
+    """Largest change of the dry contrast's lean beyond its tolerance in clear water."""
+    leans = np.abs(np.subtract(pair.dry.lean, usual))
+    noise = LEAN_STD * np.max(pair.dry.std / pair.dry.contrast)
+    return float(max(leans.max() - noise - LEAN_TOLERANCE, 0.0))

@@ -15,6 +15,7 @@ from greasecheck.measure.sight.view import BarLevels, Expected, rgb_tuple
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from greasecheck.measure.sight.shade import WaterShade
     from greasecheck.measure.sight.view import FieldPair, SightView
     from greasecheck.measure.water.surroundings import Surroundings
     from greasecheck.model import FloatArray
@@ -45,6 +46,8 @@ class FieldReference:
         Their magnification, more exactly.
     levels : BarLevels or None
         Light on the bars; None for a stand-in.
+    veil : tuple of float
+        Light that jar and clear water add to black and white alike, for R, G, B.
     """
 
     ratio: tuple[tuple[float, float, float], ...]
@@ -52,6 +55,7 @@ class FieldReference:
     alignment: Alignment
     stretch: float
     levels: BarLevels | None
+    veil: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
     @property
     def mean_ratio(self) -> tuple[float, float, float]:
@@ -84,6 +88,10 @@ class ClearWater:
         How many photos were averaged.
     surroundings : Surroundings or None
         Distance and light of the newest photo; None for a stand-in.
+    glass_modulation : float or None
+        Modulation of bars behind the jar's glass alone, as in `GlassView`; None on sheets without.
+    shade : WaterShade or None
+        How the stand's light falls through the water; None on sheets that do not show it.
     """
 
     fine: FieldReference
@@ -94,6 +102,8 @@ class ClearWater:
     camera: str
     photos: int
     surroundings: Surroundings | None
+    glass_modulation: float | None = None
+    shade: WaterShade | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +154,14 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         camera=newest.camera,
         photos=len(photos),
         surroundings=newest.surroundings,
+        glass_modulation=_mean_glass(photos),
+        shade=newest.sight.shade,
     )
+
+
+def _mean_glass(photos: Sequence[ClearPhoto]) -> float | None:
+    seen = [one.sight.glass.modulation for one in photos if one.sight.glass is not None]
+    return float(np.mean(seen)) if seen else None
 
 
 def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
@@ -166,6 +183,7 @@ def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
         alignment=_mean_alignment([pair for _, pair in pairs]),
         stretch=float(np.mean([pair.stretch.value for _, pair in pairs])),
         levels=_mean_levels([pair.levels for _, pair in pairs]),
+        veil=rgb_tuple(np.mean([pair.veil for _, pair in pairs], axis=0)),
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError
 from greasecheck.measure.sight.bars import Alignment
+from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.sight.view import BarLevels, rgb_tuple
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference
 from greasecheck.measure.water.surroundings import Surroundings
@@ -33,6 +34,8 @@ def clear_water_to_json(clear: ClearWater) -> str:
         "surroundings": clear.surroundings and asdict(clear.surroundings),
         "fine": asdict(clear.fine),
         "coarse": asdict(clear.coarse),
+        "glass_modulation": clear.glass_modulation,
+        "shade": clear.shade and asdict(clear.shade),
     }
     return json.dumps(body, indent=2, allow_nan=False) + "\n"
 
@@ -77,15 +80,44 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
         camera=str(body["camera"]),
         photos=int(body["photos"]),
         surroundings=_surroundings(body["surroundings"]) if body.get("surroundings") else None,
+        glass_modulation=_positive(body.get("glass_modulation")),
+        shade=_shade(body["shade"]) if body.get("shade") else None,
     )
 
 
+def _shade(body: dict[str, Any]) -> WaterShade:
+    reach = body["reach_mm"]
+    return WaterShade(
+        dark=_finite(body["dark"]),
+        bright=_finite(body["bright"]),
+        reach_mm=None if reach is None else _finite(reach),
+    )
+
+
+def _positive(value: Any) -> float | None:  # noqa: ANN401 - whatever JSON holds
+    if value is None:
+        return None
+    if not _finite(value) > 0:
+        raise ValueError("the modulation of its glass must be above 0")
+    return _finite(value)
+
+
 def _surroundings(body: dict[str, Any]) -> Surroundings:
-    numbers = {name: _finite(body[name]) for name in ("span_mm", "light_ratio", "loo_delta_e00")}
-    if not numbers["span_mm"] > 0:
+    span_mm, light_ratio, loo = (
+        _finite(body[name]) for name in ("span_mm", "light_ratio", "loo_delta_e00")
+    )
+    if not span_mm > 0:
         raise ValueError("its picture must span more than 0 mm")
     paper = tuple(None if one is None else _finite(one) for one in body["paper"])
-    return Surroundings(**numbers, paper=paper)
+    balance = body.get("balance")
+    red, blue = (0.0, 0.0) if balance is None else (_finite(one) for one in balance)
+    return Surroundings(
+        span_mm=span_mm,
+        light_ratio=light_ratio,
+        paper=paper,
+        loo_delta_e00=loo,
+        balance=None if balance is None else (red, blue),
+    )
 
 
 def _field(body: dict[str, Any]) -> FieldReference:
@@ -101,6 +133,7 @@ def _field(body: dict[str, Any]) -> FieldReference:
         alignment=Alignment(shift_mm=shift_mm, stretch=stretch),
         stretch=_finite(body.get("stretch", stretch)),
         levels=_levels(body["levels"]) if body.get("levels") else None,
+        veil=rgb_tuple(np.array([_finite(one) for one in body.get("veil", (0.0,) * 3)])),
     )
 
 

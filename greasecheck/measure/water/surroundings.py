@@ -17,6 +17,7 @@ USUAL_PAPER_CHANGE = 0.01
 USUAL_LIGHT_CHANGE = 0.04
 # Own choice: the share of a change of light on jar against dry bars that may be misjudged.
 LIGHT_BELIEF = 0.5
+LEAST_LIGHT = 1e-3  # keeps logarithms finite; paper = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,12 +34,15 @@ class Surroundings:
         Light of the paper windows, as in `LightMisfit`.
     loo_delta_e00 : float
         How well the sheet's colours fit, as in `ColourFit`.
+    balance : tuple of float
+        Logarithms of bare paper's red and blue light over its green light.
     """
 
     span_mm: float
     light_ratio: float
     paper: tuple[float | None, ...]
     loo_delta_e00: float
+    balance: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,12 +59,15 @@ class Changes:
         Root mean square change of light on the paper that no smooth light explains, relative.
     loo_delta_e00 : float
         How much worse the sheet's colours fit.
+    balance : float
+        Largest change of the paper's red or blue over its green, as a logarithm.
     """
 
     distance_ratio: float
     light_ratio: float
     paper: float
     loo_delta_e00: float
+    balance: float
 
     @property
     def depth_std(self) -> float:
@@ -74,11 +81,13 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
     sight = placement.geometry.sight
     bars = (sight.wet_fine, sight.wet_coarse, sight.dry_fine, sight.dry_coarse)
     light = np.log(colour.illuminance(np.array([box.centre_mm for box in bars]))[:, 0])
+    red, green, blue = np.maximum(colour.white, LEAST_LIGHT)
     return Surroundings(
         span_mm=float(np.max(photo.pixels.shape[:2]) / placement.pixels_per_mm),
         light_ratio=float(light[:2].mean() - light[2:].mean()),
         paper=colour.misfit.windows,
         loo_delta_e00=colour.fit.loo_delta_e00,
+        balance=(float(np.log(red / green)), float(np.log(blue / green))),
     )
 
 
@@ -91,4 +100,12 @@ def changes(now: Surroundings, then: Surroundings) -> Changes:
         light_ratio=now.light_ratio - then.light_ratio,
         paper=float(np.sqrt(np.mean(np.square(paper)))) if paper else 0.0,
         loo_delta_e00=now.loo_delta_e00 - then.loo_delta_e00,
+        balance=_largest_change(now.balance, then.balance),
     )
+
+
+def _largest_change(now: tuple[float, float] | None, then: tuple[float, float] | None) -> float:
+    """Largest change of white balance; 0 where a reference of old does not give it."""
+    if now is None or then is None:
+        return 0.0
+    return float(np.abs(np.subtract(now, then)).max())

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.view import AS_PRINTED, MAIN_CHANNEL
+from greasecheck.measure.sight.bars import AS_PRINTED
+from greasecheck.measure.sight.view import MAIN_CHANNEL
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from greasecheck.logbook.store.book import Logbook
 
 LONG = "x" * 300
 ENDS_S = 60
+OLDEST = Path(__file__).parents[1] / "logbook" / "released" / "schema_1.sql"
 NO_RIGHTS = "-dac_override,-dac_read_search"
 
 
@@ -29,6 +32,15 @@ def greasecheck(
         timeout=ENDS_S,
         check=False,
     )
+
+
+def without_rights() -> tuple[str, ...]:
+    """Return the command that makes even root ask for rights; skip where there is none."""
+    if os.geteuid() != 0:
+        return ()
+    if not shutil.which("setpriv"):
+        pytest.skip("no tool to give up the rights of root")
+    return ("setpriv", f"--bounding-set={NO_RIGHTS}", f"--inh-caps={NO_RIGHTS}")
 
 
 @pytest.fixture
@@ -117,18 +129,13 @@ def test_a_name_too_long_is_said(
 def test_a_folder_without_rights_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
 ) -> None:
-    before: tuple[str, ...] = ()
-    if os.geteuid() == 0:  # who may do all is made to ask for rights
-        if not shutil.which("setpriv"):
-            pytest.skip("no tool to give up the rights of root")
-        before = ("setpriv", f"--bounding-set={NO_RIGHTS}", f"--inh-caps={NO_RIGHTS}")
     closed = tmp_path / "closed"
     closed.mkdir()
     (closed / "photo.jpg").touch()
     closed.chmod(0)
     monkeypatch.chdir(tmp_path)
     try:
-        result = greasecheck(*arguments, before=before)
+        result = greasecheck(*arguments, before=without_rights())
     finally:
         closed.chmod(0o700)
     assert result.returncode in {1, 2, 3}, result.stderr  # 2: the option itself is refused
@@ -170,3 +177,28 @@ def test_new_files_are_private(tmp_path: Path) -> None:
     assert {place.stat().st_mode & 0o777 for place in made} == {0o600}
     folders = [path.parent, tmp_path / "b", tmp_path / "csv"]
     assert {place.stat().st_mode & 0o777 for place in folders} == {0o700}
+
+
+@pytest.mark.parametrize("schema", ["newest", "oldest"])
+def test_a_backup_that_may_not_be_written_to_opens(tmp_path: Path, schema: str) -> None:
+    card = tmp_path / "card"
+    card.mkdir()
+    path = card / "season.logbook"
+    if schema == "oldest":
+        with closing(sqlite3.connect(path)) as old:
+            old.executescript(OLDEST.read_text(encoding="utf-8"))
+    else:
+        assert greasecheck("tub", "12", "--logbook", path).returncode == 0
+    path.chmod(0o444)
+    card.chmod(0o555)
+    try:
+        shown = greasecheck("today", "--logbook", path, before=without_rights())
+        checked = greasecheck("book", "check", "--logbook", path, before=without_rights())
+        written = greasecheck("tub", "14", "--logbook", path, before=without_rights())
+        left = sorted(place.name for place in card.iterdir() if place.name[-5:] != ".last")
+    finally:
+        card.chmod(0o755)
+    assert (shown.returncode, checked.returncode) == (0, 0), shown.stderr + checked.stderr
+    assert ("12" if schema == "newest" else "by the door") in shown.stdout
+    in_words(written, "it may not be written to")
+    assert left == ["season.logbook"]

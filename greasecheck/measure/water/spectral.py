@@ -1,0 +1,224 @@
+"""What three channels and bars of two widths together say of the water.
+
+Murk does three things to bars behind it. It takes contrast from the sight line, a little less of it
+for wide bars (`scatter.bar_factor`). It takes light from the bars themselves, which stand in the
+jar's light: of that
+
+    ln(light left) = -S (s / (1 + SATURATION s) + ABSORBED (1 - albedo) c L),
+    s = albedo (1 - g) c L,
+
+is left, with S near 1 in the light of a lamp and less in light from all round. And it
+sends light back, the veil, as a share of paper white
+
+    veil = A x / (1 + VEIL_BEND x + VEIL_ABSORBED (1 - albedo) c L)^VEIL_POWER,
+    x = albedo (1 - g)^VEIL_SIDEWAYS c L.
+
+Attenuation c and albedo differ from channel to channel, the asymmetry g does not. Given g, the
+albedo, S and A the fine bars tell c; coarse bars and veil tell which of these are likely. The
+answer averages over all of them. Constants in capitals come from a script,
+`tests/benchmarks/water_constants.py`: a
+fit to path-traced stands in some lights, judged in others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.measure.water.scatter import BeamAttenuation, bar_factor
+
+if TYPE_CHECKING:
+    from greasecheck.measure.sight.stand_light import StandLight
+    from greasecheck.model import FloatArray
+
+ASYMMETRIES = np.linspace(0.45, 0.97, 27)
+# Fat emulsions have g of 0.48 to 0.80 at 610 nm: Michels, Foschum & Kienle (2008), Opt. Express 16,
+# 5907, doi:10.1364/OE.16.005907, equations 7 and table 5 (figures as quoted there from memory).
+# Larger droplets and dirt scatter farther forward; the prior covers both.
+USUAL_ASYMMETRY, ASYMMETRY_STD = 0.72, 0.16
+ABSORBED_SHARES = np.geomspace(0.008, 0.7, 14)  # 1 - albedo: fat to blood, each octave alike
+BELIEFS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # standard deviations of S and A that are tried
+ABSORBED, SATURATION = 1.08, 0.443
+VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.151, 0.279, 1.131, 2.742
+VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
+MODEL_STD = 0.02  # relative, of an optical depth that the model gives
+LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
+LEAST_TOLD = 0.02  # optical depth below which all that adds to it is in proportion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelDepths:
+    """What the bars say in one channel, as optical depths along the sight line.
+
+    Attributes
+    ----------
+    fine, coarse : float
+        -ln of the share of contrast kept.
+    fine_std, coarse_std : float
+        Their standard errors; `coarse_std` is infinite where the coarse bars tell nothing.
+    veil : float
+        Light that the water adds beyond that of clear water, paper white = 1.
+    """
+
+    fine: float
+    fine_std: float
+    coarse: float
+    coarse_std: float
+    veil: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Grid:
+    """Depths c L on the grid (g, S, albedo) and the log likelihood (g, S, albedo, A)."""
+
+    depth: FloatArray
+    slope: FloatArray  # of the depth against that which the fine bars tell
+    log_likelihood: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shading:
+    """How the bars' light is lost: shares of a depth that turn aside, and that are absorbed."""
+
+    aside: FloatArray
+    absorbed: FloatArray
+
+    def lost(self, depth: FloatArray) -> FloatArray:
+        """Return the logarithm of the light lost, over S."""
+        aside = self.aside * depth
+        return np.asarray(aside / (1 + SATURATION * aside) + self.absorbed * depth)
+
+    def depth(self, told: float, factor: FloatArray, shade: FloatArray) -> FloatArray:
+        """Solve told = factor d + shade lost(d) for the depth d: a quadratic."""
+        straight = factor + shade * self.absorbed
+        bend = SATURATION * self.aside
+        b = straight + shade * self.aside - told * bend
+        a = straight * bend
+        return np.asarray(2 * told / (b + np.sqrt(b**2 + 4 * a * told)))
+
+
+def explain(
+    channels: tuple[ChannelDepths | None, ...],
+    bars_mm: tuple[float, float],
+    path_mm: float,
+    light: StandLight,
+) -> tuple[BeamAttenuation, ...]:
+    """Find the attenuation in each channel that explains fine bars, coarse bars and veil.
+
+    Parameters
+    ----------
+    channels : tuple of ChannelDepths or None
+        For R, G, B; None where the fine bars are lost.
+    bars_mm : tuple of float
+        Width of the fine and of the coarse bars [mm].
+    path_mm : float
+        Path through the water [mm].
+    light : StandLight
+        How the stand's light falls, from the clear-water reference.
+
+    Returns
+    -------
+    tuple of BeamAttenuation
+        One for each channel that is not None, in their order.
+    """
+    grids = [_grid(one, bars_mm, path_mm, light) for one in channels if one is not None]
+    told = [_over_albedo(grid.log_likelihood) for grid in grids]
+    misfit = _misfit(grids)
+    prior = (
+        -(((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD)[:, None, None] ** 2) / 2
+        - BELIEFS[None, :, None] ** 2 / 2
+        - BELIEFS[None, None, :] ** 2 / 2
+    )
+    seen = [one for one in channels if one is not None]
+    answers = []
+    for number, (grid, one) in enumerate(zip(grids, seen, strict=True)):
+        others = sum((told[k] for k in range(len(told)) if k != number), prior)
+        answers.append(_average(grid, one, np.asarray(others), path_mm, misfit))
+    return tuple(answers)
+
+
+def _grid(
+    seen: ChannelDepths, bars_mm: tuple[float, float], path_mm: float, light: StandLight
+) -> _Grid:
+    albedo = (1 - ABSORBED_SHARES)[None, None, :]
+    g = ASYMMETRIES[:, None, None]
+    shade = (light.shade + light.shade_std * BELIEFS)[None, :, None]
+    fine, coarse = (_bar_factors(bar, path_mm, seen.fine) for bar in bars_mm)
+    shading = _Shading(aside=albedo * (1 - g), absorbed=ABSORBED * (1 - albedo))
+    told = max(seen.fine, LEAST_TOLD)
+    slope = shading.depth(told, fine, np.maximum(shade, LEAST_SHADE)) / told
+    depth = slope * max(seen.fine, LEAST_TOLD / 10)
+    coarse_term = _coarse_term(seen, coarse * depth, shade * shading.lost(depth), light)
+    veil = _veil_shape(albedo, g, depth)
+    gain = light.log_veil + light.log_veil_std * BELIEFS
+    said = np.log(max(seen.veil, LEAST_VEIL))
+    veil_std = np.hypot(VEIL_STD, VEIL_NOISE / max(seen.veil, LEAST_VEIL))
+    veil_term = -(((said - np.log(veil)[..., None] - gain) / veil_std) ** 2) / 2
+    return _Grid(depth=depth, slope=slope, log_likelihood=coarse_term[..., None] + veil_term)
+
+
+def _coarse_term(
+    seen: ChannelDepths, lost: FloatArray, shaded: FloatArray, light: StandLight
+) -> FloatArray:
+    """Log likelihood of the coarse bars' depth; 0 where they tell nothing."""
+    expected = lost + light.coarse * shaded
+    if not np.isfinite(seen.coarse_std):
+        return np.zeros_like(expected)
+    errors = (seen.coarse_std, MODEL_STD * expected, light.coarse_std * shaded)
+    std = np.sqrt(sum(error**2 for error in errors))
+    return np.asarray(-(((seen.coarse - expected) / std) ** 2) / 2 - np.log(std / std.min()))
+
+
+def _bar_factors(bar_mm: float, path_mm: float, depth: float) -> FloatArray:
+    """Contrast lost over attenuation on the grid (g, 1, albedo)."""
+    attenuation = max(depth, 0.0) / (path_mm / 1000)
+    columns = [
+        bar_factor(bar_mm, path_mm, ASYMMETRIES, 1 - absorbed, attenuation)
+        for absorbed in ABSORBED_SHARES
+    ]
+    return np.stack(columns, axis=-1)[:, None, :]
+
+
+def _veil_shape(albedo: FloatArray, g: FloatArray, depth: FloatArray) -> FloatArray:
+    x = albedo * (1 - g) ** VEIL_SIDEWAYS * depth
+    bent = 1 + VEIL_BEND * x + VEIL_ABSORBED * (1 - albedo) * depth
+    return np.asarray(np.maximum(x / bent**VEIL_POWER, 1e-6))
+
+
+def _over_albedo(log_likelihood: FloatArray) -> FloatArray:
+    """Sum the likelihood over the albedo: (g, S, A)."""
+    top = log_likelihood.max(axis=2, keepdims=True)
+    total = np.exp(log_likelihood - top).sum(axis=2)
+    return np.asarray(np.log(total) + top[:, :, 0])
+
+
+def _misfit(grids: list[_Grid]) -> float:
+    """How far the best of all waters is from what is seen, in standard errors."""
+    best = sum((grid.log_likelihood.max(axis=2) for grid in grids), np.zeros(1))
+    beliefs = BELIEFS[None, :, None] ** 2 + BELIEFS[None, None, :] ** 2
+    return float(np.sqrt(max(-2 * float((best - beliefs / 2).max()), 0.0)))
+
+
+def _average(
+    grid: _Grid, seen: ChannelDepths, others: FloatArray, path_mm: float, misfit: float
+) -> BeamAttenuation:
+    """Average over the grid by its posterior weight."""
+    log_weight = grid.log_likelihood + others[:, :, None, :]
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    over_gain = weight.sum(axis=-1)
+    depth = float((over_gain * grid.depth).sum())
+    spread = float((over_gain * (grid.depth - depth) ** 2).sum())
+    slope = float((over_gain * grid.slope).sum())
+    depth += slope * min(seen.fine - LEAST_TOLD / 10, 0.0)
+    noise = (slope * seen.fine_std) ** 2 + (MODEL_STD * depth) ** 2
+    metres = path_mm / 1000
+    return BeamAttenuation(
+        value_per_m=depth / metres,
+        std_per_m=float(np.sqrt(spread + noise)) / metres,
+        asymmetry=float((over_gain.sum(axis=(1, 2)) * ASYMMETRIES).sum()),
+        factor=1 / slope if slope > 0 else 1.0,
+        misfit_std=misfit,
+    )

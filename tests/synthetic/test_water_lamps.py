@@ -1,0 +1,82 @@
+"""Water in lamps that no constant was chosen on: some photos of `benchmarks.water_lamps`."""
+
+from pathlib import Path
+
+import pytest
+
+from greasecheck.errors import WaterError
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.measure.water.attenuation import Jar
+from greasecheck.model import Reading, Verdict
+from tests.benchmarks.water_lamps import (
+    CAMERAS,
+    GLASS,
+    PATH_MM,
+    Result,
+    light_of,
+    reference,
+    spoil,
+    take,
+)
+from tests.synthetic.path_tracer.series import Case, cases
+
+PLAIN = CAMERAS[0]
+LIGHT = "panel at 30"
+
+
+def case_of(light: str, number: int) -> Case:
+    return next(case for case in cases() if (case.light, case.number) == (light, number))
+
+
+@pytest.fixture(name="settings", scope="module")
+def fixture_settings(tmp_path_factory: pytest.TempPathFactory) -> ReadSettings:
+    folder = tmp_path_factory.mktemp("clear")
+    made = reference(light_of(case_of(LIGHT, 0)), PLAIN, folder)
+    return ReadSettings(jar=Jar(clear=made, path_mm=PATH_MM))
+
+
+def read(case: Case, settings: ReadSettings, folder: Path, **how: object) -> Reading:
+    picture = light_of(case)
+    spoiling = how.get("spoiling")
+    if spoiling is not None:
+        picture = spoil(picture, next(one for one in GLASS if one.name == spoiling))
+    camera = next(one for one in CAMERAS if one.name == how.get("camera", "plain"))
+    return view_photo(take(picture, camera, 5, folder, "water"), settings).reading
+
+
+@pytest.mark.parametrize("number", [3, 4, 5])
+def test_milky_and_brown_water_is_good_and_right(
+    number: int, settings: ReadSettings, tmp_path: Path
+) -> None:
+    case = case_of(LIGHT, number)
+    reading = read(case, settings, tmp_path)
+    result = Result(variant="plain", case=case, reading=reading)
+    assert reading.verdict is Verdict.GOOD, [row for row in reading.checks if not row.passed]
+    assert abs(result.error_std) < 2
+    assert abs(result.error_per_m) < 0.15 * result.true_per_m
+
+
+@pytest.mark.parametrize("spoiling", ["smear", "mist"])
+def test_spoilt_glass_is_never_good(spoiling: str, settings: ReadSettings, tmp_path: Path) -> None:
+    reading = read(case_of(LIGHT, 3), settings, tmp_path, spoiling=spoiling)
+    failed = [row.name for row in reading.checks if not row.passed]
+    assert reading.verdict is not Verdict.GOOD
+    assert "glass_change" in failed
+
+
+@pytest.mark.parametrize("camera", ["tone 30 % 14 mm", "tone 30 % edges", "HDR"])
+def test_a_camera_that_maps_tones_locally_is_never_good(
+    camera: str, settings: ReadSettings, tmp_path: Path
+) -> None:
+    assert read(case_of(LIGHT, 4), settings, tmp_path, camera=camera).verdict is not Verdict.GOOD
+
+
+@pytest.mark.parametrize(
+    ("light", "advice"), [("overhead", "lower the lamp"), ("behind", "one lamp before it")]
+)
+def test_a_lamp_out_of_range_is_refused_with_what_to_move(
+    light: str, advice: str, tmp_path: Path
+) -> None:
+    with pytest.raises(WaterError) as refused:
+        reference(light_of(case_of(light, 0)), PLAIN, tmp_path)
+    assert advice in refused.value.hint
