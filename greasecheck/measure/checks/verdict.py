@@ -11,14 +11,15 @@ from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from greasecheck.measure.bone.look import BoneView
+    from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.measure.water.light import BarLight
-    from greasecheck.model import FloatArray, Photo, Placement
+    from greasecheck.model import Photo, Placement
 
 OVERHEAD_DEG = 90.0  # of a lamp whose shadow under the water's surface has no end
 LEAST_MODULATION = 1e-3
@@ -188,15 +189,18 @@ def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
 
 def bone_checks(view: BoneView) -> tuple[Check, ...]:
     """Check what was taken for the bone."""
-    return (limits.REDDISH.check(view.reddish_share), *foreign_checks(view.outlines_mm))
+    seen = straightness(view.outlines_mm)
+    return (
+        limits.REDDISH.check(view.reddish_share),
+        limits.STRAIGHT.check(seen.longest),
+        *foreign_checks(seen),
+    )
 
 
-def foreign_checks(outlines_mm: Sequence[FloatArray]) -> tuple[Check, ...]:
-    """Check that no card or strip of wood was taken for bone, by its edges [mm]."""
-    seen = straightness(outlines_mm)
+def foreign_checks(seen: Straightness) -> tuple[Check, ...]:
+    """Check that no card or strip of wood was taken for bone, by its corners and sides."""
     return (
         limits.CORNERS.check(float(seen.corners)),
-        limits.STRAIGHT.check(seen.longest),
         limits.FULLNESS.check(seen.fullness),
     )
 
