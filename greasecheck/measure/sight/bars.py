@@ -208,7 +208,7 @@ def measure_contrast(
     return FieldContrast(
         contrast=used.mean(axis=0),
         std=noise.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
-        bands=np.median(cells, axis=1),
+        bands=_kept_bands(cells, keep) if columns_differ else np.median(cells, axis=1),
         white=_kept_mean(bars, keep, parity=1),
         black=_kept_mean(bars, keep, parity=0),
         alignment=alignment,
@@ -216,6 +216,12 @@ def measure_contrast(
         unevenness=float(MAD_TO_STD * np.median(np.abs(level), axis=(0, 1)).max()),
         lean=_lean(cells.mean(axis=-1), keep),
     )
+
+
+def _kept_bands(cells: FloatArray, keep: BoolArray) -> FloatArray:
+    """Mean of the kept cells of each band: where contrast leans, its median would not be it."""
+    weights = np.broadcast_to((keep + TRACE)[..., None], cells.shape)
+    return np.asarray(np.average(cells, axis=1, weights=weights))
 
 
 def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:

@@ -1,0 +1,38 @@
+"""Bars in light that leans across the field: a reference read again keeps all its contrast."""
+
+import numpy as np
+import pytest
+
+from greasecheck.measure.sight.bars import AS_PRINTED, Strips, flatten, measure_contrast
+
+BAR_MM, WIDTH_MM, BANDS = 2.0, 48.0, 7
+
+
+def leaning(slope: float) -> Strips:
+    """Strips whose light grows across the field by a power, as a jar's wall sends it."""
+    edges = np.linspace(-32.0, 32.0, 385)
+    place = (edges[:-1] + edges[1:]) / 2
+    white = np.floor((place + WIDTH_MM / 2) / BAR_MM).astype(int) % 2 == 1
+    light = np.where(white, 1.0, 0.05) * np.exp(slope * (place / 24.0) ** 3)
+    return Strips(
+        light=np.tile(light[None, :, None], (BANDS, 1, 3)),
+        x_mm=edges,
+        clipped_share=0.0,
+        bar_mm=BAR_MM,
+        width_mm=WIDTH_MM,
+    )
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.4, 0.8])
+def test_the_reference_read_by_itself_keeps_its_contrast(slope: float) -> None:
+    strips = leaning(slope)
+    first = measure_contrast(strips, AS_PRINTED, columns_differ=True)
+    again = measure_contrast(flatten(strips, first.bands), AS_PRINTED, columns_differ=True)
+    assert again.contrast == pytest.approx(np.ones(3), abs=0.005)
+
+
+def test_a_lean_that_all_bands_share_is_no_noise() -> None:
+    strips = leaning(0.8)
+    as_noise = measure_contrast(strips, AS_PRINTED)
+    known = measure_contrast(strips, AS_PRINTED, columns_differ=True)
+    assert known.std.max() < 0.1 * as_noise.std.min()
