@@ -72,7 +72,8 @@ def require_depth(jar: Jar, path_mm: float | None) -> None:
 def murkier_per_m(book: Logbook, made: ClearWater) -> float | None:
     """Return how much murkier the water of a new reference seems than that of the one before.
 
-    Below zero it seems clearer. None without an earlier one of the same camera and depth of jar.
+    Below zero it seems clearer. None without an earlier one of the same camera, sheet and depth of
+    jar.
 
     Parameters
     ----------
@@ -90,7 +91,8 @@ def murkier_per_m(book: Logbook, made: ClearWater) -> float | None:
     if before is None:
         return None
     old = clear_water_from_json(before.body, "the clear-water reference in force")
-    if old.camera != made.camera or not math.isclose(old.path_mm, made.path_mm):
+    alike = (old.camera, old.sheet_version) == (made.camera, made.sheet_version)
+    if not alike or not math.isclose(old.path_mm, made.path_mm):
         return None
     kept = made.fine.mean_ratio[MAIN_CHANNEL] / old.fine.mean_ratio[MAIN_CHANNEL]
     return -math.log(kept) / (made.path_mm / 1000)

@@ -86,12 +86,18 @@ def clear(
             }
         )
     else:
-        ratio = made.fine.mean_ratio[1]
-        typer.echo(f"{where}: jar of {path_mm:g} mm, keeps {ratio:.1%} of the contrast when clear")
+        typer.echo(f"{where}: jar of {path_mm:g} mm, {_clear_words(made)}")
     for doubt in (doubt for one in seen for doubt in one.doubts):
         typer.echo(doubt, err=True)
     if murkier is not None and abs(murkier) > ALIKE_PER_M:
         typer.echo(_unlike_words(murkier), err=True)
+
+
+def _clear_words(made: ClearWater) -> str:
+    """Say what the reference shows: the lamp's height, or the contrast kept."""
+    if made.lamp_elevation_deg is None:
+        return f"keeps {made.fine.mean_ratio[1]:.1%} of the contrast when clear"
+    return f"the lamp stands {made.lamp_elevation_deg:.0f} degrees high"
 
 
 def _murkier_per_m(made: ClearWater, logbook: Path | None) -> float | None:
@@ -127,6 +133,7 @@ def _clear_json(made: ClearWater) -> dict[str, object]:
         "camera": made.camera,
         "photos": made.photos,
         "sheet_version": made.sheet_version,
+        "lamp_elevation_deg": made.lamp_elevation_deg,
     }
 
 

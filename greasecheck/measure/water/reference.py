@@ -10,6 +10,7 @@ import numpy as np
 
 from greasecheck.errors import WaterError
 from greasecheck.measure.sight.bars import Alignment
+from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.measure.sight.view import BarLevels, Expected, rgb_tuple
 
 if TYPE_CHECKING:
@@ -104,6 +105,13 @@ class ClearWater:
     surroundings: Surroundings | None
     glass_modulation: float | None = None
     shade: WaterShade | None = None
+
+    @property
+    def lamp_elevation_deg(self) -> float | None:
+        """Return the lamp's height over the horizon [degrees]; None where no shadow tells it."""
+        if self.shade is None or self.shade.reach_mm is None:
+            return None
+        return lamp_elevation_deg(self.shade.reach_mm, self.path_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

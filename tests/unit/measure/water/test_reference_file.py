@@ -1,12 +1,14 @@
 """What a clear-water reference keeps of light and distance comes back from its file, or is told."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
 from greasecheck.errors import DataFileError
+from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference, unknown_jar
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.water.surroundings import Surroundings
@@ -32,13 +34,30 @@ REFERENCE = ClearWater(
     ),
 )
 
+LOW_BARS = replace(
+    REFERENCE,
+    sheet_version=2,
+    fine=replace(FIELD, veil=(0.04, 0.041, 0.042)),
+    surroundings=Surroundings(
+        span_mm=438.0,
+        light_ratio=-0.02,
+        paper=(0.01, None),
+        loo_delta_e00=0.5,
+        balance=(0.02, -0.1),
+    ),
+    glass_modulation=0.98,
+    shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
+)
 
-def body() -> dict[str, Any]:
-    read: dict[str, Any] = json.loads(clear_water_to_json(REFERENCE))
+
+def body(clear: ClearWater = REFERENCE) -> dict[str, Any]:
+    read: dict[str, Any] = json.loads(clear_water_to_json(clear))
     return read
 
 
-@pytest.mark.parametrize("clear", [REFERENCE, unknown_jar(60.0, 1)], ids=["made", "stand-in"])
+@pytest.mark.parametrize(
+    "clear", [REFERENCE, LOW_BARS, unknown_jar(60.0, 1)], ids=["made", "low bars", "stand-in"]
+)
 def test_what_was_written_is_read(clear: ClearWater) -> None:
     assert clear_water_from_json(clear_water_to_json(clear), "clear.json") == clear
 
@@ -75,3 +94,29 @@ def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
     part[path[-1]] = value
     with pytest.raises(DataFileError, match=r"broken\.json"):
         clear_water_from_json(json.dumps(broken), "broken.json")
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("glass_modulation",), 0.0),
+        (("glass_modulation",), "nan"),
+        (("shade", "dark"), "inf"),
+        (("shade", "reach_mm"), "nan"),
+        (("surroundings", "balance"), [0.1]),
+        (("fine", "veil"), [0.1, "nan", 0.1]),
+    ],
+)
+def test_a_broken_value_of_low_bars_is_told(path: tuple[str, ...], value: object) -> None:
+    broken = body(LOW_BARS)
+    part = broken
+    for name in path[:-1]:
+        part = part[name]
+    part[path[-1]] = value
+    with pytest.raises(DataFileError):
+        clear_water_from_json(json.dumps(broken), "clear.json")
+
+
+def test_the_lamp_stands_as_high_as_its_shadow_says() -> None:
+    assert LOW_BARS.lamp_elevation_deg == pytest.approx(38.4, abs=0.5)
+    assert REFERENCE.lamp_elevation_deg is None
