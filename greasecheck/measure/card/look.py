@@ -11,7 +11,13 @@ import numpy as np
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.mask import drop_small
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
-from greasecheck.measure.bone.yellowness import BoneMaps, bone_maps, bone_reading, is_reddish
+from greasecheck.measure.bone.yellowness import (
+    BoneMaps,
+    bone_maps,
+    bone_reading,
+    is_reddish,
+    lit_colour,
+)
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
@@ -168,8 +174,9 @@ def _view(
     zone, mask = close_up(whole, correction.mask)
     maps = bone_maps(zone, mask)
     light_std = _light_std(around, correction.mask, maps, light)
+    own_std = light.colour.yi_std(lit_colour(maps.smooth[maps.surface]))
     reading = replace(
-        bone_reading(zone, maps, math.hypot(light.colour.bone_yi_std, light_std), light.state),
+        bone_reading(zone, maps, math.hypot(own_std, light_std), light.state),
         area_mm2=float(around.mm2[correction.mask].sum()),
         pieces=_pieces(around, correction.mask),
         left_out=_left_out(around, pieces, parts, correction),

@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 
 from greasecheck.errors import ColourError
+from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.colour.model import ColourModel, fit_colour
 from greasecheck.model import Box
 from greasecheck.reference import known_sheets
+from greasecheck.reference.cie import WHITES, lab_to_xyz
 from tests.synthetic.drawn_photo import Scene, contrasty, draw, even, near_lamp
 from tests.synthetic.spectral_simulation import camera_values
 
@@ -164,3 +166,35 @@ def test_works_from_small_to_large_photos(per_mm: float) -> None:
 def _pixel_centre(homography: FloatArray, box: Box) -> tuple[float, float]:
     x, y, scale = homography @ np.array([*box.centre_mm, 1])
     return float(x / scale), float(y / scale)
+
+
+@pytest.mark.parametrize("level", [0.6, 0.75, 1.1])
+def test_a_wrong_colour_of_the_paper_bends_nothing(level: float) -> None:
+    scene = Scene(tone=contrasty)
+    photo, placement = draw(scene)
+    values = scene.sheet.measured
+    xyz = values.xyz.copy()
+    xyz[values.names.index("paper")] *= level / 0.85
+    right, wrong = (fit_colour(photo, placement, one) for one in (values, replace(values, xyz=xyz)))
+    bone = contrasty(scene.exposure * np.array([[0.5, 0.42, 0.28]]))
+    found = [model.to_xyz(model.scene_linear(bone))[0] for model in (right, wrong)]
+    assert yellowness_e313(found[1]) == pytest.approx(yellowness_e313(found[0]), abs=1.0)
+
+
+def on_luminance(light: FloatArray) -> FloatArray:
+    """The maker's curve put on the luminance, so that hue and saturation stay."""
+    luminance = np.maximum(light @ np.array([0.2126, 0.7152, 0.0722]), 1e-6)[..., None]
+    return np.asarray(light * contrasty(luminance) / luminance)
+
+
+def test_tells_a_curve_on_the_luminance_from_one_on_each_channel() -> None:
+    each, together = (fit(Scene(tone=tone, noise=0.003)) for tone in (contrasty, on_luminance))
+    assert each.even.tone.luminance_share < 0.3
+    assert together.even.tone.luminance_share > 0.6
+    assert together.fit.loo_delta_e00 < 1.0
+
+
+def test_the_stated_error_grows_with_chroma() -> None:
+    model = fit(Scene(tone=contrasty))
+    ivory, greasy = (lab_to_xyz(np.array([[75.0, 2.0, b]]), WHITES["D65"])[0] for b in (5.0, 45.0))
+    assert model.yi_std(ivory) < model.yi_std(greasy)
