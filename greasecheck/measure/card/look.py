@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import operator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -55,6 +56,7 @@ MIRRORED = (
 SCRAP_SHARE = 0.02  # of the bone: connected parts smaller than this are dropped
 SECOND_SKULL_SHARE = 0.55  # of the largest piece: lower jaws of mammals have less, in all views
 SECOND_SKULL_SOLIDITY = 0.75  # a jaw leaves more of its hull empty, or is smaller
+LIKE_SIZE = 0.75  # of the largest piece: another skull, however much of its hull is empty
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,10 +294,9 @@ def _reddish_share(around: Surroundings, pieces: Sequence[Piece], parts: NotBone
 def _likely_skulls(pieces: Sequence[Piece]) -> int:
     bones = [piece for piece in pieces if piece.reason is None]
     largest = max(piece.area_mm2 for piece in bones)
-    return sum(
-        piece.area_mm2 == largest
-        or (
-            piece.area_mm2 > SECOND_SKULL_SHARE * largest and piece.solidity > SECOND_SKULL_SOLIDITY
-        )
+    solid = [
+        piece.area_mm2 > SECOND_SKULL_SHARE * largest and piece.solidity > SECOND_SKULL_SOLIDITY
         for piece in bones
-    )
+    ]
+    large = [piece.area_mm2 > LIKE_SIZE * largest for piece in bones]
+    return sum(map(operator.or_, solid, large))
