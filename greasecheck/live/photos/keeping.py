@@ -68,13 +68,14 @@ def log_photo(logbook: Path, folder: Path, photo: Waiting, skull: str | None) ->
     fresh = not kept.exists()
     if fresh:
         _keep(photo.path, kept)
-    reading = replace(photo.found.reading, photo_path=str(kept))
+    found = (photo.found.reading, *photo.found.others)
+    readings = [replace(one, photo_path=str(kept)) for one in found]
     used = False
     try:
         with Logbook(logbook) as book:
             before = reading_under(book, photo.sha256)
             settings = LogSettings(skull=skull, again=before is not None and before.wrong)
-            [logged] = log_photos(book, [kept], lambda paths: [[reading] for _ in paths], settings)
+            logged, *_ = log_photos(book, [kept], lambda paths: [readings for _ in paths], settings)
         used = logged.outcome is not Outcome.KNOWN
     finally:
         if fresh and not used:

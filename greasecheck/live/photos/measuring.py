@@ -74,13 +74,15 @@ class Measured:
 
     The reading's time is None when neither the photo nor a person tells it; `is_picture` is
     False for a file that could not be opened. One pixel of the picture, below a band of
-    `BAND_PX`, shows `px_per_shown` of the photo.
+    `BAND_PX`, shows `px_per_shown` of the photo. `others` are its further readings, such as that
+    of bone beside a card.
     """
 
     reading: Reading
     overlay: bytes
     is_picture: bool
     px_per_shown: float = 1.0
+    others: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,6 +235,7 @@ def measure_photo(logbook: Path, settings: ReadSettings, path: Path, told: Told)
         overlay=content.getvalue(),
         is_picture=view.photo is not None,
         px_per_shown=photo_px_per_shown(view),
+        others=tuple(_asked(one, told) for one in view.others),
     )
 
 

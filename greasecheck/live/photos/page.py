@@ -19,7 +19,7 @@ from greasecheck.words.figures import attenuation_words, with_error
 from greasecheck.words.readings import causes, remarks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from greasecheck.live.photos.waiting import Waiting
     from greasecheck.logbook.records import LoggedReading
@@ -119,7 +119,7 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
         mark=mark,
         meaning=MEANING[reading.verdict],
         facts=tuple(_facts(reading)),
-        advice=tuple(_advice(reading, photo.path.name)),
+        advice=(*_advice(reading, photo.path.name), *_beside(photo.found.others)),
         logged=logged,
         entry=_entry(book, photo, logged),
         tubs=tuple(sorted(number for number in tubs if number is not None)),
@@ -171,6 +171,13 @@ def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
     yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
     share = f"{bone.yellow_patch_share:.0%}"
     yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
+
+
+def _beside(others: Iterable[Reading]) -> Iterator[str]:
+    """Say what else the photo shows, which is logged with it."""
+    for one in others:
+        of = "" if one.tub is None else f" of tub {one.tub}"
+        yield f"this photo also gives a {one.verdict} reading{of}: {one.kind}"
 
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
