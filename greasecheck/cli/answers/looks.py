@@ -13,7 +13,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
 
 if TYPE_CHECKING:
-    from greasecheck.garage.cut_outs import CutOut
+    from greasecheck.garage.pictures.cut_outs import CutOut
     from greasecheck.logbook.looks import Look
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.report.skull.owner import LookLine
@@ -109,7 +109,7 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
 
 def _cut_outs(book: Logbook, name: str, patches: list[Path] | None) -> tuple[CutOut, ...]:
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.cut_outs import cut_outs  # noqa: PLC0415 - as above
+    from greasecheck.garage.pictures.cut_outs import cut_outs  # noqa: PLC0415 - as above
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
 
     skull_named(book, name)

@@ -1,0 +1,1 @@
+"""Pictures of skulls, out of the photos of their readings."""
