@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.ladders import ladder_gain, shares_gain, with_gain
+from greasecheck.garage.ladder.gain import ladder_gain, shares_gain, with_gain
 from greasecheck.garage.stories import story_skulls, tub_story
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.looks import join_looks
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.garage.ladders import LadderGain
+    from greasecheck.garage.ladder.gain import LadderGain
     from greasecheck.logbook.records import Bath, LoggedReading
     from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from greasecheck.garage.ladders import ladder_gain, shares_gain, with_gain
+from greasecheck.garage.ladder.gain import ladder_gain, shares_gain, with_gain
 from greasecheck.garage.series import haze_readings
 from greasecheck.model import Bound, ReadingKind
 from tests.unit.report.season_samples import logged

@@ -1,0 +1,111 @@
+"""The command by which a camera does the round of the tubs."""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.plain import plain
+from greasecheck.words.dates import parse_span
+
+if TYPE_CHECKING:
+    from greasecheck.garage.camera.rounds import Notice, Round
+
+WORDS = {
+    "no picture": "no picture: {problem}; {hint}",
+    "not kept": "{problem}; {hint}",
+    "no ladder": "no ladder is seen",
+    "camera moved": "the camera or the tubs have moved: look whether all ladders are in view",
+    "water changed": "tub {tub}: the water seems to have been changed; confirm it",
+    "level falls": "tub {tub}: the water stands {amount_mm:.0f} mm below its highest: top it up?",
+}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command()(watch)
+
+
+def watch(
+    source: Annotated[
+        str, typer.Argument(help="Number of a camera, such as 0, or the address of a stream.")
+    ],
+    every: Annotated[str, typer.Option(help="Time between rounds.", metavar="SPAN")] = "1h",
+    keep: Annotated[str, typer.Option(help="How long to keep pictures.", metavar="SPAN")] = "30d",
+    photos: Annotated[
+        Path | None, typer.Option(help="Where to keep pictures.", metavar="DIR")
+    ] = None,
+    rounds: Annotated[int | None, typer.Option(help="Stop after so many.", min=1)] = None,
+    lens: options.LensFile = None,
+    logbook: logbook_options.LogbookFile = None,
+    as_json: options.AsJson = False,
+) -> None:
+    """Let a camera do the round: a picture every hour, all ladders in it read and logged.
+
+    Pictures stay on this computer. The day's first is kept, and those of water changes. Goes on
+    through the night, without a camera or with a full disk, and says so; Ctrl-C ends.
+
+    Example: greasecheck watch 0 --every 1h --keep 30d
+    """
+    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.camera.rounds import RoundSettings, Watch, do_round  # noqa: PLC0415
+    from greasecheck.garage.camera.source import take_picture  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
+
+    pause_s = parse_span(every).total_seconds()
+    done: list[Round] = []
+    memory = Watch()
+    with logbook_options.open_logbook(logbook, create=True) as book:
+        folder = photos or book.path.with_name("rounds")
+        settings = RoundSettings(
+            folder=folder,
+            keep=parse_span(keep),
+            take=partial(take_picture, source),
+            view=partial(view_photo, settings=with_standards(build_settings(lens=lens), book)),
+        )
+        while True:
+            one = do_round(book, settings, memory, datetime.now(UTC))
+            if as_json:
+                done.append(one)
+            else:
+                _print(one)
+            rounds = None if rounds is None else rounds - 1
+            if rounds == 0:
+                break
+            time.sleep(pause_s)
+    if as_json:
+        print_json({"rounds": [_json(one) for one in done]})
+
+
+def _json(one: Round) -> dict[str, object]:
+    return {
+        "at": plain(one.at),
+        "picture": None if one.picture is None else str(one.picture),
+        "logged": [
+            {"tub": logged.tub, "outcome": logged.outcome, "problem": logged.problem}
+            for logged in one.logged
+        ],
+        "notices": [plain(notice) for notice in one.notices],
+    }
+
+
+def _print(one: Round) -> None:
+    read = [logged for logged in one.logged if logged.outcome == "logged"]
+    tubs = ", ".join(str(logged.tub) for logged in read) or "none"
+    typer.echo(f"{local(one.at)}  tubs read: {tubs}")
+    for notice in one.notices:
+        typer.echo(f"    {_words(notice)}")
+
+
+def _words(notice: Notice) -> str:
+    values = {"tub": notice.tub, "amount_mm": notice.amount_mm or 0.0}
+    return WORDS[notice.kind].format(problem=notice.problem, hint=notice.hint, **values)

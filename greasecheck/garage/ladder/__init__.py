@@ -1,0 +1,1 @@
+"""The ladders of the tubs: the gain that their readings share."""

@@ -1,0 +1,188 @@
+from __future__ import annotations
+
+import errno
+import hashlib
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.garage.camera import rounds as module
+from greasecheck.garage.camera.rounds import NoticeKind, RoundSettings, Watch, do_round
+from greasecheck.garage.camera.source import NoPictureError, take_picture
+from greasecheck.logbook.readings.readings import list_readings
+from greasecheck.logbook.records import Tub
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.measure.ladder.look import LadderView
+from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.reading import PhotoView
+from greasecheck.model import ReadingKind, Recipe
+from tests.logbook_samples import make_ladder, make_reading, make_water
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+START = datetime(2026, 3, 1, 0, 30, tzinfo=UTC)
+TUBS = (12, 13)
+
+
+class FakeDevice:
+    """A device that gives frames, or does not."""
+
+    def __init__(self, *, there: bool = True, light: float = 120.0) -> None:
+        self.there, self.light, self.released = there, light, False
+
+    def isOpened(self) -> bool:  # noqa: N802 - OpenCV's name
+        return self.there
+
+    def set(self, _prop: int, _value: float, /) -> bool:
+        return True
+
+    def read(self) -> tuple[bool, np.ndarray]:
+        rng = np.random.default_rng(1)
+        frame = rng.normal(self.light, self.light / 4, (60, 80, 3)).clip(0, 255)
+        frame[:, :, 0] /= 2  # blue comes first
+        return True, frame.astype(np.uint8)
+
+    def release(self) -> None:
+        self.released = True
+
+
+def test_a_picture_comes_in_red_green_blue_and_the_device_goes_back() -> None:
+    device = FakeDevice()
+    picture = take_picture("0", lambda _: device)
+    assert picture[:, :, 2].mean() < picture[:, :, 0].mean()
+    assert device.released
+
+
+@pytest.mark.parametrize(
+    ("device", "problem"),
+    [(FakeDevice(there=False), "not there"), (FakeDevice(light=2.0), "dark")],
+)
+def test_no_camera_and_no_light_are_told_apart(device: FakeDevice, problem: str) -> None:
+    with pytest.raises(NoPictureError, match=problem):
+        take_picture("0", lambda _: device)
+    assert device.released
+
+
+class Garage:
+    """Two tubs seen by a camera that fails at times; the haze rises, the level falls."""
+
+    def __init__(self, folder: Path) -> None:
+        self.hour = 0
+        self.shift_px = 0.0
+        self.settings = RoundSettings(
+            folder=folder, keep=timedelta(days=30), take=self.take, view=self.view
+        )
+
+    def take(self) -> np.ndarray:
+        if self.hour % 24 in {22, 23}:
+            raise NoPictureError("the camera's picture is dark", hint="light")
+        if 30 <= self.hour < 36:
+            raise NoPictureError("the camera 0 is not there", hint="plug it in")
+        rng = np.random.default_rng(self.hour)
+        return rng.integers(0, 255, (48, 64, 3)).astype(np.uint8)
+
+    def view(self, path: Path) -> PhotoView:
+        photo = load_photo(path)
+        assert photo.taken_at == START + timedelta(hours=self.hour)
+        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        outline = np.array([[5.0, 5], [20, 5], [20, 30], [5, 30]]) + self.shift_px
+        views = [
+            LadderView(tub=tub, water=None, ladder=None, checks=(), outline_px=outline)
+            for tub in TUBS
+        ]
+        since = self.hour if self.hour < 40 else self.hour - 40
+        readings = [
+            replace(
+                make_reading(at=photo.taken_at, tub=tub, bone=False),
+                photo_path=str(path),
+                photo_sha256=digest,
+                kind=ReadingKind.LADDER,
+                part=f"ladder-{tub}",
+                water=make_water(4.0 + 0.4 * since),
+                ladder=replace(make_ladder(), level_mm=150.0 - 0.3 * self.hour),
+            )
+            for tub in TUBS
+        ]
+        return PhotoView(
+            reading=readings[0], photo=photo, others=tuple(readings[1:]), ladders=tuple(views)
+        )
+
+    def run(self, book: Logbook, watch: Watch, hours: int) -> Iterator[module.Round]:
+        for hour in range(hours):
+            self.hour = hour
+            yield do_round(book, self.settings, watch, START + timedelta(hours=hour))
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    with Logbook(tmp_path / "season.logbook", create=True) as opened:
+        for tub in TUBS:
+            enter_tub(opened, Tub(number=tub))
+        change_water(opened, TUBS, START - timedelta(hours=1), Filling(recipe=Recipe.SOAP))
+        yield opened
+
+
+def test_three_days_of_rounds_lose_nothing_and_read_nothing_twice(
+    book: Logbook, tmp_path: Path
+) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    done = list(garage.run(book, watch, 72))
+    seen = [one for one in done if one.picture is not None]
+    assert len(seen) == 72 - 6 - 6
+    for tub in TUBS:
+        readings = list_readings(book, tub)
+        assert len(readings) == len(seen)
+        assert len({one.key for one in readings}) == len(seen)
+        assert [one.taken_at for one in readings] == [one.at for one in seen]
+    notices = [notice for one in done for notice in one.notices]
+    changed = [notice.tub for notice in notices if notice.kind is NoticeKind.WATER_CHANGED]
+    assert sorted(tub for tub in changed if tub) == [12, 13]
+    within = next(
+        one.at
+        for one in done
+        if any(notice.kind is NoticeKind.WATER_CHANGED for notice in one.notices)
+    )
+    assert within - (START + timedelta(hours=40)) <= timedelta(hours=1)
+    falls = [notice for notice in notices if notice.kind is NoticeKind.LEVEL_FALLS]
+    assert {notice.tub for notice in falls} == {12, 13}
+    assert len(watch.told) < 12
+    kept = sorted(path.name for path in (tmp_path / "rounds").iterdir())
+    assert [name[6:14] for name in kept] == ["20260301", "20260302", "20260302", "20260303"]
+
+
+def test_a_moved_camera_is_told_once(book: Logbook, tmp_path: Path) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    rounds = garage.run(book, watch, 3)
+    assert not next(rounds).notices
+    garage.shift_px = 10.0
+    assert [notice.kind for notice in next(rounds).notices] == [NoticeKind.MOVED]
+    assert not next(rounds).notices
+
+
+def test_a_full_disk_stops_one_round_only(
+    book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    with monkeypatch.context() as patched:
+
+        def refuse(_descriptor: int) -> None:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        patched.setattr("os.fsync", refuse)
+        done = do_round(book, garage.settings, watch, START)
+    assert [notice.kind for notice in done.notices] == [NoticeKind.NOT_KEPT]
+    assert list((tmp_path / "rounds").iterdir()) == []
+    assert do_round(book, garage.settings, watch, START).picture is not None
+
+
+def test_pictures_are_kept_as_long_as_the_user_says(book: Logbook, tmp_path: Path) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    garage.settings = replace(garage.settings, keep=timedelta(days=1))
+    list(garage.run(book, watch, 72))
+    assert len(list((tmp_path / "rounds").iterdir())) <= 3
