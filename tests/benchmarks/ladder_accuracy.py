@@ -10,15 +10,19 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greasecheck.measure import read_all
+from greasecheck.measure.workers import begin_worker
 from greasecheck.model import Bound, Verdict
+from tests.synthetic.ladder_light.compose import Spoil
 from tests.synthetic.ladder_light.photos import FIRST_TUB, named, random_shooting, write_photo
 from tests.synthetic.ladder_light.spoils import SPOILS
 
@@ -26,11 +30,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from greasecheck.model import Reading
+    from tests.synthetic.ladder_light.compose import Shooting
     from tests.synthetic.ladder_light.photos import PlannedPhoto
 
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 BANDS = ((0.5, 1), (1, 3), (3, 10), (10, 30), (30, 60), (60, 100))
 LOCAL = 0.3
+MURKIEST_SPOILT = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +73,42 @@ def judged(photo: PlannedPhoto, readings: Sequence[Reading]) -> Iterator[Judged]
 def read_photos(
     photos: Sequence[PlannedPhoto], *, local: float = 0.0, seed: int = 1
 ) -> list[Judged]:
-    """Render and read photos, each taken in its own way."""
+    """Render and read photos on all cores, each taken in its own way."""
     rng = np.random.default_rng(seed)
-    found: list[Judged] = []
+    tasks = [Task(photo, None, random_shooting(rng, local=local), 0) for photo in photos]
+    return [one for found in run(tasks) for one in found]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A photo to render and read: how it is spoilt, by a seed, and taken."""
+
+    photo: PlannedPhoto
+    spoil: str | None
+    shooting: Shooting
+    seed: int
+
+
+def run(tasks: Sequence[Task]) -> list[list[Judged]]:
+    """Do tasks on all cores, in order."""
+    with ProcessPoolExecutor(mp_context=get_context("spawn"), initializer=begin_worker) as pool:
+        return list(pool.map(do_task, tasks))
+
+
+def do_task(task: Task) -> list[Judged]:
+    """Render and read one photo."""
+    spoil, shooting = Spoil(), task.shooting
+    if task.spoil is not None:
+        spoil, shooting = SPOILS[task.spoil](np.random.default_rng(task.seed), shooting)
     with tempfile.TemporaryDirectory() as name:
-        for photo in photos:
-            shooting = random_shooting(rng, local=local)
-            path = write_photo(Path(name) / "one.jpg", photo, shooting, at=AT)
-            found += judged(photo, read_all(path))
-    return found
+        path = write_photo(
+            Path(name) / "one.jpg",
+            task.photo,
+            shooting,
+            at=AT,
+            spoils=[spoil for _ in task.photo.plan.ladders],
+        )
+        return list(judged(task.photo, read_all(path)))
 
 
 def print_bands(found: Sequence[Judged]) -> None:
@@ -112,25 +145,18 @@ def print_spoilt(count: int) -> None:
     alone = [
         photo
         for photo in named("single")
-        if len(photo.plan.ladders) == 1 and photo.hazes_per_m[0] < 60
+        if len(photo.plan.ladders) == 1 and photo.hazes_per_m[0] < MURKIEST_SPOILT
     ]
-    wrong, total = 0, 0
+    wrong = total = 0
     rng = np.random.default_rng(7)
-    with tempfile.TemporaryDirectory() as name:
-        for what, make in SPOILS.items():
-            verdicts: Counter[str] = Counter()
-            bad = 0
-            for photo in rng.choice(len(alone), count, replace=False):
-                spoil, shooting = make(rng, random_shooting(rng))
-                path = write_photo(
-                    Path(name) / "one.jpg", alone[photo], shooting, at=AT, spoils=[spoil]
-                )
-                readings = read_all(path)
-                verdicts.update(str(one.verdict) for one in readings[:1])
-                pairs = list(judged(alone[photo], readings))
-                bad += sum(one.reading.verdict is Verdict.GOOD and abs(one.z) > 3 for one in pairs)
-            wrong, total = wrong + bad, total + count
-            print(f"{what:12s} {dict(verdicts)}, good and wrong {bad}")
+    for what in SPOILS:
+        chosen = rng.choice(len(alone), count, replace=False)
+        found = run([Task(alone[n], what, random_shooting(rng), int(n)) for n in chosen])
+        rows = [one for readings in found for one in readings]
+        verdicts = Counter(str(one.reading.verdict) for one in rows)
+        bad = sum(one.reading.verdict is Verdict.GOOD and abs(one.z) > 3 for one in rows)
+        wrong, total = wrong + bad, total + count
+        print(f"{what:12s} read {len(rows)} of {count} {dict(verdicts)}, good and wrong {bad}")
     print(f"spoilt: {wrong} of {total} good and wrong beyond 3 errors")
 
 
