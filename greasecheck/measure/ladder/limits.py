@@ -69,6 +69,18 @@ STEAM = Limit(
     refused=0.6,
     advice="steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
 )
+VEIL = Limit(
+    name="dry_veil",
+    doubtful=0.06,
+    refused=0.3,
+    advice="steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
+)
+STEP = Limit(
+    name="contrast_step",
+    doubtful=0.22,
+    refused=0.9,
+    advice="the contrast drops at one depth: the edge of a shadow, a bone or a cloth over it",
+)
 GREYS = Limit(
     name="grey_misfit",
     doubtful=0.2,
@@ -113,7 +125,7 @@ UNEVEN = Limit(
 )
 FIRST_BARS = Limit(
     name="first_bars_contrast",
-    doubtful=0.78,
+    doubtful=0.9,
     refused=0.4,
     advice="the first wet bars are grey: wipe the ladder; skim fat or foam off the water",
 )

@@ -12,7 +12,7 @@ from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Greys, Picture
-    from greasecheck.measure.ladder.profile import Sampled
+    from greasecheck.measure.ladder.profile import Field, Sampled
     from greasecheck.measure.ladder.refraction import Eye
     from greasecheck.measure.ladder.waterline import Waterline
     from greasecheck.model import Box, Check, FloatArray
@@ -22,6 +22,9 @@ UPPER_BINS = 16  # the upper 40 mm, in which foam and bones are told from murk
 OUTLYING = 0.06  # of dry white: stripes that differ by more from their neighbours' line
 OUTLYING_SHARE = 0.25  # or of the contrast in their bin
 STRIPE_SAMPLES = 9
+SHOWN_CONTRAST, SHOWN_STD = 0.03, 6.0  # of dry white, and in standard errors: contrast that shows
+UNLIKE_SHARE = 0.5  # of the contrast: a stripe that differs by more is covered or spoilt
+STEP_BINS = 4
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
 
@@ -42,6 +45,7 @@ def all_signs(
         limits.CLIPPING.check(clipped_share(picture, sampled)),
         limits.SHARPNESS.check(fine / max(coarse, 1e-6)),
         limits.STEAM.check(coarse),
+        limits.VEIL.check(veil_share(greys)),
         limits.GREYS.check(grey_misfit(picture, greys)),
         limits.WINGS.check(wing_ratio(greys)),
         limits.STRIPES_DRY.check(max(dry, 0.0)),
@@ -51,6 +55,7 @@ def all_signs(
         limits.UNEVEN.check(uneven_share(sampled)),
         limits.FIRST_BARS.check(first_contrast(sampled)),
         limits.DECAY_FIT.check(decay_misfit(sampled)),
+        limits.STEP.check(contrast_step(sampled)),
     )
 
 
@@ -115,16 +120,37 @@ def wing_ratio(greys: Greys) -> float:
 
 
 def uneven_share(sampled: Sampled) -> float:
-    """Return the share of stripes in the upper bins that stand out from the others."""
+    """Return the share of white stripes that stand out from the others of their depth.
+
+    By their light in the upper bins, and by their contrast with their neighbours wherever that
+    of the whole field shows.
+    """
     shares = []
     for field in (sampled.fine, sampled.coarse):
         stripes = field.stripes[sampled.inside][:UPPER_BINS]
         contrast = np.abs(field.contrast[sampled.inside][:UPPER_BINS])
-        for colour in (stripes[:, 0::2], stripes[:, 1::2]):
-            away = np.abs(colour - _line(colour))
-            limit = np.maximum(OUTLYING, OUTLYING_SHARE * contrast)[:, None]
-            shares.append((away > limit).mean())
+        limit = np.maximum(OUTLYING, OUTLYING_SHARE * contrast)[:, None]
+        shares += [
+            float((np.abs(colour - _line(colour)) > limit).mean())
+            for colour in (stripes[:, 0::2], stripes[:, 1::2])
+        ]
+        shares.append(_covered_share(field, sampled))
     return float(np.max(shares))
+
+
+def _covered_share(field: Field, sampled: Sampled) -> float:
+    """Return the share of black stripes whose contrast differs much from their field's."""
+    shown = field.contrast[sampled.inside] > np.maximum(
+        SHOWN_CONTRAST, SHOWN_STD * field.std[sampled.inside]
+    )
+    stripes = field.stripes[sampled.inside][shown]
+    if not len(stripes):
+        return 0.0
+    white, black = stripes[:, 0::2], stripes[:, 1::2]
+    count = min(white.shape[1] - 1, black.shape[1])
+    own = (white[:, :count] + white[:, 1 : count + 1]) / 2 - black[:, :count]
+    usual = np.maximum(np.median(own, axis=1), SHOWN_CONTRAST)[:, None]
+    return float((np.abs(own / usual - 1) > UNLIKE_SHARE).mean())
 
 
 def _line(stripes: FloatArray) -> FloatArray:
@@ -135,6 +161,33 @@ def _line(stripes: FloatArray) -> FloatArray:
     left, right = np.median(stripes[:, :half], axis=1), np.median(stripes[:, -half:], axis=1)
     slope = (right - left) / (count - half)
     return np.asarray(np.median(stripes, axis=1)[:, None] + slope[:, None] * away)
+
+
+def contrast_step(sampled: Sampled) -> float:
+    """Return the largest step of the logarithm of contrast over 10 mm, its usual slope taken off.
+
+    The edge of a shadow, or of something before the stripes.
+    """
+    steps = [0.0]
+    for field in (sampled.fine, sampled.coarse):
+        contrast, std = field.contrast[sampled.inside], field.std[sampled.inside]
+        shown = np.cumprod(contrast > np.maximum(SHOWN_CONTRAST, SHOWN_STD * std)).astype(bool)
+        logs = np.log(contrast[shown])
+        if len(logs) < 3 * STEP_BINS:
+            continue
+        slope = np.median(np.diff(logs))
+        flat = logs - slope * np.arange(len(logs))
+        means = np.convolve(flat, np.full(STEP_BINS, 1 / STEP_BINS), mode="valid")
+        steps.append(float(np.abs(means[STEP_BINS:] - means[:-STEP_BINS]).max()))
+    return max(steps)
+
+
+def veil_share(greys: Greys) -> float:
+    """Return the light of dry black over dry white before the tone curve, print taken off."""
+    green = greys.values[:, 1]
+    black = np.median(green[greys.reflectances == greys.reflectances.min()])
+    white = np.median(green[greys.reflectances == greys.reflectances.max()])
+    return float(black / white - INK_SHARE)
 
 
 def first_contrast(sampled: Sampled) -> float:

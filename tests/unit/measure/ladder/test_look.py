@@ -9,7 +9,7 @@ import pytest
 
 from greasecheck.measure import read_all
 from greasecheck.measure.reading import ReadSettings, view_photo
-from greasecheck.model import Bound, ReadingKind, Verdict
+from greasecheck.model import ReadingKind, Verdict
 from tests.synthetic.ladder_light.compose import Shooting, Spoil
 from tests.synthetic.ladder_light.photos import named, write_photo
 
@@ -116,14 +116,15 @@ def test_a_fouled_ladder_asks_to_be_wiped(tmp_path: Path) -> None:
     assert "first_bars_contrast" in failed(found)
 
 
+def test_the_edge_of_a_shadow_is_no_good_reading(tmp_path: Path) -> None:
+    def plate(reflectance: np.ndarray, _x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where(y > 125, 0.5 * reflectance, reflectance)
+
+    found = read(tmp_path, SINGLE, spoils=[Spoil(plate=plate)])
+    assert "contrast_step" in failed(found)
+
+
 def test_a_dark_photo_is_no_good_reading(tmp_path: Path) -> None:
     shooting = replace(Shooting(), exposure=0.02, noise=0.03)
     path = write_photo(tmp_path / "dark.jpg", SINGLE, shooting, at=AT)
     assert all(one.verdict is not Verdict.GOOD for one in read_all(path))
-
-
-def test_water_too_murky_gives_no_number(tmp_path: Path) -> None:
-    murky = max(named("single"), key=lambda photo: max(photo.hazes_per_m))
-    for one in read(tmp_path, murky):
-        if one.water is not None and one.water.bound is Bound.ABOVE:
-            assert one.water.turbidity is None
