@@ -31,11 +31,14 @@ def seen_charts(photo: Photo) -> dict[Chart, bool]:
 
     Of ladders one marker is enough: they are small where a photo shows several.
     """
-    ids = {marker.id for marker in detect_quickly(grey_of(photo), NESTED_DICTIONARY)}
+    charts, ladder = (*known_sheets(), *known_cards()), set(dip_ladder().markers)
+    own = ladder | {marker.id for chart in charts for marker in chart.markers}
+    seen = detect_quickly(grey_of(photo), NESTED_DICTIONARY, tuple(sorted(own)))
+    ids = {marker.id for marker in seen}
     return {
         Chart.SHEET: _shown(known_sheets(), ids),
         Chart.CARD: _shown(known_cards(), ids),
-        Chart.LADDER: bool(ids & set(dip_ladder().markers)),
+        Chart.LADDER: bool(ids & ladder),
     }
 
 

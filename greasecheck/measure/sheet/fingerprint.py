@@ -19,6 +19,8 @@ import numpy as np
 from greasecheck.measure.sheet.samples import box_points, sheet_to_pixels
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from greasecheck.model import Box, FloatArray, Photo, Placement
@@ -44,14 +46,28 @@ def photo_fingerprint(photo: Photo, placement: Placement) -> str:
     geometry = placement.geometry
     if not geometry.patches:
         return ""
-    grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    boxes = [geometry.patches[name] for name in sorted(geometry.patches)]
+    left, top, right, bottom = _around(photo, placement, boxes)
+    cut = photo.pixels[top:bottom, left:right]
+    grey = cv2.cvtColor(cut, cv2.COLOR_RGB2GRAY).astype(np.float32)
     shrink = min(1.0, PER_MM / _pixels_per_mm(placement))
     resized = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
     small: Grey = np.asarray(resized, np.float32)
-    boxes = [geometry.patches[name] for name in sorted(geometry.patches)]
-    noise = np.concatenate([_noise(small, placement, box, shrink) for box in boxes])
+    corner = np.array([left, top])
+    noise = np.concatenate([_noise(small, placement, box, corner, shrink) for box in boxes])
     places = np.linspace(0, len(noise) - 1, BITS).astype(np.intp)
     return base64.b64encode(np.packbits(noise[places] > 0).tobytes()).decode()
+
+
+def _around(photo: Photo, placement: Placement, boxes: Sequence[Box]) -> tuple[int, int, int, int]:
+    """Return the part of the photo that shows the patches: left, top, right, bottom [px]."""
+    corners = np.concatenate([box_points(box, 2, 2).reshape(-1, 2) for box in boxes])
+    pixels = sheet_to_pixels(placement, corners)
+    reach = np.ptp(pixels, axis=0) / 10  # the points lie a quarter within the boxes
+    size = np.array(photo.pixels.shape[1::-1])
+    low = np.clip(pixels.min(axis=0) - reach, 0, size - 2).astype(int)
+    high = np.clip(pixels.max(axis=0) + reach, low + 2, size).astype(int)
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 
 
 def _pixels_per_mm(placement: Placement) -> float:
@@ -62,11 +78,13 @@ def _pixels_per_mm(placement: Placement) -> float:
     return float(np.hypot(*(ends[1] - ends[0]))) / 10
 
 
-def _noise(small: Grey, placement: Placement, box: Box, shrink: float) -> FloatArray:
+def _noise(
+    small: Grey, placement: Placement, box: Box, corner: NDArray[np.int_], shrink: float
+) -> FloatArray:
     """Return what is left of a patch between two blurs, without its edges."""
     columns, rows = int(box.width_mm * PER_MM), int(box.height_mm * PER_MM)
     points = box_points(box, columns, rows)
-    pixels = (sheet_to_pixels(placement, points.reshape(-1, 2)) + 0.5) * shrink - 0.5
+    pixels = (sheet_to_pixels(placement, points.reshape(-1, 2)) - corner + 0.5) * shrink - 0.5
     x, y = np.moveaxis(pixels.reshape(rows, columns, 2).astype(np.float32), -1, 0)
     patch = cv2.remap(small, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     band = cv2.GaussianBlur(patch, (0, 0), FINE_PX) - cv2.GaussianBlur(patch, (0, 0), COARSE_PX)
