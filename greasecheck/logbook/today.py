@@ -118,7 +118,7 @@ class TubToday:
         return self.at - (self.haze.taken_at if self.haze else self.bath.filled_at) > READING_DUE
 
 
-def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
+def garage_today(book: Logbook, at: datetime, number: int | None = None) -> tuple[TubToday, ...]:
     """Return how each tub stands at a time, by number.
 
     Parameters
@@ -127,6 +127,8 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
         Where to look.
     at : datetime.datetime
         The time, usually now.
+    number : int, optional
+        The one tub to look at; all without it.
     """
     stays = [stay for stay in soaking(book) if stay.soak_since <= at]
     attempts, rinsing = open_attempts(book), rinse_soaks(book)
@@ -142,6 +144,7 @@ def garage_today(book: Logbook, at: datetime) -> tuple[TubToday, ...]:
             rinses=tub.number in in_use - degreasing,
         )
         for tub in list_tubs(book)
+        if number in (None, tub.number)
     )
 
 

@@ -99,7 +99,7 @@ def tub_parts(
     LogbookError
         When there is no tub of the number.
     """
-    tubs = [today for today in garage_today(book, now) if number in {None, today.tub.number}]
+    tubs = garage_today(book, now, number)
     if number is not None and not tubs:
         raise LogbookError(f"there is no tub {number}", hint="see the list of tubs")
     each = progress(iter(tubs), len(tubs), "weighing tubs")
