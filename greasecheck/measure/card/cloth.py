@@ -91,6 +91,18 @@ def shadow_hue(around: Surroundings, cloth: Cloth) -> float:
     return in_shadow - in_open
 
 
+def shadow_level(around: Surroundings, cloth: Cloth) -> float:
+    """Return how light the bone's shadow is, as a share of the light in the open, 0 to 1.
+
+    Under one hard lamp it is dark, and so is the bone's other side. 1 where no shadow is seen.
+    """
+    shadow = ~around.on_card & (around.lightness - cloth.lightness < -SHADOW_L)
+    if shadow.sum() < FEWEST_SHADOW:
+        return 1.0
+    share = ((around.lightness[shadow] + 16) / (cloth.lightness[shadow] + 16)) ** 3
+    return percentiles(share, [25])[0]
+
+
 def _usual(lightness: FloatArray) -> float:
     """Return the cloth's usual lightness: of most of the picture, or of its dark part."""
     middle = percentiles(lightness, [50])[0]

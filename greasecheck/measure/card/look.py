@@ -20,7 +20,7 @@ from greasecheck.measure.bone.yellowness import (
     lit_colour,
 )
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
-from greasecheck.measure.card.cloth import find_cloth, shadow_hue
+from greasecheck.measure.card.cloth import find_cloth, shadow_hue, shadow_level
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pieces import find_pieces
@@ -86,6 +86,8 @@ class CardView:
         Pieces that may each be a skull.
     light_std : float
         Standard error of the yellowness index from the light alone.
+    shadow_level : float
+        Light in the bone's shadow as a share of that in the open.
     clipped_share : float
         Share of the bone that is burnt out or black.
     """
@@ -102,6 +104,7 @@ class CardView:
     brown_share: float
     likely_skulls: int
     light_std: float
+    shadow_level: float
     clipped_share: float
 
 
@@ -142,17 +145,23 @@ def measure_beside_card(
     correction = corrected(mask, pieces, drawn, around, placement)
     if not correction.mask.any():
         raise BoneError("nothing is left of the bone", hint="take pieces in again, or start anew")
-    light = _Light(colour=colour, state=state, fill_hue=shadow_hue(around, cloth))
+    light = _Light(
+        colour=colour,
+        state=state,
+        fill_hue=shadow_hue(around, cloth),
+        shadow_level=shadow_level(around, cloth),
+    )
     return _view(around, correction, pieces, parts, light)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Light:
-    """What the colours rest on; `fill_hue` as of `shadow_hue`."""
+    """What the colours rest on; the shadow's hue and level as `cloth` measures them."""
 
     colour: ColourModel
     state: BoneState
     fill_hue: float
+    shadow_level: float
 
 
 def _bone(pieces: Sequence[Piece]) -> BoolArray:
@@ -197,6 +206,7 @@ def _view(
         brown_share=float(parts.brown.sum() / max(standing.sum(), 1)),
         likely_skulls=_likely_skulls(pieces),
         light_std=light_std,
+        shadow_level=light.shadow_level,
         clipped_share=float(1 - zone.unclipped[mask].mean()),
     )
 

@@ -32,6 +32,15 @@ BONE_LIGHT = Limit(
     advice="the light on the bone differs from that on the card: light both by one lamp alone, "
     "softly, and lay the card close by",
 )
+# With a share of 0.15 the shaded side of clean bone (65 %) is as dark as grey cloth (10 %) in the
+# open, and its outline is lost there; at the double, light from one softened lamp is doubted.
+HARD_LIGHT = Limit(
+    name="light_in_shadow",
+    doubtful=0.15,
+    refused=0.03,
+    advice="one hard lamp leaves a side of the bone in the dark: soften the light, or hold white "
+    "paper opposite the lamp",
+)
 BROWN = Limit(
     name="brown_share",
     doubtful=0.01,
