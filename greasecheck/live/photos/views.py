@@ -60,11 +60,11 @@ def take_in(live: Live) -> AnyResponse:
     files = [file for file in request.files.getlist("photo") if file.filename]
     _require_sendable(files)
     arrived: list[Arrived] = []
-    with live.waiting.room(len(files)):
+    with live.waiting.room(len(files)) as room:
         try:
             for file in files:
-                name, at = shown_name(file.filename), datetime.now(UTC)
-                arrived.append(live.waiting.store(file.stream, name, Told(), at))
+                name = shown_name(file.filename)
+                arrived.append(live.waiting.store(file.stream, name, Told(), room))
         except BaseException:
             live.waiting.forget(arrived)
             raise

@@ -8,6 +8,7 @@ import shutil
 import threading
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
@@ -18,7 +19,6 @@ from greasecheck.measure.photo.file import file_name, file_sha256
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
-    from datetime import datetime
     from pathlib import Path
     from typing import IO
 
@@ -93,6 +93,13 @@ class Waiting:
         return self.measured
 
 
+@dataclass(slots=True)
+class Room:
+    """Places that are kept for photos on their way; `left` of them are not taken yet."""
+
+    left: int
+
+
 class WaitingRoom:
     """Holds the photos that wait, up to a number; those of a server that was killed are there.
 
@@ -109,7 +116,7 @@ class WaitingRoom:
         self._photos = {photo.token: photo for photo in _left_by_another(folder)}
 
     @contextmanager
-    def room(self, count: int) -> Iterator[None]:
+    def room(self, count: int) -> Iterator[Room]:
         """Keep room for `count` more photos while they come in.
 
         Raises
@@ -126,14 +133,26 @@ class WaitingRoom:
                     hint="decide on some of them first; nothing was taken in",
                 )
             self._coming += count
+        room = Room(count)
         try:
-            yield
+            yield room
         finally:
             with self._lock:
-                self._coming -= count
+                self._coming -= room.left
 
-    def store(self, stream: IO[bytes], name: str, told: Told, arrived_at: datetime) -> Arrived:
+    def store(self, stream: IO[bytes], name: str, told: Told, room: Room) -> Arrived:
         """Store an upload's bytes under a name of our own; the same bytes only once.
+
+        Parameters
+        ----------
+        stream : file
+            The bytes.
+        name : str
+            What the sender calls it.
+        told : Told
+            What a person said of it.
+        room : Room
+            From `room`; the photo takes a place of it.
 
         Raises
         ------
@@ -151,10 +170,10 @@ class WaitingRoom:
                     name=name,
                     path=path,
                     sha256=sha256,
-                    arrived_at=arrived_at,
+                    arrived_at=datetime.now(UTC),
                     told=told,
                 )
-                return self._take_in(photo, draft)
+                return self._take_in(photo, draft, room)
         except OSError as error:
             raise FullError(
                 f"the photo cannot be taken in: {error.strerror or error}",
@@ -218,7 +237,7 @@ class WaitingRoom:
                 del self._photos[token]
                 shutil.rmtree(photo.path.parent, ignore_errors=True)
 
-    def _take_in(self, photo: Waiting, draft: Path) -> Arrived:
+    def _take_in(self, photo: Waiting, draft: Path, room: Room) -> Arrived:
         """Give a photo its place by one rename, unless the same waits already."""
         (draft / ABOUT).write_text(about_text(photo), encoding="utf-8")
         with self._lock:
@@ -228,6 +247,8 @@ class WaitingRoom:
             draft.rename(photo.path.parent)
             draft.mkdir()  # for the end of the draft
             self._photos[photo.token] = photo
+            room.left -= 1  # its place is taken now, not kept
+            self._coming -= 1
         fsync_folder(self._folder)
         return Arrived(photo=photo, known=False)
 

@@ -86,7 +86,7 @@ def test_a_stranger_who_asks_too_often_waits_and_the_paired_do_not(
     assert codes[0] == b"200"
     assert b"429" in codes
     secret = pairing.pair(CODES[-1], "phone")
-    asked = f"GET / HTTP/1.1\r\nHost: localhost\r\nCookie: {COOKIE}={secret}\r\n\r\n"
+    asked = f"GET /photos HTTP/1.1\r\nHost: localhost\r\nCookie: {COOKIE}={secret}\r\n\r\n"
     assert answered(port, asked.encode()).split()[1] == b"200"
 
 
