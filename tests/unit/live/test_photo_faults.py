@@ -209,5 +209,5 @@ def test_a_bad_guess_at_a_token_is_not_found(tmp_path: Path) -> None:
 def test_the_page_names_no_option_of_a_command(phone: Phone) -> None:
     foam = next(SAMPLES.glob("*_foam.jpg"))
     page = phone.get(phone.send(foam.read_bytes())).text
-    assert "dilute the water and tell how much" in page
+    assert "dilute the water and say how much" in page
     assert "--" not in page.split("<main")[1].split("</main>")[0]
