@@ -9,23 +9,21 @@ import cv2
 import numpy as np
 
 from greasecheck.measure.ladder.refraction import Eye
+from greasecheck.measure.ladder.tag import read_tub
 from greasecheck.measure.sheet.markers import (
     SeenMarker,
-    detect_near,
     detect_quickly,
     detect_thoroughly,
     refine,
 )
 from greasecheck.measure.sheet.pose import box_corners
-from greasecheck.model import TagOwner
 from greasecheck.reference.ladder.plate import dip_ladder
-from greasecheck.reference.tags import tag_with
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from greasecheck.measure.sheet.markers import Grey
-    from greasecheck.model import Box, FloatArray, Lens, Photo
+    from greasecheck.model import FloatArray, Lens, Photo
 
 FEWEST_MARKERS = 3
 # Two markers belong to one plate when each foretells the other's place within so many of its own
@@ -34,7 +32,6 @@ SAME_PLATE_SIDES = 4.5
 FOCAL_SHARES = np.geomspace(0.4, 4.0, 70)  # of the longest side; common practice, no source
 FOCAL_USUAL, FOCAL_LOG_STD = 0.85, 0.4  # phones, compact and web cameras; from memory
 CORNER_STD_PX = 0.15
-TAG_MARGIN_MM = 8.0
 STRETCH = 2.0  # seen 20 to 30 degrees from straight down, a marker is twice as wide as high
 
 
@@ -141,7 +138,7 @@ def _ladder(grey: Grey, linear: Grey, group: Sequence[SeenMarker]) -> SeenLadder
     """Refine corners in linear light: blur moves the edges of device values into the ink."""
     markers = tuple(refine(linear, one) for one in group)
     homography = _homography(markers)
-    return SeenLadder(markers=markers, homography=homography, tub=_tub(grey, homography))
+    return SeenLadder(markers=markers, homography=homography, tub=read_tub(grey, homography))
 
 
 def _plate_and_pixels(markers: Iterable[SeenMarker]) -> tuple[FloatArray, FloatArray]:
@@ -154,21 +151,6 @@ def _plate_and_pixels(markers: Iterable[SeenMarker]) -> tuple[FloatArray, FloatA
 def _homography(markers: Sequence[SeenMarker]) -> FloatArray:
     plate, pixels = _plate_and_pixels(markers)
     return np.asarray(cv2.findHomography(plate, pixels)[0], dtype=np.float64)
-
-
-def _tub(grey: Grey, homography: FloatArray) -> int | None:
-    """Read the tag; one of a skull is nobody's."""
-    around = box_corners(_grown(dip_ladder().tag_marker))
-    outline = cv2.perspectiveTransform(around[np.newaxis], homography)[0]
-    for marker in detect_near(grey, dip_ladder().dictionary, outline):
-        tag = tag_with(marker.id)
-        if tag is not None and tag.owner is TagOwner.TUB:
-            return tag.number
-    return None
-
-
-def _grown(box: Box) -> Box:
-    return box.inset(-TAG_MARGIN_MM)
 
 
 def place_camera(

@@ -114,7 +114,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
         limits.MARKERS.check(float(len(seen.markers))),
         limits.MARKER_FIT.check(eye.residual_px),
         *signs,
-        requirement("haze_seen", np.isfinite(water.main_per_m), LOST_ADVICE, hard=True),
+        requirement("haze_seen", water is not None, LOST_ADVICE, hard=True),
     )
     return LadderView(
         tub=seen.tub,
@@ -127,7 +127,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
 
 
 def _ladder(haze: HazeEstimate, sampled: Sampled, waterline: Waterline) -> LadderReading | None:
-    if not np.isfinite(haze.decay_per_m + haze.decay_std_per_m):
+    if not np.isfinite(haze.decay_per_m + haze.decay_std_per_m + sampled.view_cos):
         return None
     return LadderReading(
         decay_per_m=haze.decay_per_m,
@@ -140,9 +140,11 @@ def _ladder(haze: HazeEstimate, sampled: Sampled, waterline: Waterline) -> Ladde
 
 def _water(
     channels: Sequence[HazeEstimate], sampled: Sampled, scale: TurbidityScale
-) -> WaterReading:
+) -> WaterReading | None:
     main = channels[MAIN_CHANNEL]
-    known = main.bound is None and np.isfinite(main.haze_per_m)
+    if not np.isfinite([main.haze_per_m, main.std_per_m, sampled.view_cos]).all():
+        return None
+    known = main.bound is None
     turbidity = scale.turbidity(main.haze_per_m, main.std_per_m) if known else None
     red, green, blue = (
         one.haze_per_m if one.bound is None and np.isfinite(one.haze_per_m) else None
