@@ -13,7 +13,7 @@ from scipy import special
 from greasecheck.model import Verdict
 from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
-from greasecheck.predict.fit.noise import whiten_apart
+from greasecheck.predict.fit.noise import usual_noise, whiten_apart
 from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.fit.unlogged import with_changes
 from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.noise import Noise
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.records import WaterChange
@@ -166,7 +167,7 @@ def _odds(
     usual = build_timeline(history, now)
     peak = fit.fits[0].peak
     expected = expected_of(usual, peak.parameters.draws(peak.x[:, None]))
-    noise = fit.whitening.noise
+    noise = _noise(fit)
     whitening = whiten_apart(usual.observations, expected, noise)
     fitted = expected_of(fit.timeline, peak.parameters.draws(peak.x[:, None]))
     before = whiten_apart(fit.timeline.observations, fitted, noise)
@@ -180,6 +181,12 @@ def _odds(
     none = log_evidence(history)
     gains = [log_evidence(chilled(history, cold)) - none for cold in supposed]
     return [float(np.exp(min(gain, MOST_LOG_ODDS))) for gain in gains]
+
+
+def _noise(fit: TubFit) -> Noise:
+    """Return the sizes of the scatter, the drift no larger than usual: a stall is such a drift."""
+    learnt, usual = fit.whitening.noise, usual_noise()
+    return replace(learnt, pace=max(learnt.pace, usual.pace), drift=min(learnt.drift, usual.drift))
 
 
 def _draws(fit: TubFit) -> list[Draws]:

@@ -185,15 +185,15 @@ def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior
         for form in FORM_PRIORS
         if form is not Form.BROAD or len(done_times) <= MOST_SKULLS_BROAD
     ]
-    two_pools = Parameters(form=Form.TWO_POOLS, done_times=done_times, recipes=recipes)
-    first = find_peak(
-        timeline, two_pools, first_whitening(timeline, two_pools), tolerance=FIRST_TOLERANCE
-    )
-    whitening = learnt_whitening(timeline, first)
-    peaks = [find_peak(timeline, form, whitening, tolerance=FIRST_TOLERANCE) for form in forms]
-    best = max(peaks, key=lambda peak: peak.log_evidence)
-    whitening = learnt_whitening(timeline, best)
-    peaks = [find_peak(timeline, peak.parameters, whitening, (peak.x,)) for peak in peaks]
+    peaks = [
+        find_peak(timeline, form, first_whitening(timeline, form), tolerance=FIRST_TOLERANCE)
+        for form in forms
+    ]
+    for tolerance in (FIRST_TOLERANCE, TOLERANCE):
+        whitening = learnt_whitening(timeline, max(peaks, key=lambda peak: peak.log_evidence))
+        peaks = [
+            find_peak(timeline, peak.parameters, whitening, (peak.x,), tolerance) for peak in peaks
+        ]
     best = max(peaks, key=lambda peak: peak.log_evidence)
     left = [peak for peak in peaks if peak.log_evidence > best.log_evidence - HOPELESS_LOG_EVIDENCE]
     return Posterior(fits=_weighed(timeline, left, whitening), whitening=whitening)

@@ -59,15 +59,16 @@ def test_a_tub_that_leaches_at_a_third_is_found_with_its_onset(fit: TubFit) -> N
     assert "floats" in " ".join(report.reasons)
 
 
-def with_last_reading_at(share: float) -> TubHistory:
+def with_last_reading_at(share: float, before: float = 1.0) -> TubHistory:
     usual = fading_tub(FAILED + 6)
-    *rest, last = usual.readings
+    *rest, last_but_one, last = usual.readings
+    lower = replace(last_but_one, attenuation_per_m=last_but_one.attenuation_per_m * before)
     low = replace(last, attenuation_per_m=last.attenuation_per_m * share)
-    return replace(usual, readings=(*rest, low))
+    return replace(usual, readings=(*rest, lower, low))
 
 
-def test_one_low_reading_is_asked_for_again(fit: TubFit) -> None:
-    history = with_last_reading_at(0.6)
+def test_a_case_that_hangs_on_one_low_reading_is_asked_for_again(fit: TubFit) -> None:
+    history = with_last_reading_at(0.55, before=0.85)
     report = ask(fit, history, 6)
     assert report.verdict is StallVerdict.ODD_READING
     assert report.odd_at == history.readings[-1].at
