@@ -208,10 +208,13 @@ def _view_charts(photo: Photo, charts: dict[Chart, bool], settings: ReadSettings
     if charts.get(Chart.CARD) and not charts.get(Chart.SHEET):
         return _view_card(photo, settings)
     view = _view_sheet(photo, settings)
-    if not charts.get(Chart.CARD):
+    if charts.get(Chart.CARD):
+        card = _view_card(photo, settings).reading
+        return replace(view, others=(*view.others, replace(card, part=CARD_PART)))
+    if view.placement is not None or settings.sheets:
         return view
-    card = _view_card(photo, settings).reading
-    return replace(view, others=(*view.others, replace(card, part=CARD_PART)))
+    small = _view_card(photo, settings)  # too small to be seen at a glance
+    return view if small.placement is None else small
 
 
 def _view_card(photo: Photo, settings: ReadSettings) -> PhotoView:

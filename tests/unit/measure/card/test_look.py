@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
+from greasecheck.measure import reading as reading_module
 from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
 from greasecheck.model import (
     BoneState,
@@ -82,6 +83,14 @@ def test_a_skull_larger_than_any_rest_is_read_within_its_errors(tmp_path: Path) 
     overlap = found(seen, truth)
     assert (overlap & truth.bone).sum() / (overlap | truth.bone).sum() > 0.93
     assert failed(seen) == {"time_from_camera"}
+
+
+def test_a_card_too_small_for_a_glance_is_found_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reading_module, "seen_charts", lambda _: {})
+    seen = view(tmp_path, PLAIN)
+    assert (seen.reading.kind, seen.reading.bone is None) == (ReadingKind.BONE, False)
 
 
 def test_antlers_are_left_out_and_asked_about(tmp_path: Path) -> None:
