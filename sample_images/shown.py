@@ -3,6 +3,11 @@
 Run it after the demo, with playwright and Debian's Chromium installed:
 
     greasecheck demo && python -m sample_images.shown greasecheck-demo/season.html
+
+With the address of a served page after it, the live page is taken, too:
+
+    greasecheck serve --logbook SEASON.logbook
+    python -m sample_images.shown greasecheck-demo/season.html http://localhost:8377/
 """
 
 from __future__ import annotations
@@ -24,18 +29,21 @@ FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--
 PHONE_PX, PHONE_SCALE, PHONE_HEIGHT_PX, GAP_PX = 390, 1.2, 1080, 24
 DESK_PX, DESK_HEIGHT_PX = 1280, 990
 BETWEEN = "#ffffff"
+LIVE_WAIT_MS = 120_000
 QUALITY = 82
 ON_PHONE, ON_DESK = "tub-14", "tub-12"
 
 
 def take(
-    browser: Browser, page_file: Path, width: int, scale: float, clip: FloatRect
+    browser: Browser, page_file: Path, width: int, scale: float, clip: FloatRect, opened: str = ""
 ) -> Image.Image:
-    """Return a part of the page as a picture."""
+    """Return a part of the page as a picture, with a tub opened or none."""
     page = browser.new_page(
         viewport={"width": width, "height": 900}, device_scale_factor=scale, color_scheme="light"
     )
     page.goto(page_file.resolve().as_uri())
+    if opened:
+        page.evaluate(f"document.getElementById('{opened}').open = true")
     content = page.screenshot(full_page=True, clip=clip)
     page.close()
     return Image.open(BytesIO(content)).convert("RGB")
@@ -51,8 +59,8 @@ def top_of(browser: Browser, page_file: Path, width: int, part: str) -> float:
 
 
 def phone(browser: Browser, page_file: Path) -> Image.Image:
-    """Return today's list and a tub's card on a phone, side by side."""
-    tops = (0.0, top_of(browser, page_file, PHONE_PX, ON_PHONE) - 12)
+    """Return the answers, and a tub opened, on a phone, side by side."""
+    shown = ((0.0, ""), (top_of(browser, page_file, PHONE_PX, ON_PHONE) - 12, ON_PHONE))
     parts = [
         take(
             browser,
@@ -60,14 +68,35 @@ def phone(browser: Browser, page_file: Path) -> Image.Image:
             PHONE_PX,
             PHONE_SCALE,
             {"x": 0, "y": top, "width": PHONE_PX, "height": PHONE_HEIGHT_PX},
+            opened,
         )
-        for top in tops
+        for top, opened in shown
     ]
+    return side_by_side(parts)
+
+
+def side_by_side(parts: list[Image.Image]) -> Image.Image:
+    """Return pictures of one size beside each other."""
     width, height = parts[0].size
-    both = Image.new("RGB", (2 * width + GAP_PX, height), BETWEEN)
-    both.paste(parts[0], (0, 0))
-    both.paste(parts[1], (width + GAP_PX, 0))
-    return both
+    whole = Image.new("RGB", (len(parts) * (width + GAP_PX) - GAP_PX, height), BETWEEN)
+    for place, part in enumerate(parts):
+        whole.paste(part, (place * (width + GAP_PX), 0))
+    return whole
+
+
+def live(browser: Browser, address: str) -> Image.Image:
+    """Return pages of the live page on a phone: the list, a tub, water changed, the setup."""
+    page = browser.new_page(viewport={"width": PHONE_PX, "height": 844}, color_scheme="light")
+    page.set_default_timeout(LIVE_WAIT_MS)
+    page.goto(address)
+    page.wait_for_selector("#weighing", state="detached")
+    first = page.get_attribute(".answer", "href") or "/"
+    parts = []
+    for name in ("", first.lstrip("/"), "changes", "setup"):
+        page.goto(f"{address}{name}")
+        parts.append(Image.open(BytesIO(page.screenshot())).convert("RGB"))
+    page.close()
+    return side_by_side(parts)
 
 
 def desk(browser: Browser, page_file: Path) -> Image.Image:
@@ -79,18 +108,21 @@ def desk(browser: Browser, page_file: Path) -> Image.Image:
         DESK_PX,
         1.0,
         {"x": 0, "y": top, "width": DESK_PX, "height": DESK_HEIGHT_PX},
+        ON_DESK,
     )
 
 
 def main() -> None:
-    """Take both pictures of the page named on the command line."""
-    page_file = Path(sys.argv[1])
+    """Take the pictures of the pages named on the command line."""
+    page_file, addresses = Path(sys.argv[1]), sys.argv[2:]
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         pictures = {
             "season_phone.jpg": phone(browser, page_file),
             "season_desk.jpg": desk(browser, page_file),
         }
+        for one in addresses:
+            pictures["live_phone.jpg"] = live(browser, one)
         browser.close()
     for name, picture in pictures.items():
         picture.save(FOLDER / name, quality=QUALITY, optimize=True)
