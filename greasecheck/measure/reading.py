@@ -191,15 +191,16 @@ def _view_ladders(photo: Photo, charts: dict[Chart, bool], settings: ReadSetting
 
 
 def _ladders_alone(photo: Photo, settings: ReadSettings) -> PhotoView | None:
-    """Read the ladders, in the whole photo; None where there are none."""
+    """Read the ladders, in the whole photo once any are seen; None where there are none."""
     from greasecheck.measure.ladder.look import read_ladders  # noqa: PLC0415 - loads scikit-image
     from greasecheck.measure.ladder.readings import ladder_readings  # noqa: PLC0415 - as above
 
-    if photo.reduced_by > 1:
-        photo = load_photo(photo.path, settings.default_zone)
     found = read_ladders(photo, settings.lens, settings.jar.scale)
     if not found:
         return None
+    if photo.reduced_by > 1:
+        photo = load_photo(photo.path, settings.default_zone)
+        found = read_ladders(photo, settings.lens, settings.jar.scale) or found
     first, *rest = ladder_readings(photo, found, settings.tub)
     return PhotoView(reading=first, photo=photo, others=tuple(rest), ladders=found)
 
