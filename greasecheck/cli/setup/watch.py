@@ -14,6 +14,7 @@ from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
+from greasecheck.errors import PhotoError
 from greasecheck.words.dates import parse_span
 
 if TYPE_CHECKING:
@@ -61,6 +62,11 @@ def watch(
     from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
 
+    if Path(source).is_dir():
+        raise PhotoError(
+            f"{source} is a folder, no camera",
+            hint=f"read what arrives in it: read {source} --watch",
+        )
     pause_s = parse_span(every).total_seconds()
     done: list[Round] = []
     memory = Watch()
