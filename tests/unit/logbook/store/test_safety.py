@@ -91,7 +91,7 @@ def test_a_backup_that_is_none_changes_nothing(book: Logbook, tmp_path: Path) ->
     (tmp_path / "letter").write_text("dear owner", encoding="utf-8")
     with pytest.raises(LogbookError, match=f"^{tmp_path / 'letter'} is no logbook") as caught:
         restore(tmp_path / "letter", book.path)
-    assert "book backup" in caught.value.hint
+    assert "another backup" in caught.value.hint
     with pytest.raises(LogbookError, match="cannot restore"):
         restore(tmp_path / "letter", tmp_path / "letter" / "season.logbook")
 
