@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 WALLS_MM = 4.5  # gap and wall behind the water, which the shadow crosses too
 SHADE, SHADE_STD = 1.106, 0.11
-LOG_VEIL, LOG_VEIL_STD = -0.134, 0.14
+LOG_VEIL, LOG_VEIL_STD = -0.069, 0.14
 COARSE, COARSE_STD = 0.85, 0.05
 # From this reach on the shadow falls on the coarse bars themselves, and murk lights them instead.
 ON_COARSE_MM, ON_COARSE_STD = 42.0, 0.4

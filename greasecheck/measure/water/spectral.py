@@ -41,7 +41,7 @@ USUAL_ASYMMETRY, ASYMMETRY_STD = 0.72, 0.16
 ABSORBED_SHARES = np.geomspace(0.008, 0.7, 14)  # 1 - albedo: fat to blood, each octave alike
 BELIEFS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # standard deviations of S and A that are tried
 ABSORBED, SATURATION = 1.08, 0.443
-VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.151, 0.279, 1.131, 2.742
+VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.150, 0.394, 1.569, 2.174
 VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
