@@ -41,7 +41,7 @@ LAST = Path(__file__).with_suffix(".csv")
 SLOWER = 1.25
 ROUNDS = 7
 SIZES = {5: 1_000, 50: 10_000}  # readings by tubs
-DAY = ("today", "advice", "stages", "skull list", "book where")
+DAY = ("today", "tub 12", "skull", "book where")
 FEW_READINGS, MANY_READINGS = 20, 120
 
 
