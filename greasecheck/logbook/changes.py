@@ -23,13 +23,13 @@ if TYPE_CHECKING:
     from greasecheck.logbook.records import Bath, LoggedReading
     from greasecheck.logbook.store.book import Logbook
 
-# Own choices, no source: a bath's haze rises or rests between changes, so a fall to less than
+# A bath's haze rises or rests between changes, so a fall to less than
 # 0.6 of it, well clear of both standard errors, wants fresh water. Settling takes less.
 FALL_SHARE = 0.6
 FALL_STANDARD_ERRORS = 3.0
 SMALLEST_FALL_PER_M = 1.5
 DOUBTFUL_WIDENING = 3.0
-# A change is often entered some hours after the first reading of the fresh bath. Own choice.
+# A change is often entered some hours after the first reading of the fresh bath.
 ENTERED_LATE = timedelta(hours=6)
 LOOK_BACK = (timedelta(days=60), timedelta(days=700))  # before the whole history is gone through
 

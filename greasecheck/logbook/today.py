@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from greasecheck.logbook.skulls.skulls import Stay
     from greasecheck.logbook.store.book import Logbook
 
-# Own choices, no source.
-RECENT = timedelta(days=30)
-TREND_SPAN = timedelta(days=7)
-READING_DUE = timedelta(days=3)
+# Without a source, where none is named; the words beside each value say what it does.
+RECENT = timedelta(days=30)  # older readings say nothing of today's bath
+TREND_SPAN = timedelta(days=7)  # over which a rise is taken; shorter, scatter passes for one
+READING_DUE = timedelta(days=3)  # doubled, a stall shows days later
 FLAT_PER_M_PER_DAY = 0.2  # a slope below this is told as no rise
 
 

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 SCHEMA = 1
 KIND = "turbidity scale"
 FEWEST_POINTS = 3
-CURVED = 3.0  # root mean square misfit, in errors, beyond which a series is no line; own choice
-LARGEST, SMALLEST_STD = 1e6, 1e-6  # own choice, far beyond any water; false for NaN
+CURVED = 3.0  # root mean square misfit, in errors, beyond which a series is no line
+LARGEST, SMALLEST_STD = 1e6, 1e-6  # far beyond any water; false for NaN
 HINT = "make the turbidity scale again"
 
 

@@ -127,7 +127,7 @@ def photographed() -> list[tuple[str, SoakLog, float, float]]:
 
 def test_simulated_water_runs_through_what_the_photos_show() -> None:
     for file, _, haze_per_m, true_per_m in photographed():
-        # own choice: near enough that no tooth of the curve looks odd beside the photo
+        # near enough that no tooth of the curve looks odd beside the photo
         assert haze_per_m == pytest.approx(true_per_m, rel=0.1), file
 
 

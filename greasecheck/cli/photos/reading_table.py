@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
 NOTHING = "-"
-MOST_SAID = 3  # own choice: of a refused photo, the first causes; the rest mostly follows
+MOST_SAID = 3  # of a refused photo, the first causes; the rest mostly follows
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
 )

@@ -25,7 +25,7 @@ READ_AGAIN = (
     "photos taken since then were read without it: read them once more, greasecheck read PHOTOS "
     "--again"
 )
-ALIKE_PER_M = 0.3  # own choice: a jar put back, wiped and lit anew differs by less
+ALIKE_PER_M = 0.3  # a jar put back, wiped and lit anew differs by less
 
 SERIES_HINT = (
     "give it the columns turbidity and turbidity_std, and either photo or "

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-USUAL_PATH_MM = 60.0  # own choice: the jar the README describes
+USUAL_PATH_MM = 60.0  # the jar the README describes
 
 
 def build_settings(

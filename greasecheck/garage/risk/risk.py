@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.yellowing.regression import YellowingModel
 
 MOST_PHOTOS = 5
-LEAST_BITS = 0.002  # own choice: less is not worth a photo
+LEAST_BITS = 0.002  # less is not worth a photo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

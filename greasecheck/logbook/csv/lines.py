@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
 
-LONGEST_LINE = 1_000_000  # own choice: a line of any table holds a few hundred characters
+LONGEST_LINE = 1_000_000  # a line of any table holds a few hundred characters
 
 
 @dataclass(frozen=True, slots=True)

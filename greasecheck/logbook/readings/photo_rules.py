@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import Reading
 
-CLOCK_SLACK = timedelta(minutes=10)  # own choice: clocks of camera and computer differ a little
+CLOCK_SLACK = timedelta(minutes=10)  # clocks of camera and computer differ a little
 
 
 def require_usable(reading: Reading, present: datetime | None = None) -> None:

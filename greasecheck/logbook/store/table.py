@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 Row = tuple[Value, ...]
 
-LAST_TUB = 99_999  # own choice; no other whole number of a table is larger
+LAST_TUB = 99_999  # no other whole number of a table is larger
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.model import Recipe
 
-JUST_CHANGED = timedelta(minutes=30)  # own choice: nobody changes the same water twice so soon
+JUST_CHANGED = timedelta(minutes=30)  # nobody changes the same water twice so soon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

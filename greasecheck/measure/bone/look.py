@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BonePiece, BoneState, BoolArray, Box, FloatArray, Photo, Placement
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 
 

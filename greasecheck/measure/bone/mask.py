@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too
 DARK_SHARE = 0.05  # of the zone: less of it darker than its pale border is no dark rest covered
@@ -31,7 +31,7 @@ RING_MM = 4.0  # border of the zone that shows the rest
 THIN_MM = 1.0  # threads thinner than twice this are no bone
 EDGE_MM = 1.0  # rim of the bone left out of its colour
 SHADOW_SHARE = 0.3  # of the bone's upper quartile: darker is a cavity or deep shadow
-GLARE_REACH_MM = 8.0
+GLARE_REACH_MM = 8.0  # about the width of a highlight; doubled, a slope of the bone counts as glare
 GLARE_GAIN = 1.15  # glare is this much brighter than the bone within its reach,
 GLARE_PALING_YI = 4.0  # this much less yellow,
 GLARE_OVER_LIT = 1.05  # and brighter than the well lit bone (its upper quartile) elsewhere

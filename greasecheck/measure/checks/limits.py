@@ -1,6 +1,6 @@
 """The limits that a photo is judged by, each failure with what to do.
 
-All are own choices: sound photos (`sample_images`, `tests/synthetic/water_renders`) keep them, and
+None has a source: sound photos (`sample_images`, `tests/synthetic/water_renders`) keep them, and
 `tests/benchmarks/degraded_photos.py` tells what becomes of spoilt ones.
 """
 

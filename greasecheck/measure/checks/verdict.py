@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 OVERHEAD_DEG = 90.0  # of a lamp whose shadow under the water's surface has no end
 LEAST_MODULATION = 1e-3
 PLAIN_LIFT = -0.01  # of plain cameras: the jar shades the ladder by so much (path-traced stands)
-ALL_BARE = 0.98  # share of the cells; a reflection may spoil one (own choice)
+ALL_BARE = 0.98  # share of the cells; a reflection may spoil one
 
 
 def photo_checks(photo: Photo, tub: int | None, *, tag_slot: bool = True) -> tuple[Check, ...]:

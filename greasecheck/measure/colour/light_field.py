@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
 PAPER_TRUST = 10.0  # weight of a paper window against a patch
 STIFF_STD = 0.005  # of the same, while the samples in a shadow are still to be found
 HUE_SLOPE_STD = 0.1  # prior of the colour's slope, in log light per half sheet
 NOISE_FLOOR = 0.004  # paper windows repeat no better than this, in log light
 LEAST_PENALTY = 1e-9  # only keeps the equations solvable
-ROUNDS = 8
+ROUNDS = 8  # of reweighting samples that stand apart; more change little
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
         SheetGeometry,
     )
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 # Bone and ink alike by day differ by lamp. With it two standard errors hold 95 % of invented bones
 # under 7 lamps with 3 cameras, with twice of it all of them (`tests.benchmarks.bone_yellowness`).
@@ -50,6 +50,7 @@ ODD_ROUNDS = 8  # of leaving out and taking back
 # one more patch only where it is no farther off than so many mean left-out errors of the others:
 # what nobody measured would bend the whole tone curve.
 PAPER_MISFITS = 2.0
+# Fewest patches, greys and paper windows that determine the fit with some to spare
 LEAST_COLOURS, LEAST_GREYS, LEAST_WINDOWS = 12, 4, 6
 CAUSE_SHARE = 0.3  # of the paper burnt out, or of all samples black, to name that as the cause
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
 GRID = 32  # samples along each side of a box
 TRIM_SHARE = 0.1  # of the samples, left out at each end
@@ -25,7 +25,7 @@ USABLE_SHARE = 0.9  # of a box's samples must be unclipped
 NEUTRAL_CHROMA = 6.0  # CIELAB chroma up to which a patch serves the tone curve
 BONE_CHROMA = (3.0, 50.0)  # CIELAB chroma and hue of bone, from ivory to greasy brown
 ANY_WHITE = np.array(WHITES["D65"])  # stands for paper that nobody measured
-BONE_HUE_DEG = (55.0, 100.0)
+BONE_HUE_DEG = (55.0, 100.0)  # from greasy red-brown to greenish ivory, in CIELAB hue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.patches import SheetColours
     from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
 RED, GREEN, BLUE = 0, 1, 2
-LEAST_WINDOWS = 4
+LEAST_WINDOWS = 4  # of bare paper, for a plane and one to check it
 LEAST_LIGHT = 1e-3  # keeps the logarithms finite; paper = 1
 UNKNOWN = 1.0  # misfit when too few windows are seen
 # The hue of the light is extrapolated from the sheet to the bone: with so much of its change as

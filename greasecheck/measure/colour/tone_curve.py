@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
-# Own choices, where nothing else is said.
-KNOTS = 10
+# Without a source, where none is named; the words beside each value say what it does.
+KNOTS = 10  # of the spline in log light; doubled, it follows the noise of single greys
 SLOPE_RANGE = (0.4, 2.5)  # the curve is held monotone within these log-log slopes
 SLOPE_STD = 0.5  # prior: log-log slopes lie around 1
 BEND_STD = 0.4  # prior: change of slope from knot to knot
-ROUNDS = 4
-TABLE_SIZE = 4097
+ROUNDS = 4  # of reweighting patches that stand apart; more change little
+TABLE_SIZE = 4097  # of the inverse curve: finer than 12 bits
 TABLE_TOP = 1.5  # demosaicing and resampling may overshoot full scale a little
 
 

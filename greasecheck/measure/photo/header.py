@@ -38,7 +38,7 @@ PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth i
 # SubIFDs (Adobe TIFF technical note 1), CFAPattern (TIFF/EP), DNGVersion (Adobe DNG 1.7)
 RAW_TAGS = (330, 33422, 50706)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
-MOST_SCANS = 40  # own choice: usual progressive photos have 10
+MOST_SCANS = 40  # usual progressive photos have 10
 UNUSABLE_MODES = {
     "1": "only black and white",
     "CMYK": "inks for printing (CMYK)",

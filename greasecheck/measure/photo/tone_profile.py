@@ -20,9 +20,9 @@ SAMPLES = 4 * 255 + 1  # holds each 8-bit level exactly
 ADOBE_RGB_GAMMA = 563 / 256  # Adobe RGB (1998) Color Image Encoding, section 4.3.1.2
 CURVE_TAGS = (b"rTRC", b"gTRC", b"bTRC")
 HDR_TRANSFERS = {16: "PQ", 18: "HLG"}  # ITU-T H.273, table 3
-CHANNEL_DIFFERENCE = 0.05  # own choice: the profiles of cameras have one curve for all channels
-BLACK_TO, WHITE_FROM = 0.3, 0.8  # own choice
-MIDDLE = (0.12, 0.52)  # own choice: linear light of half the device value, for gamma 3 to 1
+CHANNEL_DIFFERENCE = 0.05  # the profiles of cameras have one curve for all channels
+BLACK_TO, WHITE_FROM = 0.3, 0.8
+MIDDLE = (0.12, 0.52)  # linear light of half the device value, for gamma 3 to 1
 PARAMETERS = (1, 3, 4, 5, 7)  # by function type; ICC.1:2022, table 68
 SAVE_HINT = "save or export the photo as a JPEG in sRGB"
 

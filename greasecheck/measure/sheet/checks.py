@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Lens, PatchValues, SheetGeometry
 
 VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
-# Own choices
+# Without a source, where none is named; the words beside each value say what it does.
 SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
 SMALLEST_CARD_SHARE = 0.05  # beside the largest skulls, 700 mm, a card is a sixth as long
 # Root mean square distance of marker corners from their places: so many mm, or this share of the
@@ -37,6 +37,7 @@ LARGEST_RESIDUAL_SHARE = LARGEST_RESIDUAL_MM / 322.0  # the diagonal of the shee
 # A true print is stretched by less; without a calibrated lens some of it may be the lens.
 LARGEST_STRETCH = 0.015
 LARGEST_STRETCH_UNCALIBRATED = 0.03
+# Of seen with known lightness of patches; lower, a strange picture passes
 LOWEST_PATCH_CORRELATION = 0.7
 FRAME_MARGIN_MM = 1.0  # of the sheet that may lie outside the picture
 PATCH_INSET_SHARE = 0.27  # of a patch's shorter side, left out on each side

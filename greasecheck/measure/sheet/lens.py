@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 SCHEMA = 1
 KIND = "greasecheck lens"
 REDO = "estimate the lens again from photos from this camera at its present setting"
-# Own choices
+# Without a source, where none is named; the words beside each value say what it does.
 ASPECT_TOLERANCE = 0.002  # rounding when a camera writes photos of another size
-UNDISTORT_ROUNDS = 20
+UNDISTORT_ROUNDS = 20  # of fixed-point iteration; more change nothing once it has settled
 
 
 def project(homography: FloatArray, lens: Lens | None, points: FloatArray) -> FloatArray:

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray, Photo, SheetGeometry
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
+# One tilt leaves focal length and distance alike; twice as many ask more than it gains
 FEWEST_PHOTOS = 3
 # Square pixels, no tangential terms, two radial ones: what a few photos of one sheet can bear.
 FLAGS = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3

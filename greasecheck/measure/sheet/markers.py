@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
     Grey = NDArray[np.uint8]
 
-# Own choices, where nothing else is said.
-QUICK_SIDE_PX = 1400  # longest side of the reduced copy
+# Without a source, where none is named; the words beside each value say what it does.
+# Longest side of the reduced copy; doubled, the search takes four times as long
+QUICK_SIDE_PX = 1400
 GLANCE_SIDE_PX = 1000  # of one on which only large markers are to be trusted:
 GLANCE_MARKER_PX = 30.0  # five pixels a cell
 SMALLEST_REDUCTION = 1.3  # less is not worth the blur
@@ -26,12 +27,12 @@ THOROUGH_WINDOWS_PX = range(3, 24, 10)
 MARKER_CELLS = 6  # 4 x 4 bits and the black border, Garrido-Jurado et al. (2014)
 SMALLEST_PERIMETER_SHARE = 0.012  # of the picture's longest side: an 8 px marker in 2600 px
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
-SHARPEN_AMOUNT = 2.0
+SHARPEN_AMOUNT = 2.0  # of the unsharp mask; doubled, noise makes false corners
 PROFILE_STEP_PX = 0.5  # between samples across an edge
 ALONG = np.linspace(0.12, 0.88, 24)  # where a marker's side is looked at, away from its corners
 REACH_PX = (2.0, 8.0)  # least and most of a profile to either side of an edge
 REACH_CELLS = 0.45  # between these: stays within the black border and the white gap around it
-REFINE_ROUNDS = 3
+REFINE_ROUNDS = 3  # of settling corners; corners that move less than SETTLED_PX end it
 SETTLED_PX = 0.03  # corners that move less are refined
 
 

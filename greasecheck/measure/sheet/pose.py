@@ -17,16 +17,17 @@ if TYPE_CHECKING:
     from greasecheck.measure.sheet.markers import SeenMarker
     from greasecheck.model import Box, FloatArray, Lens, SheetGeometry
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
+# Three give 12 corners for 8 unknowns; with two a wrong marker cannot be noticed
 FEWEST_CORNER_MARKERS = 3
 LOOSE_TOLERANCE_MM = 4.0  # an uncalibrated lens bends the sheet by less; a strange marker by more
 # Focal length over the photo's longest side: from ultra-wide phone cameras (0.35) to long
 # telephoto lenses (8); common practice, no source.
 FOCAL_RANGE = (0.35, 8.0)
-FOCAL_USUAL = 0.8
-FOCAL_STEPS = 161
+FOCAL_USUAL = 0.8  # where the weak prior lies
+FOCAL_STEPS = 161  # of the search, 2 % apart; doubled, it takes twice as long
 CAMERA_ASPECTS = (1, 4 / 3, 3 / 2, 16 / 9)  # common practice, no source
-ASPECT_TOLERANCE = 0.01
+ASPECT_TOLERANCE = 0.01  # relative; doubled, a slight crop passes for a whole picture
 CENTRED = (0.0,)
 OFF_CENTRE = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of a cropped photo, shares of its longest side
 FOCAL_PRIOR = 1e-3  # so weak that it decides only when the picture says nothing

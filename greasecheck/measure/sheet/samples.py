@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     Device = NDArray[np.uint8] | NDArray[np.uint16]
 
-# Own choice: the two levels of 8 bits at either end, which noise and JPEG leave a clipped pixel in.
+# The two levels of 8 bits at either end, which noise and JPEG leave a clipped pixel in.
 CLIPPED_LOW, CLIPPED_HIGH = 1.5 / 255, 253.5 / 255
 
 

@@ -15,12 +15,13 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 SIDE_MARGIN_MM = 8.0  # of paper on either side, which refraction may move bars onto
 EDGE_MARGIN_MM = 1.5  # left out above and below
-BAND_MM = 3.0
-ROWS_PER_BAND = 12
-COLUMNS_PER_MM = 6
+BAND_MM = 3.0  # height over which cells are averaged: a shadow's edge shows within one
+ROWS_PER_BAND = 12  # samples; doubled, neighbours share pixels and add nothing
+COLUMNS_PER_MM = 6  # samples: 12 on a fine bar
+# Less than half the pitch of coarse bars, so that none is taken for its neighbour
 MAX_SHIFT_MM = 7.0
 STRETCHES = np.arange(0.98, 1.0801, 0.005)  # to a depth of 12 cm seen from 40 cm
 CENTRAL_HALF = (0.25, 0.75)  # of a bar's width: without its blurred edges

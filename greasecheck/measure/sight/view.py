@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from greasecheck.model import Box, FloatArray, Photo, Placement
 
 MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
-CLEARLY_SEEN = 8.0  # standard errors from zero for bars to be located by themselves; own choice
-FINE_REACH_MM = 1.4  # from where the coarse bars lie: within one fine bar; own choice
-LEAST_DRY_CONTRAST = 1e-3  # own choice, paper white = 1: printed bars have 0.8 and more
+CLEARLY_SEEN = 8.0  # standard errors from zero for bars to be located by themselves
+FINE_REACH_MM = 1.4  # from where the coarse bars lie: within one fine bar
+LEAST_DRY_CONTRAST = 1e-3  # paper white = 1: printed bars have 0.8 and more
 WINDOW_INSET_MM = 0.75  # of a paper window, left out on each side
 
 

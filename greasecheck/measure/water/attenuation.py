@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.water.transmittance import JarState, Transmittance
     from greasecheck.model import Photo, Placement
 
-# Own choices
+# Without a source, where none is named; the words beside each value say what it does.
 DETECTED = 2.0  # standard errors from zero within which a value is only a bound
 WELL_KNOWN = 5.0  # standard errors from zero beyond which two attenuations have a ratio
 MURKY_PER_M = 60.0  # attenuation at which bars are about to be lost [1/m]

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.reference import ClearWater
 
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 WELL_SEEN = 0.15  # relative standard error of a depth that is worth a word
 SURE = 2.0  # standard errors that are put down to noise
 

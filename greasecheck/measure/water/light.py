@@ -35,7 +35,7 @@ LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8  # keep the logarithms finite
 # The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
 LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
 LEAN_STD = 6.0  # standard errors of the mean contrast that a difference of halves may have
-BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error (own choice)
+BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error
 # A shadow that may be there as well as not makes an error of its whole size half of the time: root
 # mean square, its size over the root of two.
 SHADOW_BELIEF = 0.7

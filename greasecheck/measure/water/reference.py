@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 UNKNOWN_RATIO = 0.85
 UNKNOWN_RATIO_STD = 0.2
 BANDS = 7  # of 3 mm each, over the height of the bars
-MOST_DISAGREEMENT = 0.03  # of one photo's ratio with the mean, relative; own choice
+MOST_DISAGREEMENT = 0.03  # of one photo's ratio with the mean, relative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

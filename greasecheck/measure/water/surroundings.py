@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 # measurement on path-traced stands, from clear to 150 per metre and brown.
 USUAL_PAPER_CHANGE = 0.01
 USUAL_LIGHT_CHANGE = 0.04
-# Own choice: the share of a change of light on jar against dry bars that may be misjudged.
+# The share of a change of light on jar against dry bars that may be misjudged.
 LIGHT_BELIEF = 0.5
 LEAST_LIGHT = 1e-3  # keeps logarithms finite; paper = 1
 

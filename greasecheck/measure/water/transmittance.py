@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
-# Own choices, where nothing else is said.
+# Without a source, where none is named; the words beside each value say what it does.
 NOTHING_BETWEEN = 0.97  # share of contrast seen beyond which no jar stands there
 SEEN = 3.0  # standard errors from zero beyond which bars are told from noise
 # Relative errors that the scatter of pixels does not show: the jar set down anew, and the slope of

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoneState
 
 DAYS_PER_WEEK = 7.0
-PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3  # own choice
+PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

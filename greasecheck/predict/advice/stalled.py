@@ -31,10 +31,10 @@ if TYPE_CHECKING:
 
 DRAWS = 300
 LIKELY = 0.5
-ROOM_C = 25.0  # a bath above this needs a heater; own choice
+ROOM_C = 25.0  # a bath above this needs a heater
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
-LEAST_SUPPORT = 3.0  # odds left without the most telling reading; own choice
+LEAST_SUPPORT = 3.0  # odds left without the most telling reading
 
 
 class StallVerdict(StrEnum):

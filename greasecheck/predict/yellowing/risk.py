@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from greasecheck.predict.yellowing.regression import YellowingModel
 
 INTERVALS = (0.5, 0.8, 0.95)
-SHORTEST_LOG2_SOAK = -3.0  # own choice: a soak below an eighth of the usual time tells no more
+SHORTEST_LOG2_SOAK = -3.0  # a soak below an eighth of the usual time tells no more
 NO_MATTER = 0.05  # as a share of the odds
-MOST_FACTOR = 20  # own choice: no effect is known so well that a larger factor could be told
+MOST_FACTOR = 20  # no effect is known so well that a larger factor could be told
 
 
 def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk:

@@ -46,7 +46,7 @@ def test_what_lies_ahead_is_not_looked_at() -> None:
 
 
 # whitening 12 to 24 hours, resoaking about two weeks: common practice, no source;
-# drying a week: own choice
+# drying a week: no source
 @pytest.mark.parametrize(
     ("count", "now", "days_left"),
     [(2, 12, 1 + 14 + 7), (3, 22, 14 + 7), (4, 35, 30 + 14 + 7 - 35), (4, 90, 0), (5, 45, 0)],
