@@ -67,7 +67,7 @@ def compare(seed: int, sweeps: int) -> tuple[FloatArray, FloatArray]:
     part = next(part for part in fit.fits if part.peak.parameters.form is Form.TWO_POOLS)
     target = partial(log_posterior, fit.timeline, part.peak.parameters)
     chain = chain_draws(target, _start(part), sweeps)[0]
-    plain = adaptive_draws(target, [part.peak.bell], np.random.default_rng(2))
+    plain = adaptive_draws(target, [part.peak.proposal], np.random.default_rng(2))
     truth = np.quantile(chain, PROBABILITIES)
     found = [weighted_quantiles(d.points[0], d.weights) for d in (plain, part.draws)]
     return (found[0] - truth) / chain.std(), (found[1] - truth) / chain.std()
@@ -90,7 +90,7 @@ def main() -> None:
     errors = np.array([compare(700 + seed, sweeps) for seed in range(tubs)])
     print("root-mean-square error of quantiles of the clear time, in standard deviations")
     print("quantile     " + " ".join(f"{p:6.3f}" for p in PROBABILITIES))
-    for row, name in enumerate(("one bell", "with ridge")):
+    for row, name in enumerate(("one proposal", "with ridge")):
         print(
             f"{name:12s} " + " ".join(f"{e:6.2f}" for e in np.sqrt((errors[:, row] ** 2).mean(0)))
         )

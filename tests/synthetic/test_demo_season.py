@@ -208,13 +208,13 @@ def test_risk_learns_from_outcomes_of_both_kinds(book: Logbook, told: Told) -> N
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Foretold:
+class Predicted:
     tub: int
     at: datetime
     holds: bool
 
 
-def foretell(soaks: tuple[PastSoak, ...], ages: tuple[timedelta, ...]) -> Iterator[Foretold]:
+def predict(soaks: tuple[PastSoak, ...], ages: tuple[timedelta, ...]) -> Iterator[Predicted]:
     """Forecast each steady soak as of earlier days, knowing only what was logged by then."""
     truth = {(log.course.soak.tub, begin(log.course.soak)): log.course for log in logs()}
     for past in soaks:
@@ -233,12 +233,12 @@ def foretell(soaks: tuple[PastSoak, ...], ages: tuple[timedelta, ...]) -> Iterat
             span = forecast(known, now).degreased.interval(0.95)
             early = span.earliest is None or span.earliest <= course.degreased_at
             late = span.latest is None or course.degreased_at <= span.latest
-            yield Foretold(tub=past.tub, at=now, holds=early and late)
+            yield Predicted(tub=past.tub, at=now, holds=early and late)
 
 
 def test_earlier_forecasts_hold_what_became_true(told: Told) -> None:
     ages = (WARMED_UP, timedelta(days=45))
-    found = list(foretell(told.soaks, ages))
+    found = list(predict(told.soaks, ages))
     missed = [one for one in found if not one.holds]
     assert len(found) > 20
     # of 28 honest intervals of 95 % more than 4 miss once in 70 such seasons (binomial)

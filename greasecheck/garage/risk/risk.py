@@ -39,7 +39,7 @@ class Lessons:
     model : YellowingModel
         Learned from the whitened ones.
     check : ModelCheck or None
-        How well it foretells those it has not seen; None when they are too few.
+        How well it predicts those it has not seen; None when they are too few.
     photos : tuple of FollowUpValue
         The follow-up photos that would teach most.
     """

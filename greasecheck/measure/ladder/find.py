@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Lens, Photo
 
 FEWEST_MARKERS = 3
-# Two markers belong to one plate when each foretells the other's place within so many of its own
+# Two markers belong to one plate when each predicts the other's place within so many of its own
 # sides: plates of neighbouring tubs are 15 sides apart, and one marker's guess errs by 2.
 SAME_PLATE_SIDES = 4.5
 FOCAL_SHARES = np.geomspace(0.4, 4.0, 70)  # of the longest side; common practice, no source
@@ -121,12 +121,12 @@ def _groups(seen: Sequence[SeenMarker]) -> list[tuple[SeenMarker, ...]]:
 
 
 def _fits(one: SeenMarker, other: SeenMarker) -> bool:
-    """Whether two markers lie as those of one plate do, as each of them foretells."""
+    """Whether two markers lie as those of one plate do, as each of them predicts."""
     return all(_misses(a, b) < SAME_PLATE_SIDES for a, b in ((one, other), (other, one)))
 
 
 def _misses(one: SeenMarker, other: SeenMarker) -> float:
-    """Return how far another marker is from where one foretells it, in its sides."""
+    """Return how far another marker is from where one predicts it, in its sides."""
     boxes = dip_ladder().markers
     corners = box_corners(boxes[one.id]).astype(np.float32)
     affine = cv2.estimateAffine2D(corners, one.corners_px.astype(np.float32))[0]

@@ -14,8 +14,8 @@ from greasecheck.predict.fit.likelihood import expected_of, log_likelihood, whit
 from greasecheck.predict.fit.noise import Expected, Whitening, usual_noise, whiten, whiten_apart
 from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
-from greasecheck.predict.fit.ridge import ridge_bells
-from greasecheck.predict.fit.sampling import Bell, WeightedDraws, adaptive_draws, bell_of
+from greasecheck.predict.fit.ridge import ridge_proposals
+from greasecheck.predict.fit.sampling import StudentT, WeightedDraws, adaptive_draws, student_t_of
 from greasecheck.predict.model.kinetics import Form
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class Peak:
         Whether the optimiser settled.
     log_posterior : float
         Log density there.
-    bell : Bell
+    proposal : StudentT
         The Laplace approximation.
     """
 
@@ -54,12 +54,12 @@ class Peak:
     x: FloatArray
     converged: bool
     log_posterior: float
-    bell: Bell
+    proposal: StudentT
 
     @property
     def log_evidence(self) -> float:
         """Return Laplace's approximation of the log evidence."""
-        volume = float(np.log(np.diag(self.bell.root)).sum())
+        volume = float(np.log(np.diag(self.proposal.root)).sum())
         return self.log_posterior + volume + 0.5 * len(self.x) * LOG_TWO_PI
 
 
@@ -145,7 +145,7 @@ def _climb(
         log_posterior=float(
             -0.5 * minimum.residuals @ minimum.residuals - 0.5 * len(start) * LOG_TWO_PI
         ),
-        bell=bell_of(minimum.x, (covariance + covariance.T) / 2),
+        proposal=student_t_of(minimum.x, (covariance + covariance.T) / 2),
     )
 
 
@@ -216,11 +216,11 @@ def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tup
 
 def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
     parameters = peak.parameters
-    ridge = ridge_bells(
-        partial(_residuals, timeline, parameters, whitening), peak.bell, DONE_TIME_INDEX
+    ridge = ridge_proposals(
+        partial(_residuals, timeline, parameters, whitening), peak.proposal, DONE_TIME_INDEX
     )
     return adaptive_draws(
         partial(log_posterior, timeline, parameters, whitening),
-        (peak.bell, *ridge),
+        (peak.proposal, *ridge),
         np.random.default_rng(SEED),
     )

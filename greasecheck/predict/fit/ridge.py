@@ -1,4 +1,4 @@
-"""Follows a posterior's ridge along one coordinate, where one bell would cut its tails."""
+"""Follows a posterior's ridge along one coordinate, where one proposal would cut its tails."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.sampling import Bell, bell_of
+from greasecheck.predict.fit.sampling import StudentT, student_t_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from greasecheck.model import FloatArray
 
-RUNGS = np.array([-3.0, -1.5, 1.5, 3.0, 5.0, 8.0])  # in standard deviations of the first bell
+RUNGS = np.array([-3.0, -1.5, 1.5, 3.0, 5.0, 8.0])  # in standard deviations of the first proposal
 SHARES = np.array([1.0, 0.5, 0.2, 0.0])  # of a Gauss-Newton step
 STEPS = 4
 DIFFERENCE = 1e-5
@@ -29,16 +29,16 @@ class _Local:
     jacobian: FloatArray
 
 
-def ridge_bells(
-    residuals: Callable[[FloatArray], FloatArray], first: Bell, along: int
-) -> tuple[Bell, ...]:
-    """Return bells on the ridge of exp(-|residuals|^2 / 2), conditional on one coordinate.
+def ridge_proposals(
+    residuals: Callable[[FloatArray], FloatArray], first: StudentT, along: int
+) -> tuple[StudentT, ...]:
+    """Return proposals on the ridge of exp(-|residuals|^2 / 2), conditional on one coordinate.
 
     Parameters
     ----------
     residuals : callable
         Takes points as columns, shape (p, points); returns residuals, shape (m, points).
-    first : Bell
+    first : StudentT
         The Laplace approximation at the peak.
     along : int
         The coordinate that is stepped; all others are fitted anew at each rung, all rungs in
@@ -94,8 +94,8 @@ def _improve(
     return chosen
 
 
-def _rung(centre: FloatArray, jacobian: FloatArray, along: int, spread: float) -> Bell:
-    """Return the bell of one rung: free coordinates by curvature, the rung's own by its width."""
+def _rung(centre: FloatArray, jacobian: FloatArray, along: int, spread: float) -> StudentT:
+    """Return one rung: free coordinates by curvature, its own by the width of the rungs."""
     precision = jacobian.T @ jacobian
     free = np.delete(np.arange(len(centre)), along)
     inner = np.linalg.inv(precision[np.ix_(free, free)])
@@ -104,4 +104,4 @@ def _rung(centre: FloatArray, jacobian: FloatArray, along: int, spread: float) -
     tangent[free] = -inner @ precision[free, along]
     covariance = spread**2 * np.outer(tangent, tangent)
     covariance[np.ix_(free, free)] += inner
-    return bell_of(centre, (covariance + covariance.T) / 2)
+    return student_t_of(centre, (covariance + covariance.T) / 2)

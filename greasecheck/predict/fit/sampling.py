@@ -23,7 +23,7 @@ LEAST_VARIANCE = 1e-8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bell:
+class StudentT:
     """A multivariate Student t with `PROPOSAL_FREEDOM` degrees of freedom.
 
     Attributes
@@ -85,14 +85,14 @@ class WeightedDraws:
         return float(1 / (self.weights**2).sum())
 
 
-def bell_of(centre: FloatArray, covariance: FloatArray) -> Bell:
-    """Return the bell of a centre and a scale matrix."""
-    return Bell(centre=centre, root=np.linalg.cholesky(covariance).astype(np.float64))
+def student_t_of(centre: FloatArray, covariance: FloatArray) -> StudentT:
+    """Return the proposal of a centre and a scale matrix."""
+    return StudentT(centre=centre, root=np.linalg.cholesky(covariance).astype(np.float64))
 
 
 def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
-    first: Sequence[Bell],
+    first: Sequence[StudentT],
     generator: np.random.Generator,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
@@ -101,7 +101,7 @@ def adaptive_draws(
     ----------
     log_target : callable
         Log density of points given as columns.
-    first : sequence of Bell
+    first : sequence of StudentT
         The first proposals, one round each.
     generator : numpy.random.Generator
         Source of chance.
@@ -116,16 +116,16 @@ def adaptive_draws(
     ----------
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
-    bells = list(first)
-    points = np.hstack([bell.draw(DRAWS_PER_ROUND, generator) for bell in bells])
+    proposals = list(first)
+    points = np.hstack([proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals])
     log_targets = log_target(points)
     while True:
-        found = _weigh(points, log_targets - _log_mixture(bells, points))
+        found = _weigh(points, log_targets - _log_mixture(proposals, points))
         enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
-        if enough or len(bells) == MOST_ROUNDS:
+        if enough or len(proposals) == MOST_ROUNDS:
             return found
-        bells.append(_refit(points, found.weights))
-        fresh = bells[-1].draw(DRAWS_PER_ROUND, generator)
+        proposals.append(_refit(points, found.weights))
+        fresh = proposals[-1].draw(DRAWS_PER_ROUND, generator)
         points = np.hstack([points, fresh])
         log_targets = np.append(log_targets, log_target(fresh))
 
@@ -141,14 +141,14 @@ def _weigh(points: FloatArray, log_weights: FloatArray) -> WeightedDraws:
     )
 
 
-def _log_mixture(bells: list[Bell], points: FloatArray) -> FloatArray:
+def _log_mixture(proposals: list[StudentT], points: FloatArray) -> FloatArray:
     """Return the log density of equal rounds of all proposals."""
-    densities = np.stack([bell.log_density(points) for bell in bells])
-    mixture: FloatArray = special.logsumexp(densities, axis=0) - np.log(len(bells))
+    densities = np.stack([proposal.log_density(points) for proposal in proposals])
+    mixture: FloatArray = special.logsumexp(densities, axis=0) - np.log(len(proposals))
     return mixture
 
 
-def _refit(points: FloatArray, weights: FloatArray) -> Bell:
+def _refit(points: FloatArray, weights: FloatArray) -> StudentT:
     """Return a proposal with the draws' mean and covariance; weights are flattened if few count."""
     size = len(points)
     flat = weights
@@ -158,7 +158,7 @@ def _refit(points: FloatArray, weights: FloatArray) -> Bell:
     centre = points @ flat
     apart = points - centre[:, None]
     covariance = (apart * flat) @ apart.T
-    return bell_of(centre, covariance + LEAST_VARIANCE * np.eye(size))
+    return student_t_of(centre, covariance + LEAST_VARIANCE * np.eye(size))
 
 
 def smooth_log_weights(log_weights: FloatArray) -> tuple[FloatArray, float]:

@@ -150,12 +150,12 @@ class CalibrationPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModelCheck:
-    """How well the risk foretold the follow-ups it had not seen (cross-validation).
+    """How well the risk predicted the follow-ups it had not seen (cross-validation).
 
     Attributes
     ----------
     outcomes, yellowed : int
-        Follow-ups that were foretold, and how many of them had yellowed.
+        Follow-ups that were predicted, and how many of them had yellowed.
     brier : float
         Mean squared error of the risk; 0 is perfect.
     brier_base_rate : float

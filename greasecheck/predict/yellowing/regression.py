@@ -9,7 +9,7 @@ import numpy as np
 from scipy import optimize, special
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.sampling import adaptive_draws, bell_of
+from greasecheck.predict.fit.sampling import adaptive_draws, student_t_of
 from greasecheck.predict.yellowing.prior import follow_up_rule, sign_priors, standardise
 from greasecheck.predict.yellowing.records import Outcome
 
@@ -152,8 +152,8 @@ def _posterior(log_likelihood: Callable[[FloatArray], FloatArray]) -> WeightedDr
 
     start = np.zeros(len(sign_priors().effect_means))
     peak = optimize.minimize(lambda z: -log_target(z[:, None])[0], start, method="BFGS")
-    bells = (bell_of(start, np.eye(len(start))), bell_of(peak.x, peak.hess_inv))
-    return adaptive_draws(log_target, bells, np.random.default_rng(SEED))
+    proposals = (student_t_of(start, np.eye(len(start))), student_t_of(peak.x, peak.hess_inv))
+    return adaptive_draws(log_target, proposals, np.random.default_rng(SEED))
 
 
 def _seen(outcomes: Sequence[Outcome]) -> _Seen:

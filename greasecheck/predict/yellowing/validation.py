@@ -1,4 +1,4 @@
-"""How well the risk of yellowing foretells follow-ups that it has not seen."""
+"""How well the risk of yellowing predicts follow-ups that it has not seen."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ MOST_BINS = 5
 
 
 def check_yellowing(skulls: Sequence[FinishedSkull]) -> ModelCheck | None:
-    """Return how well risks foretell outcomes left out of the fit.
+    """Return how well risks predict outcomes left out of the fit.
 
     Parameters
     ----------
     skulls : sequence of FinishedSkull
         Whitened skulls; only those seen yellow, or white within the follow-up window or later,
-        are foretold.
+        are predicted.
 
     Returns
     -------

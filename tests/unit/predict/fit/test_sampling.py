@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from greasecheck.predict.fit.ridge import ridge_bells
+from greasecheck.predict.fit.ridge import ridge_proposals
 from greasecheck.predict.fit.sampling import (
     ENOUGH_DRAWS,
     adaptive_draws,
-    bell_of,
     fit_generalised_pareto,
     smooth_log_weights,
+    student_t_of,
 )
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def test_draws_of_a_far_and_tilted_normal_have_its_mean_spread_and_volume() -> N
         height: FloatArray = -0.5 * (scaled**2).sum(axis=0)
         return height
 
-    first = bell_of(np.array([1.0, 0.0]), np.eye(2))
+    first = student_t_of(np.array([1.0, 0.0]), np.eye(2))
     found = adaptive_draws(log_target, [first], np.random.default_rng(1))
     mean = found.points @ found.weights
     spread = np.sqrt(((found.points - mean[:, None]) ** 2) @ found.weights)
@@ -62,8 +62,8 @@ def test_ridge_follows_a_bend_that_one_bell_would_cut() -> None:
     def residuals(z: FloatArray) -> FloatArray:
         return np.stack([z[0], (z[1] - z[0] ** 2) / 0.1])
 
-    first = bell_of(np.zeros(2), np.diag([1.0, 0.01]))
-    bells = ridge_bells(residuals, first, 0)
-    assert {round(float(bell.centre[0]), 6) for bell in bells} == {-3.0, -1.5, 1.5, 3.0}
-    for bell in bells:
-        assert bell.centre[1] == pytest.approx(bell.centre[0] ** 2, abs=1e-3)
+    first = student_t_of(np.zeros(2), np.diag([1.0, 0.01]))
+    proposals = ridge_proposals(residuals, first, 0)
+    assert {round(float(proposal.centre[0]), 6) for proposal in proposals} == {-3.0, -1.5, 1.5, 3.0}
+    for proposal in proposals:
+        assert proposal.centre[1] == pytest.approx(proposal.centre[0] ** 2, abs=1e-3)
