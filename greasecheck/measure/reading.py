@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +26,7 @@ from greasecheck.measure.checks import verdict as quality
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.file import file_sha256, printable
 from greasecheck.measure.photo.load import load_photo
-from greasecheck.measure.sheet.charts import Chart, seen_charts
+from greasecheck.measure.sheet.charts import Chart, SeenCharts, seen_charts
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sheet.fingerprint import photo_fingerprint
 from greasecheck.measure.sheet.samples import places_mm
@@ -37,13 +38,14 @@ from greasecheck.reference.geometry import OWN_CHART
 from greasecheck.reference.patch_values import values_for
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
     from datetime import datetime, tzinfo
     from pathlib import Path
 
     from greasecheck.measure.card.look import CardView
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.ladder.look import LadderView
+    from greasecheck.measure.sheet.markers import SeenMarker
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.model import (
         Check,
@@ -119,14 +121,14 @@ class ReadSettings:
         """Return the corrections of what is bone in a photo."""
         return self.drawn or self.drawn_before.get(photo.sha256, ())
 
-    def card_in(self, photo: Photo) -> Placement:
-        """Find the bone card in a photo; raises as `find_sheet`."""
-        return find_sheet(photo, self.lens, known_cards())
+    def card_in(self, photo: Photo, seen: tuple[SeenMarker, ...] = ()) -> Placement:
+        """Find the bone card in a photo; parameters and errors as for `find_sheet`."""
+        return find_sheet(photo, self.lens, known_cards(), seen=seen)
 
-    def place_of(self, photo: Photo) -> Placement:
-        """Find the sheet in a photo; raises as `find_sheet`."""
+    def place_of(self, photo: Photo, seen: tuple[SeenMarker, ...] = ()) -> Placement:
+        """Find the sheet in a photo; parameters and errors as for `find_sheet`."""
         given = next(iter(self._given()), None)
-        return find_sheet(photo, self.lens, self.sheets, given)
+        return find_sheet(photo, self.lens, self.sheets, given, seen)
 
     def values_of(self, geometry: SheetGeometry) -> PatchValues:
         """Return the colours to read a sheet by; raises DataFileError when there are none."""
@@ -173,18 +175,18 @@ def view_photo(path: Path, settings: ReadSettings) -> PhotoView:
         photo = load_photo(path, settings.default_zone, LEAST_SIDE_PX)
     except PhotoError as error:
         return PhotoView(reading=refused_reading(path, _digest(path), error))
-    charts = {} if settings.sheets else seen_charts(photo)
-    if charts.get(Chart.LADDER):
+    charts = SeenCharts() if settings.sheets else seen_charts(photo)
+    if Chart.LADDER in charts.kinds:
         return _view_ladders(photo, charts, settings)
     view = _view_charts(photo, charts, settings)
     unseen = view.placement is None and view.card is None and not settings.sheets
     return (_ladders_alone(photo, settings) if unseen else None) or view
 
 
-def _view_ladders(photo: Photo, charts: dict[Chart, bool], settings: ReadSettings) -> PhotoView:
+def _view_ladders(photo: Photo, charts: SeenCharts, settings: ReadSettings) -> PhotoView:
     """Read the ladders, and the sheet or card beside them."""
     alone = _ladders_alone(photo, settings)
-    if alone is None or not (charts.get(Chart.SHEET) or charts.get(Chart.CARD)):
+    if alone is None or charts.kinds == {Chart.LADDER}:
         return alone or _view_charts(photo, charts, settings)
     view = _view_charts(photo, charts, settings)
     return replace(view, others=(*view.others, *alone.readings), ladders=alone.ladders)
@@ -205,31 +207,33 @@ def _ladders_alone(photo: Photo, settings: ReadSettings) -> PhotoView | None:
     return PhotoView(reading=first, photo=photo, others=tuple(rest), ladders=found)
 
 
-def _view_charts(photo: Photo, charts: dict[Chart, bool], settings: ReadSettings) -> PhotoView:
-    if charts.get(Chart.CARD) and not charts.get(Chart.SHEET):
-        return _view_card(photo, settings)
-    view = _view_sheet(photo, settings)
-    if charts.get(Chart.CARD):
-        card = _view_card(photo, settings).reading
+def _view_charts(photo: Photo, charts: SeenCharts, settings: ReadSettings) -> PhotoView:
+    if Chart.CARD in charts.kinds and Chart.SHEET not in charts.kinds:
+        return _view_card(photo, settings, charts)
+    view = _view_sheet(photo, settings, charts)
+    if Chart.CARD in charts.kinds:
+        card = _view_card(photo, settings, charts).reading
         return replace(view, others=(*view.others, replace(card, part=CARD_PART)))
     if view.placement is not None or settings.sheets:
         return view
-    small = _view_card(photo, settings)  # too small to be seen at a glance
+    small = _view_card(photo, settings, charts)  # too small to be seen at a glance
     return view if small.placement is None else small
 
 
-def _view_card(photo: Photo, settings: ReadSettings) -> PhotoView:
+def _view_card(photo: Photo, settings: ReadSettings, charts: SeenCharts) -> PhotoView:
+    place = partial(settings.card_in, seen=charts.markers)
     try:
-        photo, placement = _placed(photo, settings.card_in, settings, ENOUGH_CARD_PX_PER_MM)
+        photo, placement = _placed(photo, place, settings, ENOUGH_CARD_PX_PER_MM)
     except (SheetError, DataFileError) as error:
         refused = replace(_refused(photo, settings.tub, error), kind=ReadingKind.BONE)
         return PhotoView(reading=refused, photo=photo)
     return _view_placed(photo, placement, settings)
 
 
-def _view_sheet(photo: Photo, settings: ReadSettings) -> PhotoView:
+def _view_sheet(photo: Photo, settings: ReadSettings, charts: SeenCharts) -> PhotoView:
+    place = partial(settings.place_of, seen=charts.markers)
     try:
-        photo, placement = _placed(photo, settings.place_of, settings, ENOUGH_PX_PER_MM)
+        photo, placement = _placed(photo, place, settings, ENOUGH_PX_PER_MM)
     except (SheetError, DataFileError) as error:
         return PhotoView(reading=_refused(photo, settings.tub, error), photo=photo)
     return _view_placed(photo, placement, settings)
@@ -248,7 +252,7 @@ def _view_placed(photo: Photo, placement: Placement, settings: ReadSettings) -> 
 
 def _placed(
     photo: Photo,
-    place: Callable[[Photo], Placement],
+    place: partial[Placement],
     settings: ReadSettings,
     enough_px_per_mm: float,
 ) -> tuple[Photo, Placement]:
@@ -259,6 +263,7 @@ def _placed(
             if placement.pixels_per_mm >= enough_px_per_mm:
                 return photo, placement
         photo = load_photo(photo.path, settings.default_zone)
+        return photo, place(photo, seen=())
     return photo, place(photo)
 
 

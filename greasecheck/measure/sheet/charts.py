@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from greasecheck.measure.sheet.checks import VERSION_IDS
 from greasecheck.measure.sheet.markers import detect_quickly, grey_of
 from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.ladder.plate import dip_ladder
@@ -12,6 +14,7 @@ from greasecheck.reference.ladder.plate import dip_ladder
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from greasecheck.measure.sheet.markers import SeenMarker
     from greasecheck.model import Photo, SheetGeometry
 
 NESTED_DICTIONARY = "DICT_4X4_250"  # holds the markers of DICT_4X4_50 and those of the cards
@@ -26,20 +29,38 @@ class Chart(StrEnum):
     LADDER = "ladder"
 
 
-def seen_charts(photo: Photo) -> dict[Chart, bool]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenCharts:
+    """What a reduced copy of a photo shows.
+
+    Attributes
+    ----------
+    kinds : frozenset of Chart
+        The charts of which enough markers are seen.
+    markers : tuple of SeenMarker
+        The markers of all charts, corners good to about a pixel of that copy.
+    """
+
+    kinds: frozenset[Chart] = frozenset()
+    markers: tuple[SeenMarker, ...] = ()
+
+
+def seen_charts(photo: Photo) -> SeenCharts:
     """Return of which charts at least two corner markers are seen on a reduced copy.
 
     Of ladders one marker is enough: they are small where a photo shows several.
     """
     charts, ladder = (*known_sheets(), *known_cards()), set(dip_ladder().markers)
-    own = ladder | {marker.id for chart in charts for marker in chart.markers}
+    own = ladder | {marker.id for chart in charts for marker in chart.markers} | {*VERSION_IDS}
     seen = detect_quickly(grey_of(photo), NESTED_DICTIONARY, tuple(sorted(own)))
     ids = {marker.id for marker in seen}
-    return {
+    shown = {
         Chart.SHEET: _shown(known_sheets(), ids),
         Chart.CARD: _shown(known_cards(), ids),
         Chart.LADDER: bool(ids & ladder),
     }
+    kinds = frozenset(kind for kind, is_shown in shown.items() if is_shown)
+    return SeenCharts(kinds=kinds, markers=seen)
 
 
 def _shown(charts: Sequence[SheetGeometry], ids: set[int]) -> bool:

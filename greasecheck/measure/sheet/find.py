@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -67,6 +68,7 @@ def find_sheet(
     lens: Lens | None = None,
     sheets: Sequence[SheetGeometry] = (),
     values: PatchValues | None = None,
+    seen: tuple[SeenMarker, ...] = (),
 ) -> Placement:
     """Find the reference sheet in a photo.
 
@@ -83,6 +85,8 @@ def find_sheet(
         The designs to look for; empty for those that come with greasecheck.
     values : PatchValues, optional
         Colours of the patches of a chart without nominal ones.
+    seen : tuple of SeenMarker
+        Markers that are known to be in the photo: of all the designs that it may show.
 
     Returns
     -------
@@ -99,7 +103,7 @@ def find_sheet(
     grey = grey_of(photo)
     size_px = grey.shape[1], grey.shape[0]
     fitted = None if lens is None else fit_lens_to_photo(lens, *size_px)
-    sighting = see_sheet(grey, fitted, sheets)
+    sighting = see_sheet(grey, fitted, sheets, seen)
     pose, geometry = sighting.pose, sighting.geometry
     refuse_unknown_version(sighting.seen, pose, geometry, fitted)
     refuse_unfit_place(pose, geometry, fitted, size_px)
@@ -120,7 +124,12 @@ def find_sheet(
     )
 
 
-def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = ()) -> Sighting:
+def see_sheet(
+    grey: Grey,
+    lens: Lens | None,
+    sheets: Sequence[SheetGeometry] = (),
+    seen: tuple[SeenMarker, ...] = (),
+) -> Sighting:
     """See the sheet's markers and fit its pose, without the checks of `find_sheet`.
 
     Parameters
@@ -131,6 +140,8 @@ def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = (
         The calibrated lens, for this size of photo.
     sheets : sequence of SheetGeometry
         As for `find_sheet`.
+    seen : tuple of SeenMarker
+        As for `find_sheet`; it is looked for others where these do not show the sheet.
 
     Raises
     ------
@@ -138,9 +149,9 @@ def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = (
         When fewer than three corner markers agree, or a second sheet is seen.
     """
     designs = sheets or known_sheets()
-    for look in (detect_at_a_glance, detect_quickly, detect_thoroughly):
-        seen = {name: look(grey, name) for name in {one.dictionary for one in designs}}
-        rough = _rough_sightings(designs, seen, lens)
+    names = {one.dictionary for one in designs}
+    for look in (partial(_known, seen), detect_quickly, detect_thoroughly):
+        rough = _rough_sightings(designs, {name: look(grey, name) for name in names}, lens)
         named = [found for found in rough if _shows_version(found)]
         sightings = [_sharpened(grey, found, lens) for found in named or rough]
         if len(sightings) == 1:
@@ -148,6 +159,10 @@ def see_sheet(grey: Grey, lens: Lens | None, sheets: Sequence[SheetGeometry] = (
         if sightings:
             return max(sightings, key=lambda found: _merit(grey, found, lens))
     raise why_no_sheet(grey, designs)
+
+
+def _known(seen: tuple[SeenMarker, ...], grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+    return seen or detect_at_a_glance(grey, dictionary)
 
 
 def _rough_sightings(

@@ -12,6 +12,7 @@ import pytest
 
 from greasecheck.measure import reading as reading_module
 from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
+from greasecheck.measure.sheet.charts import SeenCharts
 from greasecheck.model import (
     BoneState,
     Drawn,
@@ -88,7 +89,7 @@ def test_a_skull_larger_than_any_rest_is_read_within_its_errors(tmp_path: Path) 
 def test_a_card_too_small_for_a_glance_is_found_all_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(reading_module, "seen_charts", lambda _: {})
+    monkeypatch.setattr(reading_module, "seen_charts", lambda _: SeenCharts())
     seen = view(tmp_path, PLAIN)
     assert (seen.reading.kind, seen.reading.bone is None) == (ReadingKind.BONE, False)
 
