@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 BITS = 2048  # by chance 0.75 of them agree once in 10^100; the double doubles the logbook's column
 PER_MM = 4.0  # a 12 megapixel photo has 10 to 13; at the double, saving as JPEG changes most signs
 FINE_PX, COARSE_PX = 0.6, 2.0  # band of the noise, standard deviations of Gaussian blurs at PER_MM
+AROUND_PX = 8  # of the photo around a patch, which reducing it reaches into: 2 px would do
 EDGE_MM = 1.5  # of a patch that its neighbours reach into
 
 
@@ -47,27 +48,22 @@ def photo_fingerprint(photo: Photo, placement: Placement) -> str:
     if not geometry.patches:
         return ""
     boxes = [geometry.patches[name] for name in sorted(geometry.patches)]
-    left, top, right, bottom = _around(photo, placement, boxes)
-    cut = photo.pixels[top:bottom, left:right]
-    grey = cv2.cvtColor(cut, cv2.COLOR_RGB2GRAY).astype(np.float32)
     shrink = min(1.0, PER_MM / _pixels_per_mm(placement))
-    resized = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
-    small: Grey = np.asarray(resized, np.float32)
-    corner = np.array([left, top])
-    noise = np.concatenate([_noise(small, placement, box, corner, shrink) for box in boxes])
-    places = np.linspace(0, len(noise) - 1, BITS).astype(np.intp)
-    return base64.b64encode(np.packbits(noise[places] > 0).tobytes()).decode()
+    spots = _spots(placement, boxes)
+    noise = np.concatenate([_noise(photo, places, shrink).ravel() for places in spots])
+    chosen = np.linspace(0, len(noise) - 1, BITS).astype(np.intp)
+    return base64.b64encode(np.packbits(noise[chosen] > 0).tobytes()).decode()
 
 
-def _around(photo: Photo, placement: Placement, boxes: Sequence[Box]) -> tuple[int, int, int, int]:
-    """Return the part of the photo that shows the patches: left, top, right, bottom [px]."""
-    corners = np.concatenate([box_points(box, 2, 2).reshape(-1, 2) for box in boxes])
-    pixels = sheet_to_pixels(placement, corners)
-    reach = np.ptp(pixels, axis=0) / 10  # the points lie a quarter within the boxes
-    size = np.array(photo.pixels.shape[1::-1])
-    low = np.clip(pixels.min(axis=0) - reach, 0, size - 2).astype(int)
-    high = np.clip(pixels.max(axis=0) + reach, low + 2, size).astype(int)
-    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
+def _spots(placement: Placement, boxes: Sequence[Box]) -> list[FloatArray]:
+    """Return where patches are sampled, shapes (rows, columns, 2) [px]."""
+    grids = [
+        box_points(box, int(box.width_mm * PER_MM), int(box.height_mm * PER_MM)) for box in boxes
+    ]
+    pixels = sheet_to_pixels(placement, np.concatenate([grid.reshape(-1, 2) for grid in grids]))
+    ends = np.cumsum([grid.shape[0] * grid.shape[1] for grid in grids])[:-1]
+    parts = zip(np.split(pixels, ends), grids, strict=True)
+    return [part.reshape(grid.shape) for part, grid in parts]
 
 
 def _pixels_per_mm(placement: Placement) -> float:
@@ -78,15 +74,17 @@ def _pixels_per_mm(placement: Placement) -> float:
     return float(np.hypot(*(ends[1] - ends[0]))) / 10
 
 
-def _noise(
-    small: Grey, placement: Placement, box: Box, corner: NDArray[np.int_], shrink: float
-) -> FloatArray:
+def _noise(photo: Photo, places: FloatArray, shrink: float) -> Grey:
     """Return what is left of a patch between two blurs, without its edges."""
-    columns, rows = int(box.width_mm * PER_MM), int(box.height_mm * PER_MM)
-    points = box_points(box, columns, rows)
-    pixels = (sheet_to_pixels(placement, points.reshape(-1, 2)) - corner + 0.5) * shrink - 0.5
-    x, y = np.moveaxis(pixels.reshape(rows, columns, 2).astype(np.float32), -1, 0)
+    size = np.array(photo.pixels.shape[1::-1])
+    corners = places[:: len(places) - 1, :: places.shape[1] - 1].reshape(4, 2)
+    left, top = np.clip(corners.min(axis=0) - AROUND_PX, 0, size - 2).astype(int)
+    right, bottom = np.clip(corners.max(axis=0) + AROUND_PX, (left + 2, top + 2), size).astype(int)
+    cut = photo.pixels[top:bottom, left:right]
+    grey = cv2.cvtColor(cut, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    x, y = cv2.split(((places - (left, top) + 0.5) * shrink - 0.5).astype(np.float32))
     patch = cv2.remap(small, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    band = cv2.GaussianBlur(patch, (0, 0), FINE_PX) - cv2.GaussianBlur(patch, (0, 0), COARSE_PX)
+    fine, coarse = (cv2.GaussianBlur(patch, (0, 0), std) for std in (FINE_PX, COARSE_PX))
     edge = int(EDGE_MM * PER_MM)
-    return np.asarray(band[edge : rows - edge, edge : columns - edge], np.float64).ravel()
+    return np.asarray((fine - coarse)[edge:-edge, edge:-edge], np.float32)
