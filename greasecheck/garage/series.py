@@ -15,8 +15,9 @@ from greasecheck.logbook.skulls.skulls import (
 )
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import bath_at, list_baths, list_tubs
+from greasecheck.logbook.water.between import list_temperatures, list_top_ups
 from greasecheck.measure.moments import group_moments, join
-from greasecheck.model import Verdict
+from greasecheck.model import BodyCondition, Verdict
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.records import (
@@ -25,6 +26,8 @@ from greasecheck.predict.records import (
     HazeReading,
     SameWater,
     SoakingSkull,
+    TemperatureRecord,
+    TopUp,
     TubHistory,
     WaterChange,
 )
@@ -62,11 +65,14 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
     if story is None or bath_at(book, tub, now) is None:
         return None
     since = story.since
+    baths = list_baths(book, tub, since=since)
     return TubHistory(
         skulls=story_skulls(book, story, now, tub_history),
-        changes=water_changes(list_baths(book, tub, since=since)),
+        changes=water_changes(baths),
         readings=haze_readings(list_readings(book, tub, since=since)),
+        temperatures=temperature_records(book, baths, now),
         same_water=same_water(book, tub),
+        top_ups=top_ups(book, baths, now),
         volume_l=tub_volume_l(book, tub),
     )
 
@@ -74,6 +80,41 @@ def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:
 def tub_volume_l(book: Logbook, tub: int) -> float | None:
     """Return the volume of the full tub [L]; None when nobody entered it."""
     return next((one.volume_l for one in list_tubs(book) if one.number == tub), None)
+
+
+def temperature_records(
+    book: Logbook, baths: Sequence[Bath], until: datetime
+) -> tuple[TemperatureRecord, ...]:
+    """Return the temperatures entered of a tub's baths, oldest first, as the forecast takes them.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    baths : sequence of Bath
+        Those of one tub, oldest first.
+    until : datetime.datetime
+        Later ones are left out.
+    """
+    return tuple(
+        TemperatureRecord(at=found.at, temperature_c=found.temperature_c)
+        for first in baths[:1]
+        for found in list_temperatures(book, first.tub, first.filled_at, until)
+    )
+
+
+def top_ups(book: Logbook, baths: Sequence[Bath], until: datetime) -> tuple[TopUp, ...]:
+    """Return how a tub's baths were topped up; parameters as for `temperature_records`.
+
+    What was poured in is a share of the full tub; without its volume it says nothing.
+    """
+    return tuple(
+        TopUp(at=poured.at, share=poured.litres / holds_l)
+        for first in baths[:1]
+        if (holds_l := tub_volume_l(book, first.tub)) is not None
+        for poured in list_top_ups(book, first.tub, first.filled_at, until)
+        if poured.litres < holds_l
+    )
 
 
 def same_water(book: Logbook, tub: int) -> tuple[SameWater, ...]:
@@ -168,7 +209,12 @@ def bone_looks(
 def soaking_skulls(soaks: Sequence[Soak]) -> tuple[SoakingSkull, ...]:
     """Return the skulls of soaks as the forecast takes them."""
     return tuple(
-        SoakingSkull(name=soak.skull, species=soak.species or UNKNOWN_SPECIES, since=soak.since)
+        SoakingSkull(
+            name=soak.skull,
+            species=soak.species or UNKNOWN_SPECIES,
+            since=soak.since,
+            condition=soak.condition or BodyCondition.UNKNOWN,
+        )
         for soak in soaks
     )
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.skulls.skulls import rinse_soaks, skull_named, stays_in, stays_of
 from greasecheck.logbook.water.baths import bath_at
+from greasecheck.model import BodyCondition
 from greasecheck.predict.records import EarlierSoak, SoakingSkull
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
@@ -81,12 +82,14 @@ def story_skulls(
     history_of : callable
         Makes the history of another tub as of a time, for skulls that soaked there before.
     """
+    skulls = {stay.skull: skull_named(book, stay.skull) for stay in story.stays}
     return tuple(
         SoakingSkull(
             name=stay.skull,
-            species=skull_named(book, stay.skull).species or UNKNOWN_SPECIES,
+            species=skulls[stay.skull].species or UNKNOWN_SPECIES,
             since=stay.since,
             until=stay.until if _left(stay, now) else None,
+            condition=skulls[stay.skull].condition or BodyCondition.UNKNOWN,
             earlier=_earlier(book, stay, history_of),
         )
         for stay in story.stays

@@ -25,7 +25,7 @@ from greasecheck.live.photos.waiting import FullError, GoneError
 from greasecheck.live.setup import print_views, setup_views, standard_views
 from greasecheck.live.shown import made_entry, words_for_pages
 from greasecheck.live.skulls import event_views, skull_views
-from greasecheck.live.tubs import fact_views, home_views, tub_views, water_views
+from greasecheck.live.tubs import between_views, fact_views, home_views, tub_views, water_views
 from greasecheck.logbook.store.times import to_text
 from greasecheck.report.charts.style import variables
 from greasecheck.words import faults, times
@@ -57,6 +57,8 @@ TUBS = (
     (f"/tubs/{NUMBER}/changed", "changed", water_views.enter_change, "POST"),
     (f"/tubs/{NUMBER}/probable", "probable", water_views.settle_probable, "POST"),
     (f"/tubs/{NUMBER}/emptied", "emptied", water_views.enter_emptying, "POST"),
+    (f"/tubs/{NUMBER}/temperature", "warmth", between_views.enter_warmth, "POST"),
+    (f"/tubs/{NUMBER}/topped-up", "topped_up", between_views.enter_topped_up, "POST"),
     (f"/tubs/{NUMBER}/bath", "correct_bath", water_views.correct_bath, "POST"),
     (f"/tubs/{NUMBER}/facts", "tub_facts", fact_views.enter_facts, "POST"),
     (f"/tubs/{NUMBER}/checked", "checked", fact_views.enter_checked, "POST"),

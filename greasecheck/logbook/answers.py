@@ -21,6 +21,8 @@ ALL_TUBS = -1  # counts changes that every answer rests on
 CLAIM_LASTS = timedelta(minutes=5)
 LATER = """SELECT 1 FROM readings WHERE tub = ?1 AND taken_at > ?2
     UNION SELECT 1 FROM baths WHERE tub = ?1 AND filled_at > ?2
+    UNION SELECT 1 FROM temperatures WHERE tub = ?1 AND at > ?2
+    UNION SELECT 1 FROM top_ups WHERE tub = ?1 AND at > ?2
     UNION SELECT 1 FROM skull_events WHERE tub = ?1 AND happened_at > ?2"""
 
 

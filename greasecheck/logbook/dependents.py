@@ -13,6 +13,8 @@ from greasecheck.logbook.store.tables import (
     SKULL_EVENTS,
     SKULLS,
     TABLES,
+    TEMPERATURES,
+    TOP_UPS,
     TUBS,
     table_named,
 )
@@ -28,7 +30,13 @@ if TYPE_CHECKING:
 
 # The columns that name a row of another table; readings keep what they name.
 NAMED_IN = {
-    TUBS.name: ((BATHS, "tub"), (SKULL_EVENTS, "tub"), (DENIALS, "tub")),
+    TUBS.name: (
+        (BATHS, "tub"),
+        (TEMPERATURES, "tub"),
+        (TOP_UPS, "tub"),
+        (SKULL_EVENTS, "tub"),
+        (DENIALS, "tub"),
+    ),
     SKULLS.name: ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull")),
 }
 KEPT_FOR = {TUBS.name: "tub", SKULLS.name: "skull"}

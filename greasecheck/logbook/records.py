@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
+    from greasecheck.model import BodyCondition, BoneState, Bound, ReadingKind, Recipe, Verdict
     from greasecheck.stages import EventKind
 
 
@@ -75,12 +75,31 @@ class Bath:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BathTemperature:
+    """A bath's temperature [degrees C] from a time on, until the next one or the next change."""
+
+    tub: int
+    at: datetime
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToppedUp:
+    """Fresh water [L] poured in for what dried away, until the tub was full again."""
+
+    tub: int
+    at: datetime
+    litres: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Skull:
     """A skull under its name or its owner's label."""
 
     name: str
     species: str | None = None
     weight_class: WeightClass | None = None
+    condition: BodyCondition | None = None
     owner: str | None = None
     tag: int | None = None
     note: str | None = None

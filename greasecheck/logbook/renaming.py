@@ -15,6 +15,8 @@ from greasecheck.logbook.store.tables import (
     PROMISES,
     SKULL_EVENTS,
     SKULLS,
+    TEMPERATURES,
+    TOP_UPS,
     TUBS,
 )
 from greasecheck.logbook.water.baths import require_tub
@@ -25,7 +27,14 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.table import Table
 
 OF_SKULL = ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull"))
-OF_TUB = ((BATHS, "tub"), (SKULL_EVENTS, "tub"), (DENIALS, "tub"), (ATTEMPTS, "tub"))
+OF_TUB = (
+    (BATHS, "tub"),
+    (TEMPERATURES, "tub"),
+    (TOP_UPS, "tub"),
+    (SKULL_EVENTS, "tub"),
+    (DENIALS, "tub"),
+    (ATTEMPTS, "tub"),
+)
 
 
 def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> None:

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.readings.readings import list_readings, readings_of_skull
 from greasecheck.logbook.skulls.skulls import follow_ups, skull_events, stays_of
+from greasecheck.logbook.store.times import now
 from greasecheck.logbook.water.baths import list_baths
+from greasecheck.logbook.water.between import list_temperatures, list_top_ups
 from greasecheck.model import Bound
 
 if TYPE_CHECKING:
@@ -49,6 +51,13 @@ def _during(book: Logbook, stay: Stay) -> Iterator[Moment]:
     for bath in list_baths(book, stay.tub, since=stay.since, until=stay.until):
         if _in(stay, bath.filled_at):
             yield _bath(bath)
+    until = stay.until or now()
+    for found in list_temperatures(book, stay.tub, stay.since, until):
+        words = f"bath at {found.temperature_c:g} °C"
+        yield Moment(at=found.at, tub=stay.tub, kind="temperature", what=words)
+    for poured in list_top_ups(book, stay.tub, stay.since, until):
+        words = f"topped up with {poured.litres:g} L"
+        yield Moment(at=poured.at, tub=stay.tub, kind="topped up", what=words)
     for reading in list_readings(book, stay.tub, since=stay.since, until=stay.until):
         if _in(stay, reading.taken_at) and reading.skull in (None, stay.skull):
             yield _reading(reading)

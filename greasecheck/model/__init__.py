@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
 
 __all__ = [
+    "BodyCondition",
     "BonePiece",
     "BoneReading",
     "BoneState",
@@ -114,6 +115,14 @@ class Recipe(StrEnum):
     ACETONE = "acetone"
     WATER = "water"
     OWN = "own"
+
+
+class BodyCondition(StrEnum):
+    """How fat an animal was."""
+
+    UNKNOWN = "unknown"
+    LEAN = "lean"
+    FAT = "fat"
 
 
 class TimeSource(StrEnum):

@@ -3,25 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import ForecastError
-from greasecheck.model import Bound, Recipe, Verdict
+from greasecheck.model import BodyCondition, Bound, Recipe, Verdict
 
 if TYPE_CHECKING:
     from datetime import datetime
 
 SECONDS_PER_DAY = 86400.0
 LATEST_DAYS = 3650.0
-
-
-class BodyCondition(StrEnum):
-    """How fat an animal was."""
-
-    UNKNOWN = "unknown"
-    LEAN = "lean"
-    FAT = "fat"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

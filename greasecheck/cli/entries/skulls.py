@@ -20,6 +20,7 @@ from greasecheck.logbook.records import FollowUp, Promise, Skull, SkullEvent, We
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.promises import enter_promise
+from greasecheck.model import BodyCondition
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind
 from greasecheck.words.dates import parse_time
@@ -80,6 +81,7 @@ def skull(
     ] = None,
     tub: options.TubOption = None,
     weight: Annotated[WeightClass | None, typer.Option(help="How massive it is.")] = None,
+    condition: Annotated[BodyCondition | None, typer.Option(help="How fat the animal was.")] = None,
     owner: Annotated[str | None, typer.Option(help="Whom it belongs to.")] = None,
     tag: Annotated[
         int | None, typer.Option(help="Number of its own printed tag.", min=1, max=200)
@@ -118,7 +120,13 @@ def skull(
     Example: greasecheck skull "fox 3" whitened --strength 3 --hours 24
     """
     facts = Skull(
-        name=name or "", species=species, weight_class=weight, owner=owner, tag=tag, note=note
+        name=name or "",
+        species=species,
+        weight_class=weight,
+        condition=condition,
+        owner=owner,
+        tag=tag,
+        note=note,
     )
     with options.open_logbook(logbook, create=name is not None and what is None) as book:
         if name is None:

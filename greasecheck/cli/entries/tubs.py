@@ -17,12 +17,13 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.logbook import changes
-from greasecheck.logbook.records import Tub
+from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
 from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water import baths as water
+from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
 from greasecheck.words.dates import parse_time
@@ -42,7 +43,7 @@ TemperatureC = Annotated[
     float | None,
     typer.Option(
         "--temperature",
-        help="Temperature of the bath [degrees C]; by default that of the last bath.",
+        help="Temperature of the bath [degrees C]; by default the last that was entered.",
         min=0.0,
         max=100.0,
     ),
@@ -89,12 +90,21 @@ def tub(
     same: Annotated[
         bool, typer.Option("--same", help="With --renumber: that tub is entered, both are one.")
     ] = False,
+    temperature: Annotated[
+        float | None,
+        typer.Option(help="What its bath is at since --at [degrees C].", min=0.0, max=100.0),
+    ] = None,
+    topped_up: Annotated[
+        float | None,
+        typer.Option(help="Water poured in at --at for what dried away [L].", min=0.001),
+    ] = None,
+    at: options.At = None,
     note: options.NoteText = None,
     now: options.AsOf = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show how a tub stands; with options enter it, or change what is known of it.
+    """Show how a tub stands; with options enter it, or change what is known of it or its bath.
 
     A tub that is not entered yet is entered.
 
@@ -108,6 +118,11 @@ def tub(
         checked_at=parse_time(checked) if checked else None,
         note=note,
     )
+    if temperature is not None or topped_up is not None:
+        _refuse_more(known, renumber, temperature, topped_up)
+        with options.open_logbook(logbook) as book:
+            _enter_between(book, number, parse_time(at), temperature, topped_up, as_json=as_json)
+        return
     with options.open_logbook(logbook, create=True) as book:
         if renumber is not None:
             renumber_tub(book, number, renumber, merge=same)
@@ -126,6 +141,42 @@ def tub(
         marker_of(Tag(number=number))
     except SheetError:
         typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
+
+
+def _refuse_more(
+    known: Tub, renumber: int | None, temperature: float | None, topped_up: float | None
+) -> None:
+    both = temperature is not None and topped_up is not None
+    if both or renumber is not None or known != Tub(number=known.number):
+        raise LogbookError(
+            "a temperature, a topping up and what else is known of a tub are entries of their own",
+            hint="enter one after the other",
+        )
+
+
+def _enter_between(
+    book: Logbook,
+    number: int,
+    at: datetime,
+    temperature: float | None,
+    topped_up: float | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Enter the temperature of a bath, or that it was topped up."""
+    if temperature is not None:
+        found = BathTemperature(tub=number, at=at, temperature_c=temperature)
+        enter_temperature(book, found)
+        _tell_hot([temperature])
+        body, words = {"temperature": plain(found)}, f"at {temperature:g} °C"
+    else:
+        poured = ToppedUp(tub=number, at=at, litres=topped_up or 0.0)
+        enter_top_up(book, poured)
+        body, words = {"top_up": plain(poured)}, f"topped up with {poured.litres:g} L"
+    if as_json:
+        print_json(body)
+    else:
+        typer.echo(f"tub {number}: {words}, {local(at)}")
 
 
 def _is_entered(book: Logbook, number: int) -> bool:
@@ -262,9 +313,9 @@ def _only(numbers: Sequence[int]) -> int:
     return numbers[0]
 
 
-def _tell_hot(baths: Sequence[Bath]) -> None:
+def _tell_hot(temperatures_c: Sequence[float | None]) -> None:
     """Ask on stderr whether degrees Fahrenheit were meant."""
-    for hot in sorted({warmth for bath in baths if (warmth := bath.temperature_c or 0.0) > HOT_C}):
+    for hot in sorted({warmth for one in temperatures_c if (warmth := one or 0.0) > HOT_C}):
         typer.echo(
             f"{hot:g} °C is hotter than degreasing baths are kept; if you meant {hot:g} °F, that "
             f"is {(hot - 32) / 1.8:.0f} °C: greasecheck undo, and enter it anew",
@@ -273,7 +324,7 @@ def _tell_hot(baths: Sequence[Bath]) -> None:
 
 
 def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:
-    _tell_hot(baths)
+    _tell_hot([bath.temperature_c for bath in baths])
     if as_json:
         print_json({"baths": plain(baths)})
         return

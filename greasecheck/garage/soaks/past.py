@@ -11,6 +11,8 @@ from greasecheck.garage.series import (
     haze_readings,
     same_water,
     soaking_skulls,
+    temperature_records,
+    top_ups,
     tub_volume_l,
     water_changes,
 )
@@ -58,7 +60,8 @@ class PastSoak:
     @property
     def temperature_known(self) -> bool:
         """Say whether any bath's temperature was entered."""
-        return any(change.temperature_c is not None for change in self.history.changes)
+        known = any(change.temperature_c is not None for change in self.history.changes)
+        return known or bool(self.history.temperatures)
 
 
 def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
@@ -88,15 +91,18 @@ def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterat
     volume_l = tub_volume_l(book, tub)
     for span in _spans(sorted(soaks, key=lambda soak: soak.since), now):
         since, until = span[0].since, _end(span, now)
+        held = _held(baths, since, until)
         yield PastSoak(
             tub=tub,
             until=until,
             soaks=tuple(span),
             history=TubHistory(
                 skulls=soaking_skulls(span),
-                changes=water_changes(_held(baths, since, until)),
+                changes=water_changes(held),
                 readings=haze_readings(_within(readings, since, until)),
+                temperatures=temperature_records(book, held, until),
                 same_water=same,
+                top_ups=top_ups(book, held, until),
                 volume_l=volume_l,
             ),
         )

@@ -12,10 +12,24 @@ from greasecheck.garage.cautions import subjects_of, used_before
 from greasecheck.live.entries.lines import EntryLine, latest_entries
 from greasecheck.live.fields import back_to, whole_in
 from greasecheck.logbook.dependents import with_dependents
-from greasecheck.logbook.records import Attempt, Bath, LoggedReading, SkullEvent
+from greasecheck.logbook.records import (
+    Attempt,
+    Bath,
+    BathTemperature,
+    LoggedReading,
+    SkullEvent,
+    ToppedUp,
+)
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.mapping import select
-from greasecheck.logbook.store.tables import ATTEMPTS, BATHS, READINGS, SKULL_EVENTS
+from greasecheck.logbook.store.tables import (
+    ATTEMPTS,
+    BATHS,
+    READINGS,
+    SKULL_EVENTS,
+    TEMPERATURES,
+    TOP_UPS,
+)
 from greasecheck.logbook.undo import find_entry, take_back, take_back_together
 from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient, new_cautions
@@ -118,6 +132,7 @@ def _page(book: Logbook, entry: PastEntry) -> EntryPage:
         entry=entry,
         lines=(
             *map(_bath_line, baths),
+            *_between_lines(book, number),
             *map(_event_line, events),
             *map(_reading_line, readings),
             *(f"Refused: {attempt.problem}" for attempt in attempts),
@@ -144,6 +159,13 @@ def _bath_line(bath: Bath) -> str:
         else f", {bath.carry_over_share:.0%} of the old water left"
     )
     return f"Tub {bath.tub}: {bath.recipe}{warm}, filled {moment(bath.filled_at)}{left}"
+
+
+def _between_lines(book: Logbook, number: int) -> Iterator[str]:
+    for found in select(book, BathTemperature, TEMPERATURES, OF_ENTRY, (number,)):
+        yield f"Tub {found.tub}: at {found.temperature_c:g} °C from {moment(found.at)}"
+    for poured in select(book, ToppedUp, TOP_UPS, OF_ENTRY, (number,)):
+        yield f"Tub {poured.tub}: topped up with {poured.litres:g} L, {moment(poured.at)}"
 
 
 def _event_line(event: SkullEvent) -> str:

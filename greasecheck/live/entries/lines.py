@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
 
 OF_TUB = """SELECT entry_id FROM baths WHERE tub = ?1
+    UNION SELECT entry_id FROM temperatures WHERE tub = ?1
+    UNION SELECT entry_id FROM top_ups WHERE tub = ?1
     UNION SELECT entry_id FROM readings WHERE tub = ?1
     UNION SELECT entry_id FROM skull_events WHERE tub = ?1
     UNION SELECT entry_id FROM denials WHERE tub = ?1

@@ -22,6 +22,7 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import Moment, skull_story
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.tables import known_species
 from greasecheck.stages import EventKind, allowed_after
@@ -125,6 +126,7 @@ def _skull(form: Mapping[str, str], name: str) -> Skull:
         name=name,
         species=text_in(form, "species"),
         weight_class=choice_in(form, "weight", WeightClass),
+        condition=choice_in(form, "condition", BodyCondition),
         owner=text_in(form, "owner"),
         note=text_in(form, "note"),
     )

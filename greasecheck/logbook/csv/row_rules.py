@@ -13,6 +13,8 @@ from greasecheck.logbook.store.tables import (
     FOLLOW_UPS,
     READINGS,
     SKULL_EVENTS,
+    TEMPERATURES,
+    TOP_UPS,
 )
 
 if TYPE_CHECKING:
@@ -25,6 +27,8 @@ PAST = {
     READINGS.name: "taken_at",
     SKULL_EVENTS.name: "happened_at",
     FOLLOW_UPS.name: "seen_at",
+    TEMPERATURES.name: "at",
+    TOP_UPS.name: "at",
 }
 SPANS = {BATHS.name: ("filled_at", "dumped_at"), DENIALS.name: ("earliest", "latest")}
 

@@ -116,9 +116,18 @@ def time_column(name: str, meaning: str, *, required: bool = False) -> Column:
     return Column(name=name, kind=Kind.TIME, meaning=meaning, required=required)
 
 
-def number_column(name: str, meaning: str, lowest: float = -1e6, highest: float = 1e6) -> Column:
+def number_column(
+    name: str, meaning: str, lowest: float = -1e6, highest: float = 1e6, *, required: bool = False
+) -> Column:
     """Return a column of numbers within limits."""
-    return Column(name=name, kind=Kind.NUMBER, meaning=meaning, lowest=lowest, highest=highest)
+    return Column(
+        name=name,
+        kind=Kind.NUMBER,
+        meaning=meaning,
+        lowest=lowest,
+        highest=highest,
+        required=required,
+    )
 
 
 def whole_column(name: str, meaning: str, *, required: bool = False, lowest: int = 0) -> Column:

@@ -18,7 +18,15 @@ from greasecheck.logbook.store.table import (
     time_column,
     whole_column,
 )
-from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, TimeSource, Verdict
+from greasecheck.model import (
+    BodyCondition,
+    BoneState,
+    Bound,
+    ReadingKind,
+    Recipe,
+    TimeSource,
+    Verdict,
+)
 from greasecheck.stages import EventKind
 
 NOTE = text_column("note", "anything else")
@@ -57,6 +65,30 @@ BATHS = Table(
     ),
 )
 
+TEMPERATURES = Table(
+    name="temperatures",
+    meaning="bath temperatures found between water changes",
+    key=("tub", "at"),
+    columns=(
+        whole_column("tub", "number of the tub", required=True),
+        time_column("at", "from when on, until the next one or the next change", required=True),
+        number_column(
+            "temperature_c", "temperature of the bath [degrees C]", 0.0, 100.0, required=True
+        ),
+    ),
+)
+
+TOP_UPS = Table(
+    name="top_ups",
+    meaning="fresh water poured in for what dried away, until the tub was full again",
+    key=("tub", "at"),
+    columns=(
+        whole_column("tub", "number of the tub", required=True),
+        time_column("at", "when", required=True),
+        number_column("litres", "how much was poured in [L]", POSITIVE, required=True),
+    ),
+)
+
 SKULLS = Table(
     name="skulls",
     meaning="the skulls",
@@ -65,6 +97,7 @@ SKULLS = Table(
         name_column("name", "name or owner's label", required=True),
         name_column("species", "species, as in the species table"),
         choice_column("weight_class", "how massive it is", WeightClass),
+        choice_column("condition", "how fat the animal was", BodyCondition),
         name_column("owner", "whom it belongs to"),
         text_column("merged_into", "skull that it turned out to be"),
         whole_column("tag", "number of its own tag", lowest=1),
@@ -312,6 +345,8 @@ STANDARDS = Table(
 TABLES = (
     TUBS,
     BATHS,
+    TEMPERATURES,
+    TOP_UPS,
     SKULLS,
     SKULL_EVENTS,
     CHECK_PLANS,

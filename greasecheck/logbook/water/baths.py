@@ -249,7 +249,7 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
         )
     temperature_c = filling.temperature_c
     if temperature_c is None and last:
-        temperature_c = last.temperature_c
+        temperature_c = _last_temperature_c(book, last, filled_at)
     return Bath(
         tub=tub,
         filled_at=filled_at,
@@ -259,6 +259,16 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
         why=filling.why,
         note=filling.note,
     )
+
+
+def _last_temperature_c(book: Logbook, bath: Bath, time: datetime) -> float | None:
+    """Return the temperature that was last entered for a bath by a time [degrees C]."""
+    found = book.rows(
+        "SELECT temperature_c FROM temperatures WHERE tub = ? AND at >= ? AND at <= ?"
+        " ORDER BY at DESC LIMIT 1",
+        (bath.tub, to_text(bath.filled_at), to_text(time)),
+    )
+    return float(found[0][0]) if found else bath.temperature_c
 
 
 def _insert_bath(entry: Entry, bath: Bath) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.records import BodyCondition
+from greasecheck.model import BodyCondition
 from greasecheck.predict.tables import species_range, spread
 
 if TYPE_CHECKING:

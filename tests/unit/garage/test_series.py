@@ -13,16 +13,26 @@ from greasecheck.garage.series import (
     skull_bones,
     tub_history,
 )
+from greasecheck.garage.soaks.past import running_soak
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
-from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import (
+    BathTemperature,
+    FollowUp,
+    HandReading,
+    Skull,
+    SkullEvent,
+    ToppedUp,
+    Tub,
+)
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.skulls.soaks import list_soaks
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
-from greasecheck.model import Recipe
-from greasecheck.predict.records import FinishedTub
+from greasecheck.logbook.water.between import enter_temperature, enter_top_up
+from greasecheck.model import BodyCondition, Recipe
+from greasecheck.predict.records import FinishedTub, TemperatureRecord, TopUp
 from greasecheck.stages import EventKind, Stage
 from tests.logbook_samples import make_reading
 
@@ -179,3 +189,27 @@ def test_the_newest_photo_of_a_bone_is_found(book: Logbook) -> None:
             insert_reading(entry, make_reading(name, at=day(at), bone=bone), 12, None)
     read(book, 5)
     assert newest_bone_photo(book, 12, "buck") == "photos/second.jpg"
+
+
+def test_what_is_entered_between_changes_reaches_the_forecast(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, volume_l=60.0))
+    enter(book, "buck", 2)
+    enter_skull(book, Skull(name="buck", condition=BodyCondition.FAT))
+    for at, warm_c in ((1, 38.0), (4, 33.0), (9, 44.0)):
+        found = BathTemperature(tub=12, at=day(at), temperature_c=warm_c)
+        enter_temperature(book, found)
+    for at, litres in ((3, 6.0), (8, 3.0)):
+        enter_top_up(book, ToppedUp(tub=12, at=day(at), litres=litres))
+    history = tub_history(book, 12, day(7))
+    assert history is not None
+    assert history.temperatures == (
+        TemperatureRecord(at=day(1), temperature_c=38.0),
+        TemperatureRecord(at=day(4), temperature_c=33.0),
+    )
+    assert history.top_ups == (TopUp(at=day(3), share=0.1),)
+    assert history.skulls[0].condition is BodyCondition.FAT
+    now = datetime.now(UTC)
+    running = running_soak(book, 12, now)
+    assert running is not None
+    assert running.history == tub_history(book, 12, now)
+    assert len(running.history.temperatures) == 3

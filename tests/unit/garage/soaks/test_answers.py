@@ -21,10 +21,12 @@ from greasecheck.logbook.answers import claim
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import find_reading
+from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
-from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.predict.advice.change_interval import DUE_WITHIN
 from greasecheck.predict.advice.decisions import advise
 from tests.benchmarks import logbook_scale
@@ -81,6 +83,22 @@ def test_an_entry_makes_the_answer_of_its_tub_stale_and_no_other(
     refreshed(book)
     assert stale(book) == set()
     assert len(worked_out) == len(TUBS) + 2
+
+
+def test_what_is_entered_between_changes_makes_its_tub_stale(book: Logbook) -> None:
+    enter_tub(book, Tub(number=14, volume_l=60.0))
+    refreshed(book)
+    at = NOW - timedelta(seconds=5)
+    enter_temperature(book, BathTemperature(tub=13, at=at, temperature_c=33.0))
+    assert stale(book) == {13}
+    enter_top_up(book, ToppedUp(tub=14, at=at, litres=3.0))
+    assert stale(book) == {13, 14}
+    refreshed(book)
+    assert stale(book) == set()
+    last = last_entry(book)
+    assert last is not None
+    undo(book, last)
+    assert stale(book) == {14}
 
 
 def test_an_entry_taken_back_makes_its_tub_stale(book: Logbook) -> None:

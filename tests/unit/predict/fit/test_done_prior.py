@@ -3,8 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from greasecheck.model import BodyCondition
 from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
-from greasecheck.predict.records import BodyCondition, FinishedTub
+from greasecheck.predict.records import FinishedTub
 from greasecheck.predict.tables import known_species, species_range, spread
 
 
