@@ -9,6 +9,7 @@ import numpy as np
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.mask import Found, Ground, find_bone
+from greasecheck.measure.bone.one_colour import one_colour_regions
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
 from greasecheck.measure.bone.yellowness import (
     bone_like,
@@ -35,6 +36,7 @@ from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Absent, BoneReading, LeftOut, LeftOutReason
 
 if TYPE_CHECKING:
+    from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.bone.yellowness import BoneMaps
     from greasecheck.measure.bone.zone import Zone
     from greasecheck.measure.colour.model import ColourModel
@@ -70,6 +72,8 @@ class BoneView:
         Outline of each piece, largest first [mm].
     reddish_share : float
         Share of the surface that is as red as skin or blood, 0 to 1.
+    regions : tuple of Straightness
+        How straight and square its regions of one colour are.
     """
 
     reading: BoneReading
@@ -82,6 +86,7 @@ class BoneView:
     xyz: FloatArray
     outlines_mm: tuple[FloatArray, ...]
     reddish_share: float
+    regions: tuple[Straightness, ...]
 
     @property
     def outline_mm(self) -> FloatArray:
@@ -208,6 +213,7 @@ def _view(zone: Zone, maps: BoneMaps, reading: BoneReading) -> BoneView:
         xyz=zone.xyz,
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=reddish_share(maps.smooth[maps.surface]),
+        regions=one_colour_regions(zone.xyz, maps.mask, zone.per_mm),
     )
 
 

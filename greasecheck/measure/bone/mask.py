@@ -167,6 +167,11 @@ def matt_surface(
     return np.asarray(surface)
 
 
+def open_mask(mask: BoolArray, radius_mm: float, per_mm: float) -> BoolArray:
+    """Return the mask without what is thinner than twice the radius."""
+    return _morph(cv2.MORPH_OPEN, mask, radius_mm, per_mm)
+
+
 def drop_small(mask: BoolArray, least_px: float) -> BoolArray:
     """Return the mask without connected pieces smaller than `least_px` [px]."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
@@ -177,7 +182,7 @@ def drop_small(mask: BoolArray, least_px: float) -> BoolArray:
 
 def _pieces(bright: BoolArray, per_mm: float) -> Found:
     """Sort what is bright: no threads, which are lint, and no crumbs."""
-    whole = _morph(cv2.MORPH_OPEN, bright, THIN_MM, per_mm)
+    whole = open_mask(bright, THIN_MM, per_mm)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
     area = stats[:, cv2.CC_STAT_AREA].copy()
     area[0] = 0
@@ -195,7 +200,7 @@ def _edge_labels(labels: MatLike) -> MatLike:
 
 def _lies_within(other: BoolArray, per_mm: float) -> bool:
     """Tell whether something as large as a bone lies apart from the zone's border."""
-    whole = _morph(cv2.MORPH_OPEN, other, THIN_MM, per_mm)
+    whole = open_mask(other, THIN_MM, per_mm)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
     inner = ~np.isin(np.arange(len(stats)), _edge_labels(labels))
     inner[0] = False

@@ -318,6 +318,19 @@ CORNERS = Limit(name="square_corners_of_bone", doubtful=1.0, refused=1e6, advice
 STRAIGHT = Limit(name="straight_edge_of_bone", doubtful=0.85, refused=1e6, advice=FOREIGN)
 FULLNESS = Limit(name="bone_piece_fills_rectangle", doubtful=0.9, refused=1e6, advice=FOREIGN)
 
+# A card or strip that lies on the bone keeps its own edges, seen by its colour. Three square
+# corners make a rectangle; two will do where it fills its smallest rectangle as FULLNESS asks.
+LAID_ON = (
+    "a card, a strip of wood or the like seems to lie on the bone: take it away,"
+    " or log the reading when it is bone all the same"
+)
+COLOUR_CORNERS = Limit(
+    name="square_corners_of_one_colour", doubtful=2.0, refused=1e6, advice=LAID_ON
+)
+COLOUR_FULLNESS = Limit(
+    name="one_colour_fills_rectangle", doubtful=FULLNESS.doubtful, refused=1e6, advice=LAID_ON
+)
+
 # A photo that is to become the clear-water reference
 
 WATER_SHIFT = Limit(

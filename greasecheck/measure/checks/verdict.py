@@ -11,7 +11,7 @@ from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from greasecheck.measure.bone.look import BoneView
     from greasecheck.measure.bone.straight import Straightness
@@ -194,6 +194,16 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
         limits.REDDISH.check(view.reddish_share),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),
+        *laid_on_checks(view.regions),
+    )
+
+
+def laid_on_checks(regions: Sequence[Straightness]) -> tuple[Check, ...]:
+    """Check that no card or strip of wood lies on the bone, by regions of one colour."""
+    square = [one for one in regions if one.corners >= limits.COLOUR_CORNERS.doubtful]
+    return (
+        limits.COLOUR_CORNERS.check(float(max((one.corners for one in regions), default=0))),
+        limits.COLOUR_FULLNESS.check(max((one.fullness for one in square), default=0.0)),
     )
 
 
