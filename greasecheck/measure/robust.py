@@ -32,7 +32,11 @@ def percentiles(values: FloatArray, percents: Sequence[float]) -> list[float]:
     >>> percentiles(np.array([3.0, 1.0, 2.0]), [50, 100])
     [2.0, 3.0]
     """
-    found: list[float] = np.percentile(np.sort(values), percents).tolist()
+    ordered = np.sort(values)
+    place = np.array(percents) / 100 * (len(ordered) - 1)
+    low = place.astype(np.intp)
+    high = np.minimum(low + 1, len(ordered) - 1)
+    found: list[float] = (ordered[low] + (place - low) * (ordered[high] - ordered[low])).tolist()
     return found
 
 

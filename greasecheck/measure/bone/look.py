@@ -143,7 +143,7 @@ def measure_bone(
     zone, mask = close_up(zone, found.bone)
     maps = bone_maps(zone, mask)
     beyond = half_sheets_beyond(zone, placement)
-    own = colour.yi_std(lit_colour(maps.smooth[maps.surface]))
+    own = colour.yi_std(maps.lit_xyz)
     colour_std = np.hypot(own, colour.misfit.bone_yi_std(beyond))
     reading = replace(
         bone_reading(zone, maps, float(colour_std), state),

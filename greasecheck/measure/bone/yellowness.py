@@ -41,13 +41,17 @@ LEAST_PALING = 0.1  # paler than this has no redness
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoneMaps:
-    """What was found in the zone, each array shaped (rows, columns); `smooth` is XYZ."""
+    """What was found in the zone, each array shaped (rows, columns).
+
+    `smooth` is XYZ, `lit_xyz` that of the surface's better lit half, shape (3,).
+    """
 
     mask: BoolArray
     surface: BoolArray
     yellow: BoolArray
     yellowness: FloatArray
     smooth: FloatArray
+    lit_xyz: FloatArray
 
 
 def bone_maps(zone: Zone, mask: BoolArray) -> BoneMaps:
@@ -58,7 +62,14 @@ def bone_maps(zone: Zone, mask: BoolArray) -> BoneMaps:
     yellowness = yellowness_e313(smooth)
     limit = clean_bone().yellow_limit(yellowness[surface])
     yellow = drop_small(surface & (yellowness > limit), SPECK_MM2 * zone.per_mm**2)
-    return BoneMaps(mask=mask, surface=surface, yellow=yellow, yellowness=yellowness, smooth=smooth)
+    return BoneMaps(
+        mask=mask,
+        surface=surface,
+        yellow=yellow,
+        yellowness=yellowness,
+        smooth=smooth,
+        lit_xyz=lit_colour(smooth[surface]),
+    )
 
 
 def reddish_share(xyz: FloatArray) -> float:
@@ -74,7 +85,7 @@ def is_reddish(xyz: FloatArray) -> BoolArray:
 
 def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState) -> BoneReading:
     """Return the figures of a surface; `colour_std` is the yellowness index's own error."""
-    xyz, yellowness = lit_colour(maps.smooth[maps.surface]), maps.yellowness[maps.surface]
+    xyz, yellowness = maps.lit_xyz, maps.yellowness[maps.surface]
     lower, middle, upper = percentiles(yellowness, [25, 50, 75])
     lightness, a, b = lab_from_xyz(xyz).tolist()
     return BoneReading(
@@ -115,8 +126,9 @@ def _median_std(quartile_range: float, pixels: int, per_mm: float) -> float:
 
 def _smoothed(xyz: FloatArray, surface: BoolArray, per_mm: float) -> FloatArray:
     """Average over a few mm of the surface, and of nothing else."""
-    weight = surface.astype(np.float64)
+    weight = surface.astype(np.float32)
     sigma = SMOOTHING_MM * per_mm
-    total = cv2.GaussianBlur(xyz * weight[..., np.newaxis], (0, 0), sigma)
+    total = cv2.GaussianBlur(xyz.astype(np.float32) * weight[..., np.newaxis], (0, 0), sigma)
     share = cv2.GaussianBlur(weight, (0, 0), sigma)
-    return np.maximum(total / np.maximum(share, 1e-6)[..., np.newaxis], LEAST_LUMINANCE)
+    mean = total / np.maximum(share, 1e-6)[..., np.newaxis]
+    return np.asarray(np.maximum(mean, LEAST_LUMINANCE), np.float64)

@@ -17,7 +17,6 @@ from greasecheck.measure.bone.yellowness import (
     bone_maps,
     bone_reading,
     is_reddish,
-    lit_colour,
 )
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_hue, shadow_level
@@ -185,7 +184,7 @@ def _view(
     zone, mask = close_up(whole, correction.mask)
     maps = bone_maps(zone, mask)
     light_std = _light_std(around, correction.mask, maps, light)
-    own_std = light.colour.yi_std(lit_colour(maps.smooth[maps.surface]))
+    own_std = light.colour.yi_std(maps.lit_xyz)
     reading = replace(
         bone_reading(zone, maps, math.hypot(own_std, light_std), light.state),
         area_mm2=float(around.mm2[correction.mask].sum()),

@@ -62,11 +62,11 @@ class CameraTone:
 
     def levelled(self, linear: FloatArray | NDArray[np.float32]) -> FloatArray:
         """Return values whose channels share one curve."""
-        level = np.maximum(linear, 0, dtype=np.float64)
+        level = np.maximum(linear, 0)
         for channel in (RED, BLUE):
             if self.powers[channel]:
-                ratio = np.maximum(level[..., channel], LEAST_VALUE) / self.pivot[channel]
-                level[..., channel] *= ratio ** self.powers[channel]
+                ratio = np.maximum(level[..., channel], LEAST_VALUE) / float(self.pivot[channel])
+                level[..., channel] *= ratio ** float(self.powers[channel])
         return level
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -38,7 +39,7 @@ class ToneCurve:
 
     def __call__(self, linear: FloatArray | NDArray[np.float32]) -> FloatArray:
         """Return the scene light of profile-linear values, same shape; below 0 counts as 0."""
-        position = np.sqrt(np.maximum(linear, 0)) * ((TABLE_SIZE - 1) / np.sqrt(TABLE_TOP))
+        position = np.sqrt(np.maximum(linear, 0)) * ((TABLE_SIZE - 1) / math.sqrt(TABLE_TOP))
         position = np.minimum(position, TABLE_SIZE - 1.001)
         cell = position.astype(np.intp)
         scene: FloatArray = np.diff(self.table, append=self.table[-1]).take(cell)
