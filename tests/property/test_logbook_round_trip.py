@@ -21,12 +21,14 @@ from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
 from greasecheck.logbook.readings.standards import put_in_force
 from greasecheck.logbook.records import (
+    BathTemperature,
     FollowUp,
     HandReading,
     Skull,
     SkullEvent,
     Standard,
     StandardKind,
+    ToppedUp,
     Tub,
     WeightClass,
 )
@@ -35,6 +37,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub, list_tubs
+from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
 from greasecheck.stages import EventKind
 from tests.logbook_samples import START, make_reading
@@ -143,6 +146,12 @@ def water_steps() -> st.SearchStrategy[Step]:
         ),
         st.tuples(TUBS, TIMES).map(
             lambda drawn: lambda book: dump_water(book, [drawn[0]], drawn[1])
+        ),
+        st.builds(BathTemperature, tub=TUBS, at=TIMES, temperature_c=numbers(0, 100)).map(
+            lambda found: lambda book: enter_temperature(book, found)
+        ),
+        st.builds(ToppedUp, tub=TUBS, at=TIMES, litres=numbers(0.001, 99)).map(
+            lambda poured: lambda book: enter_top_up(book, poured)
         ),
         st.tuples(FILLINGS, st.booleans()).map(lambda drawn: lambda book: _settle(book, *drawn)),
     )
