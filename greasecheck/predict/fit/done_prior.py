@@ -74,7 +74,7 @@ def skull_time(
     >>> table = skull_time("deer")
     >>> slow = skull_time("deer", [FinishedTub(species="deer", days=200.0)] * 5)
     >>> round(float(np.exp(table.log_mean))), round(float(np.exp(slow.log_mean)))
-    (104, 193)
+    (104, 188)
     """
     user, own = (
         spread("user_offset_share").log_std ** 2,

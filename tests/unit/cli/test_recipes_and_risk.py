@@ -289,7 +289,9 @@ def test_a_second_whitening_starts_anew_and_forgets_nothing(season: Path) -> Non
 def test_a_second_soak_starts_anew_and_forgets_nothing(season: Path) -> None:
     with Logbook(season) as book:
         log(book, "fox 11", EventKind.DRIED, 45)
-        begin(book, 12, Recipe.SOAP, "fox 11", "fox", day(-30))
+        enter_tub(book, Tub(number=12))
+        change_water(book, [12], day(-30), Filling(recipe=Recipe.SOAP, temperature_c=40.0))
+        log(book, "fox 11", EventKind.RESOAKED, 90, tub=12)
     found = answer(*at_now("risk", "--no-fit", "fox 11"))
     assert found["skulls"][0]["standing"] == "soaking"
     assert (found["model"]["outcomes"], found["model"]["yellowed"]) == (2, 1)

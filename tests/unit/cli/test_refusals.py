@@ -146,7 +146,7 @@ def test_a_folder_without_rights_is_said(
 
 @pytest.mark.parametrize("name", ["fox\n3", "fox\t3", "fox\u202e3", "x" * 201, "a\u2028b"])
 def test_a_name_is_short_and_of_one_line(logbook: Path, name: str) -> None:
-    for command in (("skull", "enter", name), ("tub", "12", "--name", name)):
+    for command in (("skull", name, "--species", "fox"), ("tub", "12", "--name", name)):
         result = greasecheck(*command, "--logbook", logbook)
         assert result.returncode == 1
         assert "error[logbook]: name: it " in result.stderr

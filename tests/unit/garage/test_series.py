@@ -28,7 +28,6 @@ from greasecheck.logbook.records import (
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.skulls.soaks import list_soaks
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import BodyCondition, Recipe
@@ -136,17 +135,6 @@ def test_a_soak_after_whitening_draws_no_grease(book: Logbook) -> None:
     assert [soak.rinses for soak in list_soaks(book)] == [False, True]
     assert [mark.stage for mark in milestones(book, "buck")][-1] is Stage.RINSING
     assert finished_tubs(book) == (FinishedTub(species="deer", days=90.0),)
-
-
-def test_a_whitened_skull_that_is_entered_anew_draws_grease_for_list_and_forecast_alike(
-    book: Logbook,
-) -> None:
-    enter(book, "buck", 0)
-    log(book, "buck", EventKind.WHITENED, 91)
-    enter(book, "buck", 92)
-    ((soak,), (listed,)) = degreasing(book, 12, day(93)), garage_today(book, day(93))
-    assert (soak.since, listed.rinses) == (day(92), False)
-    assert milestones(book, "buck")[-1].stage is Stage.SOAKING
 
 
 def test_a_skull_that_yellowed_soaks_again(book: Logbook) -> None:

@@ -71,9 +71,9 @@ def test_the_keyboard_reaches_the_list_first_and_opens_the_reasons(
         assert page.evaluate("document.activeElement.getAttribute('href')") == "#today"
         page.keyboard.press("Enter")
         assert page.evaluate("location.hash") == "#today"
-        page.locator("#tub-12 summary").focus()
+        page.locator("#tub-12 > summary").focus()
         page.keyboard.press("Enter")
-        assert page.evaluate("document.querySelector('#tub-12 details').open")
+        assert page.evaluate("document.querySelector('#tub-12').open")
 
 
 @pytest.mark.parametrize("scheme", SCHEMES)

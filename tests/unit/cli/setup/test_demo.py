@@ -56,7 +56,7 @@ def test_the_page_shows_all_tubs_says_what_is_invented_and_holds_the_photos(
 ) -> None:
     assert shown.exit_code == 0
     page = (folder / PAGE).read_text(encoding="utf-8")
-    assert page.count('<article class="card" id="tub-') == 11
+    assert page.count('<details class="tub" id="tub-') == 11
     assert "Invented" in page.split("<nav")[0]
     assert page.count("data:image/jpeg;base64,") == 4
     assert "fox 1 is done" in page

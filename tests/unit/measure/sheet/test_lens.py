@@ -172,7 +172,7 @@ def test_names_the_photo_without_a_sheet(views: list[View]) -> None:
 def run(*arguments: object) -> tuple[int, str]:
     app = typer.Typer()
     camera.register(app)
-    result = CliRunner().invoke(app, [str(argument) for argument in arguments])
+    result = CliRunner().invoke(app, ["camera", *(str(argument) for argument in arguments)])
     return result.exit_code, result.stdout
 
 

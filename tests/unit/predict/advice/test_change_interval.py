@@ -86,7 +86,7 @@ def test_a_young_bath_may_wait(fit: TubFit) -> None:
 
 
 def test_a_degreased_tub_needs_no_change(fit: TubFit) -> None:
-    easy = advise_change(fit, rule=ClearRule(grease_left_share=0.99))
+    easy = advise_change(fit, rule=ClearRule(grease_left_share=0.99), sure=0.5)
     assert easy.verdict is ChangeVerdict.ENOUGH
     assert easy.best_interval_days == easy.usual_interval_days
     assert easy.reasons == ("little grease is left to make room for",)
