@@ -98,9 +98,11 @@ def _wide_rest(placement: Placement) -> Box:
 def inside_rest(zone: Zone, placement: Placement) -> BoolArray:
     """Return which samples of a zone lie in the rest box."""
     rest, (rows, columns) = _rest_box(placement), zone.seen.shape
-    x, y = np.moveaxis(box_points(zone.box, columns, rows), -1, 0)
+    x = box_points(zone.box, columns, 1)[0, :, 0]
+    y = box_points(zone.box, 1, rows)[:, 0, 1]
     across = (x > rest.x_mm) & (x < rest.x_mm + rest.width_mm)
-    return np.asarray(across & (y > rest.y_mm) & (y < rest.y_mm + rest.height_mm))
+    down = (y > rest.y_mm) & (y < rest.y_mm + rest.height_mm)
+    return np.asarray(down[:, np.newaxis] & across)
 
 
 def _box_around(outline_mm: FloatArray) -> Box:
