@@ -220,3 +220,15 @@ def _trend(hazes: Sequence[LoggedReading], since: datetime | None) -> float | No
         return None
     days, values = zip(*points, strict=True)
     return linear_regression(days, values).slope
+
+
+def logbook_mark(book: Logbook) -> tuple[int | None, ...]:
+    """Return a mark that differs after any entry, correction, photo or undoing.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    """
+    [mark] = book.rows("SELECT max(number) FROM links")  # each of them writes a link
+    return mark

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import pytest
 
 import greasecheck
@@ -37,3 +39,9 @@ def test_every_room_stands_in_the_page_for_developers() -> None:
     rooms = [path for path in FOLDERS if PACKAGE not in (path.parent, path)]
     missing = [str(room.relative_to(PACKAGE)) for room in rooms if f"`{room.name}/`" not in page]
     assert missing == []
+
+
+def test_no_module_imports_itself_by_a_detour() -> None:
+    graph = grimp.build_graph("greasecheck", cache_dir=None)
+    imports = {name: graph.find_modules_directly_imported_by(name) for name in graph.modules}
+    assert len(tuple(TopologicalSorter(imports).static_order())) >= len(imports)

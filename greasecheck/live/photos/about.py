@@ -15,8 +15,6 @@ from greasecheck.model import BoneState
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from greasecheck.live.photos.waiting import Waiting
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class About:
@@ -27,7 +25,7 @@ class About:
     told: Told
 
 
-def about_text(photo: Waiting) -> str:
+def about_text(photo: About) -> str:
     """Return what `read_about` reads."""
     told = photo.told
     return json.dumps(

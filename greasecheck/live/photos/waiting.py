@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
-from greasecheck.live.photos.about import about_text, read_about
+from greasecheck.live.photos.about import About, about_text, read_about
 from greasecheck.logbook.store.drafts import draft_folder, held, make_private_folder, sweep
 from greasecheck.logbook.store.file import fsync_folder
 from greasecheck.measure.photo.file import file_name, file_sha256
@@ -202,7 +202,7 @@ class WaitingRoom:
         """Change what is known of a photo, and keep what a person said of it."""
         with suppress(OSError):  # it is asked again after a crash
             draft = photo.path.with_name(f"{ABOUT}.part")
-            draft.write_text(about_text(photo), encoding="utf-8")
+            draft.write_text(_about(photo), encoding="utf-8")
             draft.replace(photo.path.with_name(ABOUT))
         self.put(photo)
 
@@ -239,7 +239,7 @@ class WaitingRoom:
 
     def _take_in(self, photo: Waiting, draft: Path, room: Room) -> Arrived:
         """Give a photo its place by one rename, unless the same waits already."""
-        (draft / ABOUT).write_text(about_text(photo), encoding="utf-8")
+        (draft / ABOUT).write_text(_about(photo), encoding="utf-8")
         with self._lock:
             for other in self._photos.values():
                 if other.sha256 == photo.sha256 and not other.done:
@@ -317,3 +317,7 @@ def _left_by_another(folder: Path) -> list[Waiting]:
             )
             found.append(photo)
     return sorted(found, key=lambda photo: photo.arrived_at)
+
+
+def _about(photo: Waiting) -> str:
+    return about_text(About(name=photo.name, arrived_at=photo.arrived_at, told=photo.told))

@@ -14,8 +14,7 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.last_link import logbook_mark
-from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.today import garage_today, logbook_mark
 
 if TYPE_CHECKING:
     from greasecheck.answers import Task, TubAnswer

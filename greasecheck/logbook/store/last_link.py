@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     import sqlite3
     from pathlib import Path
 
-    from greasecheck.logbook.store.book import Logbook
 
 SUFFIX = ".last"
 FORM = re.compile(rb"(\d{16}) ([0-9a-f]{64})\n")
@@ -70,15 +69,3 @@ def _read(path: Path) -> Head | None:
     except OSError:
         return None
     return Head(int(found[1]), found[2].decode()) if found else None
-
-
-def logbook_mark(book: Logbook) -> tuple[int | None, ...]:
-    """Return a mark that differs after any entry, correction, photo or undoing.
-
-    Parameters
-    ----------
-    book : Logbook
-        Where to look.
-    """
-    [mark] = book.rows("SELECT max(number) FROM links")  # each of them writes a link
-    return mark

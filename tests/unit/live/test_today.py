@@ -17,8 +17,7 @@ from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.last_link import logbook_mark
-from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.today import garage_today, logbook_mark
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.stages import EventKind
 from greasecheck.words.times import age, moment
