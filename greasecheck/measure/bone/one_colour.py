@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.bone.mask import LEAST_AREA_MM2, THIN_MM, drop_small, open_mask
+from greasecheck.measure.bone.mask import LEAST_AREA_MM2, THIN_MM, open_mask
 from greasecheck.measure.bone.pieces import outlines
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.colorimetry import yellowness_e313
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 BLUR_MM = 0.5  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
 CLUSTERS = range(2, 8)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
 ENOUGH = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 1e-3)  # rounds; change of a centre
+EACH = 2  # every second sample finds the centres; all samples are told by the nearest
 LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
 
 
@@ -49,10 +50,13 @@ def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple
     found = []
     for points in _chromaticities(blurred[bone]):
         for region in _clusters(points, bone):
-            whole = open_mask(region, THIN_MM, per_mm)
-            whole = drop_small(whole, LEAST_AREA_MM2 * per_mm**2)
-            found += [straightness([line / per_mm]) for line in outlines(whole)]
+            lines = (line / per_mm for line in outlines(open_mask(region, THIN_MM, per_mm)))
+            found += [straightness([line]) for line in lines if _area_mm2(line) >= LEAST_AREA_MM2]
     return tuple(found)
+
+
+def _area_mm2(outline_mm: FloatArray) -> float:
+    return cv2.contourArea(outline_mm.astype(np.float32))
 
 
 def _chromaticities(xyz: FloatArray) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
@@ -67,11 +71,13 @@ def _chromaticities(xyz: FloatArray) -> tuple[NDArray[np.float32], NDArray[np.fl
 def _clusters(points: NDArray[np.float32], bone: BoolArray) -> Iterator[BoolArray]:
     """Yield the clusters of k-means (Lloyd 1982) as masks; the same ones each time."""
     for count in CLUSTERS:
-        if len(points) < count:
+        if len(points) < count * EACH:
             return
         cv2.setRNGSeed(count)
-        blank = np.zeros(len(points), np.int32)
-        _, found, _ = cv2.kmeans(points, count, blank, ENOUGH, 1, cv2.KMEANS_PP_CENTERS)
-        labels = np.full(bone.shape, -1)
-        labels[bone] = np.ravel(found)
+        some = np.ascontiguousarray(points[::EACH])
+        blank = np.zeros(len(some), np.int32)
+        _, _, centres = cv2.kmeans(some, count, blank, ENOUGH, 1, cv2.KMEANS_PP_CENTERS)
+        away = ((points[:, None] - centres) ** 2).sum(axis=2)
+        labels = np.full(bone.shape, -1, np.int8)
+        labels[bone] = away.argmin(axis=1)
         yield from (labels == place for place in range(count))
