@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
 
 BLUR_MM = 0.5  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
-CLUSTERS = range(2, 8)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
+CLUSTERS = range(3, 8, 2)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
 ENOUGH = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 1e-3)  # rounds; change of a centre
 EACH = 2  # every second sample finds the centres; all samples are told by the nearest
 LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
