@@ -36,8 +36,8 @@ def day(number: float) -> datetime:
     return START + timedelta(days=number)
 
 
-def make_check(*, passed: bool = True, hard: bool = False, advice: str = "") -> Check:
-    return Check(name="tilt_deg", value=3.25, limit=20.0, passed=passed, hard=hard, advice=advice)
+def make_check(*, passed: bool = True, hard: bool = False, note: str = "") -> Check:
+    return Check(name="tilt_deg", value=3.25, limit=20.0, passed=passed, hard=hard, note=note)
 
 
 def make_water(haze_per_m: float = 12.5, bound: Bound | None = None) -> WaterReading:
@@ -99,7 +99,6 @@ def make_reading(
 ) -> Reading:
     """Return a reading of an invented photo; `name` tells photos apart."""
     refused = verdict is Verdict.REFUSED
-    advice = "straighten the camera" if refused else ""
     return Reading(
         photo_path=f"photos/{name}.jpg",
         photo_sha256=hashlib.sha256(name.encode()).hexdigest(),
@@ -107,7 +106,7 @@ def make_reading(
         time_source=TimeSource.EXIF,
         tub=tub,
         verdict=verdict,
-        checks=(make_check(passed=not refused, hard=refused, advice=advice),),
+        checks=(make_check(passed=not refused, hard=refused),),
         water=None if haze_per_m is None else make_water(haze_per_m),
         bone=make_bone() if bone else None,
         colour=make_colour(),

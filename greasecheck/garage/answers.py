@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.answers import Finding, Task, TubAnswer, most_pressing_first
 from greasecheck.garage.cautions import HEATED_FROM_C
 from greasecheck.logbook.today import Ask
-from greasecheck.predict.advice.table import advice_value
+from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 
 if TYPE_CHECKING:

@@ -286,7 +286,7 @@ def _measure_beside(
     except BoneError as error:
         own = placement.geometry.version == OWN_CHART
         absent = (Absent.BONE_BESIDE,) if own else ()
-        rows = () if own else (quality.refusal(error.code, f"{error.problem}: {error.hint}"),)
+        rows = () if own else (quality.failure(error),)
     checks = (
         *card_checks.photo_checks(photo, placement, tub),
         *card_checks.place_checks(placement),
@@ -370,11 +370,11 @@ def _water(
     try:
         view = measure_water(photo, placement, colour, jar)
     except WaterError as error:
-        return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}"),)
+        return None, (quality.failure(error),)
     if view.jar_state is JarState.ABSENT:
         return None, quality.bare_sight_checks(view.sight)
     if view.jar_state is JarState.EMPTY:
-        return None, (quality.refusal("jar_filled", "the jar is empty: fill it to the line"),)
+        return None, (quality.refusal("jar_filled"),)
     has_reference = jar.clear is not None
     return view, quality.water_checks(view, photo.camera, has_reference=has_reference)
 
@@ -394,7 +394,7 @@ def _bone(
             outline_mm=_outline_mm(photo, placement, settings),
         )
     except BoneError as error:
-        return None, (quality.refusal(error.code, f"{error.problem}: {error.hint}", hard=False),)
+        return None, (quality.failure(error, hard=False),)
     return found, () if isinstance(found, Absent) else quality.bone_checks(found)
 
 
@@ -414,8 +414,7 @@ def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]
     """
     if geometry.bars is None and geometry.rest is None:
         return ()
-    advice = "neither a jar before the sight nor a bone on the rest: put one there"
-    return (quality.requirement("jar_or_bone_seen", seen, advice, hard=True),)
+    return (quality.requirement("jar_or_bone_seen", seen, hard=True),)
 
 
 def refused_reading(path: Path, sha256: str, error: GreasecheckError) -> Reading:
@@ -427,7 +426,7 @@ def refused_reading(path: Path, sha256: str, error: GreasecheckError) -> Reading
         time_source=None,
         tub=None,
         verdict=Verdict.REFUSED,
-        checks=(quality.refusal(error.code, printable(f"{error.problem}: {error.hint}")),),
+        checks=(quality.failure(error),),
         water=None,
         bone=None,
         colour=None,

@@ -15,6 +15,7 @@ from greasecheck.measure.turbidity import Dilution
 from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
+from greasecheck.words.checks import check_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -48,9 +49,9 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
     camera = []
     for check in clear_water_checks(placement, colour, sight, settings.jar.path_mm):
         if check.name in CAMERA_ROWS and not check.hard:
-            camera += [] if check.passed else [f"{path.name}: {check.advice}"]
+            camera += [] if check.passed else [f"{path.name}: {check_words(check)}"]
         elif not check.passed:
-            problem, _, hint = check.advice.partition(": ")
+            problem, _, hint = check_words(check).partition(": ")
             raise WaterError(
                 f"{path.name} cannot serve as clear-water reference: {problem}",
                 hint=hint or "take the photo again",
@@ -90,7 +91,7 @@ def view_dilution(
         When the photo gives no good reading of the water.
     """
     reading = view_photo(path, settings).reading
-    failed = [check.advice for check in reading.checks if not check.passed]
+    failed = [check_words(check) for check in reading.checks if not check.passed]
     water = reading.water
     if failed or water is None or water.bound is not None:
         reason = failed[0] if failed else "the water is outside the range that can be measured"

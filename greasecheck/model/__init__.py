@@ -158,8 +158,9 @@ class Check:
         Whether the value keeps the limit.
     hard : bool
         A failed hard check refuses the photo; a failed soft one makes it doubtful.
-    advice : str
-        What is wrong and what to do about it; for a failed check only.
+    note : str
+        What the words of a failed check need beside its name: one of its cases, the name of a
+        camera, or the words of the error that ended a step.
     """
 
     name: str
@@ -167,7 +168,7 @@ class Check:
     limit: float
     passed: bool
     hard: bool
-    advice: str
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -406,8 +407,3 @@ class Reading:
     def key(self) -> str:
         """Return what names it in the logbook: its photo's digest, and its part after a colon."""
         return f"{self.photo_sha256}:{self.part}" if self.part else self.photo_sha256
-
-    @property
-    def advice(self) -> tuple[str, ...]:
-        """Return what to do about the checks that failed, causes before what follows from them."""
-        return tuple(dict.fromkeys(check.advice for check in self.checks if not check.passed))

@@ -15,6 +15,7 @@ from greasecheck.measure.photo.file import file_name
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
+from greasecheck.words.checks import check_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -60,7 +61,7 @@ def draw_overlay(view: PhotoView) -> Image.Image:
         line
         for check in view.reading.checks
         if not check.passed
-        for line in wrap(check.advice, LINE_LETTERS)
+        for line in wrap(check_words(check), LINE_LETTERS)
     ]
     foot_px = LINE_PX * len(reasons) + (MARGIN_PX if reasons else 0)
     page = Image.new("RGB", (WIDTH_PX, BAND_PX + picture.height + foot_px), FOOT)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.measure.camera_check import CameraAdvice
+from greasecheck.model.camera_check import CameraAdvice
 
 if TYPE_CHECKING:
-    from greasecheck.measure.camera_check import CameraCheck
+    from greasecheck.model.camera_check import CameraCheck
 
 ADVICE = {
     CameraAdvice.MEASURED_VALUES: "measure the sheet's patches, or have them measured, and name the"

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from greasecheck.model import Bound
-
-if TYPE_CHECKING:
-    from greasecheck.logbook.records import LoggedReading
 
 # Shares up to here are said so.
 SHARES = (
@@ -52,8 +49,24 @@ def share_words(share: float) -> str:
     return next((words for limit, words in SHARES if share < limit), "almost all")
 
 
-def haze_words(reading: LoggedReading) -> str:
-    """Return the haze of a reading with unit and uncertainty; only for one that has a haze."""
+class Hazy(Protocol):
+    """What has a haze: its attenuation [1/m] with standard error, or a bound."""
+
+    @property
+    def attenuation_per_m(self) -> float | None:
+        """Return the attenuation [1/m]; None without one."""
+
+    @property
+    def attenuation_std_per_m(self) -> float | None:
+        """Return its standard error [1/m]."""
+
+    @property
+    def bound(self) -> Bound | None:
+        """Return which bound it is; None for a number."""
+
+
+def haze_words(reading: Hazy) -> str:
+    """Return the haze of a logged reading with unit and uncertainty; only for one that has it."""
     assert reading.attenuation_per_m is not None
     std = reading.attenuation_std_per_m or 0.0
     return attenuation_words(reading.attenuation_per_m, std, reading.bound)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.model import Absent, LeftOutReason, Verdict
+from greasecheck.words.checks import check_words
 
 if TYPE_CHECKING:
     from greasecheck.model import Check, LeftOut, Reading
@@ -36,7 +37,7 @@ def causes(reading: Reading) -> tuple[str, ...]:
     follows from them.
     """
     failed = sorted((check for check in reading.checks if not check.passed), key=_soft_last)
-    return tuple(dict.fromkeys(check.advice for check in failed))
+    return tuple(dict.fromkeys(check_words(check) for check in failed))
 
 
 def _soft_last(check: Check) -> bool:

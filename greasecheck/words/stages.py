@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from greasecheck.predict.advice.table import advice_value
+from greasecheck.reference.advice import advice_value
 from greasecheck.stages import EventKind, Stage
 
 SHORT_STEPS = {

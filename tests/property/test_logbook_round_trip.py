@@ -78,7 +78,7 @@ checks = st.builds(
     limit=numbers(-1e5, 1e5),
     passed=st.booleans(),
     hard=st.booleans(),
-    advice=st.just("") | TEXT,
+    note=st.just("") | TEXT,
 )
 
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.shared.plain import plain
+from greasecheck.words.checks import check_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from greasecheck.measure.moments import Moment
-    from greasecheck.model import Reading, WaterReading
+    from greasecheck.model import Check, Reading, WaterReading
 
 
 def moment_json(moment: Moment) -> dict[str, object]:
@@ -37,7 +40,7 @@ def reading_json(reading: Reading) -> dict[str, object]:
         "taken_at": plain(reading.taken_at),
         "time_source": reading.time_source,
         "verdict": reading.verdict,
-        "checks": plain(reading.checks),
+        "checks": checks_json(reading.checks),
         "water": _water(reading.water) if reading.water else None,
         "ladder": plain(reading.ladder),
         "bone": plain(reading.bone),
@@ -46,6 +49,21 @@ def reading_json(reading: Reading) -> dict[str, object]:
         "sheet_version": reading.sheet_version,
         "software_version": reading.software_version,
     }
+
+
+def checks_json(checks: Iterable[Check]) -> list[dict[str, object]]:
+    """Return checks as objects, each failed one with what is wrong and what to do."""
+    return [
+        {
+            "name": check.name,
+            "value": check.value,
+            "limit": check.limit,
+            "passed": check.passed,
+            "hard": check.hard,
+            "advice": check_words(check),
+        }
+        for check in checks
+    ]
 
 
 def _water(water: WaterReading) -> dict[str, object]:

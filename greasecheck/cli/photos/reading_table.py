@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.photo.file import file_name
 from greasecheck.model import Bound, Verdict
-from greasecheck.words.readings import remarks
+from greasecheck.words.readings import causes, remarks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,7 @@ def _moment_words(moment: Moment) -> str:
 
 def _advice(reading: Reading) -> list[str]:
     lost = reading.water is not None and reading.water.bound is Bound.ABOVE
-    said = reading.advice if reading.verdict is not Verdict.REFUSED else reading.advice[:MOST_SAID]
+    said = causes(reading)[: MOST_SAID if reading.verdict is Verdict.REFUSED else None]
     return [*said, TOO_MURKY] if lost else [*said]
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.cli.photos.reading_json import checks_json
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
@@ -116,7 +117,9 @@ def list_some(
         found = readings.list_readings(book, tub, since=start, wrong_too=True)
         made = corrections.corrections_of(book, tub)
         if as_json:
-            rows = [{**plain(one), "checks": plain(checks_of(book, one.key))} for one in found]
+            rows = [
+                {**plain(one), "checks": checks_json(checks_of(book, one.key))} for one in found
+            ]
             print_json({"readings": rows, "corrections": plain(made)})
             return
     for one in found:

@@ -13,9 +13,9 @@ from greasecheck.cli.shared.output import print_json, with_progress
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from greasecheck.measure.camera_check import CameraCheck
     from greasecheck.measure.sheet.lens_estimate import LensEstimate
     from greasecheck.model import Photo
+    from greasecheck.model.camera_check import CameraCheck
 
 
 def register(app: typer.Typer) -> None:

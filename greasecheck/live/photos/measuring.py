@@ -260,7 +260,7 @@ def _asked(reading: Reading, told: Told) -> Reading:
         taken_at, source = told.taken_at, None
         if taken_at is not None:
             source = TimeSource.HAND
-            checks = (requirement("time_given_by_hand", True, ""), *checks)
+            checks = (requirement("time_given_by_hand", True), *checks)
     return replace(
         reading, checks=checks, verdict=verdict_of(checks), taken_at=taken_at, time_source=source
     )

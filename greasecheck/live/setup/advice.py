@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.measure.checks.limits import GRADIENT, SCALE, TILT
+from greasecheck.words.checks import check_words
+from greasecheck.words.readings import causes
 
 if TYPE_CHECKING:
     from greasecheck.measure.reading import PhotoView
@@ -40,7 +42,7 @@ def stand_advice(view: PhotoView) -> StandAdvice:
     """
     placement = view.placement
     if view.photo is None or placement is None:
-        return StandAdvice(moves=view.reading.advice[:1], seen=False)
+        return StandAdvice(moves=causes(view.reading)[:1], seen=False)
     width = view.photo.pixels.shape[1]
     moves = [*_distance(placement.pixels_per_mm, width)]
     if placement.tilt_deg > TILT.doubtful:
@@ -80,4 +82,4 @@ def _rest(view: PhotoView) -> list[str]:
     """Return what else failed; what belongs to a tub's own photo is not asked of the stand."""
     told = {SCALE.name, TILT.name, GRADIENT.name} | TIME_OR_TUB
     failed = [check for check in view.reading.checks if not check.passed and check.name not in told]
-    return list(dict.fromkeys(check.advice for check in failed))
+    return list(dict.fromkeys(check_words(check) for check in failed))

@@ -23,8 +23,8 @@ from greasecheck.logbook.story import Moment, skull_story
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BodyCondition
-from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.tables import known_species
+from greasecheck.reference.advice import advice_value
 from greasecheck.stages import EventKind, allowed_after
 
 if TYPE_CHECKING:

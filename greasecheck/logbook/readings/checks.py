@@ -29,7 +29,7 @@ class PackedChecks:
     values : str
         What was found for each, to 6 digits.
     failed : str
-        [place, advice] of each that failed.
+        [place, note] of each that failed.
     """
 
     plan: str
@@ -48,13 +48,13 @@ def pack_checks(checks: Sequence[Check]) -> PackedChecks:
     Examples
     --------
     >>> pack_checks([Check(name="tilt_deg", value=31.0, limit=20.0, passed=False, hard=False,
-    ...                    advice="hold it upright")]).failed
-    '[[0,"hold it upright"]]'
+    ...                    note="card")]).failed
+    '[[0,"card"]]'
     """
     return PackedChecks(
         plan=_text([[c.name, _rounded(c.limit), int(c.hard)] for c in checks]),
         values=_text([_rounded(c.value) for c in checks]),
-        failed=_text([[place, c.advice] for place, c in enumerate(checks) if not c.passed]),
+        failed=_text([[place, c.note] for place, c in enumerate(checks) if not c.passed]),
     )
 
 
@@ -75,7 +75,7 @@ def unpack_checks(packed: PackedChecks) -> tuple[Check, ...]:
             limit=limit,
             passed=place not in failed,
             hard=bool(hard),
-            advice=failed.get(place, ""),
+            note=str(failed.get(place, "")),
         )
         for place, ((name, limit, hard), value) in enumerate(pairs)
     )

@@ -25,13 +25,6 @@ MOST_AREA_RATIO = 1.35
 # thing, or a bone that was bleached meanwhile (practice, no source).
 DAYS = timedelta(days=14)
 MOST_YI_STEP = 20.0
-SIZE = (
-    "the bone seems {ratio:.1f} times as large as before: take away what is no bone, or name the"
-    " skull"
-)
-COLOUR = (
-    "the bone is {step:.0f} yellower or paler than before: is it the same bone, is all of it bone?"
-)
 
 
 def flag_unlike(book: Logbook, reading: Reading, skull: str | None) -> Reading:
@@ -92,22 +85,12 @@ def _checks(
     checks = []
     if len(areas) >= FEWEST:
         ratio = bone.area_mm2 / median(areas)
-        checks.append(
-            _check("bone_area_to_earlier", ratio, MOST_AREA_RATIO, SIZE.format(ratio=ratio))
-        )
+        checks.append(_check("bone_area_to_earlier", ratio, MOST_AREA_RATIO))
     if len(near) >= FEWEST:
         step = abs(bone.yi_e313 - median(near))
-        checks.append(_check("bone_yi_from_earlier", step, MOST_YI_STEP, COLOUR.format(step=step)))
+        checks.append(_check("bone_yi_from_earlier", step, MOST_YI_STEP))
     return tuple(checks)
 
 
-def _check(name: str, value: float, limit: float, advice: str) -> Check:
-    passed = value <= limit
-    return Check(
-        name=name,
-        value=value,
-        limit=limit,
-        passed=passed,
-        hard=False,
-        advice="" if passed else advice,
-    )
+def _check(name: str, value: float, limit: float) -> Check:
+    return Check(name=name, value=value, limit=limit, passed=value <= limit, hard=False)

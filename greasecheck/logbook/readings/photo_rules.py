@@ -11,6 +11,7 @@ from greasecheck.logbook.readings.readings import reading_values
 from greasecheck.logbook.store.tables import READINGS
 from greasecheck.logbook.store.times import now
 from greasecheck.model import Check, Verdict
+from greasecheck.words.checks import check_words
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -57,7 +58,7 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
 def _why_refused(reading: Reading) -> PhotoError:
     """Return the most telling cause, the first of those that failed: others follow from it."""
     failed = [check for check in reading.checks if check.hard and not check.passed]
-    problem, _, hint = (failed[0].advice if failed else "").partition(": ")
+    problem, _, hint = (check_words(failed[0]) if failed else "").partition(": ")
     return PhotoError(
         problem if hint else "the photo cannot be used",
         hint=hint or problem or "take the photo again",
@@ -96,9 +97,6 @@ def flag_early(reading: Reading, start: datetime | None) -> Reading:
         limit=0.0,
         passed=False,
         hard=False,
-        advice=(
-            f"taken before the first day of tub {reading.tub}: enter its earlier baths, or"
-            " correct the camera's clock"
-        ),
+        note=str(reading.tub),
     )
     return replace(reading, checks=(*reading.checks, check), verdict=Verdict.DOUBTFUL)

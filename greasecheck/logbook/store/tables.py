@@ -224,9 +224,7 @@ READINGS = Table(
         text_column("software_version", "version of greasecheck that measured it"),
         text_column("check_plan", "key of the checks that were made"),
         json_column("check_values", "list of what was found for each check, to 6 digits"),
-        json_column(
-            "failed_checks", "list of [place in the plan, advice] of the checks that failed"
-        ),
+        json_column("failed_checks", "list of [place in the plan, note] of the checks that failed"),
         text_column("fingerprint", "noise of the photo on the patches, to know copies by; base64"),
         NOTE,
     ),

@@ -18,16 +18,11 @@ if TYPE_CHECKING:
 
 def photo_checks(photo: Photo, placement: Placement, tub: int | None) -> tuple[Check, ...]:
     """Check the photo's time, and that a tag tells whose bone it is."""
-    time = requirement(
-        "time_from_camera",
-        photo.time_source is not TimeSource.FILE,
-        "the photo carries no time, so the file's was taken: set the camera's clock",
-    )
+    time = requirement("time_from_camera", photo.time_source is not TimeSource.FILE)
     if placement.geometry.tag is None:
         return (time,)
     tagged = tub is not None or placement.skull_tag is not None
-    advice = "no tag lies in the card's slot: lay the skull's or its tub's there, or name the tub"
-    return (time, requirement("tub_tag_seen", tagged, advice))
+    return (time, requirement("tub_tag_seen", tagged, note="card"))
 
 
 def place_checks(placement: Placement) -> tuple[Check, ...]:

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
+from greasecheck.measure.photo.file import printable
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from greasecheck.errors import GreasecheckError
     from greasecheck.measure.bone.look import BoneView
     from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.colour.model import ColourModel
@@ -33,16 +35,8 @@ def photo_checks(photo: Photo, tub: int | None, *, tag_slot: bool = True) -> tup
     A chart without a `tag_slot` is not blamed for the tag it does not show.
     """
     return (
-        requirement(
-            "time_from_camera",
-            photo.time_source is not TimeSource.FILE,
-            "the photo carries no time, so the file's was taken: set the camera's clock",
-        ),
-        requirement(
-            "tub_tag_seen",
-            tub is not None or not tag_slot,
-            "no tub tag is in the slot: hang it there, or name the tub",
-        ),
+        requirement("time_from_camera", photo.time_source is not TimeSource.FILE),
+        requirement("tub_tag_seen", tub is not None or not tag_slot),
     )
 
 
@@ -90,22 +84,12 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
         (limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT).check(
             view.disagreement_std
         ),
-        requirement(
-            "fine_bars_seen_with_coarse",
-            not view.fine_alone_lost,
-            "only the coarse bars are seen: look for foam; dilute the water and say how much",
-        ),
+        requirement("fine_bars_seen_with_coarse", not view.fine_alone_lost),
         requirement(
             "coarse_bars_seen_with_fine",
             view.sight.coarse.clearly_seen or not view.sight.fine.clearly_seen,
-            "the fine bars are seen better than the coarse ones: look for foam, glare and drops",
         ),
-        requirement(
-            "clear_water_reference",
-            has_reference,
-            "there is no clear-water reference: photograph the jar with clean water and "
-            "make the reference of it",
-        ),
+        requirement("clear_water_reference", has_reference),
     ]
     return (*rows, *_reference_checks(view, camera)) if has_reference else tuple(rows)
 
@@ -123,12 +107,7 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
         limits.WHITE_BALANCE.check(view.changes.balance),
         *_glass_checks(view),
-        requirement(
-            "reference_camera",
-            view.clear.camera == camera,
-            f"the clear-water reference was made with {view.clear.camera}: make one with "
-            "this camera",
-        ),
+        requirement("reference_camera", view.clear.camera == camera, note=view.clear.camera),
     )
 
 
@@ -183,8 +162,7 @@ def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
 def bare_sight_checks(sight: SightView) -> tuple[Check, ...]:
     """Check that bars which seem to be before no jar are all bare."""
     bare = min(sight.fine.wet.used_share, sight.coarse.wet.used_share) > ALL_BARE
-    advice = "something covers a part of the left bars: put the jar before all of them, or away"
-    return (requirement("left_bars_bare", bare, advice),)
+    return (requirement("left_bars_bare", bare),)
 
 
 def bone_checks(view: BoneView) -> tuple[Check, ...]:
@@ -233,7 +211,7 @@ def clear_water_checks(
     )
 
 
-def requirement(name: str, met: bool, advice: str, *, hard: bool = False) -> Check:
+def requirement(name: str, met: bool, *, hard: bool = False, note: str = "") -> Check:
     """Make the row of a plain yes-or-no requirement."""
     return Check(
         name=name,
@@ -241,13 +219,19 @@ def requirement(name: str, met: bool, advice: str, *, hard: bool = False) -> Che
         limit=1.0,
         passed=met,
         hard=hard and not met,
-        advice="" if met else advice,
+        note="" if met else note,
     )
 
 
-def refusal(name: str, advice: str, *, hard: bool = True) -> Check:
+def refusal(name: str, *, hard: bool = True, note: str = "") -> Check:
     """Make the row of something that could not be measured at all."""
-    return Check(name=name, value=None, limit=1.0, passed=False, hard=hard, advice=advice)
+    return Check(name=name, value=None, limit=1.0, passed=False, hard=hard, note=note)
+
+
+def failure(error: GreasecheckError, *, hard: bool = True) -> Check:
+    """Make the row of a step that an error ended; the error's words go with it."""
+    note = printable(f"{error.problem}: {error.hint}")
+    return refusal(error.code, hard=hard, note=note)
 
 
 def verdict_of(checks: Iterable[Check]) -> Verdict:

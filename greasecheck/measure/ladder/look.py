@@ -37,10 +37,6 @@ if TYPE_CHECKING:
 MAIN_CHANNEL = 0  # red, as in the jar
 TINT_BINS = 4  # the upper 10 mm of the white stripes
 LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
-LOST_ADVICE = (
-    "the stripes are not seen in the water: it is too murky for the ladder (use the jar, "
-    "diluted), or they are covered, or the plate hangs above the water"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,11 +93,11 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     picture, greys = open_picture(photo, eye, around)
     waterline = find_waterline(picture, eye)
     if waterline is None:
-        lost = refusal("waterline_seen", LOST_ADVICE)
+        lost = refusal("waterline_seen")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(lost,), outline_px=around)
     sampled = sample_ladder(picture, eye, waterline.surface)
     if sampled.inside.sum() < TINT_BINS:
-        cut = refusal("stripes_in_picture", "the stripes are cut off: take the whole ladder")
+        cut = refusal("stripes_in_picture")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
     channels = [
         estimate_haze(sampled.profile(channel), sampled.view_cos, sampled.own_colour)
@@ -114,7 +110,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
         limits.MARKERS.check(float(len(seen.markers))),
         limits.MARKER_FIT.check(eye.residual_px),
         *signs,
-        requirement("haze_seen", water is not None, LOST_ADVICE, hard=True),
+        requirement("haze_seen", water is not None, hard=True),
     )
     return LadderView(
         tub=seen.tub,

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.ladder.look import LadderView
     from greasecheck.model import Photo
 
-SAME_TAG = "two ladders of one photo have the same tag: each tub needs its own"
-
 
 def ladder_readings(
     photo: Photo, ladders: Sequence[LadderView], named_tub: int | None
@@ -50,7 +48,7 @@ def _reading(photo: Photo, view: LadderView, tub: int | None, part: str, *, twic
     checks = (
         *quality.photo_checks(photo, tub),
         *view.checks,
-        quality.requirement("ladder_tag_once", not twice or tub is None, SAME_TAG, hard=True),
+        quality.requirement("ladder_tag_once", not twice or tub is None, hard=True),
     )
     return Reading(
         photo_path=printable(photo.path),

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import special
 
 from greasecheck.model import Verdict
-from greasecheck.predict.advice.table import advice_value
+from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

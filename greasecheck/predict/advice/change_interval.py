@@ -11,11 +11,11 @@ import numpy as np
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
-from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.fit.dates import dates_of, filled_plan
 from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.model.leaching import keep_bath_share
 from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
+from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import ForecastError
 from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
 from greasecheck.predict.advice.stalled import StallVerdict
-from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.odds import odds_words
+from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

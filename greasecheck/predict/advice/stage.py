@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from greasecheck.predict.advice.table import advice_value
+from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 
 if TYPE_CHECKING:

@@ -11,7 +11,6 @@ import numpy as np
 from scipy import special
 
 from greasecheck.model import Verdict
-from greasecheck.predict.advice.table import advice_value
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
 from greasecheck.predict.fit.noise import usual_noise, whiten_apart
 from greasecheck.predict.fit.tub_fit import thinned_branches
@@ -19,6 +18,7 @@ from greasecheck.predict.fit.unlogged import with_changes
 from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
 from greasecheck.predict.model.history import COLDEST_C, build_timeline
 from greasecheck.predict.records import TemperatureRecord, TubHistory
+from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.advice.table import advice_value
+from greasecheck.reference.advice import advice_value
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import LookupTable, read_lookup
 

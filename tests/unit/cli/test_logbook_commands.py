@@ -337,7 +337,7 @@ def test_a_refused_photo_is_asked_for_again(path: Path, tmp_path: Path) -> None:
     with Logbook(path) as opened:
         list(log_photos(opened, [photo], measure_files, LogSettings()))
     assert "photo again please" in run("today")
-    assert "the photo cannot be used; straighten the camera" in run("tub 10")
+    assert "the camera looks at the sheet from the side; face it squarely" in run("tub 10")
 
 
 def test_a_skull_goes_its_way(season: Path) -> None:

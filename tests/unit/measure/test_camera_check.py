@@ -6,8 +6,9 @@ from typer.testing import CliRunner
 
 from greasecheck.cli.app import app
 from greasecheck.errors import SheetError
-from greasecheck.measure.camera_check import CameraAdvice, CameraCheck, check_camera
+from greasecheck.measure.camera_check import check_camera
 from greasecheck.measure.reading import ReadSettings
+from greasecheck.model.camera_check import CameraAdvice, CameraCheck
 from greasecheck.reference import data_folder
 from greasecheck.reference.patch_values import read_patch_values
 from greasecheck.words.camera import ADVICE, camera_words

@@ -70,7 +70,7 @@ def test_dilution_step_from_a_photo(folder: Path) -> None:
 
 
 def test_a_check_without_a_number_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    rows = (refusal("sight", "show the bars"),)
+    rows = (refusal("sight", note="no bars: show the bars"),)
     monkeypatch.setattr(stand, "clear_water_checks", lambda *_: rows)
     with pytest.raises(WaterError, match="show the bars") as told:
         view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())

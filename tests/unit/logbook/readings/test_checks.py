@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.store.book import Logbook
 
-PASSED, FAILED = make_check(), make_check(passed=False, hard=True, advice="straighten it")
+PASSED, FAILED = make_check(), make_check(passed=False, hard=True, note="straighten it")
 NOT_FOUND = replace(FAILED, value=None)
 
 

@@ -4,8 +4,8 @@ from greasecheck.measure.checks.limits import Limit
 from greasecheck.measure.checks.verdict import refusal, requirement, verdict_of
 from greasecheck.model import Verdict
 
-MAXIMUM = Limit(name="blur_mm", doubtful=1.0, refused=2.0, advice="hold still")
-MINIMUM = Limit(name="px_per_mm", doubtful=3.0, refused=2.0, advice="go closer")
+MAXIMUM = Limit(name="blur_mm", doubtful=1.0, refused=2.0)
+MINIMUM = Limit(name="px_per_mm", doubtful=3.0, refused=2.0, case="far")
 
 
 @pytest.mark.parametrize(
@@ -24,7 +24,7 @@ def test_two_step_limit(limit: Limit, value: float, verdict: Verdict) -> None:
     check = limit.check(value)
     assert verdict_of([check]) is verdict
     assert check.passed is (verdict is Verdict.GOOD)
-    assert check.advice == ("" if check.passed else limit.advice)
+    assert check.note == ("" if check.passed else limit.case)
     assert check.limit == (limit.refused if check.hard else limit.doubtful)
 
 
@@ -34,10 +34,10 @@ def test_not_a_number_never_passes() -> None:
 
 
 def test_worst_check_decides() -> None:
-    good = requirement("a", True, "never said")
-    soft = requirement("b", False, "soft")
-    hard = refusal("c", "hard")
-    assert good.advice == ""
+    good = requirement("a", True, note="never said")
+    soft = requirement("b", False, note="soft")
+    hard = refusal("c")
+    assert (good.note, soft.note) == ("", "soft")
     assert verdict_of([good]) is Verdict.GOOD
     assert verdict_of([good, soft]) is Verdict.DOUBTFUL
     assert verdict_of([hard, good, soft]) is Verdict.REFUSED

@@ -44,7 +44,7 @@ def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
 
 def test_a_ladder_alone_is_read_without_a_sheet(reading: Reading) -> None:
     assert (reading.kind, reading.tub, reading.part) == (ReadingKind.LADDER, 12, "ladder-12")
-    assert reading.verdict is Verdict.GOOD, reading.advice
+    assert reading.verdict is Verdict.GOOD, reading.checks
     assert reading.taken_at == AT
     assert reading.key == f"{reading.photo_sha256}:ladder-12"
 
