@@ -72,6 +72,6 @@ def test_dilution_step_from_a_photo(folder: Path) -> None:
 def test_a_check_without_a_number_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rows = (refusal("sight", note="no bars: show the bars"),)
     monkeypatch.setattr(stand, "clear_water_checks", lambda *_: rows)
-    with pytest.raises(WaterError, match="show the bars") as told:
+    with pytest.raises(WaterError, match="no bars") as told:
         view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
-    assert told.value.hint == "take the photo again"
+    assert told.value.hint == "show the bars"
