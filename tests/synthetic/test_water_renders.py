@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from greasecheck.model import Bound, Verdict
+from tests.benchmarks.first_sheet_constants import fitted, in_package
 from tests.benchmarks.water_accuracy import LIGHTS, Case, line, read_cases
 
 LOST_PER_M = 120.0  # murkier water hides the bars
@@ -58,3 +59,8 @@ def test_stated_errors_are_honest() -> None:
     assert len(errors) >= 20
     assert np.mean(np.array(errors) < 2) >= 0.9
     assert np.mean(np.array(errors) < 0.25) < 0.9  # nor so wide that nothing could miss
+
+
+def test_constants_of_shade_and_veil_are_those_that_known_waters_give() -> None:
+    for name, value in fitted().items():
+        assert in_package(name) == pytest.approx(value, rel=0.03), name

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 # White bars behind milky water lose light in proportion to the contrast lost: this share where
-# none is left, by own measurement on path-traced stands of albedo 0.95. The fine bars are
-# nearer to the lit surface.
-FINE_LOSS, COARSE_LOSS = 0.35, 0.45
+# none is left (`python -m tests.benchmarks.first_sheet_constants`). The fine bars are nearer to the
+# lit surface.
+FINE_LOSS, COARSE_LOSS = 0.33, 0.50
 # What g of 0.8 to 0.95 changes of that in the same stands, as an optical depth: little in clear
 # water, more with the square of the contrast lost.
 DIM_TOLERANCE, DIM_TOLERANCE_LOST = 0.01, 0.25

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 SHEET = known_sheets()[0]
 WET_LEFT, WET_RIGHT = 66.0, 114.0
 TO_DRY_MM = 82.0  # from a bar behind the jar to its dry twin
-VEIL, VEIL_POWER, LOG_VEIL_PER_ALBEDO = 0.46, 0.77, 1 / 0.32  # as path-traced stands show
+AIRLIGHT = 0.5  # of paper white, by water that only scatters: half of what it scatters goes back
 
 
 def other_depth(scenery: Scenery, rng: Generator, severity: float) -> Picture:
@@ -48,10 +48,11 @@ def other_depth(scenery: Scenery, rng: Generator, severity: float) -> Picture:
 
 
 def _white(kept: float, albedo: float) -> float:
-    """Return the light of white bars through water that keeps a share of the contrast."""
-    return float(
-        kept + VEIL * np.exp((albedo - 0.95) * LOG_VEIL_PER_ALBEDO) * (1 - kept) ** VEIL_POWER
-    )
+    """Return the light of white bars through water that keeps a share of the contrast.
+
+    Koschmieder, H. (1924). Beitr. Phys. freien Atm. 12, 33: airlight grows with what is lost.
+    """
+    return kept + AIRLIGHT * albedo * (1 - kept)
 
 
 def narrow_jar(scenery: Scenery, rng: Generator, severity: float) -> Picture:
