@@ -43,15 +43,23 @@ PER_MM = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accuracy:
-    """Root-mean-square errors of the yellowness index under one lamp with one camera."""
+    """Root-mean-square errors of the yellowness index under one lamp with one camera.
+
+    `in_stds` holds each bone's error with measured patch values in stated standard errors.
+    """
 
     camera: str
     lamp: str
     measured: float
     nominal: float
-    within_two_std: float
+    in_stds: tuple[float, ...]
     perfect_balance: float
     auto_balance: float
+
+    @property
+    def within_two_std(self) -> float:
+        """Return the share of bones whose error is at most two stated standard errors."""
+        return float(np.mean(np.abs(self.in_stds) <= 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +94,7 @@ def accuracy(camera: str, lamp: str) -> Accuracy:
         lamp=lamp,
         measured=_rms(measured),
         nominal=_rms(_with_card(camera, lamp, sheet.nominal)[0]),
-        within_two_std=float(np.mean(np.abs(measured) <= 2 * std)),
+        in_stds=tuple((measured / std).tolist()),
         perfect_balance=_rms(_without_card(camera, lamp, 0.0)),
         auto_balance=_rms(_without_card(camera, lamp, CAST_LEFT)),
     )

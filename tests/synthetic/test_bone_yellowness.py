@@ -29,6 +29,13 @@ def test_the_truth_lies_within_two_stated_errors(rows: list[benchmark.Accuracy])
     assert np.mean([row.within_two_std for row in rows]) >= 0.9
 
 
+def test_the_stated_error_is_neither_too_small_nor_too_large(
+    rows: list[benchmark.Accuracy],
+) -> None:
+    in_stds = np.concatenate([row.in_stds for row in rows])
+    assert 0.75 < np.sqrt(np.mean(in_stds**2)) < 1.25
+
+
 def test_the_card_helps_and_measuring_it_helps_more(rows: list[benchmark.Accuracy]) -> None:
     measured, nominal, bare = (
         np.sqrt(np.mean([getattr(row, name) ** 2 for row in rows]))
