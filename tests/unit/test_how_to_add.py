@@ -83,3 +83,46 @@ def test_a_species_is_a_row(house: House) -> None:
     median = next(one["at"] for one in tub["degreased"]["quantiles"] if one["probability"] == 0.5)
     soak = datetime.fromisoformat(median) - datetime.fromisoformat(tub["made_at"])
     assert 200 < soak.days < 400
+
+
+CHART = '''"""The chart of how often a tub's water was changed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.report.charts.style import TUB_HEIGHT_PT, Chart
+
+if TYPE_CHECKING:
+    from greasecheck.report.charts.data import TubData
+
+
+def changes_chart(data: TubData) -> Chart:
+    """Chart the changes of a tub, one after the other."""
+    return Chart(
+        name=f"changes-{data.number}",
+        title="Water changes",
+        words=f"{len(data.changes)} changes",
+        height_pt=TUB_HEIGHT_PT,
+        draw=lambda axes: axes.step([one.at for one in data.changes], range(len(data.changes))),
+    )
+'''
+
+
+def test_a_chart_is_a_function_and_its_place_in_the_registry(house: House) -> None:
+    (house.root / "greasecheck/report/charts/changes.py").write_text(CHART, encoding="utf-8")
+    registry = "greasecheck/report/charts/registry.py"
+    house.insert(registry, "    bone_chart,\n)", "    changes_chart,")
+    house.insert(
+        registry,
+        "from greasecheck.report.charts.season import",
+        "from greasecheck.report.charts.changes import changes_chart",
+    )
+    house.run("tub", "12")
+    house.run("change", "12", "--recipe", "soap")
+    house.run("skull", "fox 1", "--species", "fox", "--tub", "12")
+    house.run("season", "page.html")
+    page = (house.root / "page.html").read_text(encoding="utf-8")
+    assert "Water changes" in page
+    house.run("season", "--charts", "charts")
+    assert (house.root / "charts" / "changes-12.svg").is_file()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from greasecheck.garage.soaks.fits import SoakFit
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.report.charts.style import Chart
 
@@ -121,23 +121,23 @@ def _charts(
     book: Logbook, now: datetime, kinds: tuple[ChartKind, ...], tub: int | None
 ) -> Iterator[Chart]:
     """Yield the charts of these kinds; what nothing is known of has none."""
-    from greasecheck.garage.season import parts as data  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.season import parts as season_parts  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
-    from greasecheck.report.charts.season import recipes_chart  # noqa: PLC0415 - loads matplotlib
+    from greasecheck.report.charts.data import SeasonData  # noqa: PLC0415 - as below
+    from greasecheck.report.charts.registry import season_charts  # noqa: PLC0415 - loads matplotlib
 
-    found: list[Chart | None] = []
-    tubs: tuple[data.TubParts, ...] = ()
-    fits: tuple[SoakFit, ...] = ()
+    data = SeasonData(now=now.astimezone())
     if ChartKind.TUB in kinds or ChartKind.TUBS in kinds:
-        tubs = data.tub_parts(book, now, tub, progress=with_progress)
+        tubs = season_parts.tub_parts(book, now, tub, progress=with_progress)
         if ChartKind.TUB in kinds:
-            found += [chart for parts in tubs for chart in data.charts_of(parts, now)]
+            yield from (one for parts in tubs for one in season_parts.charts_of_tub(parts, now))
         if ChartKind.TUBS in kinds:
-            found.append(data.chart_of_tubs(tubs, now))
+            data = replace(data, forecasts=season_parts.forecasts_by_row(tubs))
     if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:
         fits = all_soak_fits(book, now, progress=with_progress)
-    if ChartKind.RECIPES in kinds:
-        found.append(recipes_chart(data.recipe_parts(fits).found.ratios))
-    if ChartKind.RISK in kinds:
-        found.append(data.chart_of_risks(data.risk_parts(book, fits, now)))
-    yield from (chart for chart in found if chart is not None)
+        if ChartKind.RECIPES in kinds:
+            data = replace(data, ratios=season_parts.recipe_parts(fits).found.ratios)
+        if ChartKind.RISK in kinds:
+            data = replace(data, risks=season_parts.risk_parts(book, fits, now).by_name)
+    for charts in season_charts(data).values():
+        yield from charts

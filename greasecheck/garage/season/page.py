@@ -12,9 +12,8 @@ from greasecheck.garage.answers import stage_tasks
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import more_words
 from greasecheck.garage.season.parts import (
-    chart_of_risks,
-    chart_of_tubs,
-    charts_of,
+    charts_of_tub,
+    forecasts_by_row,
     recipe_parts,
     risk_parts,
     tub_parts,
@@ -27,7 +26,8 @@ from greasecheck.measure.photo.exif import OVERLAY_ENDING
 from greasecheck.measure.photo.file import file_name
 from greasecheck.predict.odds import odds_words
 from greasecheck.reference.cautions import Ingredient, cautions_for
-from greasecheck.report.charts.season import recipes_chart
+from greasecheck.report.charts.data import SeasonData
+from greasecheck.report.charts.registry import season_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
 from greasecheck.words.times import day_words
@@ -81,7 +81,12 @@ def gather_season(
     species = {skull.name: skull.species for skull in skulls}
     answers = tuple(parts.answer for parts in tubs)
     by_tub = {parts.today.tub.number: parts for parts in tubs}
-    charts = (chart_of_tubs(tubs, now), recipes_chart(recipes.found.ratios), chart_of_risks(risks))
+    shown = SeasonData(
+        now=now.astimezone(),
+        forecasts=forecasts_by_row(tubs),
+        ratios=recipes.found.ratios,
+        risks=risks.by_name,
+    )
     return Season(
         made_at=now.astimezone(),
         tasks=_tasks(answers, lives, now),
@@ -97,7 +102,7 @@ def gather_season(
         risks=risks.rows,
         risk_trust=risks.trust,
         cautions=cautions_for(*Ingredient),
-        charts=tuple(chart for chart in charts if chart is not None),
+        charts=season_charts(shown),
         simulated=simulated,
     )
 
@@ -115,7 +120,7 @@ def _card(book: Logbook, parts: TubParts, now: datetime, overlays: Path | None) 
         parts.history,
         parts.advice,
         parts.bones,
-        charts_of(parts, now),
+        charts_of_tub(parts, now),
         newest_picture(book, parts.today.tub.number, overlays),
         answer=parts.answer,
     )

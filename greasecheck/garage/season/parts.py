@@ -20,9 +20,8 @@ from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.recipes.comparison import compare_recipes
 from greasecheck.predict.yellowing.risk import yellowing_risk
-from greasecheck.report.charts.season import risk_chart, tubs_chart
-from greasecheck.report.charts.tub import HazeStory
-from greasecheck.report.season.cards import tub_charts
+from greasecheck.report.charts.data import TubData
+from greasecheck.report.charts.registry import tub_charts
 from greasecheck.report.season.records import RiskRow
 
 if TYPE_CHECKING:
@@ -37,8 +36,10 @@ if TYPE_CHECKING:
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.done import SkullBone
+    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.recipes.records import RecipeComparison
     from greasecheck.predict.records import TubHistory
+    from greasecheck.predict.yellowing.records import YellowingRisk
     from greasecheck.report.charts.style import Chart
 
 
@@ -88,6 +89,11 @@ class RiskParts:
     rows: tuple[RiskRow, ...]
     trust: tuple[str, ...]
 
+    @property
+    def by_name(self) -> dict[str, YellowingRisk]:
+        """Return the risks by the skulls' names."""
+        return {row.name: row.risk for row in self.rows}
+
 
 def tub_parts(
     book: Logbook, now: datetime, number: int | None = None, *, progress: Progress = quiet
@@ -117,25 +123,26 @@ def _tub_parts(book: Logbook, today: TubToday, now: datetime) -> TubParts:
     return TubParts(today=today, bones=bones, history=history, advice=advice)
 
 
-def charts_of(parts: TubParts, now: datetime) -> tuple[Chart, ...]:
+def charts_of_tub(parts: TubParts, now: datetime) -> tuple[Chart, ...]:
     """Return the charts of a tub; none for one in which nothing degreases."""
     if parts.history is None:
         return ()
-    story = HazeStory(
+    data = TubData(
         number=parts.today.tub.number,
         readings=parts.history.readings,
         changes=parts.history.changes,
         forecast=parts.advice.forecast if parts.advice else None,
         now=now.astimezone(),
         stalled=_is_stalled(parts),
+        bones=parts.bones,
+        clean_yi=float(yellowness_e313(clean_bone().xyz)),
     )
-    return tub_charts(story, parts.bones, float(yellowness_e313(clean_bone().xyz)))
+    return tub_charts(data)
 
 
-def chart_of_tubs(tubs: Sequence[TubParts], now: datetime) -> Chart | None:
-    """Return the chart of all tubs' clear dates."""
-    forecasts = {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
-    return tubs_chart(forecasts, now.astimezone())
+def forecasts_by_row(tubs: Sequence[TubParts]) -> dict[str, Forecast]:
+    """Return the forecasts of all tubs by the names of their rows in the season's chart."""
+    return {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
 
 
 def _row_name(parts: TubParts) -> str:
@@ -169,8 +176,3 @@ def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskPar
         rows=tuple(sorted(rows, key=lambda row: -row.risk.probability)),
         trust=(*trust_lines(lessons), *photo_lines(lessons)),
     )
-
-
-def chart_of_risks(parts: RiskParts) -> Chart | None:
-    """Return the chart of the risks."""
-    return risk_chart({row.name: row.risk for row in parts.rows})

@@ -12,7 +12,7 @@ from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.answers import tub_answer
-from greasecheck.garage.season.parts import charts_of, tub_parts
+from greasecheck.garage.season.parts import charts_of_tub, tub_parts
 from greasecheck.live.tubs.curves import as_curve
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.workers import begin_worker
@@ -89,7 +89,7 @@ def weigh(logbook: Path, number: int, now: datetime) -> Weighed:
     return Weighed(
         today=parts.today,
         answer=parts.answer,
-        charts=tuple(as_curve(chart) for chart in charts_of(parts, now)),
+        charts=tuple(as_curve(chart) for chart in charts_of_tub(parts, now)),
         facts=tub_facts(parts.today, parts.advice, parts.bones),
         notes=advice_notes(parts.advice) if parts.advice else (),
         dates=skull_dates(parts.advice) if parts.advice else {},

@@ -16,39 +16,25 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from greasecheck.predict.advice.done import SkullBone
+    from greasecheck.report.charts.data import TubData
 
 MARKERS = ("o", "s", "D", "^", "v", "P")
 DASHES = ("-", "--", ":", "-.")
 
 
-def bone_chart(
-    number: int,
-    bones: Sequence[SkullBone],
-    clean_yi: float,
-    now: datetime,
-) -> Chart | None:
-    """Chart how yellow the bones of a tub are; None where none was read.
-
-    Parameters
-    ----------
-    number : int
-        The tub.
-    bones : sequence of SkullBone
-        Their readings.
-    clean_yi : float
-        Yellowness (ASTM E313) of clean bone.
-    now : datetime.datetime
-        Zone-aware; its zone is that of the axes.
-    """
-    seen = [bone for bone in bones if bone.looks]
+def bone_chart(data: TubData) -> Chart | None:
+    """Chart how yellow the bones of a tub are; None where none was read."""
+    seen = [bone for bone in data.bones if bone.looks]
     if not seen:
         return None
     lasts = ", ".join(f"{bone.name} {bone.looks[-1].yi_e313:.0f} at last" for bone in seen)
     return Chart(
-        name=f"bone-{number}",
-        words=f"Yellowness of the bones in tub {number}: {lasts}; clean bone has {clean_yi:.0f}.",
+        name=f"bone-{data.number}",
+        title="Yellowness of the bone",
+        words=f"Yellowness of the bones in tub {data.number}: {lasts}; "
+        f"clean bone has {data.clean_yi:.0f}.",
         height_pt=TUB_HEIGHT_PT,
-        draw=lambda axes: _draw_bones(axes, seen, clean_yi, now),
+        draw=lambda axes: _draw_bones(axes, seen, data.clean_yi, data.now),
     )
 
 

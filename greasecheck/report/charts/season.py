@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.predict.yellowing.records import YellowingRisk
+    from greasecheck.report.charts.data import SeasonData
 
 ROW_PT, FRAME_PT = 26.0, 62.0
 WIDTHS = {0.95: 3.0, 0.8: 6.0, 0.5: 11.0}
@@ -42,15 +43,18 @@ MOST_BEFORE = timedelta(days=28)
 FAR_BEHIND, ROOM_FOR_DATES = 2.0, 1.35  # times as late as the usual tub; for the day's name
 
 
-def tubs_chart(forecasts: Mapping[str, Forecast], now: datetime) -> Chart | None:
+def degreased_dates_chart(data: SeasonData) -> Chart | None:
     """Chart the degreased dates of all tubs under their names; None without any."""
+    forecasts = data.forecasts
     if not forecasts:
         return None
     return Chart(
         name="tubs",
+        title="When each tub is degreased",
+        hint="Diamond: as likely before as after; thick bar: 5 in 10; thin bar: 8 in 10.",
         words=f"When {len(forecasts)} tubs are degreased: middle, 5 in 10 and 8 in 10.",
         height_pt=FRAME_PT + ROW_PT * len(forecasts),
-        draw=lambda axes: _draw_tubs(axes, forecasts, now),
+        draw=lambda axes: _draw_tubs(axes, forecasts, data.now),
     )
 
 
@@ -103,13 +107,16 @@ def _name_date(
     )
 
 
-def recipes_chart(ratios: Sequence[RateRatio]) -> Chart | None:
+def rate_ratios_chart(data: SeasonData) -> Chart | None:
     """Chart how many times as fast one recipe leaches as another; None when none is ranked."""
-    ranked = {ratio: ratio.ratio for ratio in ratios if ratio.ratio is not None}
+    ranked = {ratio: ratio.ratio for ratio in data.ratios if ratio.ratio is not None}
     if not ranked:
         return None
     return Chart(
         name="recipes",
+        title="Rate against another recipe",
+        hint="Diamond: best estimate; bars: 50 %, 80 % and 95 %. Right of 1: faster. Species and "
+        "temperature are allowed for.",
         words="; ".join(_ratio_words(ratio) for ratio in ranked) + ".",
         height_pt=FRAME_PT + 1.4 * ROW_PT * len(ranked),
         draw=lambda axes: _draw_recipes(axes, ranked),
@@ -137,13 +144,17 @@ def _draw_recipes(axes: Axes, ratios: Mapping[RateRatio, float]) -> None:
     axes.set_xlabel("as fast")
 
 
-def risk_chart(risks: Mapping[str, YellowingRisk]) -> Chart | None:
+def yellowing_risk_chart(data: SeasonData) -> Chart | None:
     """Chart how likely each skull yellows later, under its name; None without any."""
+    risks = data.risks
     if not risks:
         return None
     said = ", ".join(f"{name} {odds_words(found.probability)}" for name, found in risks.items())
     return Chart(
         name="risk",
+        title="Risk of yellowing later",
+        hint="Diamond: best estimate; bars: 50 %, 80 % and 95 %. For a skull that still soaks: as "
+        "if it were taken out today.",
         words=f"Risk of yellowing later: {said}.",
         height_pt=FRAME_PT + ROW_PT * len(risks),
         draw=lambda axes: _draw_risk(axes, risks),

@@ -85,6 +85,8 @@ class Chart:
     ----------
     name : str
         Short and unlike that of any other chart on its page; letters, digits and dashes.
+    title, hint : str
+        What stands above it, and how to read its marks.
     words : str
         What it shows, for those who cannot see it.
     height_pt : float
@@ -94,6 +96,8 @@ class Chart:
     """
 
     name: str
+    title: str
+    hint: str = ""
     words: str
     height_pt: float
     draw: Callable[[Axes], None]

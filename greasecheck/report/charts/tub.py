@@ -1,8 +1,7 @@
-"""The charts of one tub's water: its haze, and the date it runs clear."""
+"""The charts of one tub's water: its haze, and the grease left in the bone."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -29,7 +28,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from greasecheck.predict.forecast_records import Forecast
-    from greasecheck.predict.records import HazeReading, WaterChange
+    from greasecheck.predict.records import HazeReading
+    from greasecheck.report.charts.data import TubData
 
 HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15
@@ -37,65 +37,38 @@ CLEAR_TOP = 4.0  # limits; what lies above it was long ago
 LOW_LINE = 0.12  # of the height; below so low a line no words fit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HazeStory:
-    """The water of a tub, for its charts.
-
-    Attributes
-    ----------
-    number : int
-        The tub.
-    readings : tuple of HazeReading
-        Measured haze [1/m].
-    changes : tuple of WaterChange
-        Fillings.
-    forecast : Forecast or None
-        The fitted curve and the dates; None for a tub that has none.
-    now : datetime.datetime
-        Zone-aware; its zone is that of the axes.
-    stalled : bool
-        Whether it leaches slower than the curve expects.
-    """
-
-    number: int
-    readings: tuple[HazeReading, ...]
-    changes: tuple[WaterChange, ...]
-    forecast: Forecast | None
-    now: datetime
-    stalled: bool = False
-
-
-def haze_chart(story: HazeStory) -> Chart:
+def haze_chart(data: TubData) -> Chart:
     """Chart the sawtooth of the last weeks with the fitted curve, its band, and the days ahead."""
-    count = sum(story.now - HAZE_BEFORE <= one.at <= story.now for one in story.readings)
-    fitted = ", with the fitted curve and the range of 8 in 10" if story.forecast else ""
+    count = sum(data.now - HAZE_BEFORE <= one.at <= data.now for one in data.readings)
+    fitted = ", with the fitted curve and the range of 8 in 10" if data.forecast else ""
     return Chart(
-        name=f"haze-{story.number}",
-        words=f"Haze of tub {story.number} over the last {HAZE_BEFORE.days} days, "
+        name=f"haze-{data.number}",
+        title="Haze of the water",
+        words=f"Haze of tub {data.number} over the last {HAZE_BEFORE.days} days, "
         f"{count} readings{fitted}; it falls at each water change and rises in between.",
         height_pt=TUB_HEIGHT_PT,
-        draw=lambda axes: _draw_haze(axes, story),
+        draw=lambda axes: _draw_haze(axes, data),
     )
 
 
-def _draw_haze(axes: Axes, story: HazeStory) -> None:
+def _draw_haze(axes: Axes, data: TubData) -> None:
     begin = max(
-        story.now - HAZE_BEFORE, min((change.at for change in story.changes), default=story.now)
+        data.now - HAZE_BEFORE, min((change.at for change in data.changes), default=data.now)
     )
-    begin = min(begin, story.now - timedelta(days=2))
-    end = story.now + HAZE_AHEAD if story.forecast else story.now + timedelta(days=1)
-    tops = [one.attenuation_per_m for one in story.readings if begin <= one.at]
-    if story.forecast:
-        tops.append(_draw_fit(axes, story.forecast, begin, end))
-    _draw_readings(axes, [one for one in story.readings if begin <= one.at], story.now.tzinfo)
-    for change in story.changes:
+    begin = min(begin, data.now - timedelta(days=2))
+    end = data.now + HAZE_AHEAD if data.forecast else data.now + timedelta(days=1)
+    tops = [one.attenuation_per_m for one in data.readings if begin <= one.at]
+    if data.forecast:
+        tops.append(_draw_fit(axes, data.forecast, begin, end))
+    _draw_readings(axes, [one for one in data.readings if begin <= one.at], data.now.tzinfo)
+    for change in data.changes:
         if change.at >= begin:
             axes.axvline(change.at, ymax=0.045, color=INK, linewidth=1.4)  # type: ignore[arg-type]
-    mark_now(axes, story.now)
+    mark_now(axes, data.now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]
     axes.set_ylim(0, HEADROOM * max(tops, default=1.0))
     axes.set_ylabel("haze [1/m]")
-    date_axis(axes, story.now.tzinfo)
+    date_axis(axes, data.now.tzinfo)
 
 
 def _draw_fit(axes: Axes, forecast: Forecast, begin: datetime, end: datetime) -> float:
@@ -137,26 +110,27 @@ def _draw_readings(axes: Axes, readings: Sequence[HazeReading], zone: tzinfo | N
             )
 
 
-def clear_chart(story: HazeStory) -> Chart | None:
+def grease_left_chart(data: TubData) -> Chart | None:
     """Chart the share of grease left in the bone until it is below the limit.
 
     None where that is unknown, or the tub is stalled, so that no date holds.
     """
-    found = story.forecast
-    if found is None or story.stalled:
+    found = data.forecast
+    if found is None or data.stalled:
         return None
     early, middle, late = (day_words(found.degreased.quantile(p)) for p in (0.1, 0.5, 0.9))
     return Chart(
-        name=f"clear-{story.number}",
-        words=f"The share of grease left in the bone of tub {story.number}, "
+        name=f"clear-{data.number}",
+        title="Grease left in the bone",
+        words=f"The share of grease left in the bone of tub {data.number}, "
         f"falling to the limit of {found.rule.grease_left_share:.0%}: degreased {middle} (1 in 2), "
         f"between {early} (1 in 10) and {late} (9 in 10).",
         height_pt=TUB_HEIGHT_PT,
-        draw=lambda axes: _draw_clear(axes, found, story.now),
+        draw=lambda axes: _draw_grease_left(axes, found, data.now),
     )
 
 
-def _draw_clear(axes: Axes, found: Forecast, now: datetime) -> None:
+def _draw_grease_left(axes: Axes, found: Forecast, now: datetime) -> None:
     curve, limit = found.curve, 100 * found.rule.grease_left_share
     times = list(curve.times)
     axes.fill_between(

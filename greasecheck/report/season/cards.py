@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.odds import odds_words
-from greasecheck.report.charts.bone import bone_chart
-from greasecheck.report.charts.tub import HazeStory, clear_chart, haze_chart
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import haze_words
 from greasecheck.words.times import day_words
@@ -48,7 +46,7 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
     bones : sequence of SkullBone
         Readings of the bones in it.
     charts : sequence of Chart
-        From `tub_charts`.
+        In the order in which they are shown.
     photo : Picture or None
         The newest photo.
     answer : TubAnswer
@@ -77,20 +75,6 @@ def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
     """Return what a tub's decisions rest on, and how far to trust them, a line each."""
     skulls = (f"{one.name}: {reason}" for one in advice.skulls for reason in one.reasons)
     return (*advice.change.reasons, *advice.stall.reasons, *skulls, *advice.forecast.notes)
-
-
-def tub_charts(
-    story: HazeStory,
-    bones: Sequence[SkullBone],
-    clean_yi: float,
-) -> tuple[Chart, ...]:
-    """Return the charts of a tub in their order."""
-    found = (
-        haze_chart(story),
-        clear_chart(story),
-        bone_chart(story.number, bones, clean_yi, story.now),
-    )
-    return tuple(chart for chart in found if chart is not None)
 
 
 def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import datetime
 
     from greasecheck.answers import Task, TubAnswer
     from greasecheck.predict.yellowing.records import YellowingRisk
     from greasecheck.reference.cautions import Caution
+    from greasecheck.report.charts.registry import Part
     from greasecheck.report.charts.style import Chart
 
 
@@ -114,8 +116,8 @@ class Season:
         How far to trust the risks.
     cautions : tuple of Caution
         Of what is used.
-    charts : tuple of Chart
-        Of the whole season, by the names "tubs", "recipes" and "risk".
+    charts : mapping
+        From a part of the page to its charts.
     simulated : bool
         Whether the season is an invented one, which the page then says.
     """
@@ -129,5 +131,5 @@ class Season:
     risks: tuple[RiskRow, ...]
     risk_trust: tuple[str, ...]
     cautions: tuple[Caution, ...]
-    charts: tuple[Chart, ...]
+    charts: Mapping[Part, tuple[Chart, ...]]
     simulated: bool = False

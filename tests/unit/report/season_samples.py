@@ -21,9 +21,9 @@ from greasecheck.predict.recipes.records import RateRatio, RatioInterval, Recipe
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
 from greasecheck.predict.yellowing.records import RiskInterval, RiskReason, YellowingRisk
 from greasecheck.reference.cautions import Ingredient, cautions_for
-from greasecheck.report.charts.season import recipes_chart, risk_chart, tubs_chart
-from greasecheck.report.charts.tub import HazeStory
-from greasecheck.report.season.cards import tub_card, tub_charts
+from greasecheck.report.charts.data import SeasonData, TubData
+from greasecheck.report.charts.registry import season_charts, tub_charts
+from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import (
     Picture,
     RecipeRow,
@@ -165,14 +165,16 @@ def today(
     )
 
 
-def story(*, fitted: bool = True) -> HazeStory:
+def tub_data(*, fitted: bool = True) -> TubData:
     found = history()
-    return HazeStory(
+    return TubData(
         number=12,
         readings=found.readings,
         changes=found.changes,
         forecast=advice().forecast if fitted else None,
         now=NOW,
+        bones=bones(),
+        clean_yi=CLEAN_YI,
     )
 
 
@@ -226,11 +228,12 @@ def season() -> Season:
     """A whole page, with a nasty name wherever a person's words go."""
     first = today(haze=logged(), refused=True)
     answer = answered(first, advice())
-    charts = tub_charts(story(), bones(), CLEAN_YI)
-    whole = (
-        tubs_chart({NASTY: advice().forecast}, NOW),
-        recipes_chart([ratio()]),
-        risk_chart({NASTY: risk()}),
+    charts = tub_charts(tub_data())
+    whole = SeasonData(
+        now=NOW,
+        forecasts={NASTY: advice().forecast},
+        ratios=[ratio()],
+        risks={NASTY: risk()},
     )
     return Season(
         made_at=NOW,
@@ -253,6 +256,6 @@ def season() -> Season:
         risks=(RiskRow(name=NASTY, standing="soaking", risk=risk()),),
         risk_trust=("no follow-up yet",),
         cautions=cautions_for(*Ingredient),
-        charts=tuple(chart for chart in whole if chart is not None),
+        charts=season_charts(whole),
         simulated=True,
     )

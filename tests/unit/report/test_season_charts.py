@@ -14,7 +14,13 @@ from PIL import Image
 from greasecheck.predict.forecast_records import ClearDates
 from greasecheck.reference.srgb import linear_of_srgb
 from greasecheck.report.charts.bone import bone_chart
-from greasecheck.report.charts.season import recipes_chart, risk_chart, tubs_chart
+from greasecheck.report.charts.data import SeasonData
+from greasecheck.report.charts.registry import season_charts, tub_charts
+from greasecheck.report.charts.season import (
+    degreased_dates_chart,
+    rate_ratios_chart,
+    yellowing_risk_chart,
+)
 from greasecheck.report.charts.style import (
     DARK,
     INK,
@@ -24,7 +30,7 @@ from greasecheck.report.charts.style import (
     svg_file,
     variables,
 )
-from greasecheck.report.charts.tub import clear_chart, haze_chart
+from greasecheck.report.charts.tub import grease_left_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
@@ -35,16 +41,19 @@ MARKS = re.compile(r"<use ")
 
 
 def all_charts() -> list[Chart]:
-    found = (
-        haze_chart(samples.story()),
-        clear_chart(samples.story()),
-        bone_chart(12, samples.bones(), samples.CLEAN_YI, samples.NOW),
-        tubs_chart({samples.NASTY: samples.advice().forecast}, samples.NOW),
-        recipes_chart([samples.ratio(), samples.ratio(ranked=False)]),
-        risk_chart({samples.NASTY: samples.risk()}),
+    season = SeasonData(
+        now=samples.NOW,
+        forecasts={samples.NASTY: samples.advice().forecast},
+        ratios=[samples.ratio(), samples.ratio(ranked=False)],
+        risks={samples.NASTY: samples.risk()},
     )
-    assert None not in found
-    return [chart for chart in found if chart is not None]
+    found = tub_charts(samples.tub_data())
+    return [*found, *(one for charts in season_charts(season).values() for one in charts)]
+
+
+def test_every_chart_is_drawn() -> None:
+    names = ["haze-12", "clear-12", "bone-12", "tubs", "recipes", "risk"]
+    assert [chart.name for chart in all_charts()] == names
 
 
 @pytest.fixture(scope="module")
@@ -88,7 +97,7 @@ def test_names_are_never_markup_in_a_chart(drawn: list[str]) -> None:
 
 
 def test_letters_stay_letters_even_those_that_look_like_formulas() -> None:
-    chart = bone_chart(12, samples.bones(), samples.CLEAN_YI, samples.NOW)
+    chart = bone_chart(samples.tub_data())
     assert chart is not None
     root = ET.fromstring(inline_svg(chart))
     said = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
@@ -106,11 +115,11 @@ def test_no_two_charts_of_a_page_share_an_id(drawn: list[str]) -> None:
 
 
 def test_a_chart_is_the_same_each_time() -> None:
-    assert inline_svg(haze_chart(samples.story())) == inline_svg(haze_chart(samples.story()))
+    assert inline_svg(haze_chart(samples.tub_data())) == inline_svg(haze_chart(samples.tub_data()))
 
 
 def test_inline_colours_are_variables_and_a_file_brings_both_schemes() -> None:
-    chart = haze_chart(samples.story())
+    chart = haze_chart(samples.tub_data())
     drawn = inline_svg(chart)
     assert "var(--ink)" in drawn
     assert not any(colour in drawn for colour in DARK)
@@ -120,30 +129,30 @@ def test_inline_colours_are_variables_and_a_file_brings_both_schemes() -> None:
 
 
 def test_png_is_on_light_paper() -> None:
-    picture = Image.open(BytesIO(png_file(haze_chart(samples.story()))))
+    picture = Image.open(BytesIO(png_file(haze_chart(samples.tub_data()))))
     assert picture.width == 1000
     assert picture.getpixel((3, 3))[:3] == tuple(bytes.fromhex(PAPER[1:]))  # type: ignore[index]
 
 
 def test_every_recent_reading_is_a_dot_and_the_words_count_them() -> None:
-    chart = haze_chart(samples.story())
+    chart = haze_chart(samples.tub_data())
     readings = samples.history().readings
     assert f"{len(readings)} readings, with the fitted curve" in chart.words
-    fewer = replace(samples.story(), readings=readings[:10])
+    fewer = replace(samples.tub_data(), readings=readings[:10])
     lost = len(MARKS.findall(inline_svg(chart)))
     lost -= len(MARKS.findall(inline_svg(haze_chart(fewer))))
     assert lost >= len(readings) - 10
 
 
 def test_a_tub_without_a_forecast_shows_its_readings_alone() -> None:
-    bare = samples.story(fitted=False)
-    assert clear_chart(bare) is None
+    bare = samples.tub_data(fitted=False)
+    assert grease_left_chart(bare) is None
     assert "fitted" not in haze_chart(bare).words
     assert len(inline_svg(haze_chart(bare))) > 1000
 
 
 def test_a_tub_without_anything_still_draws() -> None:
-    empty = replace(samples.story(fitted=False), readings=(), changes=())
+    empty = replace(samples.tub_data(fitted=False), readings=(), changes=())
     assert "0 readings" in haze_chart(empty).words
     assert inline_svg(haze_chart(empty)).endswith("</svg>\n")
 
@@ -154,18 +163,20 @@ def never(days: list[float]) -> ClearDates:
 
 def test_a_date_beyond_ten_years_is_said_and_not_drawn() -> None:
     late = replace(samples.advice().forecast, degreased=never([np.inf, np.inf]))
-    chart = clear_chart(replace(samples.story(), forecast=late))
+    chart = grease_left_chart(replace(samples.tub_data(), forecast=late))
     assert chart is not None
     assert "not within ten years" in chart.words
     assert "var(--date)" in inline_svg(chart)  # the threshold's line stays
-    both = tubs_chart({"a": late, "b": samples.advice().forecast}, samples.NOW)
+    both = degreased_dates_chart(
+        SeasonData(now=samples.NOW, forecasts={"a": late, "b": samples.advice().forecast})
+    )
     assert both is not None
     assert len(inline_svg(both)) > 1000
 
 
 def test_a_range_that_never_ends_runs_to_the_edge() -> None:
     half = replace(samples.advice().forecast, degreased=never([*[30.0] * 60, *[np.inf] * 40]))
-    chart = clear_chart(replace(samples.story(), forecast=half))
+    chart = grease_left_chart(replace(samples.tub_data(), forecast=half))
     assert chart is not None
     assert "9 in 10" in chart.words
     assert len(inline_svg(chart)) > 1000
@@ -183,7 +194,7 @@ def around(day: float) -> Forecast:
 
 def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None:
     forecasts = {"near": around(40), "nearer": around(35), "late": around(400), "past": around(-90)}
-    found = tubs_chart(forecasts, samples.NOW)
+    found = degreased_dates_chart(SeasonData(now=samples.NOW, forecasts=forecasts))
     assert found is not None
     said = words_in(inline_svg(found))
     late = next(words for words in said if words.endswith("\N{RIGHTWARDS ARROW}"))
@@ -193,29 +204,31 @@ def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None
 
 
 def test_a_season_in_which_all_is_clear_still_draws() -> None:
-    found = tubs_chart({"past": around(1)}, samples.NOW)
+    found = degreased_dates_chart(SeasonData(now=samples.NOW, forecasts={"past": around(1)}))
     assert found is not None
     assert "past" in words_in(inline_svg(found))
 
 
 def test_a_stalled_tub_has_no_chart_of_a_day_that_would_not_hold() -> None:
-    assert clear_chart(samples.story()) is not None
-    assert clear_chart(replace(samples.story(), stalled=True)) is None
+    assert grease_left_chart(samples.tub_data()) is not None
+    assert grease_left_chart(replace(samples.tub_data(), stalled=True)) is None
 
 
 def test_nothing_known_gives_no_chart() -> None:
-    assert bone_chart(12, samples.bones()[2:], samples.CLEAN_YI, samples.NOW) is None
-    assert tubs_chart({}, samples.NOW) is None
-    assert recipes_chart([samples.ratio(ranked=False)]) is None
-    assert risk_chart({}) is None
+    assert bone_chart(replace(samples.tub_data(), bones=samples.bones()[2:])) is None
+    assert degreased_dates_chart(SeasonData(now=samples.NOW)) is None
+    assert (
+        rate_ratios_chart(SeasonData(now=samples.NOW, ratios=[samples.ratio(ranked=False)])) is None
+    )
+    assert yellowing_risk_chart(SeasonData(now=samples.NOW)) is None
 
 
 def test_words_of_the_recipes_say_what_is_not_settled() -> None:
-    chart = recipes_chart([samples.ratio()])
+    chart = rate_ratios_chart(SeasonData(now=samples.NOW, ratios=[samples.ratio()]))
     assert chart is not None
     assert chart.words == "ammonia leaches 1.30 times as fast as soap, not settled."
 
 
 def test_readings_after_now_are_not_counted() -> None:
-    early = replace(samples.story(), now=samples.NOW - timedelta(days=5))
+    early = replace(samples.tub_data(), now=samples.NOW - timedelta(days=5))
     assert "17 readings" in haze_chart(early).words

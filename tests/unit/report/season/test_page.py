@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 from greasecheck.model import Bound
+from greasecheck.report.charts.registry import Part
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.page import season_page
 from greasecheck.words.figures import haze_words
@@ -102,7 +103,14 @@ def test_the_photo_is_in_the_page(page: str) -> None:
 
 def test_an_empty_season_is_a_page_too() -> None:
     empty = replace(
-        samples.season(), tasks=(), tubs=(), skulls=(), recipes=(), risks=(), charts=(), cautions=()
+        samples.season(),
+        tasks=(),
+        tubs=(),
+        skulls=(),
+        recipes=(),
+        risks=(),
+        charts=dict.fromkeys(Part, ()),
+        cautions=(),
     )
     page = season_page(empty)
     for words in ("Nothing to do today", "No tub is entered", "No skull is entered", "has soaked"):
