@@ -9,7 +9,7 @@ import numpy as np
 from greasecheck.model import Tag
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from greasecheck.reference.srgb import linear_of_srgb
 
 if TYPE_CHECKING:

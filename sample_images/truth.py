@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from sample_images.bone import CLEAN_RGB, GLOSS, GREASY_RGB, TOOTH_RGB
 from sample_images.compose import evenness, guide, rest_crop
 from sample_images.dressing import FELT

@@ -35,7 +35,7 @@ from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import Absent, BoneState, Reading, ReadingKind, Stroke, Verdict
 from greasecheck.reference import known_cards
 from greasecheck.reference.geometry import OWN_CHART
-from greasecheck.reference.patch_values import values_for
+from greasecheck.reference.patches.values import values_for
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -40,7 +40,7 @@ def draw_sheet_png(geometry: SheetGeometry, values: PatchValues, dpi: float) -> 
     Examples
     --------
     >>> from greasecheck.reference import known_sheets
-    >>> from greasecheck.reference.patch_values import nominal_values
+    >>> from greasecheck.reference.patches.values import nominal_values
     >>> sheet = known_sheets()[0]
     >>> draw_sheet_png(sheet, nominal_values(sheet), 50.8).shape
     (380, 520, 3)

@@ -27,7 +27,7 @@ from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference import make_clear_water
 from greasecheck.model import Bound, Verdict
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.values import read_patch_values
 from tests.synthetic.degraded.kinds import KINDS
 from tests.synthetic.degraded.picture import SAMPLES, WATERS, load, save, truths
 

@@ -24,7 +24,7 @@ from greasecheck.measure.colour.patches import read_sheet_colours
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.reference import read_geometry
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.values import read_patch_values
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -21,7 +21,7 @@ from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sight.view import SightView, look_at_sight
 from greasecheck.model import Box
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.benchmarks.water_lamps import CAMERAS, PATH_MM, light_of, rendered, take
 from tests.synthetic.path_tracer.series import CLEAR, Case, cases, lights
 from tests.synthetic.path_tracer.stand import NEAR, PITCH_MM

@@ -26,10 +26,10 @@ from greasecheck.measure.sheet import lens
 from greasecheck.measure.water import reference as clear_water
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from greasecheck.model import Lens, Stroke
-from greasecheck.reference.cgats import read_cgats
 from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import read_lookup
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.cgats import read_cgats
+from greasecheck.reference.patches.values import read_patch_values
 
 Reader = Callable[[Path], object]
 

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from greasecheck.errors import DataFileError
 from greasecheck.reference import known_sheets
-from greasecheck.reference.cgats import read_cgats
-from greasecheck.reference.patch_values import LEAST_Y, nominal_values, read_patch_values
+from greasecheck.reference.patches.cgats import read_cgats
+from greasecheck.reference.patches.values import LEAST_Y, nominal_values, read_patch_values
 
 NAMES = nominal_values(known_sheets()[0]).names
 VALUE = st.floats(0, 130, allow_nan=False).map(lambda value: round(value, 4))

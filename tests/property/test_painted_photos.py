@@ -15,7 +15,7 @@ from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.model import BoneState, Check, Photo
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.jar_scene import JarScene, photograph
 
 Pixels = NDArray[np.uint8]

@@ -14,7 +14,7 @@ from greasecheck.print.pages import PAPERS, Paper
 from greasecheck.print.raster import encode_png
 from greasecheck.print.sheet import draw_sheet_png, sheet_pdf, tags_pdf
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 MM = 72 / 25.4
 NUMBER = r"(-?[\d.]+)"

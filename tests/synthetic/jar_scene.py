@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from greasecheck.model import Box, Photo, Tag, TimeSource
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 
 FloatArray = NDArray[np.floating[Any]]

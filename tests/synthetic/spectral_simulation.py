@@ -17,7 +17,7 @@ from scipy.optimize import least_squares
 
 from greasecheck.model import PatchValues
 from greasecheck.reference import known_cards, known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray, SheetGeometry

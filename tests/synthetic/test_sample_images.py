@@ -11,7 +11,7 @@ from PIL import Image
 
 from greasecheck.reference import data_folder
 from greasecheck.reference.geometry import known_sheets
-from greasecheck.reference.patch_values import nominal_values, read_patch_values
+from greasecheck.reference.patches.values import nominal_values, read_patch_values
 
 SAMPLES = data_folder("sample_images")
 WATERS = Path(__file__).parent / "water_renders"

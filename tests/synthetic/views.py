@@ -18,7 +18,7 @@ from greasecheck.print.layout import sheet_drawing
 from greasecheck.print.marker import marker_cells
 from greasecheck.print.raster import draw_pixels
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 Pixels = NDArray[np.uint8]
 FloatArray = NDArray[np.float64]

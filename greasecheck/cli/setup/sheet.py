@@ -76,7 +76,7 @@ def print_sheet(
     if design is Design.LADDER:
         _print_ladder(out, tub or [], _paper(paper), dpi)
         return
-    from greasecheck.reference.patch_values import nominal_values  # noqa: PLC0415 - loads numpy
+    from greasecheck.reference.patches.values import nominal_values  # noqa: PLC0415 - loads numpy
 
     geometry = _geometry(design, version)
     values = nominal_values(geometry)
@@ -175,7 +175,7 @@ def show(
 
     Example: greasecheck sheet show --patches measured.txt --json
     """
-    from greasecheck.reference.patch_values import (  # noqa: PLC0415 - loads numpy
+    from greasecheck.reference.patches.values import (  # noqa: PLC0415 - loads numpy
         load_patch_values,
         named_sheet,
         of_sheet,

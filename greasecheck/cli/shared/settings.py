@@ -12,7 +12,7 @@ from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference_file import clear_water_from_json
 from greasecheck.model import BoneState, Drawn, Stroke
 from greasecheck.reference import known_cards, known_sheets
-from greasecheck.reference.patch_values import read_patch_files
+from greasecheck.reference.patches.values import read_patch_files
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

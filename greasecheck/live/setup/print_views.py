@@ -21,7 +21,7 @@ MOST_TAGS, CARDS = 200, 4
 def send_sheet(_live: Live) -> Response:
     """Send the sheet as a PDF."""
     from greasecheck.print.sheet import sheet_pdf  # noqa: PLC0415 - loads reportlab
-    from greasecheck.reference.patch_values import nominal_values  # noqa: PLC0415 - loads numpy
+    from greasecheck.reference.patches.values import nominal_values  # noqa: PLC0415 - loads numpy
 
     geometry = known_sheets()[-1]
     return _pdf(sheet_pdf(geometry, nominal_values(geometry), _paper()), "sheet")
@@ -30,7 +30,7 @@ def send_sheet(_live: Live) -> Response:
 def send_cards(_live: Live) -> Response:
     """Send bone cards as a PDF."""
     from greasecheck.print.sheet import cards_pdf  # noqa: PLC0415 - loads reportlab
-    from greasecheck.reference.patch_values import nominal_values  # noqa: PLC0415 - loads numpy
+    from greasecheck.reference.patches.values import nominal_values  # noqa: PLC0415 - loads numpy
 
     geometry = known_cards()[-1]
     return _pdf(cards_pdf(geometry, nominal_values(geometry), _paper(), CARDS), "cards")

@@ -10,7 +10,7 @@ import numpy as np
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.measure.sheet.samples import box_points, sample_points
 from greasecheck.reference.cie import WHITES
-from greasecheck.reference.patch_values import PAPER, TWIN
+from greasecheck.reference.patches.values import PAPER, TWIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -17,7 +17,7 @@ from greasecheck.measure.sheet.pose import (
 )
 from greasecheck.model import Box
 from greasecheck.reference.geometry import OWN_CHART
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

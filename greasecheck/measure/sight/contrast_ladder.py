@@ -14,7 +14,7 @@ import numpy as np
 
 from greasecheck.measure.sight.bars import AS_PRINTED, align, measure_contrast, take_strips
 from greasecheck.measure.sight.glass import modulation
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel

@@ -13,7 +13,7 @@ import numpy as np
 
 from greasecheck.print.sheet import draw_sheet_png
 from greasecheck.reference import known_cards
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.bone_scene.materials import Palette
 
 if TYPE_CHECKING:

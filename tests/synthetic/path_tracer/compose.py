@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from greasecheck.model import Tag
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.path_tracer.stand import (
     BANDS,
     COLUMN_MM,

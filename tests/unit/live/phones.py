@@ -27,7 +27,7 @@ from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Recipe
 from greasecheck.reference.folder import data_folder
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.values import read_patch_values
 from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:

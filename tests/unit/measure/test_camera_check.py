@@ -10,7 +10,7 @@ from greasecheck.measure.camera_check import check_camera
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model.camera_check import CameraAdvice, CameraCheck
 from greasecheck.reference import data_folder
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.values import read_patch_values
 from greasecheck.words.camera import ADVICE, camera_words
 
 SAMPLES = data_folder("sample_images")

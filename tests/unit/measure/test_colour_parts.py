@@ -11,7 +11,7 @@ from greasecheck.measure.colour.patches import SheetColours
 from greasecheck.measure.colour.tone_curve import fit_tone, identity_tone
 from greasecheck.measure.robust import robust_weights
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import PAPER
+from greasecheck.reference.patches.values import PAPER
 
 GREYS = np.geomspace(0.02, 0.85, 9)
 SURE = np.full(9, 0.01)

@@ -16,7 +16,7 @@ from greasecheck.measure.water.attenuation import Jar, WaterView, measure_water
 from greasecheck.measure.water.reference import ClearPhoto, ClearWater, make_clear_water
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import BoneState, Check, Photo
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
 
 SKIN = (0.42, 0.24, 0.16)

@@ -7,7 +7,7 @@ from greasecheck.model import Box, PatchValues, SheetGeometry
 from greasecheck.print.layout import sheet_drawing
 from greasecheck.print.shapes import Cells, Drawing, Shape, Text, bounds
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 READABLE_MM = 2.0  # height of capitals readable at arm's length; common practice, no source
 

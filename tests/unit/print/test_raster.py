@@ -11,7 +11,7 @@ from greasecheck.print.raster import draw_pixels, encode_png
 from greasecheck.print.shapes import Cells, Drawing, Polygon, Text, bounds, rectangle, shifted
 from greasecheck.print.sheet import draw_sheet_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 PER_MM = 254.0  # dpi that makes 10 px/mm
 

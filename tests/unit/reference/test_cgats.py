@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from greasecheck.errors import DataFileError
-from greasecheck.reference.cgats import CgatsTable, read_cgats
+from greasecheck.reference.patches.cgats import CgatsTable, read_cgats
 
 GOOD = """CGATS.17
 ORIGINATOR "me, with # no comment"  # a comment

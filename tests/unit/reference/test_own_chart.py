@@ -8,7 +8,7 @@ import pytest
 from greasecheck.errors import DataFileError
 from greasecheck.model import SheetGeometry
 from greasecheck.reference import known_sheets, read_geometry
-from greasecheck.reference.patch_values import (
+from greasecheck.reference.patches.values import (
     nominal_values,
     read_patch_files,
     read_patch_values,

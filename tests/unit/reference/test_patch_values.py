@@ -8,7 +8,7 @@ import pytest
 from greasecheck.errors import DataFileError
 from greasecheck.model import PatchValues
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values, read_patch_values
+from greasecheck.reference.patches.values import nominal_values, read_patch_values
 
 SHEET = known_sheets()[0]
 NAMES = nominal_values(SHEET).names

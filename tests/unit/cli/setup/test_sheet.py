@@ -13,7 +13,7 @@ from typer.testing import CliRunner, Result
 from greasecheck.cli.setup import sheet
 from greasecheck.errors import DataFileError, SheetError
 from greasecheck.reference import data_folder, known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 
 NOMINAL = data_folder("calibration") / "sheet_v1_nominal.cgats"
 

@@ -10,7 +10,7 @@ import pytest
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Absent, ReadingKind
 from greasecheck.reference import read_geometry
-from greasecheck.reference.patch_values import read_patch_files
+from greasecheck.reference.patches.values import read_patch_files
 
 FOLDER = os.environ.get("GREASECHECK_REAL_PHOTOS", "")
 pytestmark = pytest.mark.skipif(not FOLDER, reason="GREASECHECK_REAL_PHOTOS is not set")

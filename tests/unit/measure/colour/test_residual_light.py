@@ -7,7 +7,7 @@ from greasecheck.measure.colour.light_field import LightField
 from greasecheck.measure.colour.patches import SheetColours
 from greasecheck.measure.colour.residual_light import UNKNOWN, LightMisfit, light_misfit
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import PAPER
+from greasecheck.reference.patches.values import PAPER
 
 SHEET = known_sheets()[0]
 EVEN = LightField(

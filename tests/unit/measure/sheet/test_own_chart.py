@@ -11,7 +11,7 @@ from greasecheck.measure import read_photo
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model import Reading, ReadingKind, Verdict
 from greasecheck.reference import data_folder, read_geometry
-from greasecheck.reference.patch_values import read_patch_values
+from greasecheck.reference.patches.values import read_patch_values
 
 SAMPLES = data_folder("sample_images")
 PHOTO = SAMPLES / "03_tub12_february.jpg"

@@ -11,7 +11,7 @@ from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.model import Photo, SheetGeometry
 from greasecheck.print.sheet import draw_sheet_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.views import photo_of
 
 DPI = 101.6

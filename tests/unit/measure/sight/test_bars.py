@@ -9,7 +9,7 @@ from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.view import Expected, SightView, look_at_sight
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.jar_scene import JarScene, photograph
 
 

@@ -12,7 +12,7 @@ from greasecheck.measure.sight.view import SightView, look_at_sight
 from greasecheck.model import Box
 from greasecheck.print.sheet import draw_sheet_png
 from greasecheck.reference import known_sheets
-from greasecheck.reference.patch_values import nominal_values
+from greasecheck.reference.patches.values import nominal_values
 from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 from tests.synthetic.jar_scene import as_photo
 

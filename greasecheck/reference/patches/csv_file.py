@@ -6,7 +6,12 @@ import csv
 import re
 from typing import TYPE_CHECKING
 
-from greasecheck.reference.cgats import CgatsRow, CgatsTable, patch_file_error, read_patch_text
+from greasecheck.reference.patches.cgats import (
+    CgatsRow,
+    CgatsTable,
+    patch_file_error,
+    read_patch_text,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-    from greasecheck.reference.cgats import CgatsRow, CgatsTable
+    from greasecheck.reference.patches.cgats import CgatsRow, CgatsTable
 
 NAME_FIELDS = ("SAMPLE_NAME", "SAMPLE_ID", "SAMPLEID", "SAMPLENAME", "PATCH_NAME")
 XYZ_FIELDS = ("XYZ_X", "XYZ_Y", "XYZ_Z")

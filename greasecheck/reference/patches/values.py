@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import DataFileError
-from greasecheck.reference.cgats import patch_file_error, read_cgats
 from greasecheck.reference.geometry import known_sheets
-from greasecheck.reference.patch_csv import read_patch_csv
-from greasecheck.reference.patch_table import table_values
+from greasecheck.reference.patches.cgats import patch_file_error, read_cgats
+from greasecheck.reference.patches.csv_file import read_patch_csv
+from greasecheck.reference.patches.table import table_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
