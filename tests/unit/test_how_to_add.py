@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from PIL import Image, ImageOps
 
 import greasecheck
 
@@ -126,3 +127,70 @@ def test_a_chart_is_a_function_and_its_place_in_the_registry(house: House) -> No
     assert "Water changes" in page
     house.run("season", "--charts", "charts")
     assert (house.root / "charts" / "changes-12.svg").is_file()
+
+
+def test_a_check_is_a_limit_a_row_and_its_words(house: House) -> None:
+    house.insert(
+        "greasecheck/measure/checks/limits.py",
+        "# Exposure, light and colours of the sheet",
+        'SIZE = Limit(name="sheet_width_px", doubtful=9e3, refused=100.0)',
+    )
+    house.insert(
+        "greasecheck/measure/checks/verdict.py",
+        "    if placement.tag_scale is not None:",
+        "    rows.append(limits.SIZE.check(placement.pixels_per_mm * placement.geometry.width_mm))",
+    )
+    house.insert(
+        "greasecheck/words/check_texts.py",
+        'WATER = {\n    "fine',
+        'THE_PHOTO_AND_SHEET["sheet_width_px"] = "the sheet has few pixels: go closer"',
+    )
+    photo = str(ROOT / "sample_images" / "02_tub12_january.jpg")
+    [reading] = json.loads(house.run("read", photo, "--json"))["readings"]
+    [row] = [row for row in reading["checks"] if row["name"] == "sheet_width_px"]
+    assert row["advice"] == "the sheet has few pixels: go closer"
+    assert not row["passed"]
+    assert reading["verdict"] == "doubtful"
+
+
+def test_a_sheet_is_a_geometry_and_its_patch_values(house: House) -> None:
+    tables = house.root / "calibration"
+    design = (tables / "sheet_v2.toml").read_text(encoding="utf-8")
+    for old, new in (
+        ("version = 2", "version = 6"),
+        ("v2_nominal", "v6_nominal"),
+        ("id = 5", "id = 9"),
+    ):
+        assert design.count(old) == 1
+        design = design.replace(old, new)
+    (tables / "sheet_v6.toml").write_text(design, encoding="utf-8")
+    shutil.copy(tables / "sheet_v2_nominal.cgats", tables / "sheet_v6_nominal.cgats")
+    house.run("sheet", "print", "area.png", "--dpi", "200")
+    with Image.open(house.root / "area.png") as area:
+        photo = ImageOps.expand(area.convert("RGB"), 200, (120, 120, 120))
+    photo.point(lambda level: round(0.85 * level)).save(house.root / "photo.jpg")
+    [reading] = json.loads(house.run("read", "photo.jpg", "--json"))["readings"]
+    assert reading["sheet_version"] == 6
+    assert {row["name"]: row["passed"] for row in reading["checks"]}["sheet_px_per_mm"]
+
+
+def test_a_form_of_leaching_is_a_member_a_spectrum_and_a_weight(house: House) -> None:
+    house.insert(
+        "greasecheck/predict/model/kinetics.py",
+        '    BROAD = "broad spectrum of rates"',
+        '    ONE_POOL = "one pool"',
+    )
+    house.insert(
+        "greasecheck/predict/fit/parameters.py",
+        '        slow = _logit_normal("slow_share", z[0])',
+        "        if self.form is Form.ONE_POOL:\n"
+        "            return Spectrum(ratios=np.ones_like(z[:1]), weights=np.ones_like(z[:1]))",
+    )
+    house.insert(
+        "greasecheck/predict/fit/posterior.py", "Form.TWO_POOLS: 0.4", "Form.ONE_POOL: 0.2,"
+    )
+    house.run("tub", "12")
+    house.run("change", "12", "--recipe", "soap")
+    house.run("skull", "fox 1", "--species", "fox", "--tub", "12")
+    [tub] = json.loads(house.run("forecast", "12", "--json"))["tubs"]
+    assert "one pool" in [found["form"] for found in tub["forms"]]
