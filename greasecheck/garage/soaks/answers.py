@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import datetime, timedelta
 
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.model.reasons import ReasonCode
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +26,6 @@ class SkullAnswer:
     probability_clear: float
     clear_at: datetime | None
     surely_clear_at: datetime | None
-    reasons: tuple[str, ...]
     yellow_patch_share: float | None = None
     probability_degreased: float | None = None
     degreased_at: datetime | None = None
@@ -46,10 +46,10 @@ class Brief:
         Values of `ChangeVerdict` and of `StallVerdict`.
     change_due_at : datetime.datetime
         The next change.
-    change_reasons, stall_reasons : tuple of str
-        Why.
     stall_began_at : datetime.datetime or None
         Since when it leaches too slowly.
+    stall_causes : tuple of ReasonCode
+        What to look at, the likeliest first.
     skulls : tuple of SkullAnswer
         Each skull.
     stall_rate_share : float or None
@@ -70,10 +70,9 @@ class Brief:
     probability_clear_now: float
     change: str
     change_due_at: datetime
-    change_reasons: tuple[str, ...]
     stall: str
     stall_began_at: datetime | None
-    stall_reasons: tuple[str, ...]
+    stall_causes: tuple[ReasonCode, ...]
     skulls: tuple[SkullAnswer, ...]
     stall_rate_share: float | None = None
     leach_share: float | None = None
@@ -137,9 +136,20 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
     found = {}
     for tub, key in keys.items():
         one = kept[tub]
-        told: KeptBrief = from_json(one.brief)
+        told = _told(one.brief)
+        if told is None:
+            continue
         serves = one.key == key and one.made_at <= now <= one.good_until
         found[tub] = Answer(
             tub=tub, made_at=one.made_at, stale=not serves, brief=told.brief, fault=told.fault
         )
     return found
+
+
+def _told(brief: str) -> KeptBrief | None:
+    """Return what a short answer says; None when another version wrote it in another form."""
+    try:
+        told: KeptBrief = from_json(brief)
+    except (AttributeError, ImportError, KeyError, TypeError, ValueError):
+        return None
+    return told

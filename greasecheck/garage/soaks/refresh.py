@@ -29,6 +29,7 @@ from greasecheck.logbook.answers import (
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.measure.workers import Workers
+from greasecheck.model.reasons import CAUSES
 from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, usual_cost
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.model.arrhenius import REFERENCE_C
@@ -224,10 +225,9 @@ def brief_of(advice: TubAdvice) -> Brief:
         probability_clear_now=advice.forecast.probability_clear_now,
         change=advice.change.verdict.value,
         change_due_at=advice.change.due_at,
-        change_reasons=advice.change.reasons,
         stall=advice.stall.verdict.value,
         stall_began_at=advice.stall.began_at,
-        stall_reasons=advice.stall.reasons,
+        stall_causes=tuple(one.code for one in advice.stall.reasons if one.code in CAUSES),
         skulls=tuple(
             SkullAnswer(
                 name=skull.name,
@@ -235,7 +235,6 @@ def brief_of(advice: TubAdvice) -> Brief:
                 probability_clear=skull.probability_clear,
                 clear_at=skull.clear_at,
                 surely_clear_at=skull.surely_clear_at,
-                reasons=skull.reasons,
                 yellow_patch_share=skull.bone.yellow_patch_share,
                 probability_degreased=skull.probability_degreased,
                 degreased_at=skull.degreased_at,

@@ -15,6 +15,7 @@ from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.today import Ask, TubToday
 from greasecheck.model import Bound
+from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.predict.advice.stage import SkullStage
@@ -37,7 +38,12 @@ def answer(shown: TubToday, **verdicts: str) -> TubAnswer:
     brief = brief_of(
         replace(
             told,
-            stall=replace(told.stall, verdict=StallVerdict(said["stall"]), began_at=samples.at(18)),
+            stall=replace(
+                told.stall,
+                verdict=StallVerdict(said["stall"]),
+                began_at=samples.at(18),
+                reasons=tuple(Reason(code=code) for code in (ReasonCode.SLOW, *CAUSES)),
+            ),
             change=replace(told.change, verdict=ChangeVerdict(said["change"])),
             skulls=(replace(told.skulls[0], verdict=DoneVerdict(said["done"])),),
         )
@@ -146,9 +152,7 @@ def test_every_finding_has_words() -> None:
 
 
 def step(stage: Stage, due: datetime | None) -> SkullLife:
-    found = SkullStage(
-        stage=stage, since=samples.START, next_step="dry it", next_at=due, promise_at=None
-    )
+    found = SkullStage(stage=stage, since=samples.START, done=False, next_at=due, promise_at=None)
     return SkullLife(name="vixen", owner=None, stage=found)
 
 

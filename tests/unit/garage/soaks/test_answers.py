@@ -12,12 +12,12 @@ import pytest
 
 from greasecheck.garage.soaks import answers as kept
 from greasecheck.garage.soaks import refresh
-from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.garage.soaks.answers import Brief, KeptBrief, kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
 from greasecheck.garage.soaks.prices import Prices
 from greasecheck.garage.soaks.refresh import advice_of_tubs, refresh_answers
 from greasecheck.garage.tub_advice import advise_tubs
-from greasecheck.logbook.answers import claim
+from greasecheck.logbook.answers import KeptAnswer, claim, keep_answer
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import find_reading
@@ -39,6 +39,17 @@ TUBS = range(13, 16)
 NOW = datetime.now(UTC)
 # Rows that no answer rests on: refused photos, and what is said of skulls for after their soak.
 NOT_ASKED = {"attempts", "follow_ups", "promises"}
+
+BRIEF = Brief(
+    clear_at=(None, None, None),
+    probability_clear_now=0.5,
+    change="wait",
+    change_due_at=NOW,
+    stall="steady",
+    stall_began_at=None,
+    stall_causes=(),
+    skulls=(),
+)
 
 
 @pytest.fixture
@@ -83,6 +94,26 @@ def test_an_entry_makes_the_answer_of_its_tub_stale_and_no_other(
     refreshed(book)
     assert stale(book) == set()
     assert len(worked_out) == len(TUBS) + 2
+
+
+@pytest.mark.parametrize(
+    ("part", "other"),
+    [
+        ("stall_causes", "causes_of_an_older_version"),
+        ("greasecheck.garage.soaks.answers:Brief", "greasecheck.garage.soaks.answers:Gone"),
+        ("greasecheck.garage.soaks.answers:Brief", "greasecheck.garage.gone:Brief"),
+    ],
+)
+def test_what_another_version_kept_in_another_form_is_worked_out_anew(
+    book: Logbook, part: str, other: str
+) -> None:
+    empty = KeptBrief(brief=BRIEF, fault=None)
+    text = to_json(empty)
+    assert part in text
+    for tub, brief in ((13, text), (14, text.replace(part, other))):
+        answer = KeptAnswer(tub=tub, key="old", made_at=NOW, good_until=NOW, brief=brief)
+        keep_answer(book, answer, None)
+    assert set(kept_answers(book, TUBS, NOW)) == {13}
 
 
 def test_what_is_entered_between_changes_makes_its_tub_stale(book: Logbook) -> None:
