@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from greasecheck.model.reasons import ReasonCode
+
 
 class Finding(StrEnum):
     """What can be found about a tub or a skull; the first of a kind presses most.
@@ -103,8 +105,8 @@ class Task:
         The skull's stage, for its next step.
     values : tuple of float
         Other numbers that the words name, in the order of the finding's words.
-    causes : tuple of str
-        Codes of what to look at.
+    causes : tuple of ReasonCode
+        What to look at.
     span : tuple of datetime.datetime
         When it holds with 1 in 10 and 9 in 10; None lies beyond ten years.
     note : str
@@ -120,7 +122,7 @@ class Task:
     days: float | None = None
     stage: str = ""
     values: tuple[float, ...] = ()
-    causes: tuple[str, ...] = ()
+    causes: tuple[ReasonCode, ...] = ()
     span: tuple[datetime | None, ...] = ()
     note: str = ""
 

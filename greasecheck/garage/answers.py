@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Task, TubAnswer, most_pressing_first
-from greasecheck.garage.cautions import HEATED_FROM_C
 from greasecheck.logbook.today import Ask
 from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
@@ -37,7 +36,6 @@ SKULLS = {
     "soak on: little grease left but yellow patches": Finding.SOAK_ON_YELLOW,
     "soak on: little grease left but the bone still pales": Finding.SOAK_ON_PALING,
 }
-NEAR_CHANGE = timedelta(days=2)  # a stall that began so soon after a change may come of it
 
 
 def tub_answer(
@@ -111,26 +109,13 @@ def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
             Finding.LOOK_AT_TUB,
             since=brief.stall_began_at,
             share=brief.stall_rate_share,
-            causes=_causes(today, brief.stall_began_at),
+            causes=brief.stall_causes,
         )
     if brief.change == CHANGE_TODAY:
         yield _task(today, Finding.CHANGE_WATER, share=brief.leach_share, days=brief.bath_age_days)
     for skull in brief.skulls:
         if skull.verdict in SKULLS:
             yield _skull_task(today, skull)
-
-
-def _causes(today: TubToday, began_at: datetime | None) -> tuple[str, ...]:
-    """Return what to look at in a tub that leaches too slowly, the likeliest first."""
-    bath = today.bath
-    warm = bath is not None and (bath.temperature_c or 0.0) > HEATED_FROM_C
-    changed = (
-        bath is not None
-        and began_at is not None
-        and bath.filled_at <= began_at <= bath.filled_at + NEAR_CHANGE
-    )
-    named = (("heater", warm), ("soap", changed), ("floats", True))
-    return tuple(code for code, holds in named if holds)
 
 
 def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:

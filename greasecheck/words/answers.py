@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Urgency
+from greasecheck.model.reasons import ReasonCode
 from greasecheck.words.figures import capital, share_words, tub_words
+from greasecheck.words.reasons import LOOK_AT
 from greasecheck.words.stages import short_step, step_words
 from greasecheck.words.times import day_range, day_words, near_day
 
@@ -74,11 +76,6 @@ SENTENCES = {
     Finding.CANNOT_TELL: "Nothing can be told of {tub} yet",
     Finding.NOT_KNOWN_YET: "{tub} is being worked out",
 }
-LOOK_AT = {
-    "heater": "Feel the water: is the heater on, and its plug in?",
-    "soap": "It began about a water change: was the soap put in?",
-    "floats": "Does the bone float, or lie above the water?",
-}
 
 
 def short_answer(answer: TubAnswer, now: datetime) -> str:
@@ -99,7 +96,7 @@ def short_answer(answer: TubAnswer, now: datetime) -> str:
 
 def short_words(task: Task, now: datetime) -> str:
     """Return what was found in a few words."""
-    if task.finding is Finding.LOOK_AT_TUB and task.causes[:1] == ("heater",):
+    if task.finding is Finding.LOOK_AT_TUB and task.causes[:1] == (ReasonCode.HEATER,):
         return "look at the heater"
     if task.finding is Finding.CLEAR_ABOUT:
         return _clear_about(task, now)
@@ -135,7 +132,7 @@ def why(task: Task, now: datetime) -> str:
 def _slow(task: Task, now: datetime) -> str:
     since = f"Since {near_day(task.since, now)} it" if task.since else "It"
     pace = "" if task.share is None else f" at {share_words(task.share)} of the usual pace"
-    looks = " ".join(LOOK_AT[cause] for cause in task.causes)
+    looks = " ".join(capital(LOOK_AT[cause]) for cause in task.causes)
     return f"{since} comes out{pace or ' more slowly than usual'}. {looks}".strip()
 
 

@@ -95,3 +95,21 @@ def with_error(value: float, std: float) -> str:
     """
     digits = next((digits for digits, least in enumerate((9.5, 0.095, 0.0095)) if std >= least), 3)
     return f"{value:.{digits}f} ± {std:.{digits}f}" if std > 0 else f"{value:.1f}"
+
+
+def odds_words(probability: float) -> str:
+    """Return a probability in whole percent, never as 0 or 100.
+
+    Parameters
+    ----------
+    probability : float
+        0 to 1.
+
+    Examples
+    --------
+    >>> odds_words(0.5), odds_words(0.003), odds_words(1.0)
+    ('50%', 'under 1%', 'over 99%')
+    """
+    if probability < 0.01:
+        return "under 1%"
+    return "over 99%" if probability > 0.99 else f"{probability:.0%}"

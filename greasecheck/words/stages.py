@@ -26,6 +26,9 @@ EVENTS = {
 }
 
 
+TAKE_OUT = "take it out"
+
+
 def short_step(stage: str) -> str:
     """Return the next step of a skull at a stage in a few words."""
     return SHORT_STEPS[Stage(stage)]
@@ -42,7 +45,7 @@ def step_words(stage: str, *, done: bool = False) -> str:
         For a soaking skull: whether water and bone say that it can come out.
     """
     if done and stage == Stage.SOAKING:
-        return "take it out: little grease is left and its bone has settled"
+        return f"{TAKE_OUT}: little grease is left and its bone has settled"
     low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
     weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
     first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")

@@ -12,7 +12,11 @@ from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
+from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.words.calendar import PROMISE_NOTE, change_title, ready_title, step_title
 from greasecheck.words.dates import parse_time
+from greasecheck.words.reasons import reasons_words
+from greasecheck.words.stages import step_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,12 +55,13 @@ def calendar(
         skulls = named_skulls(book, ())
         advised = advice_for(book, skulls, at)
         lives = skull_lives(book, skulls, advised, at)
+        names = {tub.number: tub.name for tub in list_tubs(book)}
     entries = [
         *(
             entry
             for tub, one in advised.items()
             if one is not None
-            for entry in change_entries(tub, one, at + timedelta(weeks=weeks))
+            for entry in change_entries(tub, names.get(tub), one, at + timedelta(weeks=weeks))
         ),
         *(entry for life in lives for entry in skull_entries(life, at)),
     ]
@@ -68,7 +73,9 @@ def calendar(
         typer.echo(f"{len(entries)} entries are in {file}; import it into your calendar")
 
 
-def change_entries(tub: int, one: TubAdvice, until: datetime) -> Iterator[DayEntry]:
+def change_entries(
+    tub: int, name: str | None, one: TubAdvice, until: datetime
+) -> Iterator[DayEntry]:
     """Yield a tub's water changes at its best interval, until its skulls are surely degreased."""
     from greasecheck.report.calendar import DayEntry  # noqa: PLC0415 - loads icalendar
 
@@ -79,8 +86,8 @@ def change_entries(tub: int, one: TubAdvice, until: datetime) -> Iterator[DayEnt
         yield DayEntry(
             key=f"tub {tub} change {number}",
             day=due.astimezone().date(),
-            title=f"Change the water of tub {tub}",
-            note="; ".join(one.change.reasons),
+            title=change_title(tub, name),
+            note="; ".join(reasons_words(one.change.reasons)),
         )
         due += timedelta(days=one.change.best_interval_days)
         number += 1
@@ -95,13 +102,13 @@ def skull_entries(life: SkullLife, now: datetime) -> Iterator[DayEntry]:
         yield DayEntry(
             key=f"skull {life.name} next",
             day=max(stage.next_at, now).astimezone().date(),
-            title=f"{life.name}: {stage.next_step}",
-            note=f"{stage.stage} so far",
+            title=step_title(life.name, stage.stage, done=stage.done),
+            note=step_words(stage.stage, done=stage.done),
         )
     if stage.promise_at is not None:
         yield DayEntry(
             key=f"skull {life.name} promised",
             day=stage.promise_at.astimezone().date(),
-            title=f"{life.name} ready" + (f" for {life.owner}" if life.owner else ""),
-            note="with 9 in 10: clear water, then whitening, resoaking and drying",
+            title=ready_title(life.name, life.owner),
+            note=PROMISE_NOTE,
         )

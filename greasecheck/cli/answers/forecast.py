@@ -10,9 +10,9 @@ from greasecheck.cli.answers.forecast_json import forecast_json
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.output import print_json
 from greasecheck.model import Recipe
-from greasecheck.predict.odds import odds_words
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.dates import parse_time
+from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
     from datetime import datetime

@@ -11,8 +11,8 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
-from greasecheck.predict.odds import odds_words
 from greasecheck.words.dates import parse_time
+from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

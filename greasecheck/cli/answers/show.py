@@ -14,6 +14,7 @@ from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.today import garage_today
+from greasecheck.words.stages import step_words
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -53,7 +54,9 @@ def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None
     [life] = skull_lives(book, [known], advice_for(book, [known], at), at)
     story = skull_story(book, name)
     if as_json:
-        print_json({"skull": plain(known), "stage": plain(life.stage), "story": plain(story)})
+        step = {"next_step": step_words(life.stage.stage, done=life.stage.done)}
+        stage = {**plain(life.stage), **step}
+        print_json({"skull": plain(known), "stage": stage, "story": plain(story)})
         return
     facts = (known.species, known.weight_class, known.owner, known.note)
     typer.echo("\n".join(skull_stage_lines(life)))

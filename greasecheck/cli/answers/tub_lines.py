@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.predict.odds import odds_words
 from greasecheck.words.answers import sentence, why
-from greasecheck.words.figures import haze_words
+from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.reasons import reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
 
@@ -55,10 +55,10 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
     yield f"  grease left now: {left} ({least} to {most})"
     yield f"  degreased now: {odds_words(found.probability_degreased_now)}"
-    yield from (f"  water: {reason}" for reason in advice.change.reasons)
-    yield from (f"  pace: {reason}" for reason in advice.stall.reasons)
+    yield from (f"  water: {reason}" for reason in reasons_words(advice.change.reasons))
+    yield from (f"  pace: {reason}" for reason in reasons_words(advice.stall.reasons))
     for skull in advice.skulls:
-        yield from (f"  {skull.name}: {reason}" for reason in skull.reasons)
+        yield from (f"  {skull.name}: {reason}" for reason in reasons_words(skull.reasons))
     yield from (f"  note: {note}" for note in advice.forecast.notes)
 
 
@@ -76,7 +76,7 @@ def skull_stage_lines(life: SkullLife) -> Iterator[str]:
     stage = life.stage
     since = f" since {day_words(stage.since)}" if stage.since else ""
     yield f"{life.name}: {stage.stage}{since}"
-    words = stage.next_step or step_words(stage.stage)
+    words = step_words(stage.stage, done=stage.done)
     if words:
         when = f" on {day_words(stage.next_at)}" if stage.next_at else ""
         yield f"  next{when}: {words}"

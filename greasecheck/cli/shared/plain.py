@@ -1,4 +1,4 @@
-"""Turns records into plain JSON values: times as ISO text with zone, what is unknown as null."""
+"""Turns records into plain JSON values: times as ISO text, reasons in words."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ from dataclasses import fields, is_dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+
+from greasecheck.model.reasons import Reason
+from greasecheck.words.reasons import reason_words
 
 
 def plain(record: Any) -> Any:  # noqa: ANN401 - any record
@@ -17,6 +20,8 @@ def plain(record: Any) -> Any:  # noqa: ANN401 - any record
     >>> plain(Tub(number=12))["volume_l"] is None
     True
     """
+    if isinstance(record, Reason):
+        return reason_words(record)
     if is_dataclass(record):
         return {field.name: plain(getattr(record, field.name)) for field in fields(record)}
     if isinstance(record, datetime):

@@ -24,12 +24,13 @@ from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.measure.photo.exif import OVERLAY_ENDING
 from greasecheck.measure.photo.file import file_name
-from greasecheck.predict.odds import odds_words
 from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts.data import SeasonData
 from greasecheck.report.charts.registry import season_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
+from greasecheck.words.figures import odds_words
+from greasecheck.words.stages import step_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -153,7 +154,7 @@ def _next_first(life: SkullLife) -> tuple[bool, bool, float]:
     """Return the key by which skulls with something left to do come first, the nearest before."""
     stage = life.stage
     when = stage.next_at.timestamp() if stage.next_at else 0.0
-    return not stage.next_step, stage.next_at is None, when
+    return stage.is_finished, stage.next_at is None, when
 
 
 def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
@@ -164,7 +165,7 @@ def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
         owner=life.owner or "",
         stage=stage.stage,
         since=day_words(stage.since) if stage.since else "",
-        next_step=stage.next_step,
+        next_step=step_words(stage.stage, done=stage.done),
         next_day=day_words(stage.next_at) if stage.next_at else "",
         promise=day_words(stage.promise_at) if stage.promise_at else "",
     )

@@ -63,7 +63,7 @@ def show_skulls(live: Live) -> str:
 
 def _due_first(life: SkullLife) -> tuple[bool, float, str]:
     stage = life.stage
-    return not stage.next_step, stage.next_at.timestamp() if stage.next_at else 0.0, life.name
+    return stage.is_finished, stage.next_at.timestamp() if stage.next_at else 0.0, life.name
 
 
 def show_skull(live: Live) -> str:

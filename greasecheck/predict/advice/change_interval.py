@@ -11,6 +11,7 @@ import numpy as np
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.fit.dates import dates_of, filled_plan
 from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.model.leaching import keep_bath_share
@@ -102,8 +103,8 @@ class ChangeAdvice:
         What was reckoned with.
     options : tuple of IntervalOption
         Every interval tried.
-    reasons : tuple of str
-        In words.
+    reasons : tuple of Reason
+        What it rests on.
     """
 
     verdict: ChangeVerdict
@@ -115,7 +116,7 @@ class ChangeAdvice:
     twice_as_often: DaysSaved
     cost: ChangeCost
     options: tuple[IntervalOption, ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 def usual_cost(
@@ -280,30 +281,16 @@ def _leach_share(fit: TubFit, branches: tuple[Branch, ...]) -> float:
     return float(np.clip(np.median(np.concatenate(shares)), 0.0, 1.0))
 
 
-def _reasons(advice: ChangeAdvice) -> tuple[str, ...]:
+def _reasons(advice: ChangeAdvice) -> tuple[Reason, ...]:
     if advice.verdict is ChangeVerdict.ENOUGH:
-        return ("little grease is left to make room for",)
+        return (Reason(code=ReasonCode.LITTLE_GREASE),)
     saved, price = advice.twice_as_often, advice.cost
+    often = (saved.interval_days, advice.usual_interval_days)
+    days = (saved.median_days, saved.low_days, saved.high_days)
     return (
-        f"in its water of {advice.bath_age_days:.1f} days it leaches at {advice.leach_share:.0%} of"
-        " the rate in fresh water",
-        f"{_every(advice.best_interval_days)} is cheapest: a change costs {price.change:.2f},"
-        f" a day {price.day:.2f}, in your money",
-        f"{_every(saved.interval_days)} instead of {_every(advice.usual_interval_days)}, as usual,"
-        f" would save {_days(saved.median_days)} ({saved.low_days:.0f} to {saved.high_days:.0f})",
+        Reason(code=ReasonCode.LEACHING, values=(advice.bath_age_days, advice.leach_share)),
+        Reason(
+            code=ReasonCode.CHEAPEST, values=(advice.best_interval_days, price.change, price.day)
+        ),
+        Reason(code=ReasonCode.TWICE_AS_OFTEN, values=(*often, *days)),
     )
-
-
-def _days(days: float) -> str:
-    """Return whole days in words.
-
-    Examples
-    --------
-    >>> _days(1.4), _days(1.6)
-    ('1 day', '2 days')
-    """
-    return "1 day" if round(days) == 1 else f"{days:.0f} days"
-
-
-def _every(days: float) -> str:
-    return "every day" if days == 1 else f"every {round(days, 1):g} days"

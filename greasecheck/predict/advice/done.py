@@ -7,9 +7,9 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import ForecastError
+from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
 from greasecheck.predict.advice.stalled import StallVerdict
-from greasecheck.predict.odds import odds_words
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -18,6 +18,13 @@ if TYPE_CHECKING:
 
     from greasecheck.predict.advice.bone_trend import BoneLook, BoneTrend
     from greasecheck.predict.forecast_records import Forecast, SkullForecast
+
+
+COURSES = {
+    BoneCourse.PALING: ReasonCode.PALING,
+    BoneCourse.SETTLED: ReasonCode.SETTLED,
+    BoneCourse.UNKNOWN: ReasonCode.SLOPE_UNSURE,
+}
 
 
 class DoneVerdict(StrEnum):
@@ -61,8 +68,8 @@ class DoneAdvice:
         10 %, 50 % and 90 % quantiles of the share of its grease that it holds now.
     bone : BoneTrend
         How its bone stands.
-    reasons : tuple of str
-        In words.
+    reasons : tuple of Reason
+        What it rests on.
     """
 
     name: str
@@ -76,7 +83,7 @@ class DoneAdvice:
     surely_degreased_at: datetime | None
     grease_left_share: tuple[float, float, float]
     bone: BoneTrend
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 def judge_skulls(
@@ -123,6 +130,7 @@ def _advice(
     forecast: Forecast, skull: SkullForecast, bone: BoneTrend, verdict: DoneVerdict
 ) -> DoneAdvice:
     probability = _chance(forecast, skull)
+    low, median, high = skull.grease_left_share
     return DoneAdvice(
         name=skull.name,
         species=skull.species,
@@ -136,10 +144,11 @@ def _advice(
         grease_left_share=skull.grease_left_share,
         bone=bone,
         reasons=(
-            f"{odds_words(probability)} sure: less than {forecast.rule.grease_left_share:.0%} of"
-            f" its grease is left; now {skull.grease_left_share[1]:.0%}"
-            f" ({skull.grease_left_share[0]:.0%} to {skull.grease_left_share[2]:.0%})",
-            _bone_words(bone),
+            Reason(
+                code=ReasonCode.GREASE_LEFT,
+                values=(probability, forecast.rule.grease_left_share, median, low, high),
+            ),
+            *_bone_reasons(bone),
         ),
     )
 
@@ -160,17 +169,14 @@ def _verdict(is_degreased: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVe
     }[bone.course]
 
 
-def _bone_words(bone: BoneTrend) -> str:
+def _bone_reasons(bone: BoneTrend) -> tuple[Reason, Reason]:
+    share, slope = bone.yellow_patch_share, bone.slope_per_week
+    low, high = bone.slope_low_per_week, bone.slope_high_per_week
     patches = (
-        "yellow patches not read"
-        if bone.yellow_patch_share is None
-        else f"{bone.yellow_patch_share:.0%} of the bone in yellow patches"
+        Reason(code=ReasonCode.PATCHES_UNREAD)
+        if share is None
+        else Reason(code=ReasonCode.PATCHES, values=(share,))
     )
-    if bone.slope_per_week is None:
-        return f"{patches}; too few readings ({bone.looks}) to tell whether it still pales"
-    return (
-        f"{patches}; yellowness {bone.slope_per_week:+.1f} a week"
-        f" ({bone.slope_low_per_week:+.1f} to {bone.slope_high_per_week:+.1f}): {bone.course}"
-        if bone.course is not BoneCourse.UNKNOWN
-        else f"{patches}; yellowness {bone.slope_per_week:+.1f} a week, not sure enough"
-    )
+    if slope is None or low is None or high is None:
+        return patches, Reason(code=ReasonCode.FEW_LOOKS, values=(bone.looks,))
+    return patches, Reason(code=COURSES[bone.course], values=(slope, low, high))

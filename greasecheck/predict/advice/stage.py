@@ -32,8 +32,8 @@ class SkullStage:
         Its stage.
     since : datetime.datetime or None
         Since when; None for a skull that only has a name.
-    next_step : str
-        What to do next, in words; empty when nothing is left to do.
+    done : bool
+        Whether a soaking skull can come out by water and bone.
     next_at : datetime.datetime or None
         When; None while nobody can say.
     promise_at : datetime.datetime or None
@@ -42,12 +42,16 @@ class SkullStage:
 
     stage: Stage
     since: datetime | None
-    next_step: str
+    done: bool
     next_at: datetime | None
     promise_at: datetime | None
 
+    @property
+    def is_finished(self) -> bool:
+        """Return whether nothing is left to do."""
+        return self.stage is Stage.FOLLOWED_UP
 
-TAKE_OUT = "take it out: little grease is left and its bone has settled"
+
 LEFT_TO_DO = {
     Stage.SOAKING: ("whitening_high_hours", "resoak_days", "drying_days"),
     Stage.DEGREASED: ("whitening_high_hours", "resoak_days", "drying_days"),
@@ -94,7 +98,7 @@ def skull_stage(
         return SkullStage(
             stage=Stage.ENTERED,
             since=None,
-            next_step="put it into a tub",
+            done=False,
             next_at=None,
             promise_at=None,
         )
@@ -102,7 +106,7 @@ def skull_stage(
     return SkullStage(
         stage=last.stage,
         since=last.at,
-        next_step=TAKE_OUT if done and last.stage is Stage.SOAKING else _next_step(last.stage),
+        done=done and last.stage is Stage.SOAKING,
         next_at=_next_at(last, now, surely_degreased_at),
         promise_at=_promise(last, now, surely_degreased_at),
     )
@@ -111,23 +115,6 @@ def skull_stage(
 def left_to_do(stage: Stage) -> timedelta:
     """Return how long the steps take that are left after a stage; zero when none is."""
     return sum((_span(name) for name in LEFT_TO_DO.get(stage, ())), timedelta(0))
-
-
-def _next_step(stage: Stage) -> str:
-    low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
-    weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
-    first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
-    return {
-        Stage.ENTERED: "put it into a tub",
-        Stage.SOAKING: "soak until little grease is left and its bone has settled",
-        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
-        "goggles and gloves on, no acetone left on the bone",
-        Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
-        Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",
-        Stage.DRIED: "give it to its owner",
-        Stage.RETURNED: f"see it again {first:g} to {last:g} days on: did it yellow?",
-        Stage.FOLLOWED_UP: "",
-    }[stage]
 
 
 def _next_at(

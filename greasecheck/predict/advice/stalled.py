@@ -11,6 +11,7 @@ import numpy as np
 from scipy import special
 
 from greasecheck.model import Verdict
+from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
 from greasecheck.predict.fit.noise import usual_noise, whiten_apart
 from greasecheck.predict.fit.tub_fit import thinned_branches
@@ -62,8 +63,8 @@ class StallReport:
         Leaching since then over what was expected, under the best of the causes tried.
     odd_at : datetime.datetime or None
         When the one odd reading was taken.
-    reasons : tuple of str
-        In words, with what to look at.
+    reasons : tuple of Reason
+        What it rests on, and what to look at.
     """
 
     verdict: StallVerdict
@@ -72,7 +73,7 @@ class StallReport:
     began_at: datetime | None
     rate_share: float | None
     odd_at: datetime | None
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +123,7 @@ def find_stall(
     supposed = _supposed(told, now, checked_at)
     limit = advice_value("stall_readings_between_false_alarms")
     if not supposed:
-        return _steady(0.0, limit, "too few readings to tell")
+        return _steady(0.0, limit, ReasonCode.FEW_READINGS)
     odds = np.array(_odds(fit, told, now, supposed))
     drops = len({cold.drop_c for cold in supposed})
     evidence = float(odds.sum() / drops)
@@ -137,14 +138,12 @@ def or_nearly_done(report: StallReport, probability_degreased: float) -> StallRe
 
     Examples
     --------
-    >>> or_nearly_done(_steady(1.0, 75.0), 0.8).reasons
-    ('it rises little because little grease is left: nearly done, not stalled',)
+    >>> [reason.code.value for reason in or_nearly_done(_steady(1.0, 75.0), 0.8).reasons]
+    ['nearly_done']
     """
     if report.verdict is not StallVerdict.STEADY or probability_degreased < LIKELY:
         return report
-    return replace(
-        report, reasons=("it rises little because little grease is left: nearly done, not stalled",)
-    )
+    return replace(report, reasons=(Reason(code=ReasonCode.NEARLY_DONE),))
 
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:
@@ -232,7 +231,7 @@ def _colder(temperature_c: float, drop_c: float) -> float:
 
 
 def _steady(
-    evidence: float, limit: float, reason: str = "the haze rises as expected of this tub"
+    evidence: float, limit: float, code: ReasonCode = ReasonCode.AS_EXPECTED
 ) -> StallReport:
     return StallReport(
         verdict=StallVerdict.STEADY,
@@ -241,7 +240,7 @@ def _steady(
         began_at=None,
         rate_share=None,
         odd_at=None,
-        reasons=(reason,),
+        reasons=(Reason(code=code),),
     )
 
 
@@ -255,7 +254,7 @@ def _alarm(
             quiet,
             verdict=StallVerdict.ODD_READING,
             odd_at=odd_at,
-            reasons=("one reading alone speaks of a stall: photograph this tub again",),
+            reasons=(Reason(code=ReasonCode.ONE_LOW_READING),),
         )
     share = _rate_share(fit, best)
     return replace(
@@ -264,7 +263,7 @@ def _alarm(
         began_at=best.since,
         rate_share=share,
         reasons=(
-            f"since then it leaches at about {share:.0%} of the expected rate",
+            Reason(code=ReasonCode.SLOW, values=(share,)),
             *_causes(fit, history, best),
         ),
     )
@@ -293,11 +292,11 @@ def _rate_share(fit: TubFit, cold: _Cold) -> float:
     return float(slow / rate_factor(usual_c, energy))
 
 
-def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[str, ...]:
+def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[Reason, ...]:
     changed = any(cold.since <= change.at <= cold.since + NEAR_CHANGE for change in history.changes)
     named = (
-        (_usual_c(fit) > ROOM_C, "feel the water: is the heater on, and its plug in?"),
-        (changed, "it began about a water change: was the soap put in?"),
-        (True, "look whether the bone floats or lies above the water"),
+        (_usual_c(fit) > ROOM_C, ReasonCode.HEATER),
+        (changed, ReasonCode.SOAP),
+        (True, ReasonCode.FLOATS),
     )
-    return tuple(words for holds, words in named if holds)
+    return tuple(Reason(code=code) for holds, code in named if holds)

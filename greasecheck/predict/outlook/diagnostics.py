@@ -10,7 +10,7 @@ from greasecheck.model import Recipe
 from greasecheck.predict.fit.likelihood import white_residuals
 from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.model.course import bloom_per_m
-from greasecheck.predict.odds import odds_words
+from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

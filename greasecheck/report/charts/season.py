@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
 
-from greasecheck.predict.odds import odds_words
 from greasecheck.predict.recipes.records import RecipeVerdict
 from greasecheck.report.charts.style import (
     BONE,
@@ -21,6 +20,7 @@ from greasecheck.report.charts.style import (
     mark_now,
 )
 from greasecheck.report.charts.tub import draw_date_ranges
+from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
-from greasecheck.predict.odds import odds_words
 from greasecheck.report.season.records import Fact, TubCard
-from greasecheck.words.figures import haze_words
+from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.reasons import reason_words, reasons_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -73,8 +73,11 @@ def tub_facts(
 
 def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
     """Return what a tub's decisions rest on, and how far to trust them, a line each."""
-    skulls = (f"{one.name}: {reason}" for one in advice.skulls for reason in one.reasons)
-    return (*advice.change.reasons, *advice.stall.reasons, *skulls, *advice.forecast.notes)
+    why = reasons_words((*advice.change.reasons, *advice.stall.reasons))
+    skulls = (
+        f"{one.name}: {reason}" for one in advice.skulls for reason in reasons_words(one.reasons)
+    )
+    return (*why, *skulls, *advice.forecast.notes)
 
 
 def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:
@@ -141,7 +144,7 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
             f" below {found.rule.gain_per_m:g}. That is another date than degreased: haze counts"
             " grease per litre, degreased the share that is left in the bone",
         ),
-        Fact(name="Next water change", value="not needed", meaning=change.reasons[0])
+        Fact(name="Next water change", value="not needed", meaning=reason_words(change.reasons[0]))
         if change.verdict is ChangeVerdict.ENOUGH
         else Fact(
             name="Next water change",

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from greasecheck.predict.odds import odds_words
 from greasecheck.report.charts.style import inline_svg, variables
 from greasecheck.words.answers import MARKS, sentence, short_answer, short_words, why
+from greasecheck.words.figures import odds_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:

@@ -4,6 +4,7 @@ import pytest
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.change_interval import (
     ChangeAdvice,
     ChangeCost,
@@ -13,6 +14,7 @@ from greasecheck.predict.advice.change_interval import (
 )
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import ClearRule
+from greasecheck.words.reasons import reasons_words
 from tests.unit.predict.tubs import day, fading_tub
 
 
@@ -76,7 +78,7 @@ def test_an_old_bath_slows_leaching_and_is_to_be_changed(fit: TubFit) -> None:
     assert 0 < soon.leach_share < 1
     assert soon.verdict is ChangeVerdict.CHANGE
     assert soon.due_at == day(20)
-    assert soon.reasons[1].startswith("every day is cheapest")
+    assert soon.reasons[1] == Reason(code=ReasonCode.CHEAPEST, values=(1.0, 0.0, 3.0))
 
 
 def test_a_young_bath_may_wait(fit: TubFit) -> None:
@@ -89,7 +91,7 @@ def test_a_degreased_tub_needs_no_change(fit: TubFit) -> None:
     easy = advise_change(fit, rule=ClearRule(grease_left_share=0.99), sure=0.5)
     assert easy.verdict is ChangeVerdict.ENOUGH
     assert easy.best_interval_days == easy.usual_interval_days
-    assert easy.reasons == ("little grease is left to make room for",)
+    assert easy.reasons == (Reason(code=ReasonCode.LITTLE_GREASE),)
 
 
 def test_a_tub_that_is_never_degreased_has_no_priced_interval(fit: TubFit) -> None:
@@ -105,7 +107,7 @@ def test_impossible_costs_are_refused(fit: TubFit, bad: ChangeCost) -> None:
 
 
 def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
-    first, second, third = advice.reasons
+    first, second, third = reasons_words(advice.reasons)
     assert "of the rate in fresh water" in first
     assert "a change costs 3.00, a day 3.00, in your money" in second
-    assert third.startswith("every 1.5 days instead of every 3 days, as usual, would save")
+    assert third.startswith("a change every 1.5 days instead of every 3 days, as usual, would save")

@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 
 from greasecheck.errors import ForecastError
+from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.forecast_records import ClearDates, Forecast
 from greasecheck.predict.outlook.forecasting import forecast
+from greasecheck.words.reasons import reasons_words
 from tests.unit.predict.tubs import START, day, fading_tub
 
 NOW = day(24)
@@ -71,10 +73,12 @@ def test_done_needs_little_grease_and_a_settled_bone_and_a_sound_tub(
 
 def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
     (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY)
-    assert advice.reasons[0].startswith("95% sure: less than 10% of its grease is left; now ")
-    assert advice.reasons[1:] == (
-        "1% of the bone in yellow patches; yellowness -3.0 a week (-3.0 to -3.0): paling",
-    )
+    first, *rest = reasons_words(advice.reasons)
+    assert first.startswith("95% sure: less than 10% of its grease is left; now ")
+    assert rest == [
+        "1% of the bone in yellow patches",
+        "yellowness -3.0 a week (-3.0 to -3.0): still paling",
+    ]
 
 
 def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
@@ -88,7 +92,7 @@ def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
     )
     (advice,) = judge_skulls(with_chance(found, 0.95), (unsure,), StallVerdict.STEADY)
     assert advice.verdict is DoneVerdict.LOOK_AT_BONE
-    assert advice.reasons[1].endswith("not sure enough")
+    assert advice.reasons[-1].code is ReasonCode.SLOPE_UNSURE
 
 
 def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:

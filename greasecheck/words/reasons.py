@@ -1,0 +1,111 @@
+"""Why something is advised, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from greasecheck.model.reasons import ReasonCode
+from greasecheck.words.figures import odds_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from greasecheck.model.reasons import Reason
+
+# What to look at in a tub whose grease comes out too slowly.
+LOOK_AT = {
+    ReasonCode.HEATER: "feel the water: is the heater on, and its plug in?",
+    ReasonCode.SOAP: "it began about a water change: was the soap put in?",
+    ReasonCode.FLOATS: "does the bone float, or lie above the water?",
+}
+PLAIN = {
+    ReasonCode.LITTLE_GREASE: "little grease is left to make room for",
+    ReasonCode.FEW_READINGS: "too few readings to tell",
+    ReasonCode.AS_EXPECTED: "the haze rises as expected of this tub",
+    ReasonCode.NEARLY_DONE: "it rises little because little grease is left: nearly done, not "
+    "stalled",
+    ReasonCode.ONE_LOW_READING: "one reading alone speaks of a stall: photograph this tub again",
+    ReasonCode.PATCHES_UNREAD: "yellow patches not read",
+    **LOOK_AT,
+}
+
+
+def reason_words(reason: Reason) -> str:
+    """Return a reason in words.
+
+    Examples
+    --------
+    >>> from greasecheck.model.reasons import Reason
+    >>> reason_words(Reason(code=ReasonCode.SLOW, values=(0.31,)))
+    'since then it leaches at about 31% of the expected rate'
+    """
+    plain = PLAIN.get(reason.code)
+    return NUMBERED[reason.code](*reason.values) if plain is None else plain
+
+
+def reasons_words(reasons: Iterable[Reason]) -> tuple[str, ...]:
+    """Return reasons in words."""
+    return tuple(reason_words(reason) for reason in reasons)
+
+
+def _leaching(age_days: float, share: float) -> str:
+    return (
+        f"its water is {age_days:.1f} days old: grease leaves at {share:.0%} of the rate in fresh"
+        " water"
+    )
+
+
+def _cheapest(interval_days: float, change: float, day: float) -> str:
+    return (
+        f"a change {_every(interval_days)} is cheapest: a change costs {change:.2f}, a day"
+        f" {day:.2f}, in your money"
+    )
+
+
+def _twice_as_often(often: float, usual: float, saved: float, low: float, high: float) -> str:
+    return (
+        f"a change {_every(often)} instead of {_every(usual)}, as usual, would save {_days(saved)}"
+        f" ({low:.0f} to {high:.0f})"
+    )
+
+
+def _grease_left(odds: float, limit: float, share: float, low: float, high: float) -> str:
+    return (
+        f"{odds_words(odds)} sure: less than {limit:.0%} of its grease is left; now {share:.0%}"
+        f" ({low:.0%} to {high:.0%})"
+    )
+
+
+def _slope(course: str) -> Callable[..., str]:
+    return lambda slope, low, high: (
+        f"yellowness {slope:+.1f} a week ({low:+.1f} to {high:+.1f}): {course}"
+    )
+
+
+NUMBERED: dict[ReasonCode, Callable[..., str]] = {
+    ReasonCode.LEACHING: _leaching,
+    ReasonCode.CHEAPEST: _cheapest,
+    ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
+    ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
+    ReasonCode.GREASE_LEFT: _grease_left,
+    ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,
+    ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,
+    ReasonCode.PALING: _slope("still paling"),
+    ReasonCode.SETTLED: _slope("settled"),
+    ReasonCode.SLOPE_UNSURE: _slope("not sure enough"),
+}
+
+
+def _days(days: float) -> str:
+    """Return whole days in words.
+
+    Examples
+    --------
+    >>> _days(1.4), _days(1.6)
+    ('1 day', '2 days')
+    """
+    return "1 day" if round(days) == 1 else f"{days:.0f} days"
+
+
+def _every(days: float) -> str:
+    return "every day" if days == 1 else f"every {round(days, 1):g} days"
