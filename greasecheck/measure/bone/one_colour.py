@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 BLUR_MM = 0.5  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
 CLUSTERS = range(3, 8, 2)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
 ENOUGH = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 1e-3)  # rounds; change of a centre
-EACH = 2  # every second sample finds the centres; all samples are told by the nearest
+FEW = 2000  # samples, evenly spread, that find the centres; all are told by the nearest of these
 LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
 
 
@@ -46,17 +46,14 @@ def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple
     per_mm : float
         Sampling density [px/mm].
     """
-    blurred = np.asarray(cv2.GaussianBlur(xyz, (0, 0), BLUR_MM * per_mm), np.float64)
+    blurred = cv2.GaussianBlur(xyz.astype(np.float32), (0, 0), BLUR_MM * per_mm)
+    least_px = LEAST_AREA_MM2 * per_mm**2
     found = []
-    for points in _chromaticities(blurred[bone]):
+    for points in _chromaticities(np.asarray(blurred[bone], np.float64)):
         for region in _clusters(points, bone):
-            lines = (line / per_mm for line in outlines(open_mask(region, THIN_MM, per_mm)))
-            found += [straightness([line]) for line in lines if _area_mm2(line) >= LEAST_AREA_MM2]
+            lines = outlines(open_mask(region, THIN_MM, per_mm), least_px)
+            found += [straightness([line / per_mm]) for line in lines]
     return tuple(found)
-
-
-def _area_mm2(outline_mm: FloatArray) -> float:
-    return cv2.contourArea(outline_mm.astype(np.float32))
 
 
 def _chromaticities(xyz: FloatArray) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
@@ -70,14 +67,15 @@ def _chromaticities(xyz: FloatArray) -> tuple[NDArray[np.float32], NDArray[np.fl
 
 def _clusters(points: NDArray[np.float32], bone: BoolArray) -> Iterator[BoolArray]:
     """Yield the clusters of k-means (Lloyd 1982) as masks; the same ones each time."""
+    inside = np.flatnonzero(bone)
+    some = np.ascontiguousarray(points[:: max(len(points) // FEW, 1)])
     for count in CLUSTERS:
-        if len(points) < count * EACH:
+        if len(some) < count:
             return
         cv2.setRNGSeed(count)
-        some = np.ascontiguousarray(points[::EACH])
         blank = np.zeros(len(some), np.int32)
         _, _, centres = cv2.kmeans(some, count, blank, ENOUGH, 1, cv2.KMEANS_PP_CENTERS)
-        away = ((points[:, None] - centres) ** 2).sum(axis=2)
+        away = (centres**2).sum(axis=1) / 2 - points @ centres.T  # and half the point's own square
         labels = np.full(bone.shape, -1, np.int8)
-        labels[bone] = away.argmin(axis=1)
+        np.put(labels, inside, away.argmin(axis=1))
         yield from (labels == place for place in range(count))

@@ -21,11 +21,16 @@ FINER = 3  # traced on samples so much smaller, since a trace runs through the r
 DIGITS = 1  # of a pixel, in the outlines kept
 
 
-def outlines(bone: BoolArray) -> tuple[FloatArray, ...]:
-    """Return the outer outline of each piece, shape (n, 2) as (column, row), largest first."""
+def outlines(bone: BoolArray, least_px: float = 0.0) -> tuple[FloatArray, ...]:
+    """Return the outer outline of each piece, shape (n, 2) as (column, row), largest first.
+
+    Pieces that enclose less than `least_px` [px] between their outermost samples are left out.
+    """
     found, _ = cv2.findContours(bone.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    ordered = sorted(found, key=cv2.contourArea, reverse=True)
-    return tuple(_points(contour) for contour in ordered)
+    sized = ((cv2.contourArea(contour), contour) for contour in found)
+    large = [pair for pair in sized if pair[0] >= least_px]
+    ordered = sorted(large, key=lambda pair: pair[0], reverse=True)
+    return tuple(_points(contour) for _, contour in ordered)
 
 
 def bone_pieces(

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.measure.sheet.checks import VERSION_IDS
-from greasecheck.measure.sheet.markers import detect_quickly, grey_of
+from greasecheck.measure.sheet.markers import detect_at_a_glance, detect_quickly, grey_of
 from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.ladder.plate import dip_ladder
 
@@ -48,16 +48,27 @@ class SeenCharts:
 def seen_charts(photo: Photo) -> SeenCharts:
     """Return of which charts at least two corner markers are seen on a reduced copy.
 
-    Of ladders one marker is enough: they are small where a photo shows several.
+    Of ladders one marker is enough: they are small where a photo shows several. A glance at a
+    small copy does where it shows a chart, and no marker small: others beside it would be missed
+    only if they were less than half as large.
     """
-    charts, ladder = (*known_sheets(), *known_cards()), set(dip_ladder().markers)
-    own = ladder | {marker.id for chart in charts for marker in chart.markers} | {*VERSION_IDS}
-    seen = detect_quickly(grey_of(photo), NESTED_DICTIONARY, tuple(sorted(own)))
+    grey = grey_of(photo)
+    charts = _charts(detect_at_a_glance(grey, NESTED_DICTIONARY, _own_ids()))
+    return charts if charts.kinds else _charts(detect_quickly(grey, NESTED_DICTIONARY, _own_ids()))
+
+
+def _own_ids() -> tuple[int, ...]:
+    charts = (*known_sheets(), *known_cards())
+    ids = {marker.id for chart in charts for marker in chart.markers}
+    return tuple(sorted(ids | {*dip_ladder().markers, *VERSION_IDS}))
+
+
+def _charts(seen: tuple[SeenMarker, ...]) -> SeenCharts:
     ids = {marker.id for marker in seen}
     shown = {
         Chart.SHEET: _shown(known_sheets(), ids),
         Chart.CARD: _shown(known_cards(), ids),
-        Chart.LADDER: bool(ids & ladder),
+        Chart.LADDER: not ids.isdisjoint(dip_ladder().markers),
     }
     kinds = frozenset(kind for kind, is_shown in shown.items() if is_shown)
     return SeenCharts(kinds=kinds, markers=seen)

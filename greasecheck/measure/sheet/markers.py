@@ -71,9 +71,11 @@ def grey_of(photo: Photo) -> Grey:
     return np.asarray(green // 256 if deep else green, dtype=np.uint8)
 
 
-def detect_at_a_glance(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
+def detect_at_a_glance(
+    grey: Grey, dictionary: str, ids: tuple[int, ...] = ()
+) -> tuple[SeenMarker, ...]:
     """Detect markers on a small copy; none when any of them is too small there to be sure."""
-    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX)
+    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids)
     least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
     return found if all(marker.side_px >= least_px for marker in found) else ()
 
