@@ -40,6 +40,26 @@ def percentiles(values: FloatArray, percents: Sequence[float]) -> list[float]:
     return found
 
 
+def medians(values: FloatArray, axis: int = 0) -> FloatArray:
+    """Return medians along an axis as `numpy.median` does, sooner on short arrays.
+
+    Parameters
+    ----------
+    values : ndarray
+        Finite, at least one along the axis.
+    axis : int
+        The axis, which the result lacks.
+
+    Examples
+    --------
+    >>> medians(np.array([[3.0, 1.0], [1.0, 2.0]])).tolist()
+    [2.0, 1.5]
+    """
+    ordered, count = np.sort(values, axis=axis), values.shape[axis]
+    low, high = (ordered.take(place, axis=axis) for place in ((count - 1) // 2, count // 2))
+    return np.asarray((low + high) / 2)
+
+
 def robust_scale(residual: FloatArray, floor: float) -> float:
     """Return the standard deviation that the middle half of the residuals speaks for.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.robust import MAD_TO_STD
+from greasecheck.measure.robust import MAD_TO_STD, medians
 from greasecheck.measure.sheet.samples import box_points, sample_points
 from greasecheck.model import Box
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 # Without a source, where none is named; the words beside each value say what it does.
 SIDE_MARGIN_MM = 8.0  # of paper on either side, which refraction may move bars onto
+DRY_MARGIN_MM = 2.0  # of bars that no water moves: more than `align` looks to either side of them
 EDGE_MARGIN_MM = 1.5  # left out above and below
 BAND_MM = 3.0  # height over which cells are averaged: a shadow's edge shows within one
 ROWS_PER_BAND = 12  # samples; doubled, neighbours share pixels and add nothing
@@ -125,6 +126,7 @@ def take_strips(
     field: Box,
     bar_mm: float,
     level: FloatArray | None = None,
+    margin_mm: float = DRY_MARGIN_MM,
 ) -> Strips:
     """Sample a field of bars with some paper on both sides and average it into bands.
 
@@ -138,11 +140,13 @@ def take_strips(
         Width of one bar [mm].
     level : ndarray, shape (3,), optional
         Scene light that counts as 1; by default the fitted light at the field's middle.
+    margin_mm : float
+        Of paper on either side [mm].
     """
     box = Box(
-        x_mm=field.x_mm - SIDE_MARGIN_MM,
+        x_mm=field.x_mm - margin_mm,
         y_mm=field.y_mm + EDGE_MARGIN_MM,
-        width_mm=field.width_mm + 2 * SIDE_MARGIN_MM,
+        width_mm=field.width_mm + 2 * margin_mm,
         height_mm=field.height_mm - 2 * EDGE_MARGIN_MM,
     )
     bands = round(box.height_mm / BAND_MM)
@@ -205,16 +209,16 @@ def measure_contrast(
     if keep.sum() < MIN_CELLS:
         keep = np.ones_like(keep)
     used = cells[keep]
-    noise = (cells - np.median(cells, axis=0))[keep] if columns_differ else used
+    noise = (cells - medians(cells))[keep] if columns_differ else used
     return FieldContrast(
         contrast=used.mean(axis=0),
         std=noise.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
-        bands=_kept_bands(cells, keep) if columns_differ else np.median(cells, axis=1),
+        bands=_kept_bands(cells, keep) if columns_differ else medians(cells, axis=1),
         white=_kept_mean(bars, keep, parity=1),
         black=_kept_mean(bars, keep, parity=0),
         alignment=alignment,
         used_share=float(keep.mean()),
-        unevenness=float(MAD_TO_STD * np.median(np.abs(level), axis=(0, 1)).max()),
+        unevenness=float(MAD_TO_STD * _usual(np.abs(level)).max()),
         lean=_lean(cells.mean(axis=-1), keep),
     )
 
@@ -236,11 +240,12 @@ def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:
 def _half_difference(rows: FloatArray, keep: BoolArray) -> float:
     """Mean of the kept cells in the later half of the rows less that in the earlier one."""
     half = len(rows) // 2
-    means = [
-        np.average(rows[part], weights=keep[part] + TRACE)
+    weights = keep + TRACE
+    later, earlier = (
+        float((rows[part] * weights[part]).sum() / weights[part].sum())
         for part in (slice(-half, None), slice(half))
-    ]
-    return float(means[0] - means[1])
+    )
+    return later - earlier
 
 
 def _bar_light(
@@ -276,20 +281,25 @@ def _signed_differences(bars: FloatArray) -> FloatArray:
 
 def _odd_contrast(cells: FloatArray) -> BoolArray:
     """Cells whose contrast differs from that of the lower half, which foam reaches last."""
-    usual = np.median(cells[len(cells) // 2 :], axis=(0, 1))
+    usual = _usual(cells[len(cells) // 2 :])
     return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
 
 
 def _relative_level(bars: FloatArray) -> FloatArray:
     """Brightness of each cell, relative, less what its band and its column have in common."""
     levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
-    levels = levels / np.maximum(np.median(levels, axis=(0, 1)), TRACE)
-    within_band = levels - np.median(levels, axis=1, keepdims=True)
-    return np.asarray(within_band - np.median(within_band, axis=0, keepdims=True))
+    levels = levels / np.maximum(_usual(levels), TRACE)
+    within_band = levels - medians(levels, axis=1)[:, np.newaxis]
+    return np.asarray(within_band - medians(within_band))
+
+
+def _usual(cells: FloatArray) -> FloatArray:
+    """Median of all cells, shape (bands, bars, 3), for each channel."""
+    return medians(cells.reshape(-1, cells.shape[-1]))
 
 
 def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> BoolArray:
-    spread = MAD_TO_STD * np.median(np.abs(residual), axis=(0, 1))
+    spread = MAD_TO_STD * _usual(np.abs(residual))
     return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 

@@ -11,6 +11,8 @@ from greasecheck.errors import WaterError
 from greasecheck.measure.sheet.samples import box_points, sample_points
 from greasecheck.measure.sight.bars import (
     AS_PRINTED,
+    DRY_MARGIN_MM,
+    SIDE_MARGIN_MM,
     Alignment,
     align,
     flatten,
@@ -183,11 +185,11 @@ def look_at_sight(
     sight = placement.geometry.sight
     level = None if sight.glass is None else paper_level(photo, placement, colour)
 
-    def strips(box: Box, bar_mm: float) -> Strips:
-        return take_strips(photo, placement, colour, box, bar_mm, level)
+    def strips(box: Box, bar_mm: float, margin_mm: float = DRY_MARGIN_MM) -> Strips:
+        return take_strips(photo, placement, colour, box, bar_mm, level, margin_mm)
 
-    wet_fine = strips(sight.wet_fine, sight.fine_bar_mm)
-    wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm)
+    wet_fine = strips(sight.wet_fine, sight.fine_bar_mm, SIDE_MARGIN_MM)
+    wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm, SIDE_MARGIN_MM)
     dry_fine = strips(sight.dry_fine, sight.fine_bar_mm)
     dry_coarse = strips(sight.dry_coarse, sight.coarse_bar_mm)
     if level is not None:

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.measure.water.albedo import Albedo
-    from greasecheck.measure.water.depths import LowBars
     from greasecheck.measure.water.jar_depth import JarDepth
     from greasecheck.measure.water.light import BarLight
     from greasecheck.measure.water.reference import ClearWater
@@ -124,7 +123,7 @@ class _Seen:
     path_mm: float
     tint_yi: float
     jar: Jar
-    low: LowBars | None  # of sheets whose bars lie below the water's shadow
+    beams: tuple[BeamAttenuation | None, ...] | None  # of bars that lie below the water's shadow
 
     @property
     def albedo(self) -> Albedo:
@@ -178,14 +177,15 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
     coarse = transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal)
     low = None if sight.glass is None else low_bars(sight, clear, fine, coarse)
+    path_mm = slant_path(clear.path_mm, placement.tilt_deg)
     seen = _Seen(
         fine=low.fine if low else fine,
         coarse=low.coarse if low else coarse,
         light_std=float(np.hypot(light[0].dim_std, changed.depth_std)),
-        path_mm=slant_path(clear.path_mm, placement.tilt_deg),
+        path_mm=path_mm,
         tint_yi=_tint(sight, colour),
         jar=jar,
-        low=low,
+        beams=low.beams(path_mm) if low else None,
     )
     return WaterView(
         reading=_reading(seen),
@@ -217,8 +217,8 @@ def _reading(seen: _Seen) -> WaterReading:
     if not fields:
         return _lost(seen)
     apparent = tuple(_of_field(seen, field) for field in fields)
-    if seen.low is not None:
-        return _of_low_bars(seen, apparent, seen.low.beams(seen.path_mm))
+    if seen.beams is not None:
+        return _of_low_bars(seen, apparent, seen.beams)
     return _measured(seen, apparent, correct_scatter(apparent, seen.path_mm, seen.albedo))
 
 
@@ -233,8 +233,8 @@ def _of_field(seen: _Seen, field: Transmittance) -> ApparentAttenuation:
 
 def _disagreement(seen: _Seen) -> float:
     """Judge both widths together; lost fine bars count as the least murk that loses them."""
-    if seen.low is not None:
-        main = seen.low.beams(seen.path_mm)[MAIN_CHANNEL]
+    if seen.beams is not None:
+        main = seen.beams[MAIN_CHANNEL]
         return 0.0 if main is None else main.misfit_std
     if not seen.coarse.seen[MAIN_CHANNEL]:
         return 0.0

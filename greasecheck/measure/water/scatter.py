@@ -51,7 +51,7 @@ def bar_factor(
     bar_mm: float,
     path_mm: float,
     asymmetry: FloatArray,
-    albedo: float,
+    albedo: float | FloatArray,
     attenuation_per_m: float,
     standoff_mm: float = STANDOFF_MM,
 ) -> FloatArray:
@@ -63,10 +63,10 @@ def bar_factor(
         Width of one bar [mm]; the pattern's period is twice that.
     path_mm : float
         Path through the water [mm].
-    asymmetry : ndarray, shape (n,)
+    asymmetry : ndarray
         Mean cosine g of the scattering angle, 0 < g < 1.
-    albedo : float
-        Single-scattering albedo b / c, 0 to 1.
+    albedo : float or ndarray
+        Single-scattering albedo b / c, 0 to 1; of a shape that goes with that of the asymmetry.
     attenuation_per_m : float
         True attenuation c [1/m]; the factor changes slowly with it since the finer harmonics of
         the bars fade first.
@@ -75,8 +75,8 @@ def bar_factor(
 
     Returns
     -------
-    ndarray, shape (n,)
-        Factor, 0 to 1.
+    ndarray
+        Factor, 0 to 1, in the shape that asymmetry and albedo have together.
 
     References
     ----------
@@ -89,13 +89,13 @@ def bar_factor(
     [0.95]
     """
     blur_per_mm = 2 * np.pi * (1 - asymmetry) / np.sqrt(asymmetry) / (2 * bar_mm)
-    depth = np.outer(HARMONICS, blur_per_mm * path_mm)
-    nearest = np.exp(-np.outer(HARMONICS, blur_per_mm * standoff_mm))
-    kept = nearest * (1 - np.exp(-depth)) / depth
-    factors = 1 - albedo * kept
+    fades_per_mm = blur_per_mm[..., np.newaxis] * HARMONICS
+    depth = fades_per_mm * path_mm
+    kept = np.exp(-fades_per_mm * standoff_mm) * (1 - np.exp(-depth)) / depth
+    factors = 1 - np.asarray(albedo)[..., np.newaxis] * kept
     optical_depth = max(attenuation_per_m, 1e-3) * path_mm / 1000
-    weights = _central_half_weights()[:, None]
-    contrast = (weights * np.exp(-optical_depth * factors)).sum(axis=0) / weights.sum()
+    weights = _central_half_weights()
+    contrast = np.exp(-optical_depth * factors) @ weights / weights.sum()
     return np.asarray(-np.log(contrast) / optical_depth)
 
 

@@ -174,11 +174,8 @@ def _coarse_term(
 def _bar_factors(bar_mm: float, path_mm: float, depth: float) -> FloatArray:
     """Contrast lost over attenuation on the grid (g, 1, albedo)."""
     attenuation = max(depth, 0.0) / (path_mm / 1000)
-    columns = [
-        bar_factor(bar_mm, path_mm, ASYMMETRIES, 1 - absorbed, attenuation)
-        for absorbed in ABSORBED_SHARES
-    ]
-    return np.stack(columns, axis=-1)[:, None, :]
+    asymmetries = ASYMMETRIES[:, None, None]
+    return bar_factor(bar_mm, path_mm, asymmetries, 1 - ABSORBED_SHARES, attenuation)
 
 
 def _veil_shape(albedo: FloatArray, g: FloatArray, depth: FloatArray) -> FloatArray:
