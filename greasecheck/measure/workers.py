@@ -47,6 +47,17 @@ class Workers:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
+    def prepare(self, items: int) -> None:
+        """Begin the processes, where so many items are worth it, to have them ready.
+
+        Parameters
+        ----------
+        items : int
+            How many will come.
+        """
+        if self._pool is None and self._count > 1 and items >= FEWEST:
+            self._begin()
+
     def map(self, work: Callable[[Item], Result], items: Sequence[Item]) -> Iterator[Result]:
         """Apply `work` to items, in order; by this process, too, until another is ready.
 
@@ -57,8 +68,7 @@ class Workers:
         items : sequence
             What it takes.
         """
-        if self._pool is None and self._count > 1 and len(items) >= FEWEST:
-            self._begin()
+        self.prepare(len(items))
         place = 0
         while place < len(items) and not any(ready.done() for ready in self._ready):
             yield work(items[place])

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.measure.reading import ReadSettings
+    from greasecheck.measure.workers import Workers
 
 EXIT_NOT_ALL_GOOD = 3
 
@@ -89,53 +90,58 @@ def read(
 
     Example: greasecheck read photos/ --overlay found/
     """
-    from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
-    from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.workers import Workers  # noqa: PLC0415 - loads numpy
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
     if no_log and (skull or shift or again):
         raise typer.BadParameter("--skull, --shift and --again are for the log: not with --no-log")
-    settings = build_settings(
-        patches=patches,
-        sheet=sheet,
-        lens=lens,
-        reference=reference,
-        scale=scale,
-        zone=zone,
-        path_mm=path_mm,
-        dilution=dilution,
-        state=state,
-        outlines=outline or (),
-        left_out=leave_out or (),
-        tub=tub,
-    )
-    ask_depth(path_mm)
-    if no_log:
-        settings = _standards_in_force(settings, logbook)
-        require_depth(settings.jar, path_mm)
-        readings = read_each(_found(photos, overlay), settings, overlay)
-        _answer(readings, {}, as_json=as_json)
-        good = all(reading.verdict is Verdict.GOOD for reading in readings)
-    else:
-        keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
-        with logbook_options.open_logbook(logbook, create=True) as book:
-            settings = with_standards(settings, book)
-            if again:
-                settings = replace(settings, drawn_before=drawn_by_photo(book))
+    found = (_one_folder(photos),) if watch else _found(photos, overlay)
+    with Workers() as workers:
+        workers.prepare(len(found))  # before this process itself loads OpenCV
+        from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
+        from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
+
+        settings = build_settings(
+            patches=patches,
+            sheet=sheet,
+            lens=lens,
+            reference=reference,
+            scale=scale,
+            zone=zone,
+            path_mm=path_mm,
+            dilution=dilution,
+            state=state,
+            outlines=outline or (),
+            left_out=leave_out or (),
+            tub=tub,
+        )
+        ask_depth(path_mm)
+        if no_log:
+            settings = _standards_in_force(settings, logbook)
             require_depth(settings.jar, path_mm)
-            work = partial(read_and_draw, settings=settings, overlay=overlay)
-            if watch:
-                read_log.watch(book, _one_folder(photos), work, keep)
-            logged = read_log.log_all(book, _found(photos, overlay), work, keep)
-        readings = tuple(one.reading for one in logged if one.reading)
-        _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
-        read_log.print_outcomes(logged)
-        good = all(map(read_log.is_good, logged))
+            readings = read_each(found, settings, overlay, workers)
+            _answer(readings, {}, as_json=as_json)
+            good = all(reading.verdict is Verdict.GOOD for reading in readings)
+        else:
+            keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
+            with logbook_options.open_logbook(logbook, create=True) as book:
+                settings = with_standards(settings, book)
+                if again:
+                    settings = replace(settings, drawn_before=drawn_by_photo(book))
+                require_depth(settings.jar, path_mm)
+                work = partial(read_and_draw, settings=settings, overlay=overlay)
+                if watch:
+                    read_log.watch(book, found[0], work, keep, workers)
+                logged = read_log.log_all(book, found, work, keep, workers)
+            readings = tuple(one.reading for one in logged if one.reading)
+            _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
+            read_log.print_outcomes(logged)
+            good = all(map(read_log.is_good, logged))
     if strict and not good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
 
@@ -196,12 +202,11 @@ def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bo
 
 
 def read_each(
-    photos: Sequence[Path], settings: ReadSettings, overlay: Path | None
+    photos: Sequence[Path], settings: ReadSettings, overlay: Path | None, workers: Workers
 ) -> tuple[Reading, ...]:
     """Read photos on all cores, with a progress bar on stderr when it takes long."""
-    from greasecheck.measure.many import map_photos  # noqa: PLC0415 - loads OpenCV
     from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
     work = partial(read_and_draw, settings=settings, overlay=overlay)
-    found = with_progress(map_photos(work, photos), len(photos), "reading")
+    found = with_progress(workers.map(work, photos), len(photos), "reading")
     return tuple(reading for readings in found for reading in readings)

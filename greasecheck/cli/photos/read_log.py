@@ -11,7 +11,6 @@ from greasecheck.cli.shared.output import tell_new_tub, with_progress
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.watch import watch_folder
 from greasecheck.measure.many import map_photos
-from greasecheck.measure.workers import Workers
 from greasecheck.model import Verdict
 
 if TYPE_CHECKING:
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from typing import NoReturn
 
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.measure.workers import Workers
     from greasecheck.model import Reading, ReadingKind
 
     Work = Callable[[Path], tuple[Reading, ...]]
@@ -48,15 +48,16 @@ def log_all(
     return tuple(with_progress(logged, len(photos), "reading"))
 
 
-def watch(book: Logbook, folder: Path, work: Work, settings: LogSettings) -> NoReturn:
+def watch(
+    book: Logbook, folder: Path, work: Work, settings: LogSettings, workers: Workers
+) -> NoReturn:
     """Read and log what arrives in a folder, until interrupted."""
     typer.echo(f"watching {folder}; Ctrl-C ends", err=True)
-    with Workers() as workers:
-        for photos in watch_folder(folder):
-            if photos:
-                logged = log_all(book, photos, work, settings, workers)
-                print_readings([one.reading for one in logged if one.reading])
-                print_outcomes(logged)
+    for photos in watch_folder(folder):
+        if photos:
+            logged = log_all(book, photos, work, settings, workers)
+            print_readings([one.reading for one in logged if one.reading])
+            print_outcomes(logged)
     raise AssertionError
 
 

@@ -119,14 +119,31 @@ class FieldContrast:
     lean: tuple[float, float]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarField:
+    """A field of bars in sheet coordinates, and what is sampled beside it.
+
+    Attributes
+    ----------
+    box : Box
+        The field [mm].
+    bar_mm : float
+        Width of one bar [mm].
+    margin_mm : float
+        Paper to sample on either side [mm].
+    """
+
+    box: Box
+    bar_mm: float
+    margin_mm: float = DRY_MARGIN_MM
+
+
 def take_strips(
     photo: Photo,
     placement: Placement,
     colour: ColourModel,
-    field: Box,
-    bar_mm: float,
+    field: BarField,
     level: FloatArray | None = None,
-    margin_mm: float = DRY_MARGIN_MM,
 ) -> Strips:
     """Sample a field of bars with some paper on both sides and average it into bands.
 
@@ -134,33 +151,29 @@ def take_strips(
     ----------
     photo, placement, colour
         The photo, where the sheet is in it, and its colour model.
-    field : Box
-        The field of bars in sheet coordinates [mm].
-    bar_mm : float
-        Width of one bar [mm].
+    field : BarField
+        The field of bars.
     level : ndarray, shape (3,), optional
         Scene light that counts as 1; by default the fitted light at the field's middle.
-    margin_mm : float
-        Of paper on either side [mm].
     """
     box = Box(
-        x_mm=field.x_mm - margin_mm,
-        y_mm=field.y_mm + EDGE_MARGIN_MM,
-        width_mm=field.width_mm + 2 * margin_mm,
-        height_mm=field.height_mm - 2 * EDGE_MARGIN_MM,
+        x_mm=field.box.x_mm - field.margin_mm,
+        y_mm=field.box.y_mm + EDGE_MARGIN_MM,
+        width_mm=field.box.width_mm + 2 * field.margin_mm,
+        height_mm=field.box.height_mm - 2 * EDGE_MARGIN_MM,
     )
     bands = round(box.height_mm / BAND_MM)
     columns = round(box.width_mm * COLUMNS_PER_MM)
     points = box_points(box, columns, bands * ROWS_PER_BAND)
     samples = sample_points(photo, placement, points)
     light = samples.linear.reshape(bands, ROWS_PER_BAND, columns, 3).mean(axis=1, dtype=np.float64)
-    middle = colour.illuminance(np.array([field.centre_mm]))[0]
+    middle = colour.illuminance(np.array([field.box.centre_mm]))[0]
     return Strips(
         light=colour.scene_linear(light) / (middle if level is None else level),
         x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
         clipped_share=float((samples.bright | samples.partly_dark | ~samples.seen).mean()),
-        bar_mm=bar_mm,
-        width_mm=field.width_mm,
+        bar_mm=field.bar_mm,
+        width_mm=field.box.width_mm,
     )
 
 

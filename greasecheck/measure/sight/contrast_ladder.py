@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.bars import AS_PRINTED, align, measure_contrast, take_strips
+from greasecheck.measure.sight.bars import (
+    AS_PRINTED,
+    BarField,
+    align,
+    measure_contrast,
+    take_strips,
+)
 from greasecheck.measure.sight.glass import modulation
 from greasecheck.reference.patches.values import nominal_values
 
@@ -101,7 +107,7 @@ def climb_ladder(
         return None
 
     def seen(box: Box, bar_mm: float) -> FieldContrast:
-        strips = take_strips(photo, placement, colour, box, bar_mm)
+        strips = take_strips(photo, placement, colour, BarField(box=box, bar_mm=bar_mm))
         return measure_contrast(strips, align(strips, AS_PRINTED, 0.2))
 
     printed = np.array([_printed(placement, cell.name) for cell in ladder.cells])

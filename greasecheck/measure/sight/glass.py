@@ -5,7 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.measure.sight.bars import AS_PRINTED, align, measure_contrast, take_strips
+from greasecheck.measure.sight.bars import (
+    AS_PRINTED,
+    BarField,
+    align,
+    measure_contrast,
+    take_strips,
+)
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
@@ -41,7 +47,8 @@ def look_through_glass(
     sight = placement.geometry.sight
     if sight.glass is None:
         return None
-    strips = take_strips(photo, placement, colour, sight.glass, sight.fine_bar_mm)
+    field = BarField(box=sight.glass, bar_mm=sight.fine_bar_mm)
+    strips = take_strips(photo, placement, colour, field)
     seen = measure_contrast(strips, align(strips, AS_PRINTED))
     relative = float((seen.std / seen.contrast).mean())
     return GlassView(

@@ -14,6 +14,7 @@ from greasecheck.measure.sight.bars import (
     DRY_MARGIN_MM,
     SIDE_MARGIN_MM,
     Alignment,
+    BarField,
     align,
     flatten,
     measure_contrast,
@@ -186,7 +187,8 @@ def look_at_sight(
     level = None if sight.glass is None else paper_level(photo, placement, colour)
 
     def strips(box: Box, bar_mm: float, margin_mm: float = DRY_MARGIN_MM) -> Strips:
-        return take_strips(photo, placement, colour, box, bar_mm, level, margin_mm)
+        field = BarField(box=box, bar_mm=bar_mm, margin_mm=margin_mm)
+        return take_strips(photo, placement, colour, field, level)
 
     wet_fine = strips(sight.wet_fine, sight.fine_bar_mm, SIDE_MARGIN_MM)
     wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm, SIDE_MARGIN_MM)
