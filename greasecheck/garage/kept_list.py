@@ -68,14 +68,22 @@ def kept_list(book: Logbook, now: datetime) -> GarageList:
         for skull in list_skulls(book)
     )
     return GarageList(
-        tubs=due_first(tuple(_answer(one, kept.get(one.tub.number)) for one in today)),
+        tubs=due_first(tuple(kept_answer(one, kept.get(one.tub.number)) for one in today)),
         steps=most_pressing_first(list(stage_tasks(lives, now))),
         today=today,
     )
 
 
-def _answer(today: TubToday, kept: Answer | None) -> TubAnswer:
-    """Return the answer about a tub; one whose skulls only rinse needs nothing worked out."""
+def kept_answer(today: TubToday, kept: Answer | None) -> TubAnswer:
+    """Return the answer about a tub; one whose skulls only rinse needs nothing worked out.
+
+    Parameters
+    ----------
+    today : TubToday
+        How it stands by the log.
+    kept : Answer or None
+        What is kept about it, fresh or stale; the answer says which, and of when it is.
+    """
     if not today.skulls or today.rinses or today.bath is None:
         return tub_answer(today, None, made_at=today.at)
     if kept is None:

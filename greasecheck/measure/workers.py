@@ -77,10 +77,7 @@ class Workers:
             yield from self._in_order(self._pool, work, items[place:])
 
     def _begin(self) -> None:
-        kind = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-        context = get_context(kind)
-        context.set_forkserver_preload([self._needed])
-        self._pool = ProcessPoolExecutor(self._count, context, initializer=begin_worker)
+        self._pool = process_pool(self._count, self._needed)
         self._ready = [self._pool.submit(import_module, self._needed) for _ in range(self._count)]
 
     def _in_order(
@@ -98,6 +95,26 @@ class Workers:
         finally:
             for future in waiting:
                 future.cancel()
+
+
+def process_pool(
+    count: int, needed: str = READING, begin: Callable[[], None] | None = None
+) -> ProcessPoolExecutor:
+    """Return a pool whose processes are forked, where they can be, from one that did the imports.
+
+    Parameters
+    ----------
+    count : int
+        How many processes.
+    needed : str
+        The module that the work needs; of several pools of one process, the first says it.
+    begin : callable, optional
+        What a process does first, instead of `begin_worker`.
+    """
+    kind = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
+    context = get_context(kind)
+    context.set_forkserver_preload([needed])
+    return ProcessPoolExecutor(count, context, initializer=begin or begin_worker)
 
 
 def begin_worker() -> None:

@@ -94,6 +94,8 @@ class Answer:
         The moment it is true of.
     stale : bool
         Whether something that it rests on has been entered since, or it is too old.
+    overtaken : bool
+        The former alone.
     brief : Brief or None
         The answers; None where nothing could be worked out.
     fault : str or None
@@ -103,6 +105,7 @@ class Answer:
     tub: int
     made_at: datetime
     stale: bool
+    overtaken: bool
     brief: Brief | None
     fault: str | None = None
 
@@ -139,9 +142,14 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
         told = _told(one.brief)
         if told is None:
             continue
-        serves = one.key == key and one.made_at <= now <= one.good_until
+        overtaken = one.key != key
         found[tub] = Answer(
-            tub=tub, made_at=one.made_at, stale=not serves, brief=told.brief, fault=told.fault
+            tub=tub,
+            made_at=one.made_at,
+            stale=overtaken or not one.made_at <= now <= one.good_until,
+            overtaken=overtaken,
+            brief=told.brief,
+            fault=told.fault,
         )
     return found
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import os
 import threading
 from collections import deque
-from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future
 from concurrent.futures import TimeoutError as LateError
 from dataclasses import dataclass, replace
 from functools import partial
 from io import BytesIO
-from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
@@ -18,7 +17,7 @@ from greasecheck.garage.standards import with_standards
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.checks.verdict import requirement, verdict_of
 from greasecheck.measure.reading import view_photo
-from greasecheck.measure.workers import begin_worker
+from greasecheck.measure.workers import begin_worker, process_pool
 from greasecheck.model import BoneState, TimeSource
 from greasecheck.report.overlay import draw_overlay, photo_px_per_shown
 
@@ -212,7 +211,7 @@ class Measurer:
 
 def one_reader() -> Executor:
     """Return a process of its own to read in, which leaves the page its share of the processor."""
-    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_begin_reader)
+    return process_pool(1, begin=_begin_reader)
 
 
 def _begin_reader() -> None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.answers import due_first, most_pressing_first
 from greasecheck.garage.answers import stage_tasks, tub_answer
+from greasecheck.garage.kept_list import kept_answer
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.promises import promise_odds, promise_tasks
 from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.soaks.answers import kept_answers
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
@@ -19,6 +21,7 @@ from greasecheck.logbook.today import garage_today, logbook_mark
 if TYPE_CHECKING:
     from greasecheck.answers import Task, TubAnswer
     from greasecheck.garage.promises import PromiseOdds
+    from greasecheck.garage.soaks.answers import Answer
     from greasecheck.live.parts import Live
     from greasecheck.live.tubs.weighing import Weighed
     from greasecheck.logbook.today import TubToday
@@ -62,10 +65,11 @@ class Answers:
 
 
 def garage_answers(live: Live) -> Answers:
-    """Return the answers, and begin to work out those that are out of date."""
+    """Return the answers, kept ones until they are renewed, and begin to renew the others."""
     now = datetime.now(UTC)
     with Logbook(live.settings.logbook) as book, book.snapshot():
         mark, tubs = logbook_mark(book), garage_today(book, now)
+        kept = kept_answers(book, [today.tub.number for today in tubs], now)
         steps = list(stage_tasks(skull_lives(book, list_skulls(book), {}, now), now))
         promises = standing_promises(book)
         reached = {one.skull: milestones(book, one.skull) for one in promises}
@@ -75,7 +79,11 @@ def garage_answers(live: Live) -> Answers:
         for today in tubs
         if today.tub.number in weighed and weighed[today.tub.number].fits(today)
     }
-    found = tuple(_answer(today, known) for today in tubs)
+    numbered = {today.tub.number: today for today in tubs}
+    found = tuple(
+        known[number].answer if number in known else _kept(today, kept.get(number))
+        for number, today in numbered.items()
+    )
     dates = {name: dates for one in known.values() for name, dates in one.dates.items()}
     odds = promise_odds(promises, reached, dates, now)
     return Answers(
@@ -84,11 +92,14 @@ def garage_answers(live: Live) -> Answers:
         steps=most_pressing_first([*promise_tasks(odds), *steps]),
         promises=odds,
         dates=dates,
-        today={today.tub.number: today for today in tubs},
+        today=numbered,
         known=known,
     )
 
 
-def _answer(today: TubToday, known: dict[int, Weighed]) -> TubAnswer:
-    weighed = known.get(today.tub.number)
-    return weighed.answer if weighed else tub_answer(today, None)
+def _kept(today: TubToday, kept: Answer | None) -> TubAnswer:
+    """Return a kept answer; of one from before an entry the date alone: its advice may be done."""
+    told = kept_answer(today, kept)
+    if kept is None or not kept.overtaken:
+        return told
+    return replace(told, tasks=tub_answer(today, None).tasks)

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import logging
 import threading
-from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import partial
-from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.answers import tub_answer
 from greasecheck.garage.season.parts import charts_of_tub, tub_parts
 from greasecheck.live.tubs.curves import as_curve
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.measure.workers import begin_worker
+from greasecheck.measure.workers import process_pool
 from greasecheck.report.season.cards import advice_notes, tub_facts
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ def skull_dates(advice: TubAdvice) -> dict[str, ClearDates]:
 
 def one_worker() -> Executor:
     """Return a process of its own to weigh in, so that it slows no page down."""
-    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=begin_worker)
+    return process_pool(1)
 
 
 class Weigher:

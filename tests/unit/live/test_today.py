@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from greasecheck.answers import Finding
+from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
@@ -73,6 +74,41 @@ def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: 
     assert [job[0].done() for job in later.waiting] == [False, False]
     later.work()
     assert phone.get("/weighed").json == {"being_weighed": 0}
+
+
+def test_kept_answers_are_shown_with_their_age_until_they_are_renewed(
+    logbook: Path, tmp_path: Path
+) -> None:
+    now = datetime.now(UTC)
+    with Logbook(logbook) as book:
+        assert list(refresh_answers(book, [12], now - timedelta(hours=14))) == [12]
+    later = Later()
+    phone = make_phone(tmp_path, make_executor=lambda: later)
+    assert "(14 h old)" in phone.get("/").text
+    assert "(14 h old)" in phone.get("/tubs/12").text
+    later.work()
+    assert "h old)" not in phone.get("/").text
+
+
+def test_a_fresh_answer_serves_at_once_after_a_restart(logbook: Path, tmp_path: Path) -> None:
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    page = make_phone(tmp_path, make_executor=Later).get("/tubs/12").text
+    assert "degreased about" in page
+    assert "old)" not in page
+
+
+def test_of_an_overtaken_answer_the_date_alone_is_shown(tmp_path: Path) -> None:
+    phone = make_phone(tmp_path, make_executor=Later)
+    long_ago = datetime.now(UTC) - timedelta(days=60)
+    begin_season(phone.settings.logbook, long_ago, long_ago)
+    with Logbook(phone.settings.logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    assert "change today" in phone.get("/").text
+    phone.post("/tubs/12/changed")
+    page = phone.get("/").text
+    assert "change today" not in page
+    assert "(0 min old)" in page
 
 
 def test_an_empty_logbook_says_how_to_begin(tmp_path: Path) -> None:
