@@ -6,20 +6,41 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.store.times import to_text
 from greasecheck.model import Recipe
-from greasecheck.reference.cautions import Ingredient
+from greasecheck.reference.cautions import Ingredient, named_cautions
 from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
-    from greasecheck.logbook.records import Bath
+    from greasecheck.logbook.records import Bath, SkullEvent
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.reference.cautions import Caution
 
 HEATED_FROM_C = 25.0  # warmer than any room that bones soak in
+STRONG_PEROXIDE_PERCENT = 12.0  # by mass; from there calibration/cautions.csv calls it strong
+LONG_WHITENING_H = 48.0  # at 3 %, the longest of Faruk & Das 2023
 
 
 def subjects_of(recipe: Recipe, temperature_c: float | None) -> tuple[Recipe | Ingredient, ...]:
     """Return what a bath of `recipe` at `temperature_c` [degrees C] calls for cautions about."""
     heated = temperature_c is not None and temperature_c > HEATED_FROM_C
     return (recipe, Ingredient.HEATER) if heated else (recipe,)
+
+
+def graver_of_bath(recipe: Recipe, temperature_c: float | None) -> tuple[Caution, ...]:
+    """Return what is shown every time a bath is entered so, not once a logbook: warm acetone."""
+    warm = temperature_c is not None and temperature_c > HEATED_FROM_C
+    return named_cautions("acetone and sparks") if warm and recipe is Recipe.ACETONE else ()
+
+
+def graver_of_whitening(event: SkullEvent) -> tuple[Caution, ...]:
+    """Return what is shown every time a whitening is entered so: strong peroxide, or for long."""
+    if event.kind is not EventKind.WHITENED:
+        return ()
+    strong = (event.strength_percent or 0.0) >= STRONG_PEROXIDE_PERCENT
+    long = strong or (event.duration_h or 0.0) > LONG_WHITENING_H
+    return named_cautions(
+        *(("strong peroxide", "closed peroxide") if strong else ()),
+        *(("peroxide and bone",) if long else ()),
+    )
 
 
 def used_before(book: Logbook, *, but: Bath | None = None) -> tuple[Recipe | Ingredient, ...]:

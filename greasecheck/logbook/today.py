@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
 
 # Without a source, where none is named; the words beside each value say what it does.
+CLOCKS_APART = timedelta(
+    days=1
+)  # a camera's clock or zone may be ahead; later readings are not yet known
 RECENT = timedelta(days=30)  # older readings say nothing of today's bath
 TREND_SPAN = timedelta(days=7)  # over which a rise is taken; shorter, scatter passes for one
 READING_DUE = timedelta(days=3)  # doubled, a stall shows days later
@@ -157,9 +160,10 @@ def _tub_today(
     *,
     rinses: bool,
 ) -> TubToday:
-    recent = list_readings(book, tub.number, since=at - RECENT)
+    until = at + CLOCKS_APART
+    recent = list_readings(book, tub.number, since=at - RECENT, until=until)
     hazes = [reading for reading in recent if reading.attenuation_per_m is not None]
-    haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m")
+    haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m", until)
     bath = bath_at(book, tub.number, at)
     soak_since = min((stay.soak_since for stay in stays), default=None)
     probable = changes_among(book, tub.number, recent)
@@ -175,7 +179,7 @@ def _tub_today(
         bath=bath,
         skulls=tuple(stay.skull for stay in stays),
         soak_since=soak_since,
-        bone=_newest(book, tub.number, "bone_yi_e313", soak_since),
+        bone=_newest(book, tub.number, "bone_yi_e313", until, soak_since),
         probable=probable[-1] if probable else None,
         refused=_refused_since(attempts, haze),
         rinses=rinses,
@@ -194,13 +198,14 @@ def _refused_since(attempts: Sequence[Attempt], haze: LoggedReading | None) -> A
 
 
 def _newest(
-    book: Logbook, tub: int, column: str, since: datetime | None = None
+    book: Logbook, tub: int, column: str, until: datetime, since: datetime | None = None
 ) -> LoggedReading | None:
     rest = (
         f"WHERE tub = ? AND wrong = 0 AND {column} IS NOT NULL AND taken_at >= ?"
-        " ORDER BY taken_at DESC LIMIT 1"
+        " AND taken_at < ? ORDER BY taken_at DESC LIMIT 1"
     )
-    found = select(book, LoggedReading, READINGS, rest, (tub, to_text(since) if since else ""))
+    span = (to_text(since) if since else "", to_text(until))
+    found = select(book, LoggedReading, READINGS, rest, (tub, *span))
     return found[0] if found else None
 
 

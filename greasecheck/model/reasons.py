@@ -13,6 +13,7 @@ class ReasonCode(StrEnum):
     LEACHING = "leaching"  # age of the water [days], leaching over that in fresh water
     CHEAPEST = "cheapest"  # interval [days], price of a change, of a day
     TWICE_AS_OFTEN = "twice_as_often"  # interval, usual one, days saved: median, low, high
+    NO_HAZE = "no_haze"  # from acetone; interval [days]
     FEW_READINGS = "few_readings"  # to tell the pace
     AS_EXPECTED = "as_expected"  # the pace
     NEARLY_DONE = "nearly_done"  # a low pace is for want of grease

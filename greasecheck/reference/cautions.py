@@ -101,6 +101,17 @@ def new_cautions(
     return tuple(caution for caution in cautions_for(*subjects) if caution not in shown)
 
 
+def named_cautions(*names: str) -> tuple[Caution, ...]:
+    """Return the cautions of these names, gravest first.
+
+    Examples
+    --------
+    >>> [str(caution.level) for caution in named_cautions("labels", "acetone and sparks")]
+    ['danger', 'care']
+    """
+    return tuple(caution for caution in _cautions() if caution.name in names)
+
+
 def _names(subjects: Iterable[Recipe | Ingredient]) -> set[str]:
     found: set[str] = set()
     for subject in subjects:

@@ -82,10 +82,18 @@ def _slope(course: str) -> Callable[..., str]:
     )
 
 
+def _no_haze(usual_days: float) -> str:
+    return (
+        f"grease dissolved in acetone makes no haze, so the usual interval stays, {_every(usual_days)}:"
+        " go by the bone, and by how yellow the acetone is"
+    )
+
+
 NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ReasonCode.LEACHING: _leaching,
     ReasonCode.CHEAPEST: _cheapest,
     ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
+    ReasonCode.NO_HAZE: _no_haze,
     ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,

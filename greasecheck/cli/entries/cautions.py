@@ -50,10 +50,15 @@ def caution_lines(cautions: Sequence[Caution]) -> list[str]:
 
 
 @contextmanager
-def warned_once(book: Logbook) -> Iterator[None]:
-    """Show on stderr, once a logbook, the cautions of what the entries in the block bring."""
+def warned_once(book: Logbook) -> Iterator[list[Caution]]:
+    """Show on stderr, once a logbook, the cautions of what the entries in the block bring.
+
+    Those that the block puts into the list it is given are shown in any case.
+    """
     before = used_before(book)
-    yield
+    graver: list[Caution] = []
+    yield graver
     brought = [part for part in used_before(book) if part not in before]
-    for line in caution_lines(new_cautions(brought, before)):
+    new = new_cautions(brought, before)
+    for line in caution_lines([*new, *(one for one in graver if one not in new)]):
         typer.echo(line, err=True)

@@ -16,6 +16,7 @@ from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
+from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.logbook.records import FollowUp, Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
@@ -177,7 +178,8 @@ def _said(words: str, body: dict[str, object], *, as_json: bool) -> None:
 def _enter_event(
     book: Logbook, event: SkullEvent, instead_of: str | None, *, as_json: bool
 ) -> None:
-    with warned_once(book):
+    with warned_once(book) as graver:
+        graver.extend(graver_of_whitening(event))
         if instead_of is None:
             skulls.enter_event(book, event)
         else:

@@ -16,6 +16,7 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
+from greasecheck.garage.cautions import graver_of_bath
 from greasecheck.logbook import changes
 from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
 from greasecheck.logbook.renaming import renumber_tub
@@ -166,7 +167,10 @@ def _enter_between(
     """Enter the temperature of a bath, or that it was topped up."""
     if temperature is not None:
         found = BathTemperature(tub=number, at=at, temperature_c=temperature)
-        enter_temperature(book, found)
+        with warned_once(book) as graver:
+            enter_temperature(book, found)
+            bath = water.bath_at(book, number, at)
+            graver.extend(graver_of_bath(bath.recipe, temperature) if bath else ())
         _tell_hot([temperature])
         body, words = {"temperature": plain(found)}, f"at {temperature:g} °C"
     else:
@@ -215,13 +219,16 @@ def change(
             return
         if instead_of is not None:
             near, right = parse_time(instead_of), parse_time(at)
-            with warned_once(book):
+            with warned_once(book) as graver:
                 corrected = water.correct_change(book, _only(numbers), near, right, filling)
+                graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
             return
         before = [water.bath_at(book, number, parse_time(at)) for number in numbers]
-        with warned_once(book):
+        with warned_once(book) as graver:
             baths = water.change_water(book, numbers, parse_time(at), filling)
+            for bath in baths[:1]:  # several baths of one entry have one recipe
+                graver.extend(graver_of_bath(bath.recipe, bath.temperature_c))
     _show_baths(baths, as_json=as_json)
     for old, new in zip(before, baths, strict=True):
         if old is not None and new.filled_at - old.filled_at < water.JUST_CHANGED:

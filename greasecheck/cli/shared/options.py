@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 # Jars to stand before a sheet are deeper; half of it would let pass 15 mm for 15 cm.
 SHALLOW_MM = 15.0
+KIND_BYTES = 4  # at the beginning of a file, by which a page is told from a PDF or a logbook
 
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
 PatchFiles = Annotated[
@@ -159,13 +160,14 @@ def write_text(path: Path, text: str, what: str) -> None:
 
 
 def write_bytes(path: Path, content: bytes, what: str) -> None:
-    """Write a file, whole or not at all.
+    """Write a file, whole or not at all, in the place of none but an earlier one of its kind.
 
     Raises
     ------
     DataFileError
-        When it cannot be written; a file that was there is left as it was.
+        When it cannot be written, or something else is there, which is left as it was.
     """
+    _refuse_other_kind(path, content, what)
     draft = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -177,6 +179,26 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
         raise DataFileError(
             f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
         ) from error
+
+
+def _refuse_other_kind(path: Path, content: bytes, what: str) -> None:
+    """Refuse to replace what is no file, or one that begins unlike the new content."""
+    if not path.exists():
+        return
+    if not path.is_file() or _beginning(path) not in (b"", content[:KIND_BYTES]):
+        raise DataFileError(
+            f"{path} is there and is no {what}: it was left as it is",
+            hint="choose another name, or move it away first",
+        )
+
+
+def _beginning(path: Path) -> bytes | None:
+    """Return the first bytes of a file; None where it cannot be read."""
+    try:
+        with path.open("rb") as there:
+            return there.read(KIND_BYTES)
+    except OSError:
+        return None
 
 
 def read_outlines(path: Path, stroke: Stroke) -> tuple[Drawn, ...]:

@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING
 from flask import redirect, render_template, request, url_for
 
 from greasecheck.errors import LiveError
-from greasecheck.garage.cautions import subjects_of, used_before
+from greasecheck.garage.cautions import (
+    graver_of_bath,
+    graver_of_whitening,
+    subjects_of,
+    used_before,
+)
 from greasecheck.live.entries.lines import EntryLine, latest_entries
 from greasecheck.live.fields import back_to, whole_in
 from greasecheck.logbook.dependents import with_dependents
@@ -31,6 +36,7 @@ from greasecheck.logbook.store.tables import (
     TOP_UPS,
 )
 from greasecheck.logbook.undo import find_entry, take_back, take_back_together
+from greasecheck.logbook.water.baths import bath_at
 from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient, new_cautions
 from greasecheck.stages import EventKind
@@ -183,18 +189,33 @@ def _reading_line(reading: LoggedReading) -> str:
 
 
 def entry_cautions(book: Logbook, number: int) -> tuple[Caution, ...]:
-    """Return the cautions of what came in by an entry for the first time."""
-    baths = select(book, Bath, BATHS, OF_ENTRY, (number,))
-    whitened = book.rows(
-        "SELECT 1 FROM skull_events WHERE entry_id = ? AND kind = ?", (number, EventKind.WHITENED)
+    """Return the cautions of what came in by an entry for the first time, and the graver ones."""
+    of_entry = (number,)
+    events = select(book, SkullEvent, SKULL_EVENTS, OF_ENTRY, of_entry)
+    warmths = select(book, BathTemperature, TEMPERATURES, OF_ENTRY, of_entry)
+    found = (
+        *_of_baths(book, select(book, Bath, BATHS, OF_ENTRY, of_entry)),
+        *(_of_whitening(book, number) if any(map(_whitens, events)) else ()),
+        *(caution for event in events for caution in graver_of_whitening(event)),
+        *(caution for warmth in warmths for caution in _of_warmth(book, warmth)),
     )
-    return (*_of_baths(book, baths), *(_of_whitening(book, number) if whitened else ()))
+    return tuple(dict.fromkeys(found))
+
+
+def _whitens(event: SkullEvent) -> bool:
+    return event.kind is EventKind.WHITENED
 
 
 def _of_baths(book: Logbook, baths: tuple[Bath, ...]) -> Iterator[Caution]:
     for bath in baths[:1]:  # several baths of one entry have one recipe
         subjects = subjects_of(bath.recipe, bath.temperature_c)
         yield from new_cautions(subjects, used_before(book, but=bath))
+        yield from graver_of_bath(bath.recipe, bath.temperature_c)
+
+
+def _of_warmth(book: Logbook, found: BathTemperature) -> tuple[Caution, ...]:
+    bath = bath_at(book, found.tub, found.at)
+    return graver_of_bath(bath.recipe, found.temperature_c) if bath else ()
 
 
 def _of_whitening(book: Logbook, number: int) -> tuple[Caution, ...]:

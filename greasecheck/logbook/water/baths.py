@@ -11,14 +11,15 @@ from greasecheck.logbook.records import Bath, Tub
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import BATHS, TUBS
 from greasecheck.logbook.store.times import LATER_THAN_ANY, from_text, now, to_text
+from greasecheck.model import Recipe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
-    from greasecheck.model import Recipe
 
+ACETONE_BOILS_C = 56.0  # CRC Handbook of Chemistry and Physics (from memory)
 JUST_CHANGED = timedelta(minutes=30)  # nobody changes the same water twice so soon
 
 
@@ -248,8 +249,10 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
             hint="say what goes in",
         )
     temperature_c = filling.temperature_c
-    if temperature_c is None and last:
+    acetone_then, acetone_now = (one is Recipe.ACETONE for one in (last and last.recipe, recipe))
+    if temperature_c is None and last and acetone_then == acetone_now:
         temperature_c = _last_temperature_c(book, last, filled_at)
+    refuse_boiling(recipe, temperature_c)
     return Bath(
         tub=tub,
         filled_at=filled_at,
@@ -259,6 +262,22 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
         why=filling.why,
         note=filling.note,
     )
+
+
+def refuse_boiling(recipe: Recipe, temperature_c: float | None) -> None:
+    """Refuse an acetone bath at a temperature [degrees C] at which acetone boils.
+
+    Raises
+    ------
+    LogbookError
+        When it is that hot.
+    """
+    if recipe is Recipe.ACETONE and (temperature_c or 0.0) >= ACETONE_BOILS_C:
+        raise LogbookError(
+            f"acetone boils at {ACETONE_BOILS_C:.0f} °C and its vapour catches fire: no acetone "
+            f"bath has {temperature_c:g} °C",
+            hint="never warm acetone: heater off; then check recipe and temperature",
+        )
 
 
 def _last_temperature_c(book: Logbook, bath: Bath, time: datetime) -> float | None:

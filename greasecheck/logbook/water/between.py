@@ -9,7 +9,7 @@ from greasecheck.logbook.records import BathTemperature, ToppedUp
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import TEMPERATURES, TOP_UPS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.logbook.water.baths import bath_at, list_tubs, refuse_future
+from greasecheck.logbook.water.baths import bath_at, list_tubs, refuse_boiling, refuse_future
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -29,6 +29,9 @@ def enter_temperature(book: Logbook, found: BathTemperature) -> None:
         When the tub holds no bath then, one is entered for that second already, or the time lies
         in the future.
     """
+    bath = bath_at(book, found.tub, found.at)
+    if bath is not None:
+        refuse_boiling(bath.recipe, found.temperature_c)
     with book.entry(f"temperature of tub {found.tub}") as entry:
         _refuse(book, entry, TEMPERATURES, found.tub, found.at)
         entry.insert(TEMPERATURES, values_of(found))

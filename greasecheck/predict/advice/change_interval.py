@@ -188,7 +188,9 @@ def advise_change(
     branches = thinned_branches(fit, DRAWS)
     sure = advice_value("degreased_probability") if sure is None else sure
     options = tuple(_option(fit, branches, days, rule, cost, sure) for days in INTERVALS_DAYS)
-    best = _cheapest(options, usual.change_interval_days)
+    unseen = usual.recipe is Recipe.ACETONE  # grease dissolved in it makes no haze
+    kept = usual.change_interval_days
+    best = kept if unseen else _cheapest(options, kept)
     calendar = fit.timeline.calendar
     age = calendar.now_days - calendar.last_change_days
     due = calendar.at(calendar.last_change_days + best)
@@ -205,7 +207,7 @@ def advise_change(
         options=options,
         reasons=(),
     )
-    return replace(advice, reasons=_reasons(advice))
+    return replace(advice, reasons=_reasons(advice, unseen=unseen))
 
 
 def _check(cost: ChangeCost) -> None:
@@ -281,7 +283,9 @@ def _leach_share(fit: TubFit, branches: tuple[Branch, ...]) -> float:
     return float(np.clip(np.median(np.concatenate(shares)), 0.0, 1.0))
 
 
-def _reasons(advice: ChangeAdvice) -> tuple[Reason, ...]:
+def _reasons(advice: ChangeAdvice, *, unseen: bool) -> tuple[Reason, ...]:
+    if unseen:
+        return (Reason(code=ReasonCode.NO_HAZE, values=(advice.usual_interval_days,)),)
     if advice.verdict is ChangeVerdict.ENOUGH:
         return (Reason(code=ReasonCode.LITTLE_GREASE),)
     saved, price = advice.twice_as_often, advice.cost

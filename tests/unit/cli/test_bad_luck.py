@@ -181,3 +181,29 @@ def test_scale_with_an_impossible_slope(wall: Path, tmp_path: Path, value: str) 
         f' "slope_std": 0.1, "slope_per_attenuation_m": {value}}}'
     )
     assert_refused("data", "read", wall, "--no-log", "--scale", scale)
+
+
+@pytest.mark.parametrize("command", ["season", "calendar"])
+def test_an_answer_replaces_nothing_of_another_kind(tmp_path: Path, command: str) -> None:
+    logbook, letter = tmp_path / "season.logbook", tmp_path / "owner.txt"
+    assert run("tub", 12, "--logbook", logbook).exit_code == 0
+    letter.write_text("a letter")
+    for there in (logbook, letter):
+        before = there.read_bytes()
+        refused = run(command, there, "--logbook", logbook)
+        assert refused.exit_code == 1
+        assert "left as it is" in refused.stderr
+        assert there.read_bytes() == before
+    assert not list(tmp_path.glob("*.part"))
+
+
+def test_an_answer_replaces_an_earlier_one(tmp_path: Path) -> None:
+    page = tmp_path / "cards.pdf"
+    for _ in range(2):
+        assert run("sheet", "print", page, "--design", "card").exit_code == 0
+
+
+def test_a_device_is_no_place_for_an_answer(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.pdf")
+    assert_refused("data", "sheet", "print", tmp_path / "pipe.pdf")
+    assert (tmp_path / "pipe.pdf").is_fifo()

@@ -188,3 +188,11 @@ def test_skulls_and_the_bone_of_the_present_soak_are_shown(filled: Logbook) -> N
     bone = look(filled, 3).bone
     assert bone is not None
     assert bone.taken_at == day(2.5)
+
+
+def test_a_reading_of_a_later_day_is_not_known_yet(filled: Logbook) -> None:
+    add(filled, 1.5, 6.0)
+    add(filled, 9.0, 9.0)
+    found = look(filled, 3).haze
+    assert found is not None
+    assert found.taken_at == day(1.5)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from greasecheck.errors import ForecastError
@@ -111,3 +113,13 @@ def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
     assert "of the rate in fresh water" in first
     assert "a change costs 3.00, a day 3.00, in your money" in second
     assert third.startswith("a change every 1.5 days instead of every 3 days, as usual, would save")
+
+
+def test_acetone_keeps_the_usual_interval_since_its_haze_says_nothing() -> None:
+    tub = fading_tub(20)
+    changes = tuple(replace(one, recipe=Recipe.ACETONE) for one in tub.changes)
+    advice = advise_change(fit_tub(replace(tub, changes=changes), day(20)))
+    assert advice.best_interval_days == advice.usual_interval_days == 3.0
+    [reason] = reasons_words(advice.reasons)
+    assert "no haze" in reason
+    assert "every 3 days" in reason
