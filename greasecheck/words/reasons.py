@@ -84,8 +84,8 @@ def _slope(course: str) -> Callable[..., str]:
 
 def _no_haze(usual_days: float) -> str:
     return (
-        f"grease dissolved in acetone makes no haze, so the usual interval stays, {_every(usual_days)}:"
-        " go by the bone, and by how yellow the acetone is"
+        "grease dissolved in acetone makes no haze, so the usual interval stays, "
+        f"{_every(usual_days)}: go by the bone, and by how yellow the acetone is"
     )
 
 
