@@ -25,6 +25,7 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+PATIENCE_MS = 180_000  # a busy machine is slow, which is no fault
 WIDTHS = (390, 1280)
 Scheme = Literal["light", "dark"]
 SCHEMES: tuple[Scheme, ...] = ("light", "dark")
@@ -48,7 +49,7 @@ def opened(
 ) -> Iterator[tuple[Page, list[str]]]:
     """Open a page; the list fills with what it says on the console and asks of other hosts."""
     page = browser.new_page(viewport={"width": width, "height": 900}, color_scheme=scheme)
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(PATIENCE_MS)
     complaints: list[str] = []
     own = ("data:", urljoin(address, "/"))
     page.on("console", lambda message: complaints.append(message.text))

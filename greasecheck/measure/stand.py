@@ -15,7 +15,7 @@ from greasecheck.measure.turbidity import Dilution
 from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,7 +15,7 @@ from greasecheck.measure.photo.file import file_name
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from greasecheck.model import Verdict
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 from tests.benchmarks.degraded_photos import (
     QUICK_COUNT,
     Outcome,

@@ -141,7 +141,7 @@ def test_a_check_is_a_limit_a_row_and_its_words(house: House) -> None:
         "    rows.append(limits.SIZE.check(placement.pixels_per_mm * placement.geometry.width_mm))",
     )
     house.insert(
-        "greasecheck/words/check_texts.py",
+        "greasecheck/words/photos/check_texts.py",
         'WATER = {\n    "fine',
         'THE_PHOTO_AND_SHEET["sheet_width_px"] = "the sheet has few pixels: go closer"',
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.photo.file import file_name
 from greasecheck.model import Bound, Verdict
-from greasecheck.words.readings import causes, remarks
+from greasecheck.words.photos.readings import causes, remarks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

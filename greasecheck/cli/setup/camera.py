@@ -73,7 +73,7 @@ def check(
     """
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure.camera_check import check_camera  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.words.camera import camera_words  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.words.photos.camera import camera_words  # noqa: PLC0415 - loads OpenCV
 
     settings = build_settings(patches=patches, sheet=sheet, lens=lens)
     found = check_camera(photos, settings)

@@ -16,7 +16,7 @@ from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
 from greasecheck.words.figures import attenuation_words, with_error
-from greasecheck.words.readings import causes, remarks
+from greasecheck.words.photos.readings import causes, remarks
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.measure.checks.limits import GRADIENT, SCALE, TILT
-from greasecheck.words.checks import check_words
-from greasecheck.words.readings import causes
+from greasecheck.words.photos.checks import check_words
+from greasecheck.words.photos.readings import causes
 
 if TYPE_CHECKING:
     from greasecheck.measure.reading import PhotoView

@@ -11,7 +11,7 @@ from greasecheck.logbook.readings.readings import reading_values
 from greasecheck.logbook.store.tables import READINGS
 from greasecheck.logbook.store.times import now
 from greasecheck.model import Check, Verdict
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
     from datetime import datetime

@@ -13,6 +13,7 @@ from greasecheck.live.access.pairing import Pairing
 from greasecheck.live.tubs.weighing import one_worker
 from greasecheck.logbook.store.book import Logbook
 from tests.browser import (
+    PATIENCE_MS,
     SCHEMES,
     WIDTHS,
     axe_faults,
@@ -231,6 +232,7 @@ def test_the_keyboard_alone_changes_the_water(browser: Browser, season: Served) 
 def test_it_works_without_script(browser: Browser, season: Served) -> None:
     context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 800})
     page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
     page.goto(season.address)
     page.set_input_files("#files", TUB12)
     page.click("form:has(#files) button")

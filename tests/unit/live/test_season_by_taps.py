@@ -11,7 +11,7 @@ import pytest
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub
-from tests.browser import axe_faults, needs_chromium, small_targets, sticks_out
+from tests.browser import PATIENCE_MS, axe_faults, needs_chromium, small_targets, sticks_out
 from tests.unit.live.phones import SAMPLES, START, AtOnce, live_settings, running
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def hand(browser: Browser, tmp_path: Path) -> Iterator[Hand]:
     Logbook(settings.logbook, create=True).close()
     with running(settings) as address:
         page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
-        page.set_default_timeout(30_000)
+        page.set_default_timeout(PATIENCE_MS)
         found = Hand(page=page, address=address)
         page.on("console", lambda message: found.complaints.append(message.text))
         page.goto(address)
@@ -187,6 +187,7 @@ def test_it_works_at_twice_the_size_of_letters(browser: Browser, tmp_path: Path)
     Logbook(settings.logbook, create=True).close()
     with running(settings) as address:
         page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+        page.set_default_timeout(PATIENCE_MS)
         hand = Hand(page=page, address=address)
         page.goto(address)
         set_up(hand)

@@ -76,7 +76,7 @@ def test_half_a_request_keeps_nobody_waiting(tmp_path: Path) -> None:
         idle = [socket.create_connection((host, int(port))) for _ in range(20)]
         for one in idle:
             one.sendall(b"POST /photos HTTP/1.1\r\nHost: localhost\r\nContent-Length: 999\r\n")
-        with urllib.request.urlopen(f"{address}/", timeout=10) as answer:
+        with urllib.request.urlopen(f"{address}/", timeout=SILENT_S) as answer:
             assert answer.status == 200
         for one in idle:
             one.close()

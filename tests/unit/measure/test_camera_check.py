@@ -11,7 +11,7 @@ from greasecheck.measure.reading import ReadSettings
 from greasecheck.model.camera_check import CameraAdvice, CameraCheck
 from greasecheck.reference import data_folder
 from greasecheck.reference.patches.values import read_patch_values
-from greasecheck.words.camera import ADVICE, camera_words
+from greasecheck.words.photos.camera import ADVICE, camera_words
 
 SAMPLES = data_folder("sample_images")
 PHOTOS = [SAMPLES / name for name in ("01_tap_water.jpg", "03_tub12_february.jpg",

@@ -17,8 +17,8 @@ from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Absent, BoneState, Bound, Lens, TimeSource, Verdict
 from greasecheck.reference import known_sheets
-from greasecheck.words.checks import UNKNOWN, check_words
-from greasecheck.words.readings import remarks
+from greasecheck.words.photos.checks import UNKNOWN, check_words
+from greasecheck.words.photos.readings import remarks
 from tests.synthetic.jar_scene import JarScene
 from tests.unit.measure.jar_photos import murky, painted, reference, save
 

@@ -13,8 +13,8 @@ from greasecheck.measure.checks.limits import Limit
 from greasecheck.measure.checks.verdict import failure, refusal, requirement
 from greasecheck.measure.ladder import limits as ladder_limits
 from greasecheck.model import Check
-from greasecheck.words.check_texts import CHECK_TEXTS
-from greasecheck.words.checks import UNKNOWN, check_words
+from greasecheck.words.photos.check_texts import CHECK_TEXTS
+from greasecheck.words.photos.checks import UNKNOWN, check_words
 
 PACKAGE = Path(greasecheck.__file__).parent
 LIMITS = [

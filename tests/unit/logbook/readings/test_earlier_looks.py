@@ -12,7 +12,7 @@ from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.stages import EventKind
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 from tests.logbook_samples import day, make_bone, make_reading
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 from greasecheck.model import Drawn, Reading, ReadingKind, Stroke, Verdict
 from greasecheck.stages import EventKind
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 from tests.logbook_samples import (
     day,
     make_bone,

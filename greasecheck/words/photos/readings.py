@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.model import Absent, LeftOutReason, Verdict
-from greasecheck.words.checks import check_words
+from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
     from greasecheck.model import Check, LeftOut, Reading

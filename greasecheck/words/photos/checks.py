@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.words.check_texts import CHECK_TEXTS
+from greasecheck.words.photos.check_texts import CHECK_TEXTS
 
 if TYPE_CHECKING:
     from greasecheck.model import Check

@@ -1,0 +1,1 @@
+"""What is said of photos: their checks, their readings, the camera check."""
