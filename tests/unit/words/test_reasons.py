@@ -13,6 +13,7 @@ VALUES = {
         (1.55, 3.1, 1.2, 0.0, 4.0),
         ["every 1.6 days", "every 3.1 days", "1 day (0 to 4)"],
     ),
+    ReasonCode.NO_HAZE: ((3.0,), ["every 3 days"]),
     ReasonCode.SLOW: ((0.31,), ["31%"]),
     ReasonCode.GREASE_LEFT: ((0.999, 0.1, 0.05, 0.02, 0.08), ["over 99%", "5% (2% to 8%)"]),
     ReasonCode.PATCHES: ((0.125,), ["12%"]),
