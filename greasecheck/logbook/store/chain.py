@@ -9,19 +9,21 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sqlite3
+from contextlib import closing, contextmanager
 from typing import TYPE_CHECKING, NamedTuple
 
 from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.tables import TABLES
 
 if TYPE_CHECKING:
-    import sqlite3
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from greasecheck.logbook.store.columns import Column, Value
     from greasecheck.logbook.store.table import Row, Table
 
 START = "0" * 64  # digest before the first link
+ENCODE = json.JSONEncoder(ensure_ascii=False, default=repr).encode
 MOST_SHOWN = 20  # faults of one kind; more are counted
 ENTRIES, IMAGES = "entries", "before_images"
 # Columns of the two tables that entries themselves are kept in.
@@ -29,6 +31,16 @@ OWN_COLUMNS = {
     ENTRIES: ("made_at", "kind", "what", "software_version", "undone_at", "undoes"),
     IMAGES: ("entry_id", "table_name", "row_key", "before"),
 }
+
+
+# What the chain says of each row, and what stands in the file; SQLite keeps it on the disk once it
+# is large, so that a check needs no more memory in a larger logbook.
+BESIDE = "CREATE TABLE rows (name, key, chain, file, PRIMARY KEY (name, key)) WITHOUT ROWID"
+PUT = (
+    "INSERT INTO rows (name, key, {side}) VALUES (?, ?, ?)"
+    " ON CONFLICT (name, key) DO UPDATE SET {side} = excluded.{side}"
+)
+APART = "SELECT name, key, chain, file FROM rows WHERE chain IS NOT file ORDER BY name, key"
 
 
 class Head(NamedTuple):
@@ -67,7 +79,8 @@ def change_of(table: Table, row: Row, entry: int) -> Change:
     """Return the change of a row that an entry added, in the order of its table's columns."""
     values = zip(table.columns, row, strict=True)
     named = {column.name: _as_stored(column, value) for column, value in values}
-    return Change(table.name, key_text(table.key_of(row)), _digest({**named, "entry_id": entry}))
+    digest = _digest(sorted({**named, "entry_id": entry}.items()))
+    return Change(table.name, key_text(table.key_of(row)), digest)
 
 
 def standing_change(connection: sqlite3.Connection, table: Table, key: Row) -> Change:
@@ -86,16 +99,16 @@ def removal_of(table: Table, key: Row) -> Change:
 
 def own_change(connection: sqlite3.Connection, table: str, number: int) -> Change:
     """Return the change of a row of the entries, or of what they changed, as it stands now."""
-    names = OWN_COLUMNS[table]
+    names = sorted(OWN_COLUMNS[table])
     row = connection.execute(
         f"SELECT {', '.join(names)} FROM {table} WHERE id = ?", (number,)
     ).fetchone()
-    return Change(table, key_text((number,)), _digest(dict(zip(names, row, strict=True))))
+    return Change(table, key_text((number,)), _digest(zip(names, row, strict=True)))
 
 
 def key_text(key: Row) -> str:
     """Return the key of a row as a link holds it."""
-    return json.dumps(key, ensure_ascii=False, default=repr)
+    return ENCODE(key)
 
 
 def chain_faults(connection: sqlite3.Connection) -> Iterator[str]:
@@ -106,25 +119,17 @@ def chain_faults(connection: sqlite3.Connection) -> Iterator[str]:
     str
         A fault: a broken link, or a row that was changed, removed or added otherwise.
     """
-    expected: dict[tuple[str, str], str] = {}
-    broken = 0
-    for change, sound in _walk(connection):
-        broken += not sound
-        if change.content is None:
-            expected.pop(change[:2], None)
-        else:
-            expected[change[:2]] = change.content
-    if broken:
-        yield f"{broken} link(s) of the chain of entries were changed, moved or removed"
-    yield from _few(_compare(expected, dict(_standing(connection))))
+    with _beside_chain(connection) as (beside, broken):
+        if broken:
+            yield f"{broken} link(s) of the chain of entries were changed, moved or removed"
+        yield from _few(_words(*row) for row in beside.execute(APART))
 
 
 def lost_rows(connection: sqlite3.Connection) -> frozenset[tuple[str, str]]:
     """Return the tables and keys of the rows that are not as the chain left them."""
-    expected = {change[:2]: change.content for change, _ in _walk(connection)}
-    standing = dict(_standing(connection))
-    keys = expected.keys() | standing.keys()
-    return frozenset(key for key in keys if expected.get(key) != standing.get(key))
+    with _beside_chain(connection) as (beside, _):
+        rows = beside.execute(APART)
+        return frozenset((_text(name), _text(key)) for name, key, *_ in rows)
 
 
 def take_up(
@@ -134,9 +139,9 @@ def take_up(
 
     For logbooks that had no chain, and rows to which a newer schema gave other values.
     """
-    standing = dict(_standing(connection))
-    fresh = sorted(lost_rows(connection) - but)
-    link_rows(connection, entry, (Change(*key, standing.get(key)) for key in fresh))
+    fresh = lost_rows(connection) - but
+    standing = {key: digest for key, digest in _standing(connection) if key in fresh}
+    link_rows(connection, entry, (Change(*key, standing.get(key)) for key in sorted(fresh)))
 
 
 def _links(head: Head, entry: int, changes: Iterable[Change]) -> Iterator[tuple[Value, ...]]:
@@ -148,7 +153,30 @@ def _links(head: Head, entry: int, changes: Iterable[Change]) -> Iterator[tuple[
 
 
 def _link_digest(before: str, number: int, entry: int, change: Change) -> str:
-    return _sha256(json.dumps([before, number, entry, *change], ensure_ascii=False))
+    return _sha256(ENCODE([before, number, entry, *change]))
+
+
+@contextmanager
+def _beside_chain(connection: sqlite3.Connection) -> Iterator[tuple[sqlite3.Connection, int]]:
+    """Put the rows of the file beside the chain, and count the broken links."""
+    with closing(sqlite3.connect("", isolation_level=None)) as beside:
+        beside.execute(BESIDE)
+        beside.execute("BEGIN")
+        broken = 0
+
+        def linked() -> Iterator[tuple[bytes | None, ...]]:
+            nonlocal broken
+            for change, sound in _walk(connection):
+                broken += not sound
+                yield _bytes(change.table), _bytes(change.key), _bytes(change.content)
+
+        beside.executemany(PUT.format(side="chain"), linked())
+        standing = (
+            (_bytes(name), _bytes(key), _bytes(digest))
+            for (name, key), digest in _standing(connection)
+        )
+        beside.executemany(PUT.format(side="file"), standing)
+        yield beside, broken
 
 
 def _walk(connection: sqlite3.Connection) -> Iterator[tuple[Change, bool]]:
@@ -167,24 +195,22 @@ def _walk(connection: sqlite3.Connection) -> Iterator[tuple[Change, bool]]:
 def _standing(connection: sqlite3.Connection) -> Iterator[tuple[tuple[str, str], str]]:
     """Return each row that stands in the file, as its table and key, and its digest."""
     for table in TABLES:
-        yield from _rows_of(connection, table)
-    for name, names in OWN_COLUMNS.items():
-        for number, *values in connection.execute(f"SELECT id, {', '.join(names)} FROM {name}"):
-            yield (name, key_text((number,))), _digest(dict(zip(names, values, strict=True)))
+        present = _present(connection, table)
+        names = [column.name for column in table.columns if column.name in present]
+        if names:
+            yield from _rows_of(connection, table.name, [*names, "entry_id"], table.key)
+    for name, names_kept in OWN_COLUMNS.items():
+        yield from _rows_of(connection, name, names_kept, ("id",))
 
 
-def _rows_of(connection: sqlite3.Connection, table: Table) -> Iterator[tuple[tuple[str, str], str]]:
-    columns = [column for column in table.columns if column.name in _present(connection, table)]
-    if not columns:
-        return
-    names = [column.name for column in columns]
-    for row in connection.execute(f"SELECT {', '.join(names)}, entry_id FROM {table.name}"):
-        named = {
-            column.name: _as_stored(column, value)
-            for column, value in zip(columns, row, strict=False)
-        }
-        key = tuple(named[name] for name in table.key)
-        yield (table.name, key_text(key)), _digest({**named, "entry_id": row[-1]})
+def _rows_of(
+    connection: sqlite3.Connection, table: str, names: Sequence[str], key: Sequence[str]
+) -> Iterator[tuple[tuple[str, str], str]]:
+    ordered = sorted(names)
+    sql = f"SELECT {', '.join([*key, *ordered])} FROM {table}"
+    for row in connection.execute(sql):
+        digest = _digest(zip(ordered, row[len(key) :], strict=True))
+        yield (table, key_text(row[: len(key)])), digest
 
 
 def _present(connection: sqlite3.Connection, table: Table) -> frozenset[str]:
@@ -193,10 +219,12 @@ def _present(connection: sqlite3.Connection, table: Table) -> frozenset[str]:
     return frozenset(name for (name,) in connection.execute(sql, (table.name,)))
 
 
-def _digest(values: Mapping[str, Value]) -> str:
-    """Return the digest of a row; absent values leave no trace, so that columns can be added."""
-    known = sorted((name, value) for name, value in values.items() if value is not None)
-    return _sha256(json.dumps(known, ensure_ascii=False, default=repr))
+def _digest(values: Iterable[tuple[str, Value]]) -> str:
+    """Return the digest of a row, its values in the order of their names.
+
+    Absent values leave no trace, so that columns can be added.
+    """
+    return _sha256(ENCODE([one for one in values if one[1] is not None]))
 
 
 def _as_stored(column: Column, value: Value) -> Value:
@@ -209,25 +237,29 @@ def _as_stored(column: Column, value: Value) -> Value:
 
 
 def _sha256(text: str) -> str:
-    # A damaged text may hold broken characters.
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _compare(
-    expected: Mapping[tuple[str, str], str], standing: Mapping[tuple[str, str], str]
-) -> Iterator[str]:
-    for table, key in sorted(expected.keys() | standing.keys()):
-        was, is_now = expected.get((table, key)), standing.get((table, key))
-        if was is None:
-            yield f"a row of {table} was added by no entry: {key}"
-        elif is_now is None:
-            yield f"a row of {table} was removed by no entry: {key}"
-        elif was != is_now:
-            yield f"a row of {table} was changed by no entry: {key}"
+def _bytes(text: str | None) -> bytes | None:
+    """Return text as bytes; a damaged one may hold broken characters."""
+    return None if text is None else text.encode("utf-8", "surrogatepass")
+
+
+def _text(content: bytes) -> str:
+    return content.decode("utf-8", "surrogatepass")
+
+
+def _words(name: bytes, key: bytes, chain: bytes | None, file: bytes | None) -> str:
+    happened = "added" if chain is None else "removed" if file is None else "changed"
+    return f"a row of {_text(name)} was {happened} by no entry: {_text(key)}"
 
 
 def _few(faults: Iterable[str]) -> Iterator[str]:
-    found: Sequence[str] = list(faults)
-    yield from found[:MOST_SHOWN]
-    if len(found) > MOST_SHOWN:
-        yield f"and {len(found) - MOST_SHOWN} more"
+    more = 0
+    for number, fault in enumerate(faults):
+        if number < MOST_SHOWN:
+            yield fault
+        else:
+            more += 1
+    if more:
+        yield f"and {more} more"
