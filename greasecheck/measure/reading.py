@@ -23,6 +23,7 @@ from greasecheck.errors import (
 from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import card as card_checks
 from greasecheck.measure.checks import verdict as quality
+from greasecheck.measure.checks.judged import judged_reading
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.file import file_sha256, printable
 from greasecheck.measure.photo.load import load_photo
@@ -293,24 +294,13 @@ def _measure_beside(
         *quality.colour_checks(colour),
         *rows,
     )
-    reading = Reading(
-        photo_path=printable(photo.path),
-        photo_sha256=photo.sha256,
-        taken_at=photo.taken_at,
-        time_source=photo.time_source,
-        tub=tub,
-        verdict=quality.verdict_of(checks),
-        checks=checks,
-        water=None,
+    reading = replace(
+        _chart_reading(photo, placement, colour, tub, checks),
         bone=card.reading if card else None,
-        colour=colour.fit,
-        sheet_version=placement.geometry.version,
-        software_version=__version__,
         kind=ReadingKind.BONE,
         absent=absent,
         skull_tag=placement.skull_tag,
         drawn=drawn,
-        fingerprint=photo_fingerprint(photo, placement) or None,
     )
     return PhotoView(reading=reading, photo=photo, placement=placement, colour=colour, card=card)
 
@@ -335,21 +325,11 @@ def _measure(
         *(replace(row, hard=no_jar) if rest is None else row for row in bone_rows),
         *_something_seen(placement.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),
     )
-    reading = Reading(
-        photo_path=printable(photo.path),
-        photo_sha256=photo.sha256,
-        taken_at=photo.taken_at,
-        time_source=photo.time_source,
-        tub=tub,
-        verdict=quality.verdict_of(checks),
-        checks=checks,
+    reading = replace(
+        _chart_reading(photo, placement, colour, tub, checks),
         water=water.reading if water else None,
         bone=bone.reading if bone else None,
-        colour=colour.fit,
-        sheet_version=placement.geometry.version,
-        software_version=__version__,
         kind=ReadingKind.BONE if bone and not water else ReadingKind.JAR,
-        fingerprint=photo_fingerprint(photo, placement) or None,
         absent=(
             *((Absent.JAR,) if no_jar and has_bars else ()),
             *((rest,) if isinstance(rest, Absent) else ()),
@@ -358,6 +338,22 @@ def _measure(
     )
     return PhotoView(
         reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone
+    )
+
+
+def _chart_reading(
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    tub: int | None,
+    checks: tuple[Check, ...],
+) -> Reading:
+    """Return what the chart itself says; water and bone are added to it."""
+    return replace(
+        judged_reading(photo, tub, checks),
+        colour=colour.fit,
+        sheet_version=placement.geometry.version,
+        fingerprint=photo_fingerprint(photo, placement) or None,
     )
 
 
@@ -436,12 +432,7 @@ def refused_reading(path: Path, sha256: str, error: GreasecheckError) -> Reading
 
 
 def _refused(photo: Photo, tub: int | None, error: GreasecheckError) -> Reading:
-    return replace(
-        refused_reading(photo.path, photo.sha256, error),
-        taken_at=photo.taken_at,
-        time_source=photo.time_source,
-        tub=tub,
-    )
+    return judged_reading(photo, tub, (quality.failure(error),))
 
 
 def _digest(path: Path) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from greasecheck import __version__
 from greasecheck.measure.checks import verdict as quality
-from greasecheck.measure.photo.file import printable
+from greasecheck.measure.checks.judged import judged_reading
 from greasecheck.model import Reading, ReadingKind
 
 if TYPE_CHECKING:
@@ -50,19 +50,9 @@ def _reading(photo: Photo, view: LadderView, tub: int | None, part: str, *, twic
         *view.checks,
         quality.requirement("ladder_tag_once", not twice or tub is None, hard=True),
     )
-    return Reading(
-        photo_path=printable(photo.path),
-        photo_sha256=photo.sha256,
-        taken_at=photo.taken_at,
-        time_source=photo.time_source,
-        tub=tub,
-        verdict=quality.verdict_of(checks),
-        checks=checks,
+    return replace(
+        judged_reading(photo, tub, checks),
         water=view.water,
-        bone=None,
-        colour=None,
-        sheet_version=None,
-        software_version=__version__,
         kind=ReadingKind.LADDER,
         part=part,
         ladder=view.ladder,
