@@ -46,8 +46,8 @@ FOLLOWING: dict[Stage, dict[EventKind, Stage]] = {
         EventKind.RETURNED: Stage.RETURNED,
     },
     Stage.SOAKING: {
-        EventKind.MOVED: Stage.SOAKING,
         EventKind.DEGREASED: Stage.DEGREASED,
+        EventKind.MOVED: Stage.SOAKING,
         EventKind.RETURNED: Stage.RETURNED,
     },
     Stage.DEGREASED: {
@@ -63,15 +63,15 @@ FOLLOWING: dict[Stage, dict[EventKind, Stage]] = {
         EventKind.RETURNED: Stage.RETURNED,
     },
     Stage.RINSING: {
+        EventKind.DRIED: Stage.DRIED,
         EventKind.MOVED: Stage.RINSING,
         EventKind.WHITENED: Stage.WHITENED,
-        EventKind.DRIED: Stage.DRIED,
         EventKind.RETURNED: Stage.RETURNED,
     },
     Stage.DRIED: {
+        EventKind.RETURNED: Stage.RETURNED,
         EventKind.WHITENED: Stage.WHITENED,
         EventKind.RESOAKED: Stage.SOAKING,
-        EventKind.RETURNED: Stage.RETURNED,
     },
     Stage.RETURNED: {
         EventKind.RESOAKED: Stage.SOAKING,

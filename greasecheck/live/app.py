@@ -103,6 +103,7 @@ SETUP = (
     ("/setup/turbidity", "turbidity_series", standard_views.take_series, "POST"),
     ("/setup/sheet.pdf", "sheet_pdf", print_views.send_sheet),
     ("/setup/cards.pdf", "cards_pdf", print_views.send_cards),
+    ("/setup/ladders.pdf", "ladders_pdf", print_views.send_ladders),
     ("/setup/tags.pdf", "tags_pdf", print_views.send_tags),
 )
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})

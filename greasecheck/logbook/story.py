@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
 
 
+DAILY, MOST_DAILY = ("water", "reading"), 8
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
     """One line of a story: when, in which tub if in one, of what kind, and in words."""
@@ -29,6 +32,22 @@ class Moment:
     tub: int | None
     kind: str
     what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShortStory:
+    """A story without most of what recurs daily, and how many moments that leaves out."""
+
+    moments: tuple[Moment, ...]
+    left_out: int
+
+
+def shortened(story: Sequence[Moment]) -> ShortStory:
+    """Return a story with the newest few of its water changes and readings."""
+    daily = [moment for moment in story if moment.kind in DAILY]
+    gone = {id(moment) for moment in daily[:-MOST_DAILY]}
+    kept = tuple(moment for moment in story if id(moment) not in gone)
+    return ShortStory(moments=kept, left_out=len(gone))
 
 
 def skull_story(book: Logbook, name: str) -> tuple[Moment, ...]:
@@ -76,9 +95,9 @@ def _event(event: SkullEvent) -> Moment:
         f"into tub {event.tub}" if event.tub is not None else "",
         f"{event.strength_percent:g} %" if event.strength_percent is not None else "",
         f"for {event.duration_h:g} h" if event.duration_h is not None else "",
-        event.note or "",
     ]
-    words = " ".join([event.kind, *(detail for detail in details if detail)])
+    happened = " ".join([event.kind, *(detail for detail in details if detail)])
+    words = f"{happened}; {event.note}" if event.note else happened
     return Moment(at=event.happened_at, tub=event.tub, kind=event.kind, what=words)
 
 

@@ -19,7 +19,7 @@ LOOK_AT = {
     ReasonCode.FLOATS: "does the bone float, or lie above the water?",
 }
 PLAIN = {
-    ReasonCode.LITTLE_GREASE: "little grease is left to make room for",
+    ReasonCode.LITTLE_GREASE: "no more water changes are needed: little grease is left",
     ReasonCode.FEW_READINGS: "too few readings to tell",
     ReasonCode.AS_EXPECTED: "the haze rises as expected of this tub",
     ReasonCode.NEARLY_DONE: "it rises little because little grease is left: nearly done, not "

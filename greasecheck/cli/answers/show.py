@@ -12,7 +12,7 @@ from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.skulls import skulls
-from greasecheck.logbook.story import skull_story
+from greasecheck.logbook.story import shortened, skull_story
 from greasecheck.logbook.today import garage_today
 from greasecheck.words.stages import step_words
 
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Logbook
-
-
-DAILY, MOST_DAILY = ("water", "reading"), 8
 
 
 def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None:
@@ -62,10 +59,8 @@ def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None
     typer.echo("\n".join(skull_stage_lines(life)))
     if any(facts):
         typer.echo("  " + "  ".join(fact for fact in facts if fact))
-    watered = [moment for moment in story if moment.kind in DAILY]
-    left_out = set(watered[:-MOST_DAILY])
-    if left_out:
-        typer.echo(f"  {len(left_out)} earlier water changes and readings: --json shows them")
-    for moment in story:
-        if moment not in left_out:
-            typer.echo(f"  {local(moment.at)}  {moment.what}")
+    short = shortened(story)
+    if short.left_out:
+        typer.echo(f"  {short.left_out} earlier water changes and readings: --json shows them")
+    for moment in short.moments:
+        typer.echo(f"  {local(moment.at)}  {moment.what}")

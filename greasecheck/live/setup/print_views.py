@@ -1,4 +1,4 @@
-"""The sheet and the tags as files to print."""
+"""Sheet, cards, ladders and tags as files to print."""
 
 from __future__ import annotations
 
@@ -34,6 +34,15 @@ def send_cards(_live: Live) -> Response:
 
     geometry = known_cards()[-1]
     return _pdf(cards_pdf(geometry, nominal_values(geometry), _paper(), CARDS), "cards")
+
+
+def send_ladders(_live: Live) -> Response:
+    """Send the dip ladders of the tubs that the address names, and how to hang them, as a PDF."""
+    from greasecheck.print.ladder import ladder_pdf  # noqa: PLC0415 - loads reportlab
+    from greasecheck.reference.ladder.plate import dip_ladder  # noqa: PLC0415 - only here
+
+    tubs = _tubs(request.args.get("tubs", ""))
+    return _pdf(ladder_pdf(dip_ladder(), tubs, _paper()), "ladders")
 
 
 def send_tags(_live: Live) -> Response:

@@ -48,6 +48,11 @@ class Steps:
         return self.measured_by == STAND
 
     @property
+    def needs_tags(self) -> bool:
+        """Return whether tubs need tags; a ladder bears its own."""
+        return self.measured_by not in {LADDER, EYE}
+
+    @property
     def done(self) -> dict[str, bool]:
         """Return which steps are done, by name, in their order."""
         printed = Setting.PRINT_CHECKED in self.chosen
@@ -61,7 +66,7 @@ class Steps:
             "how": Setting.MEASURED_BY in self.chosen,
             **(stand if self.has_stand else plate),
             "tubs": self.filled > 0,
-            "tags": self.measured_by == EYE or Setting.TAGS_PRINTED in self.chosen,
+            "tags": not self.needs_tags or Setting.TAGS_PRINTED in self.chosen,
             "prices": Setting.CHANGE_PRICE in self.chosen,
         }
 

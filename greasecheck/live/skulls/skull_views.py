@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from flask import redirect, render_template, request, url_for
@@ -19,7 +20,7 @@ from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, skull_named, soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
-from greasecheck.logbook.story import Moment, skull_story
+from greasecheck.logbook.story import ShortStory, shortened, skull_story
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BodyCondition
@@ -44,7 +45,7 @@ class SkullPage:
     tub: int | None
     allowed: tuple[EventKind, ...]
     promise: Promise | None
-    story: tuple[Moment, ...]
+    story: ShortStory
     entries: tuple[EntryLine, ...]
 
 
@@ -53,7 +54,7 @@ def show_skulls(live: Live) -> str:
     now = datetime.now(UTC)
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
-        lives = sorted(skull_lives(book, skulls, {}, now), key=_due_first)
+        lives = sorted(skull_lives(book, skulls, {}, now), key=partial(_due_first, now))
         where = {stay.skull: stay.tub for stay in soaking(book)}
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
@@ -61,9 +62,11 @@ def show_skulls(live: Live) -> str:
     )
 
 
-def _due_first(life: SkullLife) -> tuple[bool, float, str]:
-    stage = life.stage
-    return stage.is_finished, stage.next_at.timestamp() if stage.next_at else 0.0, life.name
+def _due_first(now: datetime, life: SkullLife) -> tuple[bool, bool, float, str]:
+    """Return the key by which what is due comes first, then what has a day, then the rest."""
+    at = life.stage.next_at
+    is_due = at is not None and at <= now and not life.stage.is_finished
+    return not is_due, at is None, at.timestamp() if at else 0.0, life.name
 
 
 def show_skull(live: Live) -> str:
@@ -78,7 +81,7 @@ def show_skull(live: Live) -> str:
             tub=next((stay.tub for stay in soaking(book) if stay.skull == name), None),
             allowed=allowed_after(life.stage.stage),
             promise=next((one for one in standing_promises(book) if one.skull == name), None),
-            story=skull_story(book, name),
+            story=shortened(skull_story(book, name)),
             entries=entries_of_skull(book, name),
         )
         tubs = [tub.number for tub in list_tubs(book)]

@@ -61,7 +61,7 @@ def show_tub(live: Live, number: int) -> str:
             answer=next(answer for answer in answers.tubs if answer.tub == number),
             weighed=answers.known.get(number),
             skulls=skull_lives(book, inside, {}, answers.now),
-            photo=newest_photo(list_readings(book, number)),
+            photo=shown_photo(live, list_readings(book, number)),
             entries=entries_of_tub(book, number)[:MOST_ENTRIES],
         )
     return render_template(
@@ -76,6 +76,13 @@ def show_tub(live: Live, number: int) -> str:
 def newest_photo(readings: tuple[LoggedReading, ...]) -> LoggedReading | None:
     """Return the newest reading whose photo was kept; None without one."""
     return next((one for one in reversed(readings) if one.photo_path), None)
+
+
+def shown_photo(live: Live, readings: tuple[LoggedReading, ...]) -> LoggedReading | None:
+    """Return the newest reading with a photo, if that can be shown; None otherwise."""
+    found = newest_photo(readings)
+    file = kept_file(live.settings.photos, found.photo_path or "") if found else None
+    return found if file else None
 
 
 def show_tub_photo(live: Live, number: int) -> Response:

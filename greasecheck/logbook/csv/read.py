@@ -18,6 +18,7 @@ from greasecheck.logbook.store.tables import (
     TUBS,
     table_named,
 )
+from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -88,7 +89,7 @@ def import_tables(
 
 
 def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
-    with book.entry(f"import of {len(stages)} file(s)", EntryKind.IMPORT) as entry:
+    with book.entry(f"import of {counted(len(stages), 'file')}", EntryKind.IMPORT) as entry:
         _find_dangling(stages, faults)
         _find_differing(stages, faults)
         faults.raise_if_any()

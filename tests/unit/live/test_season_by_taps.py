@@ -98,7 +98,7 @@ def put_in(hand: Hand, tub: int, name: str) -> None:
 def happens(hand: Hand, skull: str, words: str, *, fold: str = "", tub: str = "") -> None:
     page = hand.page
     page.goto(f"{hand.address}skull?name={skull.replace(' ', '%20')}")
-    if fold:
+    if fold and not page.query_selector(f"details[open] > summary:has-text('{fold}')"):
         hand.tap(f"summary:has-text('{fold}')")
     if tub:
         page.select_option(f"details:has(summary:has-text('{fold}')) select[name=tub]", tub)

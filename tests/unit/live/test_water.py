@@ -202,13 +202,13 @@ def test_a_probable_change_is_confirmed(phone: Phone) -> None:
     betray_a_change(phone)
     assert "changed? yes or no" in phone.get("/").text
     page = phone.get("/tubs/12").text
-    assert "Was its water changed?" in page
-    assert "from 30 to 3 per metre" in page
+    assert "Was the water of tub 12 (by the door) changed?" in page
+    assert page.count("from 30 to 3 per metre") == 1
     [latest] = re.findall(r'name="latest" value="([^"]+)"', page)
     answer = settle(phone, "yes", latest)
     assert "Water change of tub 12" in phone.get(str(answer.location)).text
     assert len(baths(phone)) == 2
-    assert "Was its water changed?" not in phone.get("/tubs/12").text
+    assert "Was the water of tub 12 (by the door) changed?" not in phone.get("/tubs/12").text
     assert settle(phone, "yes", latest).status_code == 409
 
 

@@ -1,0 +1,150 @@
+"""Pages offer the next step first, and nothing that is not there."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from flask import g, render_template_string
+
+from greasecheck.answers import Finding, Task
+from greasecheck.live.setup.steps import setup_steps
+from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.records import Skull, SkullEvent
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.story import MOST_DAILY
+from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.stages import EventKind
+from tests.logbook_samples import measure_files, write_photos
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.unit.live.phones import Phone
+
+NOW = datetime.now(UTC)
+
+
+def happen(phone: Phone, skull: str, *kinds: EventKind) -> None:
+    with Logbook(phone.settings.logbook) as book:
+        for place, kind in enumerate(kinds):
+            at = NOW - timedelta(hours=len(kinds) - place)
+            tub = 14 if kind is EventKind.RESOAKED else None
+            white = (12.0, 24.0) if kind is EventKind.WHITENED else (None, None)
+            event = SkullEvent(
+                skull=skull,
+                happened_at=at,
+                kind=kind,
+                tub=tub,
+                strength_percent=white[0],
+                duration_h=white[1],
+            )
+            enter_event(book, event)
+
+
+def order(page: str, *words: str) -> bool:
+    places = [page.index(word) for word in words]
+    return places == sorted(places)
+
+
+def test_what_is_due_stands_first_and_what_is_finished_is_folded(phone: Phone) -> None:
+    with Logbook(phone.settings.logbook) as book:
+        for name in ("otter 9", "stoat 9"):
+            entered = SkullEvent(
+                skull=name, happened_at=NOW - timedelta(days=4), kind=EventKind.ENTERED, tub=12
+            )
+            enter_skull(book, Skull(name=name), entered)
+    happen(phone, "fox 3", EventKind.DEGREASED)
+    happen(phone, "stoat 9", EventKind.DEGREASED, EventKind.WHITENED, EventKind.RETURNED)
+    phone.post("/skull/looked", {"skull": "stoat 9", "seen": "white"})
+    page = phone.get("/skulls").text
+    assert order(page, "fox 3", "otter 9", "Finished: 1", "stoat 9")
+    assert order(page, "whiten it", "in tub 12")
+
+
+@pytest.mark.parametrize(
+    ("kinds", "first", "folded"),
+    [
+        ((), "Done, taken out", "Given back"),
+        ((EventKind.DEGREASED,), "<details open><summary>Whitened", "Dried"),
+        (
+            (EventKind.DEGREASED, EventKind.WHITENED),
+            "<details open><summary>Into water again",
+            "Still white",
+        ),
+        (
+            (EventKind.DEGREASED, EventKind.WHITENED, EventKind.RESOAKED),
+            "<button>Dried",
+            "Still white",
+        ),
+        ((EventKind.DEGREASED, EventKind.DRIED), "<button>Given back", "Still white"),
+    ],
+)
+def test_a_skull_offers_its_next_step_first(
+    phone: Phone, kinds: tuple[EventKind, ...], first: str, folded: str
+) -> None:
+    happen(phone, "fox 3", *kinds)
+    page = phone.get("/skull?name=fox%203").text
+    assert order(page, 'id="more"', first, "Something else happened", folded)
+
+
+def test_of_a_skull_that_is_back_it_asks_how_it_looks(phone: Phone) -> None:
+    happen(phone, "fox 3", EventKind.DEGREASED, EventKind.RETURNED)
+    page = phone.get("/skull?name=fox%203").text
+    assert order(page, "did it yellow?</p>", 'id="more"', "Still white", "Into water again")
+    assert "Something else happened" not in page
+    assert "<details open>" not in page
+
+
+@pytest.mark.parametrize(
+    ("finding", "button"),
+    [
+        (Finding.TAKE_OUT, "fox 3 is out"),
+        (Finding.LOOK_AT_TUB, "Looked: all is well"),
+        (Finding.PHOTOGRAPH_BONE, "Take a photo"),
+        (Finding.DILUTE, "Take a photo"),
+        (Finding.CHANGE_WATER, ""),
+    ],
+)
+def test_the_answer_of_a_tub_has_its_button(phone: Phone, finding: Finding, button: str) -> None:
+    macro = (
+        '{% import "parts.html.j2" as parts with context %}{{ parts.first_button(t, "k", "/") }}'
+    )
+    with phone.app.test_request_context():
+        g.nonce = ""
+        shown = render_template_string(macro, t=Task(finding=finding, tub=12, skull="fox 3"))
+    assert re.sub("<[^>]*>", "", shown).replace("Read it", "").strip() == button
+
+
+def test_a_photo_that_was_logged_elsewhere_is_not_shown(phone: Phone, tmp_path: Path) -> None:
+    paths = write_photos(tmp_path / "elsewhere", 1)
+    with Logbook(phone.settings.logbook) as book:
+        list(log_photos(book, paths, measure_files, LogSettings()))
+        [(tub,)] = book.rows("SELECT tub FROM readings")
+    page = phone.get(f"/tubs/{tub}").text
+    assert "The newest photo" not in page
+
+
+def test_the_story_of_a_long_soak_leaves_most_changes_out(phone: Phone) -> None:
+    with Logbook(phone.settings.logbook) as book:
+        for hours in range(MOST_DAILY + 3):
+            change_water(book, [12], NOW - timedelta(hours=hours + 1), Filling())
+    page = phone.get("/skull?name=fox%203").text
+    assert page.count("water changed: soap") == MOST_DAILY
+    assert "4 earlier water changes and readings are left out" in page
+
+
+def test_ladders_are_printed_from_the_setup(phone: Phone) -> None:
+    phone.post("/setup/choice", {"measured_by": "ladder", "paper": "a4"})
+    page = phone.get("/setup").text
+    assert "Ladders to print" in page
+    assert "Tags to print" not in page
+    with Logbook(phone.settings.logbook) as book:
+        assert setup_steps(book).done["tags"], "a ladder bears the tag of its tub"
+    answer = phone.get("/setup/ladders.pdf?tubs=12%2014&paper=a4")
+    assert answer.mimetype == "application/pdf"
+    assert answer.data.startswith(b"%PDF")
+    assert phone.get("/setup/ladders.pdf?tubs=").status_code == 400
