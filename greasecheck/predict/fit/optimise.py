@@ -63,7 +63,8 @@ def minimise_squares(
 
     Notes
     -----
-    Derivatives are central differences, all columns in one call.
+    Derivatives are central differences. A call costs about the same for one column as for all, so
+    that a point and its neighbours are asked for together.
 
     References
     ----------
@@ -74,17 +75,11 @@ def minimise_squares(
     >>> minimise_squares(lambda x: x - np.array([[3.0]]), np.array([0.0])).x.round(6).tolist()
     [3.0]
     """
-
-    def one(x: FloatArray) -> FloatArray:
-        return residuals(x[:, None])[:, 0]
-
-    def slopes(x: FloatArray) -> FloatArray:
-        return central_differences(residuals, x, typical)
-
+    local = _Local(residuals, typical)
     found = least_squares(
-        one,
+        local.values,
         start,
-        jac=slopes,
+        jac=local.slopes,
         method="lm",
         x_scale=np.maximum(np.abs(start), typical),
         ftol=tolerance,
@@ -96,11 +91,37 @@ def minimise_squares(
 
 
 def central_differences(
-    function: Callable[[FloatArray], FloatArray], x: FloatArray, typical: float
+    function: Callable[[FloatArray], FloatArray], x: FloatArray, typical: float = 1.0
 ) -> FloatArray:
     """Return the Jacobian, shape (m, p), of a function of columns at `x`."""
-    steps = DIFFERENCE_STEP * np.maximum(np.abs(x), typical)
-    moves = np.diag(steps)
-    values = function(np.hstack([x[:, None] + moves, x[:, None] - moves]))
-    slopes: FloatArray = (values[:, : len(x)] - values[:, len(x) :]) / (2 * steps)
-    return slopes
+    return _Local(function, typical).slopes(x)
+
+
+class _Local:
+    """Values and central differences of a function of columns at the point asked for last."""
+
+    def __init__(self, function: Callable[[FloatArray], FloatArray], typical: float) -> None:
+        self._function, self._typical = function, typical
+        self._x = np.empty(0)
+        self._steps = self._all = self._x
+
+    def values(self, x: FloatArray) -> FloatArray:
+        """Return the function at `x`, shape (m,)."""
+        self._look(x)
+        found: FloatArray = self._all[:, -1]
+        return found
+
+    def slopes(self, x: FloatArray) -> FloatArray:
+        """Return the Jacobian at `x`, shape (m, p)."""
+        self._look(x)
+        size = len(x)
+        slopes: FloatArray = (self._all[:, :size] - self._all[:, size:-1]) / (2 * self._steps)
+        return slopes
+
+    def _look(self, x: FloatArray) -> None:
+        if np.array_equal(x, self._x):
+            return
+        self._x = x.copy()
+        self._steps = DIFFERENCE_STEP * np.maximum(np.abs(x), self._typical)
+        moves, here = np.diag(self._steps), x[:, None]
+        self._all = self._function(np.hstack([here + moves, here - moves, here]))

@@ -190,14 +190,16 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
     grease_per_m : ndarray, shape (skulls, pools, draws)
         Grease of each skull when it goes in [1/m].
     """
-    factors = decay(modes, events.gaps_days)
-    after = np.empty_like(factors)
-    weights = np.zeros_like(factors[0])
-    for index in range(len(factors)):
-        weights = keep_bath_share(modes, weights * factors[index], events.kept[index])
-        if events.enters[index].any():
+    after = decay(modes, events.gaps_days)
+    enters, leaves = np.any(events.enters, axis=1), np.any(events.leaves, axis=1)
+    removed, bath = events.kept - 1.0, modes.bath
+    weights = np.zeros_like(after[0])
+    for index, factor in enumerate(after):
+        weights = weights * factor
+        weights += bath * (removed[index] * np.einsum("md,md->d", bath, weights))
+        if enters[index]:
             weights = weights + _entry(modes, grease_per_m, events.enters[index])
-        if events.leaves[index].any():
+        if leaves[index]:
             weights = weights - _exit(modes, weights, events.leaves[index])
         after[index] = weights
     return after

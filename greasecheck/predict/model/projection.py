@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 LEAST_KEPT = 1e-9
 LEAST_VALUE = 1e-9
-HALVINGS = 45
+MOST_STEPS = 45
+CHANGES_TOLERANCE = 1e-7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,40 +94,33 @@ def value_of(row: FloatArray, weights: FloatArray) -> FloatArray:
     return value
 
 
-def decline_of(modes: Modes, weights: FloatArray, routine: Routine, row: FloatArray) -> Decline:
+def decline_of(cycle: Cycle, weights: FloatArray, row: FloatArray) -> Decline:
     """Return the decline of a quantity, counted from just after a change.
 
     Parameters
     ----------
-    modes : Modes
-        Eigenmodes of the network.
+    cycle : Cycle
+        A soak and a change of the tub.
     weights : ndarray, shape (modes, draws)
         State just after a change.
-    routine : Routine
-        The tub's routine.
     row : ndarray, shape (modes, draws)
         The quantity; what the bath holds must not count in it.
     """
-    cycle = _cycle(modes, routine)
     seen = np.einsum("dcm,md->dc", cycle.vectors, row)
     seen[:, -1] = 0.0
     sizes = np.einsum("dcm,dc->md", cycle.turned, seen) * cycle.parts(weights)
     return Decline(sizes=sizes, rates=cycle.rates)
 
 
-def weights_after_changes(
-    modes: Modes, weights: FloatArray, routine: Routine, changes: FloatArray
-) -> FloatArray:
+def weights_after_changes(cycle: Cycle, weights: FloatArray, changes: FloatArray) -> FloatArray:
     """Return the mode weights just after so many more changes.
 
     Parameters
     ----------
-    modes : Modes
-        Eigenmodes of the network.
+    cycle : Cycle
+        A soak and a change of the tub.
     weights : ndarray, shape (modes, draws)
         State just after a change.
-    routine : Routine
-        The tub's routine.
     changes : ndarray, shape (times,)
         How many changes later.
 
@@ -135,7 +129,6 @@ def weights_after_changes(
     ndarray, shape (times, modes, draws)
         In closed form: the cost does not grow with the number of changes.
     """
-    cycle = _cycle(modes, routine)
     parts = np.exp(-cycle.rates * changes[:, None, None]) * cycle.parts(weights)
     scaled = np.einsum("dcm,tmd->tcd", cycle.turned, parts)
     scaled[:, -1] *= cycle.kept_root
@@ -144,7 +137,7 @@ def weights_after_changes(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Cycle:
+class Cycle:
     """A soak and a change together, as a sum of exponentials of the number of changes.
 
     Attributes
@@ -172,7 +165,7 @@ class _Cycle:
         return split
 
 
-def _cycle(modes: Modes, routine: Routine) -> _Cycle:
+def cycle_of(modes: Modes, routine: Routine) -> Cycle:
     """Return the eigenmodes of a soak and the change that ends it.
 
     Notes
@@ -186,7 +179,7 @@ def _cycle(modes: Modes, routine: Routine) -> _Cycle:
     rooted = vectors.copy()
     rooted[:, -1, :] *= kept_root[:, None]
     values, turned = np.linalg.eigh((rooted * factor.T[:, None, :]) @ rooted.transpose(0, 2, 1))
-    return _Cycle(
+    return Cycle(
         vectors=vectors,
         turned=turned,
         rates=-np.log(np.clip(values.T, 1e-300, 1.0)),
@@ -195,26 +188,48 @@ def _cycle(modes: Modes, routine: Routine) -> _Cycle:
 
 
 def changes_until(decline: Decline, limit: FloatArray, most: float) -> FloatArray:
-    """Return how many changes, as a real number, until the quantity falls below `limit`."""
+    """Return how many changes, as a real number, until the quantity falls below `limit`.
+
+    Newton steps on its log, kept inside a bracket that always holds the answer.
+    """
     low = np.zeros(decline.rates.shape[1])
     high = np.full_like(low, most)
     never = decline.value(high) >= limit
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        above = decline.value(middle) >= limit
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.where(never, np.inf, high)
+    changes = low
+    for _ in range(MOST_STEPS):
+        parts = decline.sizes * np.exp(-decline.rates * changes)
+        value, slope = parts.sum(axis=0), -(decline.rates * parts).sum(axis=0)
+        above = value >= limit
+        low, high = np.where(above, changes, low), np.where(above, high, changes)
+        with np.errstate(all="ignore"):
+            step = changes - np.log(value / limit) * value / slope
+        inside = (step > low) & (step < high)
+        moved, changes = changes, np.where(inside, step, (low + high) / 2)
+        if np.all(never | (np.abs(changes - moved) <= CHANGES_TOLERANCE * (1 + changes))):
+            break
+    return np.where(never, np.inf, changes)
 
 
 def days_until_below(
-    modes: Modes, weights: FloatArray, routine: Routine, row: FloatArray, limit: FloatArray
+    modes: Modes,
+    cycle: Cycle,
+    weights: FloatArray,
+    routine: Routine,
+    row: FloatArray,
+    limit: FloatArray,
 ) -> FloatArray:
     """Return the days from now until a quantity is below its limit, shape (draws,).
 
     Parameters
     ----------
-    modes, routine, row
-        As for `decline_of`.
+    modes : Modes
+        Eigenmodes of the network.
+    cycle : Cycle
+        Of these modes and this routine.
+    routine : Routine
+        The tub's routine.
+    row : ndarray, shape (modes, draws)
+        The quantity; what the bath holds must not count in it.
     weights : ndarray, shape (modes, draws)
         State now.
     limit : ndarray, shape (draws,)
@@ -225,7 +240,7 @@ def days_until_below(
     now, then = value_of(row, weights), value_of(row, at_change)
     share = crossing_share(now, then, limit)
     fresh = keep_bath_share(modes, at_change, routine.kept)
-    decline = decline_of(modes, fresh, routine, row)
+    decline = decline_of(cycle, fresh, row)
     changes = changes_until(decline, limit, LATEST_DAYS / routine.interval_days)
     later = routine.first_days + changes * routine.interval_days
     return np.where(then < limit, share * routine.first_days, later)
@@ -234,7 +249,8 @@ def days_until_below(
 def crossing_share(before: FloatArray, after: FloatArray, threshold: FloatArray) -> FloatArray:
     """Return where between two gains, 0 to 1, an exponential fall meets `threshold`."""
     fall = np.log(np.maximum(before, LEAST_VALUE) / np.maximum(after, LEAST_VALUE))
-    above = np.log(np.maximum(before, LEAST_VALUE) / threshold)
+    lowest = np.maximum(threshold, np.finfo(float).tiny)
+    above = np.log(np.maximum(before, LEAST_VALUE)) - np.log(lowest)
     share: FloatArray = np.clip(above / np.maximum(fall, LEAST_VALUE), 0.0, 1.0)
     return share
 

@@ -18,6 +18,7 @@ from greasecheck.predict.model.leaching import (
 from greasecheck.predict.model.projection import (
     Routine,
     crossing_share,
+    cycle_of,
     days_since_below,
     days_until_below,
     decline_of,
@@ -58,8 +59,9 @@ def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
     modes, weights = _modes_and_state()
     routine = _routine(0.0, 4.0)
     rows = [gain_row(modes, SOAK), grease_row(modes, slice(0, 2))]
-    declines = [decline_of(modes, weights, routine, row) for row in rows]
-    states = weights_after_changes(modes, weights, routine, np.arange(12.0))
+    cycle = cycle_of(modes, routine)
+    declines = [decline_of(cycle, weights, row) for row in rows]
+    states = weights_after_changes(cycle, weights, np.arange(12.0))
     for changes in range(12):
         assert states[changes] == pytest.approx(weights, rel=1e-7, abs=1e-4)
         gain = fresh_soak_gain(modes, weights, SOAK)
@@ -74,7 +76,8 @@ def test_the_power_of_a_soak_and_change_equals_doing_them_one_by_one() -> None:
 def test_clear_day_is_where_the_stepped_gain_crosses() -> None:
     modes, weights = _modes_and_state()
     routine = _routine(2.0, 3.0)
-    found = days_until_below(modes, weights, routine, gain_row(modes, SOAK), np.full(DRAWS, 3.0))
+    cycle, row = cycle_of(modes, routine), gain_row(modes, SOAK)
+    found = days_until_below(modes, cycle, weights, routine, row, np.full(DRAWS, 3.0))
     for draw in range(DRAWS):
         state, before, day = weights, np.inf, 0.0
         while True:
@@ -96,8 +99,9 @@ def test_a_tub_that_changes_too_seldom_to_clear_never_does() -> None:
         pace=np.ones(DRAWS),
         kept=np.ones(DRAWS),
     )
-    row = gain_row(modes, SOAK)
-    assert np.all(np.isinf(days_until_below(modes, weights, hoard, row, np.full(DRAWS, 3.0))))
+    cycle, row = cycle_of(modes, hoard), gain_row(modes, SOAK)
+    found = days_until_below(modes, cycle, weights, hoard, row, np.full(DRAWS, 3.0))
+    assert np.all(np.isinf(found))
 
 
 def test_crossing_lies_on_an_exponential() -> None:
