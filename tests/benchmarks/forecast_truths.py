@@ -1,6 +1,7 @@
 """Coverage and error of the degreased date over kinds of truth that the model does not share.
 
-Run with `python -m tests.benchmarks.forecast_truths [--quick] [--tubs N] [--workers N]`.
+Run with `python -m tests.benchmarks.forecast_truths [--quick] [--tubs N] [--workers N]`. With
+`--judging` it runs the second family of tubs, on which nothing was chosen.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ import numpy as np
 
 from greasecheck.predict.outlook.forecasting import forecast
 from tests.benchmarks.degreased_baselines import decaying_exponential_days, usual_time_days
+from tests.synthetic.judging_tubs.kinds import JudgingKind
+from tests.synthetic.judging_tubs.log import invent_judging_tub
 from tests.synthetic.tubs.kinds import Kind
 from tests.synthetic.tubs.log import START, InventedTub, invent_tub
 
@@ -30,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     FloatArray = NDArray[np.float64]
+    AnyKind = Kind | JudgingKind
 
 AGES_DAYS = (14, 30, 60, 90)
 LATEST_DAYS = 1500.0
@@ -41,7 +45,7 @@ class Case:
 
     Attributes
     ----------
-    kind : Kind
+    kind : str
         What is odd about the tub.
     seed, age : int
         Which tub, and the day of the forecast.
@@ -73,10 +77,10 @@ class Case:
     seconds: float
 
 
-def cases_of(task: tuple[Kind, int], ages: tuple[int, ...] = AGES_DAYS) -> list[Case]:
+def cases_of(task: tuple[AnyKind, int], ages: tuple[int, ...] = AGES_DAYS) -> list[Case]:
     """Invent a tub and forecast it at each age at which it still soaks."""
     kind, seed = task
-    tub = invent_tub(seed, kind)
+    tub = invent_tub(seed, kind) if isinstance(kind, Kind) else invent_judging_tub(seed, kind)
     return [_case(tub, kind, seed, age) for age in ages if _truth(tub, age) > age]
 
 
@@ -93,7 +97,7 @@ def _truth(tub: InventedTub, age: float) -> float:
     return min(days, LATEST_DAYS)
 
 
-def _case(tub: InventedTub, kind: Kind, seed: int, age: int) -> Case:
+def _case(tub: InventedTub, kind: AnyKind, seed: int, age: int) -> Case:
     now = START + timedelta(days=age)
     begun = time.perf_counter()
     found = forecast(tub.history, now).degreased
@@ -121,9 +125,11 @@ def _case(tub: InventedTub, kind: Kind, seed: int, age: int) -> Case:
     )
 
 
-def run(kinds: Sequence[Kind], tubs: int, workers: int, ages: tuple[int, ...]) -> list[Case]:
-    """Return the cases of many tubs of each kind."""
-    tasks = [(kind, seed) for seed, kind in product(range(tubs), kinds)]
+def run(
+    kinds: Sequence[AnyKind], seeds: Sequence[int], workers: int, ages: tuple[int, ...]
+) -> list[Case]:
+    """Return the cases of a tub of each kind and seed."""
+    tasks = [(kind, seed) for seed, kind in product(seeds, kinds)]
     ask = partial(cases_of, ages=ages)
     if workers == 1:
         return [case for task in tasks for case in ask(task)]
@@ -139,8 +145,10 @@ def holds(cases: Sequence[Case], probability: float) -> float:
 
 
 def error(cases: Sequence[Case], name: str) -> float:
-    """Return the median absolute error of a column [days]."""
-    return float(np.median([abs(getattr(case, name) - case.truth) for case in cases]))
+    """Return the median absolute error of a column [days]; no date lies before its forecast."""
+    return float(
+        np.median([abs(max(getattr(case, name), case.age) - case.truth) for case in cases])
+    )
 
 
 def interval_score(cases: Sequence[Case]) -> float:
@@ -178,12 +186,16 @@ def main() -> None:
     parser.add_argument("--tubs", type=int, default=250)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--ages", type=int, nargs="*", default=AGES_DAYS)
-    parser.add_argument("--kinds", nargs="*", default=[kind.name for kind in Kind])
+    parser.add_argument("--first-seed", type=int, default=0)
+    parser.add_argument("--judging", action="store_true")
+    parser.add_argument("--kinds", nargs="*")
     parser.add_argument("--save", type=Path)
     options = parser.parse_args()
-    kinds = [Kind[name] for name in options.kinds]
-    tubs = 2 if options.quick else options.tubs
-    cases = run(kinds, tubs, options.workers, tuple(options.ages))
+    family: list[AnyKind] = list(JudgingKind) if options.judging else list(Kind)
+    kinds = [kind for kind in family if kind.name in (options.kinds or (kind.name,))]
+    begin = options.first_seed
+    seeds = range(begin, begin + (2 if options.quick else options.tubs))
+    cases = run(kinds, seeds, options.workers, tuple(options.ages))
     print("\n".join(table(cases)))
     seconds = [case.seconds for case in cases]
     print(

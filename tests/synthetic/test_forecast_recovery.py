@@ -17,7 +17,7 @@ SURE = 2e-3
 @pytest.fixture(scope="module")
 def cases() -> list[Case]:
     kinds = [Kind.PLAIN, Kind.PLATES, Kind.STEEP, Kind.BLOOM, Kind.MOVED_OUT]
-    return run(kinds, 8, 1, (30, 60))
+    return run(kinds, range(8), 1, (30, 60))
 
 
 def test_eighty_percent_intervals_hold_the_truth_about_as_often(cases: list[Case]) -> None:

@@ -67,11 +67,14 @@ class InventedTub:
         never in this tub.
     left : ndarray, shape (days, skulls)
         Share of each skull's grease really left at the end of each day.
+    unlogged_days : tuple of float
+        Water changes that nobody logged, in days from `START`.
     """
 
     history: TubHistory
     degreased_days: tuple[float, ...]
     left: FloatArray
+    unlogged_days: tuple[float, ...] = ()
 
 
 def invent_tub(seed: int, kind: Kind, *, recipe_pace: float = 1.0) -> InventedTub:
@@ -206,7 +209,7 @@ def _second_tub(owner: _Owner, skull: Skull, species: str) -> InventedTub:
     course = run_tub([whole], first.water, until_left=0.0)
     shift = timedelta(days=weeks * STEP_DAYS)
     entry = SoakingSkull(name="skull 0", species=species, since=START)
-    before = _log(first, course, (entry,), 0)
+    before, _ = _log(first, course, (entry,))
     moved = _moved(skull, first, course, weeks)
     here = run_tub([moved], owner.water, until_left=0.03)
     now_entry = SoakingSkull(
@@ -250,10 +253,12 @@ def _shifted(history: TubHistory, by: timedelta) -> TubHistory:
 
 def _told(owner: _Owner, course: Course, entries: tuple[SoakingSkull, ...]) -> InventedTub:
     daily = course.left[STEPS_PER_DAY - 1 :: STEPS_PER_DAY]
+    history, unlogged = _log(owner, course, entries)
     return InventedTub(
-        history=_log(owner, course, entries, len(course.left)),
+        history=history,
         degreased_days=tuple(_degreased(course.left[:, n]) for n in range(daily.shape[1])),
         left=daily,
+        unlogged_days=unlogged,
     )
 
 
@@ -266,8 +271,9 @@ def _degreased(left: FloatArray) -> float:
 
 
 def _log(
-    owner: _Owner, course: Course, entries: tuple[SoakingSkull, ...], _steps: int
-) -> TubHistory:
+    owner: _Owner, course: Course, entries: tuple[SoakingSkull, ...]
+) -> tuple[TubHistory, tuple[float, ...]]:
+    """Return what was logged, and the days of changes that were not."""
     generator, oddity = owner.generator, owner.oddity
     changes = [step for step in owner.change_steps if step < len(course.left)]
     logged = generator.random(len(changes)) >= oddity.unlogged_probability
@@ -285,7 +291,8 @@ def _log(
     tops = np.flatnonzero(owner.water.topped_up[: len(course.left)])
     poured = owner.water.lost_per_day * 3
     told = generator.random(len(tops)) < 0.5
-    return TubHistory(
+    missed = tuple(step * STEP_DAYS for step, kept in zip(changes, logged, strict=True) if not kept)
+    history = TubHistory(
         skulls=entries,
         changes=fillings,
         readings=_readings(owner, course),
@@ -295,6 +302,7 @@ def _log(
             if says
         ),
     )
+    return history, missed
 
 
 def _readings(owner: _Owner, course: Course) -> tuple[HazeReading, ...]:
