@@ -10,8 +10,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from statistics import median
 
@@ -21,9 +22,16 @@ import numpy as np
 from greasecheck.measure.many import map_photos
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Reading
+from greasecheck.reference.srgb import linear_of_srgb
+from tests.benchmarks.water_lamps import CAMERAS, START, light_of
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
+from tests.synthetic.path_tracer.cameras import photograph as photograph_light
+from tests.synthetic.path_tracer.cameras import save
+from tests.synthetic.path_tracer.series import cases
+from tests.unit.measure.photo_files import heic, write_dng
 
 WIDTH_PX, HEIGHT_PX = 4000, 3000
+PLAIN = CAMERAS[0]
 SCENE = JarScene(
     transmittance=(0.4, 0.4, 0.35),
     veil=0.2,
@@ -52,6 +60,46 @@ def twelve_megapixels(folder: Path) -> Path:
     path = folder / "twelve.jpg"
     rgb = noisy.astype(np.uint8)
     cv2.imwrite(str(path), rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return path
+
+
+def kinds(folder: Path) -> Iterator[tuple[str, Path, Callable[[], object]]]:
+    """Yield photos of 12 MP: what it is over, its file, and what only decodes that."""
+    first, second = twelve_megapixels(folder), second_sheet(folder)
+    yield "a 12 MP photo read / cv2.imread", first, partial(cv2.imread, str(first))
+    yield "one of sheet 2 read / cv2.imread", second, partial(cv2.imread, str(second))
+    pixels = np.asarray(cv2.imread(str(first)), np.uint8)[..., ::-1]
+    phone = heic(folder / "twelve.heic", pixels)
+    yield "a HEIC photo read / pillow_heif", phone, partial(_decoded_heic, phone)
+    try:
+        import rawpy  # noqa: PLC0415, F401 - optional
+    except ImportError:
+        return
+    light = np.rint(linear_of_srgb(pixels / 255) * 65535).astype(np.uint16)
+    raw = write_dng(folder / "twelve.dng", light)
+    yield "a raw photo read / rawpy", raw, partial(_developed, raw)
+
+
+def _decoded_heic(path: Path) -> object:
+    import pillow_heif  # noqa: PLC0415 - only this kind needs it
+
+    return np.asarray(pillow_heif.open_heif(path))
+
+
+def _developed(path: Path) -> object:
+    import rawpy  # noqa: PLC0415 - optional
+
+    with rawpy.imread(str(path)) as raw:
+        return raw.postprocess(demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR, output_bps=16)
+
+
+def second_sheet(folder: Path) -> Path:
+    """Save a path-traced photo of sheet version 2 with a jar, enlarged to 12 MP."""
+    case = next(one for one in cases() if (one.light, one.number) == ("panel at 30", 3))
+    light = light_of(case)
+    wide = cv2.resize(light, (WIDTH_PX, HEIGHT_PX), interpolation=cv2.INTER_CUBIC)
+    path = folder / "second.jpg"
+    save(photograph_light(np.maximum(wide, 0), PLAIN, 1), PLAIN, START, path)
     return path
 
 
@@ -124,6 +172,11 @@ def main() -> None:
     repeats = parser.parse_args().repeats
     speed = measure(repeats)
     print(f"reading / cv2.imread, 12 MP JPEG     {speed.reading_over_imread:.2f}")
+    with tempfile.TemporaryDirectory() as name:
+        for what, path, decoded in kinds(Path(name)):
+            print(
+                f"{what:36} {ratio(partial(read, path), decoded, repeats, time.process_time):.2f}"
+            )
     print(f"speed-up of two processes            {speed.pool_speedup:.2f}")
     print(f"peak memory of a reading [MiB]       {speed.peak_mib:.0f}")
 

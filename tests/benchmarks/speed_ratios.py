@@ -31,7 +31,7 @@ from tests.benchmarks.command_growth import make_logbook
 from tests.benchmarks.forecast_speed import READINGS, daily_tub
 from tests.benchmarks.forecast_speed import yardstick as eigenvalues
 from tests.benchmarks.logbook_scale import write_season
-from tests.benchmarks.reading_speed import KIB_PER_MIB, read, twelve_megapixels
+from tests.benchmarks.reading_speed import KIB_PER_MIB, kinds, read
 from tests.synthetic.tub_simulator import START
 
 if TYPE_CHECKING:
@@ -68,11 +68,11 @@ def spent_s(work: Callable[[], object]) -> float:
 
 
 def reading(folder: Path) -> Iterator[Ratio]:
-    """A 12 MP photo read, over decoding it; and the memory of many readings over that of few."""
+    """Photos read, over decoding them; and the memory of many readings over that of few."""
     cv2.setNumThreads(1)
-    photo = twelve_megapixels(folder)
-    value = ratio(lambda: read(photo), lambda: cv2.imread(str(photo)), ROUNDS)
-    yield Ratio(name="a 12 MP photo read / cv2.imread", value=value)
+    for name, path, decoded in kinds(folder):
+        yield Ratio(name=name, value=ratio(partial(read, path), decoded, ROUNDS))
+    photo = folder / "twelve.jpg"
     few = resident_mib(photo, FEW_READINGS)
     many = resident_mib(photo, MANY_READINGS)
     yield Ratio(

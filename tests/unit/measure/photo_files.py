@@ -24,6 +24,10 @@ P3_PRIMARIES = (
     (0.29198, 0.69225, 0.04189),
     (0.1571, 0.06657, 0.78407),
 )
+TIFF_SHORT, TIFF_LONG, TIFF_BYTE, TIFF_TEXT = 3, 4, 1, 2
+TIFF_RATIONAL, TIFF_SIGNED_RATIONAL = 5, 10
+COLOR_FILTER_ARRAY = 32803  # TIFF/EP photometric interpretation, Adobe DNG specification 1.7
+IDENTITY = tuple(value for place in range(9) for value in (int(place % 4 == 0), 1))
 
 
 def gradient(height: int = 40, width: int = 60, dtype: type = np.uint8) -> NDArray[Any]:
@@ -61,6 +65,31 @@ def write_deep(path: Path, pixels: NDArray[np.uint16]) -> Path:
     """Write 16-bit RGB pixels; the suffix decides the kind."""
     encoded = cv2.imencode(path.suffix, cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR))[1]
     path.write_bytes(encoded.tobytes())
+    return path
+
+
+def write_dng(path: Path, light: NDArray[np.uint16]) -> Path:
+    """Write light behind a mosaic of red, green, green and blue filters."""
+    import tifffile  # noqa: PLC0415 - only these write raw files
+
+    mosaic = light[..., 1].copy()
+    mosaic[0::2, 0::2], mosaic[1::2, 1::2] = light[0::2, 0::2, 0], light[1::2, 1::2, 2]
+    tags = (
+        (50706, TIFF_BYTE, 4, (1, 4, 0, 0), True),  # DNGVersion
+        (50708, TIFF_TEXT, 0, "Acme Snap", True),  # UniqueCameraModel
+        (33421, TIFF_SHORT, 2, (2, 2), True),  # CFARepeatPatternDim
+        (33422, TIFF_BYTE, 4, (0, 1, 1, 2), True),  # CFAPattern
+        (50717, TIFF_LONG, 1, (65535,), True),  # WhiteLevel
+        (50721, TIFF_SIGNED_RATIONAL, 9, IDENTITY, True),  # ColorMatrix1
+        (50728, TIFF_RATIONAL, 3, (1, 1) * 3, True),  # AsShotNeutral
+        (50778, TIFF_SHORT, 1, (21,), True),  # CalibrationIlluminant1: D65
+        (271, TIFF_TEXT, 0, "Acme", True),
+        (272, TIFF_TEXT, 0, "Snap", True),
+    )
+    buffer = BytesIO()
+    with tifffile.TiffWriter(buffer) as file:
+        file.write(mosaic, photometric=COLOR_FILTER_ARRAY, extratags=tags, metadata=None)
+    path.write_bytes(buffer.getvalue())
     return path
 
 

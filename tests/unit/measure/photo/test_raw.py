@@ -1,6 +1,5 @@
 import sys
 from datetime import UTC, datetime
-from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -8,12 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from greasecheck.measure.photo.load import load_photo
-from tests.unit.measure.photo_files import refusal
-
-TIFF_SHORT, TIFF_LONG, TIFF_BYTE, TIFF_TEXT = 3, 4, 1, 2
-TIFF_RATIONAL, TIFF_SIGNED_RATIONAL = 5, 10
-COLOR_FILTER_ARRAY = 32803  # TIFF/EP photometric interpretation, Adobe DNG specification 1.7
-IDENTITY = tuple(value for place in range(9) for value in (int(place % 4 == 0), 1))
+from tests.unit.measure.photo_files import refusal, write_dng
 
 
 def gradient() -> NDArray[np.uint16]:
@@ -22,31 +16,6 @@ def gradient() -> NDArray[np.uint16]:
     light[..., 1] = np.linspace(4000, 30000, 64)[:, np.newaxis]
     light[..., 2] = 9000
     return light
-
-
-def write_dng(path: Path, light: NDArray[np.uint16]) -> Path:
-    """Write light behind a mosaic of red, green, green and blue filters."""
-    import tifffile  # noqa: PLC0415 - only these tests write raw files
-
-    mosaic = light[..., 1].copy()
-    mosaic[0::2, 0::2], mosaic[1::2, 1::2] = light[0::2, 0::2, 0], light[1::2, 1::2, 2]
-    tags = (
-        (50706, TIFF_BYTE, 4, (1, 4, 0, 0), True),  # DNGVersion
-        (50708, TIFF_TEXT, 0, "Acme Snap", True),  # UniqueCameraModel
-        (33421, TIFF_SHORT, 2, (2, 2), True),  # CFARepeatPatternDim
-        (33422, TIFF_BYTE, 4, (0, 1, 1, 2), True),  # CFAPattern
-        (50717, TIFF_LONG, 1, (65535,), True),  # WhiteLevel
-        (50721, TIFF_SIGNED_RATIONAL, 9, IDENTITY, True),  # ColorMatrix1
-        (50728, TIFF_RATIONAL, 3, (1, 1) * 3, True),  # AsShotNeutral
-        (50778, TIFF_SHORT, 1, (21,), True),  # CalibrationIlluminant1: D65
-        (271, TIFF_TEXT, 0, "Acme", True),
-        (272, TIFF_TEXT, 0, "Snap", True),
-    )
-    buffer = BytesIO()
-    with tifffile.TiffWriter(buffer) as file:
-        file.write(mosaic, photometric=COLOR_FILTER_ARRAY, extratags=tags, metadata=None)
-    path.write_bytes(buffer.getvalue())
-    return path
 
 
 def test_a_raw_file_is_proportional_to_light(tmp_path: Path) -> None:
