@@ -30,7 +30,7 @@ def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None
     from greasecheck.garage.soaks.refresh import brief_of  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.tub_advice import advise_tubs, patch_photos  # noqa: PLC0415 - as above
 
-    [today] = [one for one in garage_today(book, at) if one.tub.number == number]
+    [today] = garage_today(book, at, number)
     [(_, advice)] = advise_tubs(book, [number], at)
     photos = patch_photos(book, number, advice)
     brief = brief_of(advice) if advice else None
