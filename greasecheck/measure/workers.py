@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Self
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from concurrent.futures import Future
+    from types import ModuleType
     from typing import TypeVar
 
     Item = TypeVar("Item")
@@ -38,25 +39,29 @@ class Workers:
         self._needed = needed
         self._count = count or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
-        self._ready: list[Future[object]] = []
+        self._beginning: threading.Thread | None = None
+        self._ready: list[Future[ModuleType]] = []
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
+        if self._beginning is not None:
+            self._beginning.join()
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
     def prepare(self, items: int) -> None:
-        """Begin the processes, where so many items are worth it, to have them ready.
+        """Begin the processes, where so many items are worth it, and do not wait for them.
 
         Parameters
         ----------
         items : int
             How many will come.
         """
-        if self._pool is None and self._count > 1 and items >= FEWEST:
-            self._begin()
+        if self._beginning is None and self._count > 1 and items >= FEWEST:
+            self._beginning = threading.Thread(target=self._begin)
+            self._beginning.start()
 
     def map(self, work: Callable[[Item], Result], items: Sequence[Item]) -> Iterator[Result]:
         """Apply `work` to items, in order; by this process, too, until another is ready.
@@ -73,12 +78,14 @@ class Workers:
         while place < len(items) and not any(ready.done() for ready in self._ready):
             yield work(items[place])
             place += 1
-        if self._pool is not None:
+        if place < len(items) and self._pool is not None:
             yield from self._in_order(self._pool, work, items[place:])
 
     def _begin(self) -> None:
-        self._pool = process_pool(self._count, self._needed)
-        self._ready = [self._pool.submit(import_module, self._needed) for _ in range(self._count)]
+        """Begin the processes; the first is there once what they need is imported."""
+        pool = process_pool(self._count, self._needed)
+        ready = [pool.submit(import_module, self._needed) for _ in range(self._count)]
+        self._pool, self._ready = pool, ready
 
     def _in_order(
         self, pool: ProcessPoolExecutor, work: Callable[[Item], Result], items: Sequence[Item]
