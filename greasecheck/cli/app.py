@@ -135,7 +135,7 @@ for commands in (
     commands.register(app)
 
 
-def main() -> None:
+def run() -> None:
     """Run greasecheck."""
     try:
         app()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.readings.readings import emptiness, hand_key, kind_of
+from greasecheck.logbook.readings.readings import fault_of, hand_key, kind_of
 from greasecheck.logbook.skulls.skulls import INTO_A_TUB
 from greasecheck.logbook.store.tables import (
     BATHS,
@@ -52,7 +52,7 @@ def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
         if values[last] is not None and str(values[last]) <= str(values[first]):
             return f"{last} is not after {first}"
     if table is READINGS:
-        return emptiness(values)
+        return fault_of(values)
     if table is SKULL_EVENTS and values["kind"] in INTO_A_TUB and values["tub"] is None:
         return f"a skull that was {values['kind']} needs the tub it went into"
     if table is CORRECTIONS and values["field"] not in READINGS.names:

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
         WaterReading,
     )
 
+MURKIEST_PER_M = 50_000.0  # [1/m]; whole milk scatters about so much (from memory)
+
 
 def insert_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -> bool:
     """Add a photo's reading, entering its tub if need be; return whether the tub was new.
@@ -71,9 +73,11 @@ def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
         second has one already, or the time lies in the future.
     """
     refuse_future(reading.taken_at)
-    problem = emptiness(values_of(reading))
+    problem = fault_of(values_of(reading))
     if problem:
-        raise LogbookError(problem, hint="give a haze with its standard error, or a yellowness")
+        raise LogbookError(
+            problem, hint="give a haze with its standard error above zero, or a yellowness"
+        )
     key = hand_key(reading.tub, to_text(reading.taken_at))
     with book.entry(f"reading of tub {reading.tub} by hand") as entry:
         if entry.row(READINGS, (key,)) is not None:
@@ -105,13 +109,20 @@ def kind_of(haze_per_m: Value) -> ReadingKind:
     return ReadingKind.BONE if haze_per_m is None else ReadingKind.JAR
 
 
-def emptiness(values: dict[str, Value]) -> str | None:
-    """Return what a reading of named `values` lacks, in words; None when it is complete."""
+def fault_of(values: dict[str, Value]) -> str | None:
+    """Return what a reading of named `values` lacks or cannot be, in words; None if nothing."""
     haze, yellowness = values.get("attenuation_per_m"), values.get("bone_yi_e313")
+    std = values.get("attenuation_std_per_m")
     if haze is None and yellowness is None:
         return "the reading holds neither haze nor yellowness"
-    if haze is not None and values.get("attenuation_std_per_m") is None:
+    if haze is None:
+        return None
+    if std is None:
         return "the haze has no standard error"
+    if not float(std) > 0:
+        return "the standard error of the haze is zero, and no reading is that sure"
+    if float(haze) > MURKIEST_PER_M:
+        return f"a haze of {haze:g} per m is murkier than milk"
     return None
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.cli import INTERRUPTED, main
 from tests.benchmarks.start_up import HEAVY, LIGHT, make_small_logbook, modules_of
 
 if TYPE_CHECKING:
@@ -24,3 +26,14 @@ def test_a_light_command_imports_nothing_heavy(command: str, logbook: Path) -> N
     modules = modules_of(command, logbook)
     assert "greasecheck" in modules
     assert modules.isdisjoint(HEAVY)
+
+
+def test_ctrl_c_while_it_is_loaded_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Interrupted:
+        def __getattr__(self, name: str) -> object:
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "greasecheck.cli.app", Interrupted())
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == INTERRUPTED

@@ -109,6 +109,14 @@ def test_a_reading_is_entered_by_hand(book: Logbook) -> None:
     [
         (HandReading(tub=12, taken_at=day(0)), "neither haze nor yellowness"),
         (HandReading(tub=12, taken_at=day(0), attenuation_per_m=1.0), "no standard error"),
+        (
+            HandReading(tub=12, taken_at=day(0), attenuation_per_m=1.0, attenuation_std_per_m=0.0),
+            "is zero",
+        ),
+        (
+            HandReading(tub=12, taken_at=day(0), attenuation_per_m=6e4, attenuation_std_per_m=1.0),
+            "murkier than milk",
+        ),
         (HandReading(tub=12, taken_at=day(90000), bone_yi_e313=30.0), "future"),
         (HandReading(tub=12, taken_at=day(0), bone_yi_e313=30.0, skull="wolf"), "no skull"),
     ],
