@@ -119,7 +119,7 @@ def fault_of(values: dict[str, Value]) -> str | None:
         return None
     if std is None:
         return "the haze has no standard error"
-    if not float(std) > 0:
+    if not (float(std) > 0 or values.get("bound")):
         return "the standard error of the haze is zero, and no reading is that sure"
     if float(haze) > MURKIEST_PER_M:
         return f"a haze of {haze:g} per m is murkier than milk"
