@@ -97,6 +97,8 @@ def estimate_haze(profile: Profile, view_cos: float, own_colour: float = 1.0) ->
         return replace(murky, std_per_m=float(np.hypot(murky.std_per_m, borrowed)))
     if not np.isfinite(decay_per_m) or not np.isfinite(decay_std):
         return _lost(profile)
+    if slopes.far_per_m[0] > CLEAR_DECAYS_PER_M[1]:
+        return _unlike_water()
     return _clear(slopes, view_cos, decay_per_m, decay_std)
 
 
@@ -199,6 +201,19 @@ def _gain(slopes: SlopeFit, view_cos: float, *, known: bool) -> tuple[float, flo
     weights = np.linalg.solve(among + np.cov(signs[1:].T), across)
     variance = law.covariance[0, 0] - weights @ across
     return float(weights @ first), float(np.sqrt(variance))
+
+
+def _unlike_water() -> HazeEstimate:
+    """Say nothing of stripes that fade as in murky water by one sign and as in clear by another."""
+    unknown = float("nan")
+    return HazeEstimate(
+        haze_per_m=unknown,
+        std_per_m=unknown,
+        bound=None,
+        decay_per_m=unknown,
+        decay_std_per_m=unknown,
+        murky=False,
+    )
 
 
 def _lost(profile: Profile) -> HazeEstimate:

@@ -68,13 +68,16 @@ class Greys:
     reflectances : ndarray, shape (n,)
         What each reflects.
     left : ndarray of bool, shape (n,)
-        Which lie on the left wing.
+        Which lie on the left half.
+    wide : ndarray of bool, shape (n,)
+        Which lie in the wide black between the wings.
     """
 
     values: FloatArray
     spread: FloatArray
     reflectances: FloatArray
     left: BoolArray
+    wide: BoolArray
 
 
 def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Picture, Greys]:
@@ -137,6 +140,7 @@ def _greys(linear: NDArray[np.float32], corner: FloatArray, eye: Eye) -> Greys:
         spread=np.array(spreads),
         reflectances=np.array([reflectance for reflectance, _ in patches]),
         left=np.array([box.x_mm < plate.width_mm / 2 for _, box in patches]),
+        wide=np.array([plate.black.x_mm < box.x_mm < plate.wings[1].x_mm for _, box in patches]),
     )
 
 

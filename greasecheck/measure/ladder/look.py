@@ -20,6 +20,7 @@ from greasecheck.measure.ladder.signs import all_signs
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.sheet.markers import grey_of
 from greasecheck.measure.sheet.pose import box_corners
+from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Box, LadderReading, WaterReading
 from greasecheck.reference.ladder.plate import dip_ladder
 
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.turbidity import TurbidityScale
     from greasecheck.model import Check, FloatArray, Lens, Photo
 
-MAIN_CHANNEL = 0  # red, as in the jar
 TINT_BINS = 4  # the upper 10 mm of the white stripes
 LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
+from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ OUTLYING = 0.06  # of dry white: stripes that differ by more from their neighbou
 OUTLYING_SHARE = 0.25  # or of the contrast in their bin
 STRIPE_SAMPLES = 9
 SHOWN_CONTRAST, SHOWN_STD = 0.03, 6.0  # of dry white, and in standard errors: contrast that shows
+COMPARED_CONTRAST = 0.08  # of dry white: of the stronger field, where the two are compared
 UNLIKE_SHARE = 0.5  # of the contrast: a stripe that differs by more is covered or spoilt
 STEP_BINS = 4
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
@@ -46,6 +48,7 @@ def all_signs(
         limits.SHARPNESS.check(fine / max(coarse, 1e-6)),
         limits.STEAM.check(coarse),
         limits.VEIL.check(veil_share(greys)),
+        limits.TONES.check(black_shift(greys)),
         limits.GREYS.check(grey_misfit(picture, greys)),
         limits.WINGS.check(wing_ratio(greys)),
         limits.STRIPES_DRY.check(max(dry, 0.0)),
@@ -56,6 +59,7 @@ def all_signs(
         limits.FIRST_BARS.check(first_contrast(sampled)),
         limits.DECAY_FIT.check(decay_misfit(sampled)),
         limits.STEP.check(contrast_step(sampled)),
+        limits.FIELDS.check(fields_step(sampled)),
     )
 
 
@@ -176,10 +180,38 @@ def contrast_step(sampled: Sampled) -> float:
         if len(logs) < 3 * STEP_BINS:
             continue
         slope = np.median(np.diff(logs))
-        flat = logs - slope * np.arange(len(logs))
-        means = np.convolve(flat, np.full(STEP_BINS, 1 / STEP_BINS), mode="valid")
-        steps.append(float(np.abs(means[STEP_BINS:] - means[:-STEP_BINS]).max()))
+        steps.append(float(np.abs(_steps(logs - slope * np.arange(len(logs)))).max()))
     return max(steps)
+
+
+def fields_step(sampled: Sampled) -> float:
+    """Return the largest step, over 10 mm, of the logarithm of fine over coarse contrast.
+
+    Water and the edge of a shadow take both fields alike, but for a steady loss of the fine one;
+    what covers one field, and waves, do not.
+    """
+    keep, main = sampled.inside, sampled.profile(MAIN_CHANNEL)
+    pairs = (
+        (sampled.fine.contrast[keep], sampled.coarse.contrast[keep]),
+        (main.fine, main.coarse),
+    )
+    return max(_ratio_step(fine, coarse) for fine, coarse in pairs)
+
+
+def _ratio_step(fine: FloatArray, coarse: FloatArray) -> float:
+    shown = np.cumprod(np.maximum(fine, coarse) > COMPARED_CONTRAST).astype(bool)
+    least = SHOWN_CONTRAST
+    logs = np.log(np.maximum(fine[shown], least) / np.maximum(coarse[shown], least))
+    if len(logs) <= 2 * STEP_BINS:
+        return 0.0
+    steady = min(float(np.median(np.diff(logs))), 0.0)
+    return float(np.abs(_steps(logs) - STEP_BINS * steady).max())
+
+
+def _steps(values: FloatArray) -> FloatArray:
+    """Return by how much the mean of four bins differs from that of the four above."""
+    means = np.convolve(values, np.full(STEP_BINS, 1 / STEP_BINS), mode="valid")
+    return np.asarray(means[STEP_BINS:] - means[:-STEP_BINS])
 
 
 def veil_share(greys: Greys) -> float:
@@ -188,6 +220,16 @@ def veil_share(greys: Greys) -> float:
     black = np.median(green[greys.reflectances == greys.reflectances.min()])
     white = np.median(green[greys.reflectances == greys.reflectances.max()])
     return float(black / white - INK_SHARE)
+
+
+def black_shift(greys: Greys) -> float:
+    """Return how much lighter wide black is than black between white, in logarithms.
+
+    Cameras that map tones by their surroundings lift what lies in wide black.
+    """
+    green = greys.values[:, 1]
+    stripes = (greys.reflectances == greys.reflectances.min()) & ~greys.wide
+    return float(np.log(np.median(green[greys.wide]) / np.median(green[stripes])))
 
 
 def first_contrast(sampled: Sampled) -> float:

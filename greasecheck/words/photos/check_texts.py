@@ -162,6 +162,8 @@ LADDERS = {
     "dry_veil": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
     "contrast_step": "the contrast drops at one depth: the edge of a shadow, a bone or a cloth "
     "over it",
+    "black_shift": "the camera changes tones by their surroundings: switch off HDR and night mode",
+    "fields_step": "3 and 8 mm stripes fade unlike: a bone or a cloth before one of them, or waves",
     "grey_misfit": "the greys do not fit each other: shadow on the wings, or dirt; wipe the dry "
     "part",
     "wing_light_ratio": "the two wings are lit unlike: a shadow or a lamp close by; move the light",

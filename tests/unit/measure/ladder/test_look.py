@@ -128,3 +128,19 @@ def test_a_dark_photo_is_no_good_reading(tmp_path: Path) -> None:
     shooting = replace(Shooting(), exposure=0.02, noise=0.03)
     path = write_photo(tmp_path / "dark.jpg", SINGLE, shooting, at=AT)
     assert all(one.verdict is not Verdict.GOOD for one in read_all(path))
+
+
+@pytest.mark.parametrize("middle_mm", [82.0, 123.0])
+def test_a_bone_before_one_field_is_no_good_reading(tmp_path: Path, middle_mm: float) -> None:
+    def plate(reflectance: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where((np.abs(x - middle_mm) < 20) & (y > 115), 0.65, reflectance)
+
+    found = read(tmp_path, SINGLE, spoils=[Spoil(plate=plate)])
+    assert "fields_step" in failed(found)
+
+
+def test_tones_mapped_by_their_surroundings_are_told(tmp_path: Path) -> None:
+    for local, told in ((0.0, False), (0.35, True)):
+        shooting = replace(Shooting(), local=local)
+        path = write_photo(tmp_path / "mapped.jpg", SINGLE, shooting, at=AT)
+        assert ("black_shift" in failed(read_all(path))) is told
