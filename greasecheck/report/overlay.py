@@ -1,4 +1,4 @@
-"""Draws on a photo what was found in it: sheet, bars, bone outline, yellow map, verdict."""
+"""Draws on a photo what was found in it: sheet, bars, ladders, bone, yellow map, verdict."""
 
 from __future__ import annotations
 
@@ -15,6 +15,13 @@ from greasecheck.measure.photo.file import file_name
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
+from greasecheck.report.ladder_marks import (
+    draw_plates,
+    label_places,
+    ladder_readings_of,
+    tub_name,
+    verdict_words,
+)
 from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
@@ -57,18 +64,28 @@ def draw_overlay(view: PhotoView) -> Image.Image:
         1400 px wide, with the verdict above the photo and failed checks below it.
     """
     picture = _marked_photo(view) if view.photo else Image.new("RGB", (WIDTH_PX, 200), FOOT)
-    reasons = [
-        line
-        for check in view.reading.checks
-        if not check.passed
-        for line in wrap(check_words(check), LINE_LETTERS)
-    ]
+    reasons = _reasons(view)
     foot_px = LINE_PX * len(reasons) + (MARGIN_PX if reasons else 0)
     page = Image.new("RGB", (WIDTH_PX, BAND_PX + picture.height + foot_px), FOOT)
     page.paste(picture, (0, BAND_PX))
-    _draw_band(ImageDraw.Draw(page), view.reading)
+    _draw_band(ImageDraw.Draw(page), view)
     _draw_reasons(ImageDraw.Draw(page), reasons, BAND_PX + picture.height)
     return page
+
+
+def _reasons(view: PhotoView) -> list[str]:
+    """Return what failed, in lines; with its tub where a photo shows several."""
+    several = len(view.ladders) > 1
+    return [
+        line
+        for reading in (ladder_readings_of(view) if several else (view.reading,))
+        for check in reading.checks
+        if not check.passed
+        for line in wrap(
+            f"{tub_name(reading)}: {check_words(check)}" if several else check_words(check),
+            LINE_LETTERS,
+        )
+    ]
 
 
 def save_overlay(view: PhotoView, folder: Path) -> Path:
@@ -97,25 +114,43 @@ def _marked_photo(view: PhotoView) -> Image.Image:
     assert view.photo is not None
     scale = WIDTH_PX / view.photo.pixels.shape[1]
     canvas = _shrunk(view.photo.pixels, scale)
-    if view.placement is None:
-        return Image.fromarray(canvas)
-    _tint_yellow(canvas, view, scale)
+    if view.placement is not None:
+        _tint_yellow(canvas, view, scale)
     picture = Image.fromarray(canvas)
     draw = ImageDraw.Draw(picture)
-    _draw_sheet(draw, view.placement, scale)
+    _draw_ladders(draw, view, scale)
+    if view.placement is not None:
+        _draw_chart(draw, view, view.placement, scale)
+    return picture
+
+
+def _draw_ladders(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> None:
+    draw_plates(draw, view, scale)
+    for at, one in zip(label_places(view, scale), ladder_readings_of(view), strict=True):
+        words = str(one.verdict)
+        if one.water is not None and one.verdict is not Verdict.REFUSED:
+            doubt = ", doubtful" if one.verdict is Verdict.DOUBTFUL else ""
+            words = water_words(one.water) + doubt
+        _label(draw, at, f"{tub_name(one)}: {words}", SIGHT_COLOUR)
+
+
+def _draw_chart(
+    draw: ImageDraw.ImageDraw, view: PhotoView, placement: Placement, scale: float
+) -> None:
+    """Draw sheet or card, the bars behind the jar, the bone beside it."""
+    _draw_sheet(draw, placement, scale)
     if view.water:
         _draw_sight(draw, view, scale)
     if view.card:
         _draw_card_bone(draw, view, scale)
     if view.bone:
         for piece in view.bone.outlines_mm[1:]:
-            corners = _to_canvas(view.placement, piece, scale)
+            corners = _to_canvas(placement, piece, scale)
             draw.line([*corners, corners[0]], fill=BONE_COLOUR, width=2)
-        outline = _to_canvas(view.placement, view.bone.outline_mm, scale)
+        outline = _to_canvas(placement, view.bone.outline_mm, scale)
         draw.line([*outline, outline[0]], fill=BONE_COLOUR, width=2)
         if view.reading.verdict is not Verdict.REFUSED:
             _label(draw, _under(outline), _bone_words(view.bone.reading), BONE_COLOUR)
-    return picture
 
 
 def _draw_card_bone(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> None:
@@ -239,17 +274,25 @@ def _label(
     draw.text(at, words, font=font, fill=colour)
 
 
-def _draw_band(draw: ImageDraw.ImageDraw, reading: Reading) -> None:
-    fill, word = VERDICTS[reading.verdict]
+def _draw_band(draw: ImageDraw.ImageDraw, view: PhotoView) -> None:
+    """Draw the verdict, that of the worst where there are several, whose it is, and when."""
+    reading, ladders = view.reading, ladder_readings_of(view)
+    several = len(ladders) > 1
+    worst = max((one.verdict for one in ladders or (reading,)), key=list(Verdict).index)
+    fill, word = VERDICTS[worst]
     draw.rectangle((0, 0, WIDTH_PX, BAND_PX), fill=fill)
+    word = verdict_words(ladders) if several else word
     draw.text((MARGIN_PX, 12), word, font=ImageFont.load_default(size=34), fill=INK)
-    skull = f"skull tag {reading.skull_tag}" if reading.skull_tag is not None else "no tub tag"
-    tub = f"tub {reading.tub}" if reading.tub is not None else skull
     taken = f"{reading.taken_at:%Y-%m-%d %H:%M}" if reading.taken_at else "no time"
-    words = f"{tub}   {taken}"
+    words = f"{'' if several else _whose(reading)}   {taken}"
     font = ImageFont.load_default(size=28)
     width = draw.textlength(words, font=font)
     draw.text((WIDTH_PX - MARGIN_PX - width, 16), words, font=font, fill=INK)
+
+
+def _whose(reading: Reading) -> str:
+    skull = f"skull tag {reading.skull_tag}" if reading.skull_tag is not None else "no tub tag"
+    return f"tub {reading.tub}" if reading.tub is not None else skull
 
 
 def _draw_reasons(draw: ImageDraw.ImageDraw, reasons: list[str], top: int) -> None:
