@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from datetime import UTC, datetime
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,7 +19,10 @@ from greasecheck.errors import PhotoError
 from greasecheck.words.dates import parse_span
 
 if TYPE_CHECKING:
-    from greasecheck.garage.camera.rounds import Notice, Round
+    from collections.abc import Iterator
+
+    from greasecheck.garage.camera.rounds import Notice, Round, RoundSettings
+    from greasecheck.logbook.store.book import Logbook
 
 WORDS = {
     "no picture": "no picture: {problem}; {hint}",
@@ -37,13 +41,19 @@ def register(app: typer.Typer) -> None:
 
 def watch(
     source: Annotated[
-        str, typer.Argument(help="Number of a camera, such as 0, or the address of a stream.")
+        str,
+        typer.Argument(
+            help="Number of a camera, such as 0, the address of a stream, or a folder of pictures."
+        ),
     ],
     every: Annotated[str, typer.Option(help="Time between rounds.", metavar="SPAN")] = "1h",
     keep: Annotated[str, typer.Option(help="How long to keep pictures.", metavar="SPAN")] = "30d",
     photos: Annotated[
         Path | None, typer.Option(help="Where to keep pictures.", metavar="DIR")
     ] = None,
+    crop: Annotated[
+        bool, typer.Option("--crop", help="Of kept pictures, keep the tubs alone.")
+    ] = False,
     rounds: Annotated[int | None, typer.Option(help="Stop after so many.", min=1)] = None,
     lens: options.LensFile = None,
     logbook: logbook_options.LogbookFile = None,
@@ -52,44 +62,68 @@ def watch(
     """Let a camera do the round: a picture every hour, all ladders in it read and logged.
 
     Pictures stay on this computer. The day's first is kept, and those of water changes. Goes on
-    through the night, without a camera or with a full disk, and says so; Ctrl-C ends.
+    through the night, without a camera or with a full disk, and says so; Ctrl-C ends. In a folder
+    each picture that another program puts there is a round, and stays as it is.
 
     Example: greasecheck watch 0 --every 1h --keep 30d
     """
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.camera.rounds import RoundSettings, Watch, do_round  # noqa: PLC0415
-    from greasecheck.garage.camera.source import take_picture  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.camera.pictures import rounds_folder  # noqa: PLC0415 - as above
+    from greasecheck.garage.camera.rounds import RoundSettings  # noqa: PLC0415 - as above
+    from greasecheck.garage.camera.source import take_picture  # noqa: PLC0415 - as above
+    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - as above
+    from greasecheck.measure.reading import view_photo  # noqa: PLC0415 - as above
 
-    if Path(source).is_dir():
-        raise PhotoError(
-            f"{source} is a folder, no camera",
-            hint=f"read what arrives in it: read {source} --watch",
-        )
-    pause_s = parse_span(every).total_seconds()
-    done: list[Round] = []
-    memory = Watch()
+    if as_json and rounds is None:
+        raise typer.BadParameter("--json needs --rounds: it answers when they are done")
+    pause_s, done = parse_span(every).total_seconds(), []
     with logbook_options.open_logbook(logbook, create=True) as book:
-        folder = photos or book.path.with_name("rounds")
+        newest = rounds_folder(book.path)
         settings = RoundSettings(
-            folder=folder,
+            folder=photos or newest,
+            newest=newest,
             keep=parse_span(keep),
             take=partial(take_picture, source),
             view=partial(view_photo, settings=with_standards(build_settings(lens=lens), book)),
+            crop=crop,
         )
-        while True:
-            one = do_round(book, settings, memory, datetime.now(UTC))
+        arriving = Path(source).is_dir()
+        work = partial(_arriving, Path(source)) if arriving else _taken
+        for one in islice(work(book, settings, pause_s), rounds):
             if as_json:
-                done.append(one)
+                done.append(_json(one))
             else:
                 _print(one)
-            rounds = None if rounds is None else rounds - 1
-            if rounds == 0:
-                break
-            time.sleep(pause_s)
     if as_json:
-        print_json({"rounds": [_json(one) for one in done]})
+        print_json({"rounds": done})
+
+
+def _taken(book: Logbook, settings: RoundSettings, pause_s: float) -> Iterator[Round]:
+    """Take one picture after the other."""
+    from greasecheck.garage.camera.rounds import Watch, do_round  # noqa: PLC0415 - loads OpenCV
+
+    memory = Watch()
+    while True:
+        yield do_round(book, settings, memory, datetime.now(UTC))
+        time.sleep(pause_s)
+
+
+def _arriving(
+    folder: Path, book: Logbook, settings: RoundSettings, pause_s: float
+) -> Iterator[Round]:
+    """Read what arrives in a folder; one that is gone may come back."""
+    from greasecheck.garage.camera.rounds import Watch, no_folder, read_arrived  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.readings.watch import watch_folder  # noqa: PLC0415 - as above
+
+    memory = Watch()
+    while True:
+        try:
+            for paths in watch_folder(folder):
+                found = (read_arrived(book, settings, memory, path) for path in paths)
+                yield from (one for one in found if one is not None)
+        except PhotoError as error:
+            yield no_folder(error)
+            time.sleep(pause_s)
 
 
 def _json(one: Round) -> dict[str, object]:

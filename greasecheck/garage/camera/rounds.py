@@ -1,25 +1,30 @@
-"""One round after the other: take, keep, read, log, and notice what a person should know."""
+"""One round after the other: take, keep, read, log, notice what a person should know."""
 
 from __future__ import annotations
 
-import os
+from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import UTC, datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image
 
 from greasecheck.errors import GreasecheckError, PhotoError
+from greasecheck.garage.camera.pictures import (
+    crop_picture,
+    forget_old,
+    keep_newest,
+    keep_picture,
+)
 from greasecheck.logbook.changes import newest_probable
 from greasecheck.logbook.readings.photos import LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.water.baths import bath_at
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
-    from datetime import datetime
+    from collections.abc import Callable, Iterator, Sequence
+    from datetime import timedelta
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -27,10 +32,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.readings.photos import Logged
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.measure.reading import PhotoView
+    from greasecheck.model import Photo, Reading
 
-PREFIX = "round-"
-QUALITY = 95
-EXIF_TIME, EXIF_OFFSET, EXIF_DETAIL = 0x9003, 0x9011, 0x8769  # CIPA DC-008-2023, section 4.6.5
 FALLEN_MM = 8.0  # a level this much below its highest since the filling; evaporation of some days
 MOVED_SHARE = 0.04  # of the picture's longest side; a lens or shelf that gives way moves less
 
@@ -73,20 +76,24 @@ class RoundSettings:
 
     Attributes
     ----------
-    folder : pathlib.Path
-        Where pictures are kept.
+    folder, newest : pathlib.Path
+        Where whole pictures are kept, and the newest one of each tub.
     keep : datetime.timedelta
         How long.
     take : callable
         Gives a picture in R, G, B; raises PhotoError when there is none.
     view : callable
         Reads a picture's file.
+    crop : bool
+        Whether of whole pictures only the part with the ladders is kept.
     """
 
     folder: Path
+    newest: Path
     keep: timedelta
     take: Callable[[], NDArray[np.uint8]]
     view: Callable[[Path], PhotoView]
+    crop: bool = False
 
 
 @dataclass(slots=True)
@@ -112,64 +119,96 @@ def do_round(book: Logbook, settings: RoundSettings, watch: Watch, at: datetime)
         The time of the picture, zone-aware.
     """
     try:
-        pixels = settings.take()
+        path = keep_picture(settings.folder, settings.take(), at)
     except PhotoError as error:
         return _failed(at, NoticeKind.NO_PICTURE, error)
-    try:
-        path = _keep(settings.folder, pixels, at)
     except OSError as error:
-        trouble = PhotoError(
-            f"the picture cannot be kept in {settings.folder}: {error.strerror or error}",
-            hint="make room on the disk; the next round tries again",
-        )
-        return _failed(at, NoticeKind.NOT_KEPT, trouble)
-    done = _read(book, settings, watch, path, at)
-    _forget_old(settings, at, path, done)
+        return _failed(at, NoticeKind.NOT_KEPT, _disk_error(settings.folder, error))
+    seen, done = _read(book, settings, watch, path, at)
+    marked = any(notice.kind is NoticeKind.WATER_CHANGED for notice in done.notices)
+    if settings.crop and seen is not None and seen.photo is not None and done.picture is not None:
+        with suppress(OSError):  # the whole picture stays
+            crop_picture(path, _whole(seen.photo), seen.ladders, at)
+    forget_old(settings.folder, path, at, settings.keep, marked=marked)
     return done
 
 
-def _failed(at: datetime, kind: NoticeKind, error: PhotoError) -> Round:
+def read_arrived(book: Logbook, settings: RoundSettings, watch: Watch, path: Path) -> Round | None:
+    """Read a picture that another program took, as a round; None when it had been logged.
+
+    Parameters
+    ----------
+    book, settings, watch
+        As for `do_round`; the picture stays as it is, where it is.
+    path : pathlib.Path
+        The picture.
+    """
+    seen, done = _read(book, settings, watch, path, None)
+    return done if seen is not None or not done.logged else None
+
+
+def no_folder(error: PhotoError) -> Round:
+    """Return the round in which the folder of pictures could not be looked into."""
+    return _failed(datetime.now(UTC), NoticeKind.NO_PICTURE, error)
+
+
+def _disk_error(folder: Path, error: OSError) -> PhotoError:
+    return PhotoError(
+        f"the picture cannot be kept in {folder}: {error.strerror or error}",
+        hint="make room on the disk; the next round tries again",
+    )
+
+
+def _failed(at: datetime, kind: NoticeKind, error: GreasecheckError) -> Round:
     notice = Notice(kind=kind, problem=error.problem, hint=error.hint)
     return Round(at=at, picture=None, logged=(), notices=(notice,))
 
 
-def _keep(folder: Path, pixels: NDArray[np.uint8], at: datetime) -> Path:
-    """Write a picture with its time, whole or not at all."""
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{PREFIX}{at:%Y%m%d-%H%M%S}.jpg"
-    draft = path.with_suffix(".part")
-    exif = Image.Exif()
-    detail = exif.get_ifd(EXIF_DETAIL)
-    detail[EXIF_TIME] = f"{at:%Y:%m:%d %H:%M:%S}"
-    detail[EXIF_OFFSET] = f"{at:%z}"[:3] + ":" + f"{at:%z}"[3:5]
-    try:
-        with draft.open("wb") as file:
-            Image.fromarray(pixels).save(file, format="JPEG", quality=QUALITY, exif=exif)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
-    return path
+def _read(
+    book: Logbook, settings: RoundSettings, watch: Watch, path: Path, at: datetime | None
+) -> tuple[PhotoView | None, Round]:
+    """Read and log a picture; the view is None when it had been logged before.
 
+    Without a time `at`, that of the picture counts.
+    """
+    views: list[PhotoView] = []
 
-def _read(book: Logbook, settings: RoundSettings, watch: Watch, path: Path, at: datetime) -> Round:
-    seen = settings.view(path)
-    moved = _moved(watch, seen)
-
-    def measured(_: Sequence[Path]) -> Iterable[Sequence[object]]:
-        return [seen.readings]
+    def measured(paths: Sequence[Path]) -> Iterator[tuple[Reading, ...]]:
+        for one in paths:
+            views.append(settings.view(one))
+            yield views[-1].readings
 
     try:
-        logged = tuple(log_photos(book, [path], measured, LogSettings(present=at)))  # type: ignore[arg-type]
+        logged = tuple(log_photos(book, [path], measured, LogSettings(present=at)))
     except GreasecheckError as error:
-        trouble = PhotoError(error.problem, hint=error.hint)
-        return _failed(at, NoticeKind.NOT_KEPT, trouble)
-    notices = [*moved, *_tub_notices(book, watch, logged, at)]
-    if not seen.ladders:
-        notices.append(Notice(kind=NoticeKind.NO_LADDER))
-    return Round(at=at, picture=path, logged=logged, notices=tuple(notices))
+        return None, _failed(at or datetime.now(UTC), NoticeKind.NOT_KEPT, error)
+    seen = views[0] if views else None
+    taken_at = at or (seen and seen.reading.taken_at) or datetime.now(UTC)
+    notices = _notices(book, settings, watch, seen, logged, taken_at) if seen else ()
+    return seen, Round(at=taken_at, picture=path, logged=logged, notices=notices)
+
+
+def _notices(
+    book: Logbook,
+    settings: RoundSettings,
+    watch: Watch,
+    seen: PhotoView,
+    logged: Sequence[Logged],
+    at: datetime,
+) -> tuple[Notice, ...]:
+    """Keep what is newest of each tub, and return what a person should know."""
+    found = [*_moved(watch, seen), *_tub_notices(book, watch, logged, at)]
+    if not seen.ladders or seen.photo is None:
+        return (*found, Notice(kind=NoticeKind.NO_LADDER))
+    try:
+        keep_newest(settings.newest, _whole(seen.photo), seen.ladders, at)
+    except OSError as error:
+        found += _failed(at, NoticeKind.NOT_KEPT, _disk_error(settings.newest, error)).notices
+    return tuple(found)
+
+
+def _whole(photo: Photo) -> NDArray[np.uint8]:
+    return np.asarray(photo.pixels // (photo.full_scale // 255), dtype=np.uint8)
 
 
 def _moved(watch: Watch, seen: PhotoView) -> list[Notice]:
@@ -227,16 +266,3 @@ def _level(book: Logbook, tub: int, at: datetime) -> list[tuple[Notice, str]]:
         return []
     notice = Notice(kind=NoticeKind.LEVEL_FALLS, tub=tub, amount_mm=fallen)
     return [(notice, f"{bath.filled_at.isoformat()} {fallen // FALLEN_MM:.0f}")]
-
-
-def _forget_old(settings: RoundSettings, at: datetime, path: Path, done: Round) -> None:
-    """Keep the day's first picture and those of changes, as long as the user says."""
-    told = {notice.kind for notice in done.notices}
-    first = f"{PREFIX}{at:%Y%m%d}"
-    others = [one for one in settings.folder.glob(f"{first}-*.jpg") if one != path]
-    if others and NoticeKind.WATER_CHANGED not in told:
-        path.unlink(missing_ok=True)
-    oldest = f"{PREFIX}{at - settings.keep:%Y%m%d-%H%M%S}"
-    for one in settings.folder.glob(f"{PREFIX}*.jpg"):
-        if one.stem < oldest:
-            one.unlink(missing_ok=True)

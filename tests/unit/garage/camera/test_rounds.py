@@ -8,9 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from greasecheck.garage.camera import rounds as module
-from greasecheck.garage.camera.rounds import NoticeKind, RoundSettings, Watch, do_round
+from greasecheck.garage.camera.pictures import keep_picture, newest_of
+from greasecheck.garage.camera.rounds import (
+    NoticeKind,
+    RoundSettings,
+    Watch,
+    do_round,
+    read_arrived,
+)
 from greasecheck.garage.camera.source import NoPictureError, take_picture
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import Tub
@@ -76,7 +84,11 @@ class Garage:
         self.hour = 0
         self.shift_px = 0.0
         self.settings = RoundSettings(
-            folder=folder, keep=timedelta(days=30), take=self.take, view=self.view
+            folder=folder,
+            newest=folder / "newest",
+            keep=timedelta(days=30),
+            take=self.take,
+            view=self.view,
         )
 
     def take(self) -> np.ndarray:
@@ -119,6 +131,11 @@ class Garage:
             yield do_round(book, self.settings, watch, START + timedelta(hours=hour))
 
 
+def width_px(path: Path) -> int:
+    with Image.open(path) as picture:
+        return picture.width
+
+
 @pytest.fixture
 def book(tmp_path: Path) -> Iterator[Logbook]:
     with Logbook(tmp_path / "season.logbook", create=True) as opened:
@@ -152,8 +169,44 @@ def test_three_days_of_rounds_lose_nothing_and_read_nothing_twice(
     falls = [notice for notice in notices if notice.kind is NoticeKind.LEVEL_FALLS]
     assert {notice.tub for notice in falls} == {12, 13}
     assert len(watch.told) < 12
-    kept = sorted(path.name for path in (tmp_path / "rounds").iterdir())
+    kept = sorted(path.name for path in (tmp_path / "rounds").glob("*.jpg"))
     assert [name[6:14] for name in kept] == ["20260301", "20260302", "20260302", "20260303"]
+
+
+def test_of_each_tub_the_newest_picture_lies_beside_the_logbook(
+    book: Logbook, tmp_path: Path
+) -> None:
+    garage = Garage(tmp_path / "rounds")
+    done = list(garage.run(book, Watch(), 30))
+    newest = [one.at for one in done if one.picture is not None][-1]
+    for tub in TUBS:
+        picture = newest_of(tmp_path / "rounds" / "newest", tub)
+        assert picture is not None
+        assert picture.at == newest
+        assert width_px(picture.path) < 64
+    assert len(list((tmp_path / "rounds" / "newest").iterdir())) == len(TUBS)
+    assert newest_of(tmp_path / "rounds" / "newest", 1) is None
+
+
+def test_kept_pictures_may_show_the_tubs_alone(book: Logbook, tmp_path: Path) -> None:
+    garage = Garage(tmp_path / "rounds")
+    garage.settings = replace(garage.settings, crop=True)
+    (done,) = garage.run(book, Watch(), 1)
+    assert done.picture is not None
+    assert width_px(done.picture) < 64
+    assert load_photo(done.picture).taken_at == START
+
+
+def test_pictures_that_arrive_are_read_once_and_stay(book: Logbook, tmp_path: Path) -> None:
+    garage, watch, path = Garage(tmp_path / "rounds"), Watch(), tmp_path / "arrived.jpg"
+    path.write_bytes(keep_picture(tmp_path / "other", garage.take(), START).read_bytes())
+    first = read_arrived(book, garage.settings, watch, path)
+    assert first is not None
+    assert first.at == START
+    assert [one.tub for one in first.logged] == list(TUBS)
+    assert read_arrived(book, garage.settings, watch, path) is None
+    assert path.exists()
+    assert len(list_readings(book, 12)) == 1
 
 
 def test_a_moved_camera_is_told_once(book: Logbook, tmp_path: Path) -> None:
@@ -177,7 +230,7 @@ def test_a_full_disk_stops_one_round_only(
         patched.setattr("os.fsync", refuse)
         done = do_round(book, garage.settings, watch, START)
     assert [notice.kind for notice in done.notices] == [NoticeKind.NOT_KEPT]
-    assert list((tmp_path / "rounds").iterdir()) == []
+    assert list((tmp_path / "rounds").rglob("*.*")) == []
     assert do_round(book, garage.settings, watch, START).picture is not None
 
 
@@ -185,4 +238,4 @@ def test_pictures_are_kept_as_long_as_the_user_says(book: Logbook, tmp_path: Pat
     garage, watch = Garage(tmp_path / "rounds"), Watch()
     garage.settings = replace(garage.settings, keep=timedelta(days=1))
     list(garage.run(book, watch, 72))
-    assert len(list((tmp_path / "rounds").iterdir())) <= 3
+    assert len(list((tmp_path / "rounds").glob("*.jpg"))) <= 3
