@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.garage.ladder.eye import with_eye_gain
 from greasecheck.garage.ladder.gain import ladder_gain, shares_gain, with_gain
 from greasecheck.garage.stories import story_skulls, tub_story
 from greasecheck.logbook.changes import denied_spans
@@ -236,11 +237,11 @@ def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
     """Return readings as the forecast takes them; those of bones alone are left out.
 
     Several photos of one moment are one reading. Those of a ladder in clear water are by its gain,
-    whose error they share.
+    whose error they share; those by eye by theirs.
     """
     gain = ladder_gain(readings)
     views: dict[str, list[LoggedReading]] = {}
-    for reading in readings:
+    for reading in with_eye_gain(readings):
         if reading.attenuation_per_m is not None:
             calibrated = with_gain(reading, gain)
             views.setdefault(reading.key.partition(":")[2], []).append(calibrated)

@@ -132,7 +132,10 @@ class FollowUp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandReading:
-    """A reading without a photo: haze [1/m] with its standard error, bone yellowness, or both."""
+    """A reading without a photo: haze [1/m] with its standard error, bone yellowness, or both.
+
+    Without a `kind` it is of a jar, or of bone alone when it holds no haze.
+    """
 
     tub: int
     taken_at: datetime
@@ -142,6 +145,7 @@ class HandReading:
     bone_yi_e313: float | None = None
     bone_yi_std: float | None = None
     bone_state: BoneState | None = None
+    kind: ReadingKind | None = None
     skull: str | None = None
     note: str | None = None
 

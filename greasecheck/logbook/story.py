@@ -16,7 +16,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Bath, FollowUp, LoggedReading, SkullEvent
+    from greasecheck.logbook.records import (
+        Bath,
+        FollowUp,
+        HandReading,
+        LoggedReading,
+        SkullEvent,
+    )
     from greasecheck.logbook.skulls.skulls import Stay
     from greasecheck.logbook.store.book import Logbook
 
@@ -119,7 +125,7 @@ def _reading(reading: LoggedReading) -> Moment:
     return Moment(at=reading.taken_at, tub=reading.tub, kind="reading", what=words)
 
 
-def haze_words(reading: LoggedReading) -> str:
+def haze_words(reading: LoggedReading | HandReading) -> str:
     """Return the haze of a reading in words; nothing when it has none."""
     if reading.attenuation_per_m is None:
         return ""

@@ -81,11 +81,12 @@ class Bound(StrEnum):
 
 
 class ReadingKind(StrEnum):
-    """What was looked at: the jar before the sheet, a ladder in a tub, or bone alone."""
+    """What was looked at: the jar before the sheet, a ladder in a tub (by eye), or bone alone."""
 
     JAR = "jar"
     LADDER = "ladder"
     BONE = "bone"
+    EYE = "eye"
 
 
 class TagOwner(StrEnum):

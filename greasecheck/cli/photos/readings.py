@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -60,6 +61,13 @@ def add(
     bound: Annotated[
         Bound | None, typer.Option(help="When the haze lies only above or below --haze.")
     ] = None,
+    last_bar: Annotated[
+        float | None,
+        typer.Option(
+            help="Instead of a haze: the number at the deepest bar of the ladder you see; 0 for "
+            "none [mm]."
+        ),
+    ] = None,
     yellowness: Annotated[
         float | None, typer.Option(help="Yellowness index of the bone [ASTM E313, D65/2].")
     ] = None,
@@ -77,6 +85,8 @@ def add(
 
     Example: greasecheck reading add 12 --haze 14.2 --std 0.6 --at 18:05
     """
+    if last_bar is not None and (haze is not None or std is not None or bound is not None):
+        raise typer.BadParameter("--last-bar stands instead of --haze, --std and --bound")
     made = HandReading(
         tub=tub,
         taken_at=parse_time(at),
@@ -89,14 +99,32 @@ def add(
         skull=skull,
         note=note,
     )
+    if last_bar is not None:
+        made = _by_eye(made, last_bar)
     with options.open_logbook(logbook, create=True) as book:
         new_tub = readings.enter_by_hand(book, made)
     if as_json:
         print_json({"reading": plain(made), "new_tub": new_tub})
     else:
-        typer.echo(f"tub {tub}: reading of {local(made.taken_at)} is entered")
+        words = "" if last_bar is None else f": {haze_words(made)}"
+        typer.echo(f"tub {tub}: reading of {local(made.taken_at)} is entered{words}")
         if new_tub:
             tell_new_tub(tub)
+
+
+def _by_eye(made: HandReading, last_bar_mm: float) -> HandReading:
+    """Return a reading with the haze that the deepest bar seen tells."""
+    from greasecheck.garage.ladder.eye import reading_by_eye  # noqa: PLC0415 - loads numpy
+
+    seen = reading_by_eye(made.tub, made.taken_at, last_bar_mm)
+    return replace(
+        made,
+        attenuation_per_m=seen.attenuation_per_m,
+        attenuation_std_per_m=seen.attenuation_std_per_m,
+        bound=seen.bound,
+        kind=seen.kind,
+        note=made.note or seen.note,
+    )
 
 
 @reading.command("list")

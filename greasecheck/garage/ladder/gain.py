@@ -59,14 +59,14 @@ def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
         Those of the tub, of any kind.
     """
     ladders = [one for one in readings if _has_decay(one)]
-    jars = [one for one in readings if _is_sure_jar(one)]
-    pairs = [_estimate(jar, near, PAIR_LOG_STD) for jar in jars for near in _nearest(jar, ladders)]
+    jars = [one for one in readings if is_sure_jar(one)]
+    pairs = [_estimate(jar, near, PAIR_LOG_STD) for jar in jars for near in nearest(jar, ladders)]
     own = [_estimate(one, one, 0.0) for one in ladders if is_murky(one) and _in_law(one)]
     clear = [_estimate(one, one, 0.0) for one in ladders if not is_murky(one)]
     known = [
-        *_joined(pairs, JAR_SHARED_LOG_STD),
-        *_joined(own, MURKY_SHARED_LOG_STD),
-        *_joined(clear, min((std for _, std in clear), default=0.0)),
+        *joined(pairs, JAR_SHARED_LOG_STD),
+        *joined(own, MURKY_SHARED_LOG_STD),
+        *joined(clear, min((std for _, std in clear), default=0.0)),
         (0.0, float(np.sqrt(slope_law().covariance[0, 0]))),
     ]
     weights = np.array([1 / std**2 for _, std in known])
@@ -131,17 +131,18 @@ def _in_law(reading: LoggedReading) -> bool:
     return low <= (reading.decay_per_m or 0.0) <= 2 * high
 
 
-def _is_sure_jar(reading: LoggedReading) -> bool:
+def is_sure_jar(reading: LoggedReading) -> bool:
+    """Whether a reading is that of a jar, good, and a value well above nothing."""
     haze, std = reading.attenuation_per_m, reading.attenuation_std_per_m
     known = haze is not None and std is not None and haze > SURE * std
     good = reading.verdict is Verdict.GOOD and reading.bound is None
     return reading.kind is ReadingKind.JAR and known and good
 
 
-def _nearest(jar: LoggedReading, ladders: Sequence[LoggedReading]) -> list[LoggedReading]:
-    """Return the ladder's reading nearest to that of a jar, if it is near enough."""
-    near = [one for one in ladders if abs(one.taken_at - jar.taken_at) <= PAIR_SPAN]
-    return sorted(near, key=lambda one: abs(one.taken_at - jar.taken_at))[:1]
+def nearest(to: LoggedReading, readings: Sequence[LoggedReading]) -> list[LoggedReading]:
+    """Return the reading that is nearest in time to another, if it is near enough."""
+    near = [one for one in readings if abs(one.taken_at - to.taken_at) <= PAIR_SPAN]
+    return sorted(near, key=lambda one: abs(one.taken_at - to.taken_at))[:1]
 
 
 def _estimate(
@@ -158,7 +159,7 @@ def _estimate(
     return float(np.log(value / decay)), float(np.linalg.norm(errors))
 
 
-def _joined(
+def joined(
     estimates: Sequence[tuple[float, float]], shared_log_std: float
 ) -> list[tuple[float, float]]:
     """Join estimates that share an error beside their own; nothing of none."""

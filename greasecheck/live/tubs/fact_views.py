@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from flask import redirect, request, url_for
 
 from greasecheck.errors import LiveError
+from greasecheck.garage.ladder.eye import reading_by_eye
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.fields import back_to, text_in, time_in, whole_in
 from greasecheck.logbook.readings.readings import enter_by_hand
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import Live
 
-MOST_LITRES, MOST_PER_M, MOST_YELLOWNESS = 100_000.0, 10_000.0, 200.0
+MOST_LITRES, MOST_PER_M, MOST_YELLOWNESS, MOST_BAR_MM = 100_000.0, 10_000.0, 200.0, 1000.0
 # What an eye sees through a hand's breadth of bath water [1/m], as a bound to either side: a text
 # 100 mm behind the water is read down to a contrast of about 5 % (Duntley 1948: c = -ln 0.05 / d).
 BY_EYE = {"clear": (1.0, Bound.BELOW), "milky": (30.0, Bound.ABOVE)}
@@ -101,6 +102,9 @@ def enter_reading(live: Live, number: int) -> Response:
 
 
 def _hand_reading(form: Mapping[str, str], number: int) -> HandReading:
+    last_bar_mm = number_in(form, "last_bar", "number at the bar", 0.0, MOST_BAR_MM)
+    if last_bar_mm is not None:
+        return reading_by_eye(number, time_in(form), last_bar_mm)
     seen = form.get("seen", "")
     haze, bound = BY_EYE.get(seen, (None, None))
     if haze is None:

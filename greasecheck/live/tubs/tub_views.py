@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from flask import Response, render_template, send_file
 
 from greasecheck.errors import LiveError, LogbookError
+from greasecheck.garage.ladder.eye import bars_by_eye
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.entries.lines import EntryLine, entries_of_tub
 from greasecheck.live.tubs.answering import garage_answers
@@ -70,6 +71,7 @@ def show_tub(live: Live, number: int) -> str:
         now=answers.now,
         recipes=tuple(Recipe),
         species=known_species(),
+        bars=bars_by_eye(),
     )
 
 

@@ -88,8 +88,8 @@ def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
         if reading.skull is not None:
             require_skull(entry, reading.skull)
         new = ensure_tub(entry, reading.tub)
-        kind = kind_of(reading.attenuation_per_m)
-        entry.insert(READINGS, {"key": key, "kind": kind, **values_of(reading)})
+        kind = reading.kind or kind_of(reading.attenuation_per_m)
+        entry.insert(READINGS, {**values_of(reading), "key": key, "kind": kind})
     return new
 
 
