@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from markupsafe import Markup
 
 from greasecheck.report.charts.style import inline_svg, variables
 from greasecheck.words.answers import MARKS, sentence, short_answer, short_words, why
+from greasecheck.words.calendar import PROMISE_NOTE
 from greasecheck.words.figures import odds_words
 from greasecheck.words.times import day_words
 
@@ -46,11 +48,13 @@ def _environment(now: datetime) -> Environment:
         jpeg=_jpeg,
         odds=odds_words,
         short=partial(short_answer, now=now),
-        sentence=partial(sentence, now=now),
+        sentence=lambda task: sentence(replace(task, tub_name=None), now),
         why=partial(why, now=now),
         brief=partial(short_words, now=now),
     )
-    found.globals.update(colours=lambda dark: Markup(variables(dark=dark)), marks=MARKS)
+    found.globals.update(
+        colours=lambda dark: Markup(variables(dark=dark)), marks=MARKS, promise_note=PROMISE_NOTE
+    )
     return found
 
 
