@@ -13,7 +13,7 @@ from greasecheck.cli.answers import calendar, forecast, looks, recipes, risk, se
 from greasecheck.cli.entries import book, cautions, skulls, tubs
 from greasecheck.cli.photos import read
 from greasecheck.cli.photos import readings as log_readings
-from greasecheck.cli.setup import camera, demo, guide, serve, sheet, stand, watch
+from greasecheck.cli.setup import demo, guide, serve, watch
 from greasecheck.cli.shared.output import print_error
 from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
@@ -113,9 +113,6 @@ def common(
 for commands in (
     guide,
     demo,
-    sheet,
-    stand,
-    camera,
     read,
     watch,
     today,

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     from greasecheck.model.camera_check import CameraCheck
 
 
-def register(app: typer.Typer) -> None:
+def register(app: typer.Typer, *, hidden: bool = False) -> None:
     """Add the commands to the app."""
-    app.command()(camera)
-    app.command("camera-check")(check)
+    app.command(hidden=hidden)(camera)
+    app.command("camera-check", hidden=hidden)(check)
 
 
 def camera(

@@ -1,4 +1,4 @@
-"""The command that shows how far the setup is, and keeps its choices."""
+"""The commands of the setup: how far it is, its choices, and what each step needs."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.cli.setup import camera, sheet, stand
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
@@ -15,16 +16,23 @@ from greasecheck.logbook.settings import Setting, put_settings
 if TYPE_CHECKING:
     from greasecheck.live.setup.steps import Steps
 
+PRINTED = "greasecheck setup --done print_checked"
 COMMANDS = {
     "how": "greasecheck setup --measured-by stand, ladder, card or eye",
-    "print": "greasecheck sheet print sheet.pdf, then greasecheck setup --done print_checked",
+    "print": f"greasecheck setup sheet print sheet.pdf, then {PRINTED}",
     "stand": "greasecheck read --no-log STAND.jpg, then greasecheck setup --done stand_checked",
-    "clear": "greasecheck clear TAP_WATER.jpg --path-mm 60; a wide lens: greasecheck camera; "
-    "turbidity in FNU: greasecheck calibrate SERIES.csv",
+    "clear": "greasecheck setup clear TAP_WATER.jpg --path-mm 60; a wide lens: greasecheck setup "
+    "camera; turbidity in FNU: greasecheck setup calibrate SERIES.csv",
     "tubs": "greasecheck tub 12, greasecheck change 12 --recipe soap, "
     "greasecheck skull 'fox 3' --species fox --tub 12",
-    "tags": "greasecheck sheet tags tags.pdf 12 14-20, then greasecheck setup --done tags_printed",
+    "tags": "greasecheck setup sheet tags tags.pdf 12 14-20, then "
+    "greasecheck setup --done tags_printed",
     "prices": "greasecheck setup --change-price 3 --day-price 2",
+}
+# What is printed by those who measure without a stand.
+PLATES = {
+    "ladder": f"greasecheck setup sheet print ladders.pdf --design ladder --tub 12, then {PRINTED}",
+    "card": f"greasecheck setup sheet print cards.pdf --design card, then {PRINTED}",
 }
 
 
@@ -46,11 +54,18 @@ class Done(StrEnum):
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command()(setup)
+    """Add the group to the app; its commands serve without its name, too."""
+    group = typer.Typer(invoke_without_command=True, rich_markup_mode="markdown")
+    group.callback()(setup)
+    for gathered in (sheet, stand, camera):
+        gathered.register(group)
+    app.add_typer(group, name="setup")
+    for gathered in (sheet, stand, camera):
+        gathered.register(app, hidden=True)
 
 
 def setup(
+    ctx: typer.Context,
     measured_by: Annotated[MeasuredBy | None, typer.Option(help="How you measure.")] = None,
     done: Annotated[Done | None, typer.Option(help="What you have looked at.")] = None,
     change_price: Annotated[
@@ -63,7 +78,7 @@ def setup(
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show how far the setup is, with the command of each step; keep a choice of it.
+    """Show how far the setup is, and what is next; print sheets, make references, keep choices.
 
     Example: greasecheck setup --change-price 3 --day-price 2
     """
@@ -76,10 +91,17 @@ def setup(
         **({Setting(done): "yes"} if done else {}),
     }
     kept = {name: str(value) for name, value in chosen.items() if value is not None}
+    if ctx.invoked_subcommand is not None and not kept:
+        return
     with options.open_logbook(logbook, create=True) as book:
         if kept:
             put_settings(book, kept)
         steps = setup_steps(book)
+    if ctx.invoked_subcommand is None:
+        _print(steps, as_json=as_json)
+
+
+def _print(steps: Steps, *, as_json: bool) -> None:
     if as_json:
         print_json({"done": steps.done, "next": steps.next_step or None, "settings": steps.chosen})
     else:
@@ -87,7 +109,8 @@ def setup(
 
 
 def _lines(steps: Steps) -> list[str]:
+    commands = COMMANDS | {"print": PLATES.get(steps.measured_by, COMMANDS["print"])}
     return [
-        f"{'done' if done else 'open'}  {name:8} {'' if done else COMMANDS[name]}".rstrip()
+        f"{'done' if done else 'open'}  {name:8} {'' if done else commands[name]}".rstrip()
         for name, done in steps.done.items()
     ]

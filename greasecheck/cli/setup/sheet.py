@@ -49,9 +49,9 @@ Version = Annotated[int | None, typer.Option(help="Version of the sheet; by defa
 DesignOption = Annotated[Design, typer.Option(help="The sheet, a bone card, or a ladder.")]
 
 
-def register(app: typer.Typer) -> None:
+def register(app: typer.Typer, *, hidden: bool = False) -> None:
     """Add the group of commands to the app."""
-    app.add_typer(sheet, name="sheet")
+    app.add_typer(sheet, name="sheet", hidden=hidden)
 
 
 @sheet.command("print")

@@ -39,10 +39,10 @@ OutFile = Annotated[
 ]
 
 
-def register(app: typer.Typer) -> None:
+def register(app: typer.Typer, *, hidden: bool = False) -> None:
     """Add the commands to the app."""
-    app.command()(clear)
-    app.command()(calibrate)
+    app.command(hidden=hidden)(clear)
+    app.command(hidden=hidden)(calibrate)
 
 
 def clear(

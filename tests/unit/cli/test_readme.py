@@ -22,6 +22,8 @@ def leaves(command: Any = ROOT, name: str = "") -> Iterator[tuple[str, Any]]:  #
     if not hasattr(command, "commands"):
         yield name, command
         return
+    if name and command.invoke_without_command:
+        yield name, command
     for word, child in command.commands.items():
         yield from leaves(child, f"{name} {word}".strip())
 
@@ -72,12 +74,20 @@ def test_the_readmes_python_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     assert names["start"] < ends[0] < ends[1] < ends[2]
 
 
+def test_the_terminal_shows_about_twenty_commands() -> None:
+    shown = [name for name, command in ROOT.commands.items() if not command.hidden]
+    assert len(shown) <= 21, shown
+    gathered = {"sheet", "clear", "calibrate", "camera", "camera-check"}
+    assert gathered == set(ROOT.commands["setup"].commands)
+    assert gathered == set(ROOT.commands) - set(shown)
+
+
 @pytest.mark.parametrize("name", sorted(COMMANDS))
 def test_help_has_an_example_that_parses(name: str) -> None:
     examples = re.findall(r"Example: greasecheck (.+)", COMMANDS[name].help or "")
     assert examples, f"'{name}' has no example"
     for example in examples:
-        assert example.startswith(name)
+        assert example.startswith(name.removeprefix("setup ").strip() or name)
         assert parses(example)
 
 
