@@ -59,7 +59,7 @@ def test_the_page_shows_all_tubs_says_what_is_invented_and_holds_the_photos(
     assert page.count('<details class="tub" id="tub-') == 11
     assert "Invented" in page.split("<nav")[0]
     assert page.count("data:image/jpeg;base64,") == 4
-    assert "Take fox 1 out of tub 12 (blue): it is done." in page
+    assert "Take fox 1 out of tub 12: it is done." in page
 
 
 def test_the_logbook_holds_photos_beside_simulated_rows(folder: Path, shown: Result) -> None:
