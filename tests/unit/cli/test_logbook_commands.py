@@ -484,18 +484,6 @@ def test_the_shell_asks_for_completions(season: Path) -> None:
     assert result.stdout.split() == ["12"]
 
 
-def _commands(command: object, name: str) -> list[tuple[str, object]]:
-    inner = getattr(command, "commands", {})
-    return [pair for key, one in inner.items() for pair in _commands(one, f"{name} {key}")] or [
-        (name, command)
-    ]
-
-
-@pytest.mark.parametrize(("name", "command"), _commands(typer.main.get_command(app), "greasecheck"))
-def test_every_commands_help_shows_an_example_of_itself(name: str, command: object) -> None:
-    assert f"Example: {name}" in getattr(command, "help", "")
-
-
 def test_errors_are_told_as_json_too(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sys.argv", ["greasecheck", "today", "--json"])
     result = call("today --json")
