@@ -80,3 +80,13 @@ def test_the_keyboard_reaches_the_list_first_and_opens_the_reasons(
 def test_axe_finds_no_fault(browser: Browser, file: Path, scheme: Scheme) -> None:
     with opened(browser, file.as_uri(), 390, scheme) as (page, _):
         assert axe_faults(page) == []
+
+
+def test_an_opened_tub_is_short_on_a_phone(browser: Browser, file: Path) -> None:
+    with opened(browser, file.as_uri(), 390, "light") as (page, _):
+        page.evaluate("document.querySelectorAll('details.tub').forEach(tub => tub.open = true)")
+        heights = page.evaluate(
+            "[...document.querySelectorAll('details.tub')].map(tub => tub.offsetHeight)"
+        )
+        assert heights
+        assert max(heights) <= 0.8 * 844, "eleven tubs have eight screens of 844"
