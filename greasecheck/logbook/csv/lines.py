@@ -71,8 +71,11 @@ def _lines(
     try:
         header = next((cells for cells in reader if not _is_comment(cells)), [])
         place = max(reader.line_num, 1)
-        for problem in _header_problems(table, header):
+        problems = tuple(_header_problems(table, header))
+        for problem in problems:
             faults.add(path, place, problem)
+        if problems:
+            return  # whatever the lines hold, it would be taken for something else
         parser = _RowParser(table, header, present)
         number = reader.line_num + 1
         for cells in reader:
@@ -93,6 +96,9 @@ def _is_comment(cells: Sequence[str]) -> bool:
 
 
 def _header_problems(table: Table, header: Sequence[str]) -> Iterator[str]:
+    if len(header) == 1 and ";" in header[0]:
+        yield "its columns are parted by semicolons: save it with commas, and points for decimals"
+        return
     unknown = [name for name in header if name not in table.names]
     if unknown:
         yield f"{table.name} has no column {', '.join(unknown)}"

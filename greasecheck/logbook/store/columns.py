@@ -123,7 +123,7 @@ class Column:
             raise ValueError("it holds line breaks, tabs, or marks that turn the direction of text")
         if self.is_name and len(text) > LONGEST_NAME:
             raise ValueError(f"it is longer than {LONGEST_NAME} characters")
-        if not text:
+        if not text.strip():
             raise ValueError("it is empty text")
 
     def _range_in_words(self) -> str:

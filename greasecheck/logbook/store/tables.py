@@ -31,6 +31,7 @@ from greasecheck.stages import EventKind
 
 NOTE = text_column("note", "anything else")
 POSITIVE = math.ulp(0.0)
+LEAST_L = 0.1  # a tub holds more; less is a slip
 
 TUBS = Table(
     name="tubs",
@@ -39,7 +40,7 @@ TUBS = Table(
     columns=(
         whole_column("number", "number of the tub, that of its tag", required=True),
         name_column("name", "what it is called; blank for a tub met on a photo and not yet named"),
-        number_column("volume_l", "volume of bath it holds [L]", POSITIVE),
+        number_column("volume_l", "volume of bath it holds [L]", LEAST_L),
         time_column("started_at", "first day of use; earlier readings are doubtful"),
         time_column("checked_at", "when heater, soap and bones were last found well"),
         whole_column("merged_into", "tub that it turned out to be"),

@@ -202,3 +202,24 @@ def test_export_to_where_nothing_can_be_written_is_told(book: Logbook, tmp_path:
     (tmp_path / "file").touch()
     with pytest.raises(LogbookError, match="cannot write to"):
         export_tables(book, tmp_path / "file" / "out")
+
+
+def test_semicolons_are_one_fault(book: Logbook, tmp_path: Path) -> None:
+    write(tmp_path, "tubs", "number;name\n12;a\n13;b\n")
+    assert faults(book, tmp_path) == [
+        "tubs.csv line 1: its columns are parted by semicolons: save it with commas, and points "
+        "for decimals"
+    ]
+
+
+def test_lines_below_unknown_columns_are_not_judged(book: Logbook, tmp_path: Path) -> None:
+    write(tmp_path, "tubs", "nummer\ntwelve\n")
+    assert faults(book, tmp_path) == [
+        "tubs.csv line 1: tubs has no column nummer",
+        "tubs.csv line 1: the column number is missing",
+    ]
+
+
+def test_a_name_of_blanks_is_no_name(book: Logbook, tmp_path: Path) -> None:
+    write(tmp_path, "tubs", "number,name\n12,  \n")
+    assert faults(book, tmp_path) == ["tubs.csv line 2: name: it is empty text"]
