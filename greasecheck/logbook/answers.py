@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.store.times import from_text, now, to_text
 
 if TYPE_CHECKING:
@@ -40,6 +42,8 @@ class KeptAnswer:
         The moment it is true of, and until when it serves if nothing is entered.
     brief : str
         What the lists show of it, as JSON.
+    unlogged : tuple of ProbableChange or None
+        Changes that the fit found and nobody entered; None where nothing was fitted.
     """
 
     tub: int
@@ -47,6 +51,15 @@ class KeptAnswer:
     made_at: datetime
     good_until: datetime
     brief: str
+    unlogged: tuple[ProbableChange, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unlogged:
+    """The changes that a tub's newest fit found and nobody entered, oldest first."""
+
+    made_at: datetime
+    found: tuple[ProbableChange, ...]
 
 
 def answer_keys(book: Logbook, tubs: Iterable[int], model: str) -> Mapping[int, str]:
@@ -88,6 +101,39 @@ def read_whole(book: Logbook, tub: int) -> bytes | None:
     return found[0][0] if found else None
 
 
+def read_unlogged(book: Logbook, tub: int) -> Unlogged | None:
+    """Return the changes that a tub's fit found; None where none is kept."""
+    fitted = "WHERE tub = ? AND unlogged IS NOT NULL"
+    rows = book.rows(f"SELECT made_at, unlogged FROM kept_answers {fitted}", (tub,))
+    if not rows:
+        return None
+    [(made_at, found)] = rows
+    return Unlogged(
+        made_at=from_text(made_at),
+        found=tuple(
+            ProbableChange(
+                tub=tub,
+                earliest=from_text(earliest),
+                latest=from_text(latest),
+                before_per_m=before_per_m,
+                after_per_m=after_per_m,
+            )
+            for earliest, latest, before_per_m, after_per_m in json.loads(found)
+        ),
+    )
+
+
+def _unlogged_text(found: tuple[ProbableChange, ...] | None) -> str | None:
+    if found is None:
+        return None
+    return json.dumps(
+        [
+            [to_text(one.earliest), to_text(one.latest), one.before_per_m, one.after_per_m]
+            for one in found
+        ]
+    )
+
+
 def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     """Keep an answer in place of the tub's last one; a logbook that is read-only keeps none.
 
@@ -96,9 +142,10 @@ def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     at = to_text(answer.made_at)
     if book.rows(LATER, (answer.tub, at)):
         return
-    row = (answer.tub, answer.key, at, to_text(answer.good_until), answer.brief, whole)
+    unlogged = _unlogged_text(answer.unlogged)
+    row = (answer.tub, answer.key, at, to_text(answer.good_until), answer.brief, whole, unlogged)
     with suppress(LogbookError), book.transaction() as connection:
-        connection.execute("INSERT OR REPLACE INTO kept_answers VALUES (?, ?, ?, ?, ?, ?)", row)
+        connection.execute("INSERT OR REPLACE INTO kept_answers VALUES (?, ?, ?, ?, ?, ?, ?)", row)
 
 
 def claim(book: Logbook, tub: int) -> bool:

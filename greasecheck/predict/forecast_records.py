@@ -132,12 +132,16 @@ class UnloggedChange:
     ----------
     after, before : datetime.datetime
         The readings that it lies between.
+    before_per_m : float
+        The haze before it [1/m].
     fall_per_m, fall_share : float
-        The fall of the haze [1/m], and as a share of the haze before.
+        The fall of the haze [1/m], and as a share of the haze before; below 0 where it rose, but
+        by much less than was expected.
     """
 
     after: datetime
     before: datetime
+    before_per_m: float
     fall_per_m: float
     fall_share: float
 

@@ -26,6 +26,7 @@ from greasecheck.logbook.answers import (
     read_whole,
     release,
 )
+from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.measure.workers import Workers
@@ -211,7 +212,27 @@ def _kept_answer(
     good_until = now + SERVES_FOR
     if advice is not None and advice.change.verdict is ChangeVerdict.WAIT:
         good_until = min(good_until, advice.change.due_at - DUE_WITHIN)
-    return KeptAnswer(tub=number, key=key, made_at=now, good_until=good_until, brief=to_json(told))
+    return KeptAnswer(
+        tub=number,
+        key=key,
+        made_at=now,
+        good_until=good_until,
+        brief=to_json(told),
+        unlogged=_unlogged(number, advice) if advice else None,
+    )
+
+
+def _unlogged(number: int, advice: TubAdvice) -> tuple[ProbableChange, ...]:
+    return tuple(
+        ProbableChange(
+            tub=number,
+            earliest=one.after,
+            latest=one.before,
+            before_per_m=one.before_per_m,
+            after_per_m=one.before_per_m - one.fall_per_m,
+        )
+        for one in advice.forecast.unlogged_changes
+    )
 
 
 def _keep(book: Logbook, answer: KeptAnswer, advice: TubAdvice | None) -> None:

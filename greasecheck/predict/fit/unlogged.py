@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
 
-from greasecheck.model import Bound, Verdict
+from greasecheck.model import Verdict
+from greasecheck.model.falls import POSSIBLE, Haze, unexplained_falls
 from greasecheck.predict.fit.likelihood import expected_of
 from greasecheck.predict.fit.noise import TAIL_FREEDOM, apart_std, usual_noise
 from greasecheck.predict.fit.parameters import Parameters
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import HazeReading, TubHistory
 
-FALL_SHARE = 0.1
-FALL_STD_RATIO = 2.0
 LOW_STD = 2.0
 MOST_CANDIDATES = 12
 FEWEST_READINGS = 4
@@ -123,6 +121,7 @@ def _too_low(
         UnloggedChange(
             after=calendar.at(float(seen.moments.days[n])),
             before=calendar.at(float(seen.moments.days[n + 1])),
+            before_per_m=float(seen.haze_per_m[n]),
             fall_per_m=float(seen.haze_per_m[n] - seen.haze_per_m[n + 1]),
             fall_share=float(1 - seen.haze_per_m[n + 1] / seen.haze_per_m[n]),
         )
@@ -159,36 +158,35 @@ def candidates(history: TubHistory, now: datetime) -> tuple[UnloggedChange, ...]
 
     Falls in a span of which somebody says that the water stayed are left out.
     """
-    fills = np.array(sorted(change.at.timestamp() for change in history.changes))
+    fills = sorted(change.at for change in history.changes)
     seen = sorted(
-        (r for r in history.readings if r.at <= now and r.verdict is not Verdict.REFUSED),
+        (
+            one
+            for one in history.readings
+            if fills[0] < one.at <= now and one.verdict is not Verdict.REFUSED
+        ),
         key=lambda reading: reading.at,
     )
-    falls = [
+    denied = [(span.after, span.before) for span in history.same_water]
+    falls = unexplained_falls([_haze(one) for one in seen], fills, denied, POSSIBLE)
+    found = [
         UnloggedChange(
-            after=first.at,
-            before=second.at,
-            fall_per_m=first.attenuation_per_m - second.attenuation_per_m,
-            fall_share=1 - second.attenuation_per_m / first.attenuation_per_m,
+            after=fall.before.at,
+            before=fall.after.at,
+            before_per_m=fall.before.per_m,
+            fall_per_m=fall.per_m,
+            fall_share=fall.share,
         )
-        for first, second in pairwise(seen)
-        if _same_bath(fills, first, second)
-        and _falls(first, second)
-        and not any(
-            span.after < second.at and first.at < span.before for span in history.same_water
-        )
+        for fall in falls
     ]
-    return tuple(sorted(falls, key=lambda fall: -fall.fall_share)[:MOST_CANDIDATES])
+    return tuple(sorted(found, key=lambda fall: -fall.fall_share)[:MOST_CANDIDATES])
 
 
-def _same_bath(fills: FloatArray, first: HazeReading, second: HazeReading) -> bool:
-    bath, later = np.searchsorted(fills, [first.at.timestamp(), second.at.timestamp()])
-    return bool(bath == later and bath > 0)
-
-
-def _falls(first: HazeReading, second: HazeReading) -> bool:
-    if second.bound is Bound.ABOVE or first.bound is Bound.BELOW:
-        return False
-    margin = FALL_STD_RATIO * float(np.hypot(first.std_per_m, second.std_per_m))
-    fall = first.attenuation_per_m - second.attenuation_per_m
-    return fall > max(margin, FALL_SHARE * first.attenuation_per_m)
+def _haze(reading: HazeReading) -> Haze:
+    return Haze(
+        at=reading.at,
+        per_m=reading.attenuation_per_m,
+        std_per_m=reading.std_per_m,
+        bound=reading.bound,
+        is_doubtful=reading.verdict is Verdict.DOUBTFUL,
+    )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.answers import KeptAnswer, keep_answer
 from greasecheck.logbook.changes import (
     confirm_change,
     deny_change,
@@ -14,7 +15,7 @@ from greasecheck.logbook.changes import (
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
-from greasecheck.logbook.records import HandReading, Tub
+from greasecheck.logbook.records import HandReading, ProbableChange, Tub
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
 from greasecheck.model import Bound, Recipe, Verdict
 from tests.logbook_samples import day, make_reading
@@ -136,3 +137,40 @@ def test_the_newest_probable_change_is_found_however_long_ago(fallen: Logbook) -
     assert newest_probable(fallen, 12) == one
     assert newest_probable(fallen, 12, one.earliest) == one
     assert newest_probable(fallen, 12, one.latest + timedelta(days=1)) is None
+
+
+def fitted(book: Logbook, made_at: float, *found: tuple[float, float]) -> None:
+    """Keep an answer whose fit found changes between some days."""
+    changes = tuple(
+        ProbableChange(
+            tub=12, earliest=day(first), latest=day(last), before_per_m=9.0, after_per_m=8.0
+        )
+        for first, last in found
+    )
+    answer = KeptAnswer(
+        tub=12, key="1", made_at=day(made_at), good_until=day(99), brief="{}", unlogged=changes
+    )
+    keep_answer(book, answer, None)
+
+
+def test_what_the_fit_found_goes_before_sharp_falls_that_it_saw(fallen: Logbook) -> None:
+    fitted(fallen, 5, (1, 2))
+    assert spans(fallen) == [(day(1), day(2))]
+
+
+def test_a_sharp_fall_that_no_fit_has_seen_is_asked_about(fallen: Logbook) -> None:
+    fitted(fallen, 5)
+    assert spans(fallen) == []
+    add(fallen, 6, 2.0)
+    assert spans(fallen) == [(day(5), day(6))]
+
+
+def test_what_the_fit_found_is_settled_by_an_entry(fallen: Logbook) -> None:
+    fitted(fallen, 5, (1, 2), (2, 3))
+    confirm_change(fallen, probable_changes(fallen, 12)[0], Filling())
+    assert spans(fallen) == [(day(2), day(3))]
+    deny_change(fallen, probable_changes(fallen, 12)[0])
+    assert spans(fallen) == []
+    fitted(fallen, 5, (0, 1))
+    mark_wrong(fallen, find_reading(fallen, 12, day(1)).key)
+    assert spans(fallen) == []
