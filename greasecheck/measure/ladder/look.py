@@ -105,7 +105,8 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     ]
     water = _water(channels, sampled, scale)
     ladder = _ladder(channels[MAIN_CHANNEL], sampled, waterline)
-    signs = all_signs(picture, greys, eye, waterline, sampled)
+    haze = channels[MAIN_CHANNEL].haze_per_m
+    signs = all_signs(picture, greys, eye, waterline, sampled, haze)
     checks = (
         limits.MARKERS.check(float(len(seen.markers))),
         limits.MARKER_FIT.check(eye.residual_px),
