@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from flask import Response, render_template, send_file
 
 from greasecheck.errors import LiveError, LogbookError
+from greasecheck.garage.camera.pictures import TubPicture, newest_of, rounds_folder
 from greasecheck.garage.ladder.eye import bars_by_eye
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.entries.lines import EntryLine, entries_of_tub
@@ -40,7 +41,7 @@ class TubPage:
     answer: TubAnswer
     weighed: Weighed | None
     skulls: tuple[SkullLife, ...]
-    photo: LoggedReading | None
+    picture: TubPicture | None
     entries: tuple[EntryLine, ...]
 
     @property
@@ -62,7 +63,7 @@ def show_tub(live: Live, number: int) -> str:
             answer=next(answer for answer in answers.tubs if answer.tub == number),
             weighed=answers.known.get(number),
             skulls=skull_lives(book, inside, {}, answers.now),
-            photo=shown_photo(live, list_readings(book, number)),
+            picture=newest_picture(live, list_readings(book, number), number),
             entries=entries_of_tub(book, number)[:MOST_ENTRIES],
         )
     return render_template(
@@ -75,26 +76,25 @@ def show_tub(live: Live, number: int) -> str:
     )
 
 
-def newest_photo(readings: tuple[LoggedReading, ...]) -> LoggedReading | None:
-    """Return the newest reading whose photo was kept; None without one."""
-    return next((one for one in reversed(readings) if one.photo_path), None)
-
-
-def shown_photo(live: Live, readings: tuple[LoggedReading, ...]) -> LoggedReading | None:
-    """Return the newest reading with a photo, if that can be shown; None otherwise."""
-    found = newest_photo(readings)
-    file = kept_file(live.settings.photos, found.photo_path or "") if found else None
-    return found if file else None
+def newest_picture(
+    live: Live, readings: tuple[LoggedReading, ...], number: int
+) -> TubPicture | None:
+    """Return the newest of a tub's pictures that can be shown: its photo, or a fixed camera's."""
+    found = [newest_of(rounds_folder(live.settings.logbook), number)]
+    photo = next((one for one in reversed(readings) if one.photo_path), None)
+    file = kept_file(live.settings.photos, photo.photo_path or "") if photo else None
+    if photo and file:
+        found.append(TubPicture(path=file, at=photo.taken_at))
+    return max((one for one in found if one), key=lambda one: one.at, default=None)
 
 
 def show_tub_photo(live: Live, number: int) -> Response:
-    """Send the newest photo of a tub, if it lies in the folder of logged photos."""
+    """Send the newest picture of a tub."""
     with Logbook(live.settings.logbook) as book:
-        found = newest_photo(list_readings(book, number))
-    file = kept_file(live.settings.photos, found.photo_path or "") if found else None
-    if file is None:
+        found = newest_picture(live, list_readings(book, number), number)
+    if found is None:
         raise LiveError("there is no photo of this tub", hint="take one")
-    return send_file(file, mimetype="image/jpeg", max_age=0)
+    return send_file(found.path.absolute(), mimetype="image/jpeg", max_age=0)
 
 
 def kept_file(folder: Path, path: str) -> Path | None:
