@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 import zlib
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from functools import partial
@@ -89,8 +89,10 @@ def advice_of_tubs(
     for number in numbers:
         if number in fresh:
             yield number, _kept(book, number, now) or _advise_one(book, number, now)
+        elif number in soaking:
+            yield number, next(worked_out)[1] or _advise_one(book, number, now)
         else:
-            yield number, next(worked_out) if number in soaking else None
+            yield number, None
 
 
 def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[int]:
@@ -105,21 +107,19 @@ def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Ite
     now : datetime.datetime
         Zone-aware.
     """
-    for asked in _asked(book, numbers):
-        with suppress(GreasecheckError):  # kept as the answer's fault
-            _advice(book, asked, now)
-        yield asked.tub.number
+    for number, _ in _worked_out(book, numbers, now):  # what cannot be is kept as its fault
+        yield number
 
 
-def _worked_out(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[TubAdvice | None]:
+def _worked_out(
+    book: Logbook, numbers: Sequence[int], now: datetime
+) -> Iterator[tuple[int, TubAdvice | None]]:
     """Work out the advice on some tubs, where they are many in several processes."""
     some = [numbers[place : place + AT_ONCE] for place in range(0, len(numbers), AT_ONCE)]
     with Workers(None if len(numbers) >= WORTH_OTHERS else 1, __name__) as workers:
-        for few, found in zip(
-            some, workers.map(partial(_advise_few, book.path, now), some), strict=True
-        ):
-            for number, advice in zip(few, found, strict=True):
-                yield advice or _advise_one(book, number, now)
+        found = workers.map(partial(_advise_few, book.path, now), some)
+        for few, advice in zip(some, found, strict=True):
+            yield from zip(few, advice, strict=True)
 
 
 def _advise_few(
