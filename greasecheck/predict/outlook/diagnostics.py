@@ -10,9 +10,12 @@ from greasecheck.model import Recipe
 from greasecheck.predict.fit.likelihood import white_residuals
 from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.model.course import bloom_per_m
+from greasecheck.predict.tables import fat_melting
 from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import Forecast, UnloggedChange
@@ -128,6 +131,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
             "Grease dissolved in acetone makes no haze: while a bath is of acetone its readings"
             " may say nothing, so go by the bone.",
         ),
+        *((True, words) for words in _cold_words(fit)),
         *((True, _unlogged_words(change)) for change in fit.unlogged),
         (
             fit.timeline.calendar.shortest_interval_days < CHANGES_MINUTES_APART_DAYS,
@@ -148,6 +152,18 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
         ),
     ]
     return tuple(text for holds, text in said if holds)
+
+
+def _cold_words(fit: TubFit) -> Iterator[str]:
+    """Yield a note for each species whose fat is not molten in the bath."""
+    for species in sorted({fit.skulls[n].species for n in np.flatnonzero(fit.timeline.present)}):
+        fat = fat_melting(species)
+        if fat is not None and fit.bath_c is not None and fit.bath_c < fat.from_c:
+            yield (
+                f"The fat of {species} melts at {fat.from_c:.0f} to {fat.to_c:.0f} degrees C; the"
+                f" bath is at {fit.bath_c:.0f}. Soap takes solid fat off much more slowly; by how"
+                " much in bone nobody has measured, and the dates count with its warmth alone."
+            )
 
 
 def _unlogged_words(change: UnloggedChange) -> str:

@@ -3,8 +3,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
+from greasecheck.predict.records import SoakingSkull, TemperatureRecord, TubHistory, WaterChange
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 
@@ -41,3 +43,16 @@ def test_two_readings_say_little_and_the_forecast_says_so() -> None:
     found = forecast(replace(history, readings=history.readings[:1]), day(2))
     assert found.diagnostics.data_share < 0.15
     assert any("say little so far" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(
+    ("species", "bath_c", "cold"),
+    [("sheep", 40.0, True), ("sheep", 45.0, False), ("deer", 20.0, False), ("hog", 25.0, True)],
+)
+def test_a_bath_in_which_fat_stays_solid_is_named(species: str, bath_c: float, cold: bool) -> None:
+    tub = TubHistory(
+        skulls=(SoakingSkull(name="one", species=species, since=day(0)),),
+        changes=(WaterChange(at=day(0), temperature_c=30.0), WaterChange(at=day(3))),
+        temperatures=(TemperatureRecord(at=day(2), temperature_c=bath_c),),
+    )
+    assert any("solid" in note for note in forecast(tub, day(4)).notes) is cold
