@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from greasecheck.predict.recipes.more_tubs import MOST_MORE_TUBS
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -32,7 +34,7 @@ def soak_rates(fits: Sequence[SoakFit]) -> tuple[tuple[TubRate, ...], tuple[Left
 def more_words(ratio: RateRatio) -> str:
     """Return how many more tubs would settle two recipes, in words."""
     if ratio.more_tubs_each is None:
-        return "no reasonable number of tubs would settle it: the difference is too small"
+        return f"they may well be equal: {MOST_MORE_TUBS} more tubs of each might not settle it"
     return (
         f"{ratio.more_tubs_each} more tubs of each, on the same species, would settle it "
         "in 4 cases of 5"

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 SEED = 20261125  # the same follow-ups always give the same risk
 HERMITE_NODES = 9
 LEAST_PROBABILITY = 1e-12
+# Probability before any follow-up that no sign matters. No source; doubled, skulls with and without
+# signs would be told apart by a sixth less until some ten follow-ups speak.
+WORTHLESS = 0.15
+LOG_TWO_PI = float(np.log(2 * np.pi))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +48,8 @@ class YellowingModel:
         Skulls that nobody looked at; they teach nothing.
     pareto_k : float
         Shape of the largest weights; above 0.7 they are unreliable (Vehtari et al. 2024).
+    worthless : float
+        Probability that no sign matters, 0 to 1.
     """
 
     effects: FloatArray
@@ -52,6 +58,7 @@ class YellowingModel:
     yellowed: int
     without_outcome: int
     pareto_k: float
+    worthless: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,40 +126,51 @@ def learn_yellowing(skulls: Sequence[FinishedSkull]) -> YellowingModel:
     probability F(t). Seen white at t1 and yellow at t2 the likelihood is p (F(t2) - F(t1)); seen
     white only, 1 - p F(t1): a cure model of current status data (Maller & Zhou, Survival Analysis
     with Long-Term Survivors, 1996; from memory). Uncertain signs are averaged over. Draws by
-    adaptive importance sampling about the mode.
+    adaptive importance sampling about the mode: of the model with all signs, and of one in which
+    none matters, weighed by their evidence.
     """
     outcomes = [(skull.signs, outcome_of(skull.looks)) for skull in skulls]
     told = [(signs, outcome) for signs, outcome in outcomes if outcome is not None]
     arrays = standardise(tuple(signs for signs, _ in told))
     seen = _seen([outcome for _, outcome in told])
-    draws = _posterior(lambda z: _log_likelihood(arrays, seen, _effects(z)))
+    signs, none = (
+        _posterior(size, lambda z: _log_likelihood(arrays, seen, _effects(z)))
+        for size in (len(sign_priors().effect_means), 1)
+    )
+    odds = special.logit(WORTHLESS) + none.log_evidence - signs.log_evidence
+    worthless = float(special.expit(odds))
     return YellowingModel(
-        effects=_effects(draws.points),
-        weights=draws.weights,
+        effects=np.hstack([_effects(signs.points), _effects(none.points)]),
+        weights=np.append((1 - worthless) * signs.weights, worthless * none.weights),
         outcomes=len(told),
         yellowed=int(seen.yellow.sum()),
         without_outcome=len(skulls) - len(told),
-        pareto_k=draws.pareto_k,
+        pareto_k=max(signs.pareto_k, none.pareto_k),
+        worthless=worthless,
     )
 
 
 def _effects(z: FloatArray) -> FloatArray:
-    """Turn standard normal coordinates, shape (1 + signs, draws), into effects."""
-    priors = sign_priors()
-    effects: FloatArray = priors.effect_means[:, None] + priors.effect_stds[:, None] * z
+    """Turn standard normal coordinates, shape (size, draws), into effects, (1 + signs, draws).
+
+    Signs without a coordinate have no effect.
+    """
+    priors, size = sign_priors(), len(z)
+    effects = np.zeros((len(priors.effect_means), z.shape[1]))
+    effects[:size] = priors.effect_means[:size, None] + priors.effect_stds[:size, None] * z
     return effects
 
 
-def _posterior(log_likelihood: Callable[[FloatArray], FloatArray]) -> WeightedDraws:
+def _posterior(size: int, log_likelihood: Callable[[FloatArray], FloatArray]) -> WeightedDraws:
     """Draw coordinates that are standard normal before the outcomes speak."""
 
     def log_target(z: FloatArray) -> FloatArray:
-        target: FloatArray = log_likelihood(z) - 0.5 * (z**2).sum(axis=0)
+        target: FloatArray = log_likelihood(z) - 0.5 * ((z**2).sum(axis=0) + size * LOG_TWO_PI)
         return target
 
-    start = np.zeros(len(sign_priors().effect_means))
+    start = np.zeros(size)
     peak = optimize.minimize(lambda z: -log_target(z[:, None])[0], start, method="BFGS")
-    proposals = (student_t_of(start, np.eye(len(start))), student_t_of(peak.x, peak.hess_inv))
+    proposals = (student_t_of(start, np.eye(size)), student_t_of(peak.x, peak.hess_inv))
     return adaptive_draws(log_target, proposals, np.random.default_rng(SEED))
 
 

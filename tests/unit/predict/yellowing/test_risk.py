@@ -22,6 +22,7 @@ from greasecheck.predict.yellowing.records import (
     YellowingRisk,
 )
 from greasecheck.predict.yellowing.regression import (
+    WORTHLESS,
     has_yellowed,
     learn_yellowing,
     mean_risk,
@@ -68,7 +69,10 @@ def test_without_outcomes_the_prior_stands() -> None:
     assert (model.outcomes, model.yellowed, model.without_outcome) == (0, 0, 2)
     priors = sign_priors()
     mean = model.effects @ model.weights
-    np.testing.assert_allclose(mean, priors.effect_means, atol=0.12 * priors.effect_stds.max())
+    signs = (1 - WORTHLESS) * priors.effect_means[1:]
+    expected = np.append(priors.effect_means[0], signs)
+    np.testing.assert_allclose(mean, expected, atol=0.12 * priors.effect_stds.max())
+    assert model.worthless == pytest.approx(WORTHLESS, abs=0.02)
     found = yellowing_risk(model, skull())
     assert 0.1 < found.probability < 0.35
     assert found.reasons == ()
