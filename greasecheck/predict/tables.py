@@ -23,6 +23,14 @@ class SpeciesRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeltingRange:
+    """Between which temperatures a species' fat melts [degrees C]."""
+
+    from_c: float
+    to_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecipePrior:
     """A recipe's haze when fresh and its leaching rate against soap; medians and log spreads."""
 
@@ -50,6 +58,17 @@ def _species() -> dict[str, SpeciesRange]:
             low_days=float(row["low_days"]),
             high_days=float(row["high_days"]),
             mass_kg=float(row["mass_kg"]),
+        )
+        for row in rows
+    }
+
+
+@cache
+def _melting() -> dict[str, MeltingRange]:
+    rows = read_lookup(data_folder("calibration") / "fat_melting.csv").rows
+    return {
+        row["species"]: MeltingRange(
+            from_c=float(row["melts_from_c"]), to_c=float(row["melts_to_c"])
         )
         for row in rows
     }
@@ -110,6 +129,19 @@ def species_mass_kg(species: str) -> float:
     True
     """
     return species_range(species).mass_kg
+
+
+def fat_melting(species: str) -> MeltingRange | None:
+    """Return between which temperatures the fat of a species melts; None where it is not known.
+
+    Examples
+    --------
+    >>> fat_melting("sheep")
+    MeltingRange(from_c=44.0, to_c=55.0)
+    >>> fat_melting("deer") is None
+    True
+    """
+    return _melting().get(species.strip().lower())
 
 
 def recipe_prior(recipe: Recipe) -> RecipePrior:

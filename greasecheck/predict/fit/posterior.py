@@ -193,9 +193,8 @@ def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior
     One covariance serves all forms, so that their evidence compares: its sizes are learnt from
     the best form's residuals, twice.
     """
-    recipes = timeline.calendar.recipes
     forms = [
-        Parameters(form=form, done_times=done_times, recipes=recipes)
+        Parameters.of(form, timeline, done_times)
         for form in FORM_PRIORS
         if form is not Form.BROAD or len(done_times) <= MOST_SKULLS_BROAD
     ]

@@ -22,7 +22,11 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.noise import Whitening
     from greasecheck.predict.forecast_records import UnloggedChange
     from greasecheck.predict.model.timeline import Timeline
-    from greasecheck.predict.records import FinishedTub, SoakingSkull, TubHistory
+    from greasecheck.predict.records import (
+        FinishedTub,
+        SoakingSkull,
+        TubHistory,
+    )
 
 DRAWS = 1000
 
@@ -37,16 +41,20 @@ class Branch:
         The tub under each draw.
     log_done_days : ndarray, shape (skulls, draws)
         Log of the days of the reference bath until each skull is done.
+    log_days_so_far : ndarray, shape (skulls, draws)
+        The same if leaching went on as so far.
     """
 
     course: Course
     log_done_days: FloatArray
+    log_days_so_far: FloatArray
 
     def thinned(self, every: int) -> Branch:
         """Return each `every`-th draw."""
         return Branch(
             course=self.course.thinned(every),
             log_done_days=self.log_done_days[:, ::every],
+            log_days_so_far=self.log_days_so_far[:, ::every],
         )
 
 
@@ -74,6 +82,8 @@ class TubFit:
         All draws are equally likely, over all branches.
     volume_l : float or None
         Of the full tub [L].
+    bath_c : float or None
+        Temperature of the bath as logged last [degrees C].
     """
 
     now: datetime
@@ -85,6 +95,7 @@ class TubFit:
     whitening: Whitening
     branches: tuple[Branch, ...]
     volume_l: float | None
+    bath_c: float | None
 
 
 def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()) -> TubFit:
@@ -121,7 +132,16 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
         whitening=found.whitening,
         branches=tuple(_branch(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)),
         volume_l=history.volume_l,
+        bath_c=_bath_c(history, now),
     )
+
+
+def _bath_c(history: TubHistory, now: datetime) -> float | None:
+    """Return the newest temperature logged [degrees C]; None without one."""
+    told = [(change.at, change.temperature_c) for change in history.changes]
+    told += [(record.at, record.temperature_c) for record in history.temperatures]
+    known = [(at, celsius) for at, celsius in told if at <= now and celsius is not None]
+    return max(known)[1] if known else None
 
 
 def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime:
@@ -150,6 +170,7 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     return Branch(
         course=run_course(timeline, fit.peak.parameters.draws(points)),
         log_done_days=fit.peak.parameters.log_done_days(points),
+        log_days_so_far=fit.peak.parameters.log_days_so_far(points),
     )
 
 

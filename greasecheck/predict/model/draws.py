@@ -57,9 +57,10 @@ class Draws:
         Leaching rate with each recipe over that with soap.
     bloom : Bloom
         What grows in old water.
-    tail_power : ndarray, shape (draws,)
-        The share of grease really left is the form's to this power: how much quicker or slower
-        than the form says the end comes.
+    left_power : ndarray, shape (draws,)
+        The share of grease really left is the form's to this power.
+    later_pace : ndarray, shape (draws,)
+        Leaching from now on over what the form says.
     """
 
     network: Network
@@ -71,7 +72,8 @@ class Draws:
     fresh_per_m: FloatArray
     rate_ratio: FloatArray
     bloom: Bloom
-    tail_power: FloatArray
+    left_power: FloatArray
+    later_pace: FloatArray
 
     def thinned(self, every: int) -> Draws:
         """Return each `every`-th draw."""
@@ -85,5 +87,6 @@ class Draws:
             fresh_per_m=self.fresh_per_m[:, ::every],
             rate_ratio=self.rate_ratio[:, ::every],
             bloom=self.bloom.thinned(every),
-            tail_power=self.tail_power[::every],
+            left_power=self.left_power[::every],
+            later_pace=self.later_pace[::every],
         )
