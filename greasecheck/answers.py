@@ -174,10 +174,10 @@ class TubAnswer:
     @property
     def date(self) -> Task | None:
         """Return when it is degreased, to stand beside the answer; None when that misleads."""
-        told = {task.finding for task in self.tasks}
+        found = {task.finding for task in self.tasks}
         if (
             self.rest.finding is not Finding.CLEAR_ABOUT
-            or told & DATELESS
+            or found & DATELESS
             or self.main is self.rest
         ):
             return None

@@ -125,8 +125,8 @@ def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:
 def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | None) -> Task:
     """Return what to answer when nothing presses: a date, or why there is none."""
     if brief is not None:
-        told = brief.probability_degreased_now is not None
-        early, middle, late = brief.degreased_at if told else brief.clear_at
+        is_known = brief.probability_degreased_now is not None
+        early, middle, late = brief.degreased_at if is_known else brief.clear_at
         finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
         return _task(today, finding, since=middle, span=(early, late))
     if today.rinses:

@@ -88,5 +88,5 @@ def kept_answer(today: TubToday, kept: Answer | None) -> TubAnswer:
         return tub_answer(today, None, made_at=today.at)
     if kept is None:
         return replace(tub_answer(today, None), is_current=False)
-    told = tub_answer(today, kept.brief, fault=kept.fault or "", made_at=kept.made_at)
-    return replace(told, is_current=not kept.stale)
+    answer = tub_answer(today, kept.brief, fault=kept.fault or "", made_at=kept.made_at)
+    return replace(answer, is_current=not kept.stale)

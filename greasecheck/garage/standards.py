@@ -59,7 +59,7 @@ def require_depth(jar: Jar, path_mm: float | None) -> None:
     Raises
     ------
     WaterError
-        When `path_mm` was told and differs.
+        When `path_mm` was given and differs.
     """
     if path_mm is None or jar.clear is None or math.isclose(path_mm, jar.clear.path_mm):
         return

@@ -52,10 +52,10 @@ def tub_story(book: Logbook, tub: int, now: datetime) -> TubStory | None:
         return None
     since = min(stay.since for stay in present)
     while True:
-        told = [stay for stay in here if not _left(stay, since)]
-        first = min(stay.since for stay in told)
+        here_then = [stay for stay in here if not _left(stay, since)]
+        first = min(stay.since for stay in here_then)
         if first == since:
-            return TubStory(since=since, stays=tuple(told))
+            return TubStory(since=since, stays=tuple(here_then))
         since = first
 
 

@@ -136,5 +136,5 @@ def answer_json(answer: TubAnswer, at: datetime) -> dict[str, object]:
 
 def odds_line(skull: str, ready_by: datetime, odds: float | None) -> str:
     """Return a promise with its odds in words."""
-    told = "its odds are not known yet" if odds is None else f"ready by then with {in_ten(odds)}"
-    return f"{skull}: promised for {day_words(ready_by)}, {told}"
+    chance = "its odds are not known yet" if odds is None else f"ready by then with {in_ten(odds)}"
+    return f"{skull}: promised for {day_words(ready_by)}, {chance}"

@@ -194,8 +194,8 @@ def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bo
 
     moments = moments_of(readings)
     if as_json:
-        told = {"moments": [moment_json(moment) for moment in moments]}
-        print_json({"readings": [reading_json(one) for one in readings], **told, **more})
+        together = {"moments": [moment_json(moment) for moment in moments]}
+        print_json({"readings": [reading_json(one) for one in readings], **together, **more})
     else:
         print_readings(readings)
         print_moments(moments)

@@ -98,10 +98,10 @@ class RoundSettings:
 
 @dataclass(slots=True)
 class Watch:
-    """What a round remembers of those before: where each ladder hung, what was told."""
+    """What a round remembers of those before: where each ladder hung, what was said."""
 
     places: dict[int, NDArray[np.float64]] = field(default_factory=dict)
-    told: set[tuple[str, int | None, str]] = field(default_factory=set)
+    notices_given: set[tuple[str, int | None, str]] = field(default_factory=set)
 
 
 def do_round(book: Logbook, settings: RoundSettings, watch: Watch, at: datetime) -> Round:
@@ -232,8 +232,8 @@ def _tub_notices(
     fresh = []
     for notice, mark in found:
         key = (str(notice.kind), notice.tub, mark)
-        if key not in watch.told:
-            watch.told.add(key)
+        if key not in watch.notices_given:
+            watch.notices_given.add(key)
             fresh.append(notice)
     return fresh
 
@@ -243,7 +243,7 @@ def _is_logged(one: Logged) -> bool:
 
 
 def _change(book: Logbook, tub: int) -> list[tuple[Notice, str]]:
-    """Return the newest fall of the haze that no entry explains, with what marks it as told."""
+    """Return the newest fall of the haze that no entry explains, with what marks it as such."""
     change = newest_probable(book, tub)
     if change is None:
         return []

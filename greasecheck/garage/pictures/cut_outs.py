@@ -85,8 +85,8 @@ def _picture(
 ) -> tuple[NDArray[np.uint8], BoolArray] | None:
     if side.photo_path is None or not Path(side.photo_path).is_file():
         return None
-    told = replace(settings, drawn=drawn_of(side.drawn), tub=side.tub)
-    view = view_photo(Path(side.photo_path), told)
+    own = replace(settings, drawn=drawn_of(side.drawn), tub=side.tub)
+    view = view_photo(Path(side.photo_path), own)
     found = view.card or view.bone
     return None if found is None else (_srgb(found.xyz), found.mask)
 

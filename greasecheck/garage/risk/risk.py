@@ -71,8 +71,8 @@ def learn(
         soak fitted as of then. Without them nothing is fitted, and the grease that is left
         counts as unmeasured.
     """
-    told = None if fits is None else {(fit.soak, fit.soak.until): fit.residual for fit in fits}
-    residuals = Residuals(known=told)
+    known = None if fits is None else {(fit.soak, fit.soak.until): fit.residual for fit in fits}
+    residuals = Residuals(known=known)
     every = skull_cases(book, soaks, now, residuals)
     cases = tuple({case.known.name: case for case in every}.values())
     whitened = _treated(every)

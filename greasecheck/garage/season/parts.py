@@ -76,7 +76,7 @@ class TubParts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeParts:
-    """The recipes against each other, and the soaks that told nothing."""
+    """The recipes against each other, and the soaks that say nothing of it."""
 
     found: RecipeComparison
     left_out: tuple[LeftOut, ...]

@@ -139,8 +139,8 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
     found = {}
     for tub, key in keys.items():
         one = kept[tub]
-        told = _told(one.brief)
-        if told is None:
+        short = _read_brief(one.brief)
+        if short is None:
             continue
         overtaken = one.key != key
         found[tub] = Answer(
@@ -148,16 +148,16 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
             made_at=one.made_at,
             stale=overtaken or not one.made_at <= now <= one.good_until,
             overtaken=overtaken,
-            brief=told.brief,
-            fault=told.fault,
+            brief=short.brief,
+            fault=short.fault,
         )
     return found
 
 
-def _told(brief: str) -> KeptBrief | None:
+def _read_brief(brief: str) -> KeptBrief | None:
     """Return what a short answer says; None when another version wrote it in another form."""
     try:
-        told: KeptBrief = from_json(brief)
+        kept: KeptBrief = from_json(brief)
     except (AttributeError, ImportError, KeyError, TypeError, ValueError):
         return None
-    return told
+    return kept

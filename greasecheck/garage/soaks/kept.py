@@ -1,4 +1,4 @@
-"""Fits soaks, but for those that were fitted before: what was told of them is kept.
+"""Fits soaks, but for those that were fitted before: what they said is kept.
 
 It holds for a digest of all that it depends on: the soak's water and readings, and the code and
 the tables of greasecheck. Whatever changes, the soak is fitted anew.
@@ -51,14 +51,14 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
     soaks : sequence of PastSoak
         From `greasecheck.garage.soaks.past.past_soaks`.
     now : datetime.datetime
-        Zone-aware; of soaks that last until then, what was told serves for some hours.
+        Zone-aware; of soaks that last until then, a kept fit serves for some hours.
     """
     kept, new = kept_facts(book), {}
     for soak in soaks:
         facts = kept.get(_place(soak, now))
-        told = json.loads(facts) if facts else None
-        if told is not None and _serves(told, soak, now):
-            yield _fit_from(soak, told)
+        before = json.loads(facts) if facts else None
+        if before is not None and _serves(before, soak, now):
+            yield _fit_from(soak, before)
             continue
         fit = fit_soak(soak)
         new[_place(soak, now)] = _facts(fit)
@@ -68,8 +68,8 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
 
 def keep_fit(book: Logbook, soak: PastSoak, fit: TubFit) -> None:
     """Keep what a fit tells of a soak that lasts until the time of the fit."""
-    told = fit_soak(soak, {soak.history: fit})
-    keep_facts(book, {_place(soak, fit.now): _facts(told)})
+    found = fit_soak(soak, {soak.history: fit})
+    keep_facts(book, {_place(soak, fit.now): _facts(found)})
 
 
 def _place(soak: PastSoak, now: datetime) -> str:
@@ -77,16 +77,16 @@ def _place(soak: PastSoak, now: datetime) -> str:
     return _digest(soak) if soak.until < now else f"running in tub {soak.tub}"
 
 
-def _serves(told: Mapping[str, Any], soak: PastSoak, now: datetime) -> bool:
-    at = datetime.fromisoformat(told["at"])
-    same = told["rests_on"] == _digest(replace(soak, until=at))
+def _serves(kept: Mapping[str, Any], soak: PastSoak, now: datetime) -> bool:
+    at = datetime.fromisoformat(kept["at"])
+    same = kept["rests_on"] == _digest(replace(soak, until=at))
     return same and (soak.until < now or at <= now <= at + SERVES_FOR)
 
 
 def _digest(soak: PastSoak) -> str:
     """Return the key of all that the fit of a soak rests on."""
-    told = repr((soak.history, soak.until, soak.name))
-    return hashlib.sha256((model_version() + told).encode()).hexdigest()
+    content = repr((soak.history, soak.until, soak.name))
+    return hashlib.sha256((model_version() + content).encode()).hexdigest()
 
 
 def _facts(fit: SoakFit) -> str:
@@ -101,11 +101,11 @@ def _facts(fit: SoakFit) -> str:
     )
 
 
-def _fit_from(soak: PastSoak, told: Mapping[str, Any]) -> SoakFit:
-    rate, residual = told["rate"], told["residual"]
+def _fit_from(soak: PastSoak, kept: Mapping[str, Any]) -> SoakFit:
+    rate, residual = kept["rate"], kept["residual"]
     return SoakFit(
         soak=soak,
         rate=rate and TubRate(**{**rate, "recipe": Recipe(rate["recipe"])}),
-        why_no_rate=told["why_no_rate"],
+        why_no_rate=kept["why_no_rate"],
         residual=residual and Measured(**residual),
     )

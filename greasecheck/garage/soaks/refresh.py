@@ -208,7 +208,7 @@ def _keep_fit(book: Logbook, number: int, history: TubHistory, fit: TubFit) -> N
 def _kept_answer(
     number: int, key: str, now: datetime, advice: TubAdvice | None, fault: str | None
 ) -> KeptAnswer:
-    told = KeptBrief(brief=brief_of(advice) if advice else None, fault=fault)
+    kept = KeptBrief(brief=brief_of(advice) if advice else None, fault=fault)
     good_until = now + SERVES_FOR
     if advice is not None and advice.change.verdict is ChangeVerdict.WAIT:
         good_until = min(good_until, advice.change.due_at - DUE_WITHIN)
@@ -217,7 +217,7 @@ def _kept_answer(
         key=key,
         made_at=now,
         good_until=good_until,
-        brief=to_json(told),
+        brief=to_json(kept),
         unlogged=_unlogged(number, advice) if advice else None,
     )
 

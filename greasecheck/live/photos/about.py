@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
-from greasecheck.live.photos.measuring import Told
+from greasecheck.live.photos.measuring import PhotoFacts
 from greasecheck.logbook.readings.drawings import drawn_of, drawn_text
 from greasecheck.model import BoneState
 
@@ -22,21 +22,21 @@ class About:
 
     name: str
     arrived_at: datetime
-    told: Told
+    facts: PhotoFacts
 
 
 def about_text(photo: About) -> str:
     """Return what `read_about` reads."""
-    told = photo.told
+    facts = photo.facts
     return json.dumps(
         {
             "name": photo.name,
             "arrived_at": photo.arrived_at.isoformat(),
-            "tub": told.tub,
-            "state": told.state,
-            "dilution": told.dilution,
-            "taken_at": told.taken_at.isoformat() if told.taken_at else None,
-            "drawn": drawn_text(told.drawn),
+            "tub": facts.tub,
+            "state": facts.state,
+            "dilution": facts.dilution,
+            "taken_at": facts.taken_at.isoformat() if facts.taken_at else None,
+            "drawn": drawn_text(facts.drawn),
         }
     )
 
@@ -52,7 +52,7 @@ def read_about(path: Path, photo: Path) -> About:
     try:
         noted = json.loads(path.read_text(encoding="utf-8"))
         taken_at = noted["taken_at"]
-        told = Told(
+        facts = PhotoFacts(
             tub=noted["tub"],
             state=BoneState(noted["state"]),
             dilution=float(noted["dilution"]),
@@ -60,7 +60,7 @@ def read_about(path: Path, photo: Path) -> About:
             drawn=drawn_of(noted.get("drawn")),
         )
         arrived_at = datetime.fromisoformat(noted["arrived_at"])
-        return About(name=str(noted["name"]), arrived_at=arrived_at, told=told)
+        return About(name=str(noted["name"]), arrived_at=arrived_at, facts=facts)
     except (OSError, ValueError, KeyError, TypeError, LogbookError):
         came = datetime.fromtimestamp(photo.stat().st_mtime, UTC)
-        return About(name="photo", arrived_at=came, told=Told())
+        return About(name="photo", arrived_at=came, facts=PhotoFacts())

@@ -43,7 +43,7 @@ class BusyError(LiveError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class PhotoFacts:
     """What a person says of a photo.
 
     Attributes
@@ -55,7 +55,7 @@ class Told:
     dilution : float
         Volume after over volume before dilution, at least 1.
     taken_at : datetime.datetime or None
-        When it was taken, for a photo that does not tell; zone-aware.
+        When it was taken, for a photo without a time; zone-aware.
     drawn : tuple of Drawn
         Corrections of what is bone.
     """
@@ -115,26 +115,26 @@ class Measurer:
         self._waiting: deque[_Task] = deque()
         self._running = False
 
-    def begin(self, path: Path, told: Told, *, first: bool = False) -> Future[Measured]:
+    def begin(self, path: Path, facts: PhotoFacts, *, first: bool = False) -> Future[Measured]:
         """Have a photo read when its turn comes.
 
         Parameters
         ----------
         path : pathlib.Path
-            The file; when `told` holds a time, it becomes the file's own.
-        told : Told
+            The file; when `facts` holds a time, it becomes the file's own.
+        facts : PhotoFacts
             What a person says of it.
         first : bool
             Whether somebody waits for it, so that it goes before all others.
         """
-        work = partial(measure_photo, self._logbook, self._settings, path, told)
+        work = partial(measure_photo, self._logbook, self._settings, path, facts)
         task = _Task(work=work, future=Future())
         with self._lock:
             (self._waiting.appendleft if first else self._waiting.append)(task)
         self._next()
         return task.future
 
-    def measure(self, path: Path, told: Told) -> Measured:
+    def measure(self, path: Path, facts: PhotoFacts) -> Measured:
         """Read a photo at once, before those that wait; parameters as for `begin`.
 
         Raises
@@ -142,7 +142,7 @@ class Measurer:
         BusyError
             When another does not end.
         """
-        future = self.begin(path, told, first=True)
+        future = self.begin(path, facts, first=True)
         try:
             return future.result(timeout=WAIT_S)
         except LateError as error:
@@ -220,12 +220,12 @@ def _begin_reader() -> None:
         os.nice(KINDER)
 
 
-def measure_photo(logbook: Path, settings: ReadSettings, path: Path, told: Told) -> Measured:
+def measure_photo(logbook: Path, settings: ReadSettings, path: Path, facts: PhotoFacts) -> Measured:
     """Read a photo by the standards in force, and draw what was found; runs in a worker."""
-    if told.taken_at is not None:
-        os.utime(path, (told.taken_at.timestamp(),) * 2)
-    view = view_photo(path, _settings_for(logbook, settings, told))
-    reading = _asked(view.reading, told)
+    if facts.taken_at is not None:
+        os.utime(path, (facts.taken_at.timestamp(),) * 2)
+    view = view_photo(path, _settings_for(logbook, settings, facts))
+    reading = _asked(view.reading, facts)
     content = BytesIO()
     picture = draw_overlay(replace(view, reading=reading))
     picture.save(content, format="JPEG", quality=OVERLAY_QUALITY)
@@ -234,29 +234,29 @@ def measure_photo(logbook: Path, settings: ReadSettings, path: Path, told: Told)
         overlay=content.getvalue(),
         is_picture=view.photo is not None,
         px_per_shown=photo_px_per_shown(view),
-        others=tuple(_asked(one, told) for one in view.others),
+        others=tuple(_asked(one, facts) for one in view.others),
     )
 
 
-def _settings_for(logbook: Path, settings: ReadSettings, told: Told) -> ReadSettings:
+def _settings_for(logbook: Path, settings: ReadSettings, facts: PhotoFacts) -> ReadSettings:
     named = replace(
         settings,
-        jar=replace(settings.jar, dilution=told.dilution),
-        bone_state=told.state,
-        tub=told.tub,
-        drawn=told.drawn,
+        jar=replace(settings.jar, dilution=facts.dilution),
+        bone_state=facts.state,
+        tub=facts.tub,
+        drawn=facts.drawn,
     )
     with Logbook(logbook) as book:
         return with_standards(named, book)
 
 
-def _asked(reading: Reading, told: Told) -> Reading:
-    """Leave open what the photo does not tell, and take what a person told instead."""
+def _asked(reading: Reading, facts: PhotoFacts) -> Reading:
+    """Leave open what the photo does not show, and take what a person said instead."""
     checks = tuple(check for check in reading.checks if check.passed or check.name != TUB_CHECK)
     taken_at, source = reading.taken_at, reading.time_source
     if source is TimeSource.FILE:
         checks = tuple(check for check in checks if check.name != TIME_CHECK)
-        taken_at, source = told.taken_at, None
+        taken_at, source = facts.taken_at, None
         if taken_at is not None:
             source = TimeSource.HAND
             checks = (requirement("time_given_by_hand", True), *checks)

@@ -15,7 +15,7 @@ from flask import Response, redirect, render_template, request, url_for
 from greasecheck.errors import GreasecheckError, LiveError
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.photos.keeping import log_photo, require_loggable
-from greasecheck.live.photos.measuring import Measured, Told
+from greasecheck.live.photos.measuring import Measured, PhotoFacts
 from greasecheck.live.photos.page import as_logged, photo_page
 from greasecheck.live.photos.waiting import GoneError, Waiting, shown_name
 from greasecheck.live.tubs.answering import garage_answers
@@ -64,7 +64,7 @@ def take_in(live: Live) -> AnyResponse:
         try:
             for file in files:
                 name = shown_name(file.filename)
-                arrived.append(live.waiting.store(file.stream, name, Told(), room))
+                arrived.append(live.waiting.store(file.stream, name, PhotoFacts(), room))
         except BaseException:
             live.waiting.forget(arrived)
             raise
@@ -142,7 +142,7 @@ def draw(live: Live, token: str) -> AnyResponse:
     def work() -> str:
         photo = live.waiting.get(token)
         if not photo.done:
-            _as_told(live, photo, replace(photo.told, drawn=_drawn(request.form, photo)))
+            _with_facts(live, photo, replace(photo.facts, drawn=_drawn(request.form, photo)))
         return url_for("photo", token=token)
 
     return redirect(live.forms.once(request.form, request.path, work), 303)
@@ -153,7 +153,7 @@ def _drawn(form: Mapping[str, str], photo: Waiting) -> tuple[Drawn, ...]:
     if form.get("anew"):
         return ()
     text = form.get("drawn", "")
-    drawn = (*photo.told.drawn, *drawn_of(text))
+    drawn = (*photo.facts.drawn, *drawn_of(text))
     if len(text) > LONGEST_DRAWING or len(drawn) > MOST_DRAWN or not all(map(_sound, drawn)):
         raise LiveError("the drawing has too many strokes", hint="start anew with fewer")
     return drawn
@@ -190,7 +190,7 @@ def _require_sendable(files: Sequence[FileStorage]) -> None:
 
 
 def _begin_reading(live: Live, photo: Waiting) -> None:
-    future = live.measurer.begin(photo.path, photo.told)
+    future = live.measurer.begin(photo.path, photo.facts)
     future.add_done_callback(partial(_take_reading, live, photo.token))
 
 
@@ -214,37 +214,38 @@ def _unreadable(photo: Waiting, fault: BaseException) -> Measured:
 def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
     photo = live.waiting.get(token)
     if not photo.done:
-        photo = _as_told(live, photo, _told(form, photo))
+        photo = _with_facts(live, photo, _facts_in(form, photo))
         require_loggable(photo)
         log_photo(live.settings.logbook, live.settings.photos, photo, form.get("skull") or None)
         live.waiting.put(replace(photo, done=True))
     return url_for("photo", token=token)
 
 
-def _as_told(live: Live, photo: Waiting, told: Told) -> Waiting:
+def _with_facts(live: Live, photo: Waiting, facts: PhotoFacts) -> Waiting:
     """Read a photo again when a person says other things of it than before."""
-    if told == photo.told:
+    if facts == photo.facts:
         return photo
-    measured = live.measurer.measure(photo.path, told)
-    told_photo = replace(photo, told=told, measured=measured)
-    live.waiting.tell(told_photo)
-    return told_photo
+    measured = live.measurer.measure(photo.path, facts)
+    changed = replace(photo, facts=facts, measured=measured)
+    live.waiting.update(changed)
+    return changed
 
 
-def _told(form: Mapping[str, str], photo: Waiting) -> Told:
+def _facts_in(form: Mapping[str, str], photo: Waiting) -> PhotoFacts:
+    before = photo.facts
     tub = number_in(form, "tub", "tub", 0, LAST_TUB)
     if tub is not None and not tub.is_integer():
         raise LiveError("a tub has a whole number", hint="choose the tub again")
-    return Told(
-        tub=photo.told.tub if tub is None else int(tub),
-        state=choice_in(form, "state", BoneState) or photo.told.state,
-        dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or photo.told.dilution,
-        taken_at=_time_told(form, photo.arrived_at) or photo.told.taken_at,
-        drawn=photo.told.drawn,
+    return PhotoFacts(
+        tub=before.tub if tub is None else int(tub),
+        state=choice_in(form, "state", BoneState) or before.state,
+        dilution=number_in(form, "dilution", "dilution", 1.0, MOST_DILUTION) or before.dilution,
+        taken_at=_time_in(form, photo.arrived_at) or before.taken_at,
+        drawn=before.drawn,
     )
 
 
-def _time_told(form: Mapping[str, str], arrived_at: datetime) -> datetime | None:
+def _time_in(form: Mapping[str, str], arrived_at: datetime) -> datetime | None:
     """Return when a person says the photo was taken; None when nothing is said."""
     said = form.get("taken", "")
     if said == "now":

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import IO
 
-    from greasecheck.live.photos.measuring import Measured, Told
+    from greasecheck.live.photos.measuring import Measured, PhotoFacts
 
 MOST_WAITING = 30
 MOST_DONE = 30
@@ -62,7 +62,7 @@ class Waiting:
         Digest of its bytes.
     arrived_at : datetime.datetime
         When it came in.
-    told : Told
+    facts : PhotoFacts
         What a person said of it.
     measured : Measured or None
         What was found; None while it is being read.
@@ -75,7 +75,7 @@ class Waiting:
     path: Path
     sha256: str
     arrived_at: datetime
-    told: Told
+    facts: PhotoFacts
     measured: Measured | None = None
     done: bool = False
 
@@ -140,7 +140,7 @@ class WaitingRoom:
             with self._lock:
                 self._coming -= room.left
 
-    def store(self, stream: IO[bytes], name: str, told: Told, room: Room) -> Arrived:
+    def store(self, stream: IO[bytes], name: str, facts: PhotoFacts, room: Room) -> Arrived:
         """Store an upload's bytes under a name of our own; the same bytes only once.
 
         Parameters
@@ -149,7 +149,7 @@ class WaitingRoom:
             The bytes.
         name : str
             What the sender calls it.
-        told : Told
+        facts : PhotoFacts
             What a person said of it.
         room : Room
             From `room`; the photo takes a place of it.
@@ -171,7 +171,7 @@ class WaitingRoom:
                     path=path,
                     sha256=sha256,
                     arrived_at=datetime.now(UTC),
-                    told=told,
+                    facts=facts,
                 )
                 return self._take_in(photo, draft, room)
         except OSError as error:
@@ -198,7 +198,7 @@ class WaitingRoom:
             for token in done[: -MOST_DONE or None]:
                 del self._photos[token]
 
-    def tell(self, photo: Waiting) -> None:
+    def update(self, photo: Waiting) -> None:
         """Change what is known of a photo, and keep what a person said of it."""
         with suppress(OSError):  # it is asked again after a crash
             draft = photo.path.with_name(f"{ABOUT}.part")
@@ -313,11 +313,11 @@ def _left_by_another(folder: Path) -> list[Waiting]:
                 path=path,
                 sha256=file_sha256(path),
                 arrived_at=about.arrived_at,
-                told=about.told,
+                facts=about.facts,
             )
             found.append(photo)
     return sorted(found, key=lambda photo: photo.arrived_at)
 
 
 def _about(photo: Waiting) -> str:
-    return about_text(About(name=photo.name, arrived_at=photo.arrived_at, told=photo.told))
+    return about_text(About(name=photo.name, arrived_at=photo.arrived_at, facts=photo.facts))

@@ -80,6 +80,8 @@ def _brighter_side(view: PhotoView) -> str:
 
 def _rest(view: PhotoView) -> list[str]:
     """Return what else failed; what belongs to a tub's own photo is not asked of the stand."""
-    told = {SCALE.name, TILT.name, GRADIENT.name} | TIME_OR_TUB
-    failed = [check for check in view.reading.checks if not check.passed and check.name not in told]
+    elsewhere = {SCALE.name, TILT.name, GRADIENT.name} | TIME_OR_TUB
+    failed = [
+        check for check in view.reading.checks if not check.passed and check.name not in elsewhere
+    ]
     return list(dict.fromkeys(check_words(check) for check in failed))

@@ -99,7 +99,7 @@ def garage_answers(live: Live) -> Answers:
 
 def _kept(today: TubToday, kept: Answer | None) -> TubAnswer:
     """Return a kept answer; of one from before an entry the date alone: its advice may be done."""
-    told = kept_answer(today, kept)
+    answer = kept_answer(today, kept)
     if kept is None or not kept.overtaken:
-        return told
-    return replace(told, tasks=tub_answer(today, None).tasks)
+        return answer
+    return replace(answer, tasks=tub_answer(today, None).tasks)

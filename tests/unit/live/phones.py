@@ -62,7 +62,7 @@ class AtOnce(Executor):
 
 @dataclass
 class Later(Executor):
-    """Does its work when told."""
+    """Does its work when facts."""
 
     waiting: list[tuple[Future[Any], Callable[[], Any]]] = field(default_factory=list)
 

@@ -11,7 +11,7 @@ from typing import IO, Any
 import pytest
 
 from greasecheck.live.photos import keeping, waiting
-from greasecheck.live.photos.measuring import WAIT_S, BusyError, Measurer, Told
+from greasecheck.live.photos.measuring import WAIT_S, BusyError, Measurer, PhotoFacts
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
@@ -119,9 +119,9 @@ def test_the_measurer_gives_up_after_a_while(
     monkeypatch.setattr("greasecheck.live.photos.measuring.WAIT_S", 0.01)
     settings, later = live_settings(tmp_path), Later()
     measurer = Measurer(settings.logbook, settings.read, lambda: later)
-    measurer.begin(TUB12, Told())
+    measurer.begin(TUB12, PhotoFacts())
     with pytest.raises(BusyError):
-        measurer.measure(TUB12, Told())
+        measurer.measure(TUB12, PhotoFacts())
     assert len(later.waiting) == 1
 
 

@@ -62,7 +62,7 @@ def test_photos_that_waited_are_there_after_a_crash(
     waiting = {photo.token: photo for photo in again.live.waiting.waiting()}
     assert [f"/photos/{token}" for token in waiting][:2] == [first, second]
     assert waiting[first.rsplit("/", 1)[1]].name == "evening.jpg"
-    assert waiting[first.rsplit("/", 1)[1]].told.dilution == 2.0
+    assert waiting[first.rsplit("/", 1)[1]].facts.dilution == 2.0
     assert again.post(f"{second}/log").status_code == 303
     assert again.count("readings") == 1
     assert not (phone.settings.waiting / second.rsplit("/", 1)[1]).exists()

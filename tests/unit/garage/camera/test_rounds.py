@@ -168,7 +168,7 @@ def test_three_days_of_rounds_lose_nothing_and_read_nothing_twice(
     assert within - (START + timedelta(hours=40)) <= timedelta(hours=1)
     falls = [notice for notice in notices if notice.kind is NoticeKind.LEVEL_FALLS]
     assert {notice.tub for notice in falls} == {12, 13}
-    assert len(watch.told) < 12
+    assert len(watch.notices_given) < 12
     kept = sorted(path.name for path in (tmp_path / "rounds").glob("*.jpg"))
     assert [name[6:14] for name in kept] == ["20260301", "20260302", "20260302", "20260303"]
 
