@@ -48,11 +48,14 @@ def step_words(stage: str, *, done: bool = False) -> str:
         return f"{TAKE_OUT}: little grease is left and its bone has settled"
     low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
     weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
+    mild = advice_value("mild_peroxide_percent")
+    from_h, to_h = advice_value("mild_low_hours"), advice_value("mild_high_hours")
     first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
     return {
         Stage.ENTERED: "put it into a tub",
         Stage.SOAKING: "soak until little grease is left and its bone has settled",
-        Stage.DEGREASED: f"whiten it: peroxide of {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
+        Stage.DEGREASED: f"whiten it: peroxide of {mild:g} % for {from_h:g} to {to_h:g} h is the "
+        f"milder way; usual are {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
         "goggles and gloves on, no acetone left on the bone",
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
         Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",

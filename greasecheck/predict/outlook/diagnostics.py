@@ -109,10 +109,14 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
     never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
     apart = [skull.name for skull in forecast.skulls if not skull.told_apart]
     said = [
-        (trust.readings_used == 0, "No readings yet: the dates are the species table's alone."),
+        (
+            trust.readings_used == 0,
+            "No readings yet: the dates are the species table's alone, which is our guess.",
+        ),
         (
             trust.readings_used > 0 and trust.data_share < LITTLE_SAID,
-            "The readings say little so far: the dates are mostly the species table's.",
+            "The readings say little so far: the dates are mostly the species table's, which is our"
+            " guess.",
         ),
         (not trust.converged, "The fit did not settle: do not rely on these dates."),
         (

@@ -80,7 +80,7 @@ def forecast(
     ...     changes=(WaterChange(at=start, temperature_c=40.0),),
     ... )
     >>> forecast(tub, start).notes
-    ("No readings yet: the dates are the species table's alone.",)
+    ("No readings yet: the dates are the species table's alone, which is our guess.",)
     """
     return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 

@@ -66,7 +66,7 @@ class FollowUpRule:
         Examples
         --------
         >>> follow_up_rule().shown_by(np.array([0.0, 21.0, 90.0])).round(2).tolist()
-        [0.0, 0.5, 0.98]
+        [0.0, 0.5, 0.87]
         """
         with np.errstate(divide="ignore"):
             late = np.log(np.asarray(days) / self.onset_median_days) / self.onset_log_std

@@ -123,7 +123,9 @@ def test_without_readings_the_table_speaks_and_says_so() -> None:
     bare = replace(fading_tub(1), readings=())
     found = forecast(bare, START)
     assert _median_days(found) == pytest.approx(104, rel=0.15)
-    assert found.notes == ("No readings yet: the dates are the species table's alone.",)
+    assert found.notes == (
+        "No readings yet: the dates are the species table's alone, which is our guess.",
+    )
     slower = forecast(bare, START, finished=[FinishedTub(species="deer", days=200.0)] * 8)
     assert _median_days(slower) > 1.3 * _median_days(found)
 
