@@ -14,7 +14,7 @@ from greasecheck.measure.many import map_photos
 from greasecheck.model import Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Collection, Iterable, Sequence
     from pathlib import Path
     from typing import NoReturn
 
@@ -56,7 +56,7 @@ def watch(
     for photos in watch_folder(folder):
         if photos:
             logged = log_all(book, photos, work, settings, workers)
-            print_readings([one.reading for one in logged if one.reading])
+            print_readings([one.reading for one in news_of(logged, ()) if one.reading])
             print_outcomes(logged)
     raise AssertionError
 
@@ -90,13 +90,21 @@ def is_good(logged: Logged) -> bool:
     return one is not None and one.verdict is Verdict.GOOD
 
 
-def print_outcomes(logged: Sequence[Logged]) -> None:
+def news_of(logged: Sequence[Logged], named: Collection[Path]) -> tuple[Logged, ...]:
+    """Return what is told: not again why a photo is refused, unless the photo itself was named."""
+    return tuple(one for one in logged if not one.repeated or one.path in named)
+
+
+def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> None:
     """Tell on stderr what the table of readings does not: refusals by the log, counts, new tubs."""
-    for one in logged:
+    for one in news_of(logged, named):
         if one.problem and not (one.reading and one.reading.verdict is Verdict.REFUSED):
             typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
-    words = ", ".join(f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count)
+    repeated = sum(one.repeated for one in logged)
+    counts[Outcome.REFUSED] -= repeated
+    parts = [f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count]
+    words = ", ".join([*parts, *([f"{repeated} refused as before"] if repeated else [])])
     number = len({one.path for one in logged})
     photos = "1 photo" if number == 1 else f"{number} photos"
     typer.echo(f"{photos}: {words}", err=True)

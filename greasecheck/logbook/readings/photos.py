@@ -68,6 +68,8 @@ class Logged:
         Whether that tub had never been entered and now stands there unnamed.
     problem, hint : str
         For a refused photo, what is wrong and what to do; otherwise empty.
+    repeated : bool
+        Whether it was refused before for the same cause.
     """
 
     path: Path
@@ -78,6 +80,7 @@ class Logged:
     new_tub: bool = False
     problem: str = ""
     hint: str = ""
+    repeated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,9 +187,15 @@ class _Run:
             "software_version": __version__,
         }
         with self._book.entry("photos read", EntryKind.READ, resume=self._entry) as entry:
-            _keep_attempt(entry, attempt)
+            repeated = _keep_attempt(entry, attempt)
         self._entry = entry.number
-        return Logged(path=path, outcome=Outcome.REFUSED, problem=error.problem, hint=error.hint)
+        return Logged(
+            path=path,
+            outcome=Outcome.REFUSED,
+            problem=error.problem,
+            hint=error.hint,
+            repeated=repeated,
+        )
 
     def _original(self, readings: Sequence[Reading]) -> str | None:
         """Return the digest of the logged photo that this one is a copy of; None for a new one."""
@@ -258,7 +267,7 @@ def _refuse(entry: Entry, path: Path, reading: Reading, error: PhotoError) -> Lo
         "hint": error.hint,
         "software_version": reading.software_version,
     }
-    _keep_attempt(entry, attempt)
+    repeated = _keep_attempt(entry, attempt)
     return Logged(
         path=path,
         outcome=Outcome.REFUSED,
@@ -266,12 +275,16 @@ def _refuse(entry: Entry, path: Path, reading: Reading, error: PhotoError) -> Lo
         tub=reading.tub,
         problem=error.problem,
         hint=error.hint,
+        repeated=repeated,
     )
 
 
-def _keep_attempt(entry: Entry, attempt: Mapping[str, Value]) -> None:
-    if not _tried_alike(entry, attempt):
+def _keep_attempt(entry: Entry, attempt: Mapping[str, Value]) -> bool:
+    """Keep an attempt; return whether the same was found before."""
+    repeated = _tried_alike(entry, attempt)
+    if not repeated:
         entry.put(ATTEMPTS, attempt)
+    return repeated
 
 
 def _tried_alike(entry: Entry, attempt: Mapping[str, Value]) -> bool:

@@ -65,6 +65,25 @@ def test_refused_photo_is_an_attempt_not_a_reading(photos: Path, tmp_path: Path)
     assert photos.exists()
 
 
+def test_a_folder_does_not_tell_old_refusals_again(tmp_path: Path) -> None:
+    folder, logbook = tmp_path / "photos", tmp_path / "season.logbook"
+    folder.mkdir()
+    Image.new("RGB", (500, 400), (90, 90, 90)).save(folder / "wall.png")
+    (folder / "broken.jpg").write_bytes(b"no picture at all")
+    first = run("read", folder, "--logbook", logbook)
+    assert "wall.png: " in first.stdout
+    assert "2 photos: 2 refused" in first.stderr
+    second = run("read", folder, "--logbook", logbook)
+    assert second.stdout == ""
+    assert second.stderr.split("\n")[-2] == "2 photos: 2 refused as before"
+    assert "wall.png" not in second.stderr
+    named = run("read", folder / "wall.png", "--logbook", logbook)
+    assert "wall.png: " in named.stdout
+    body = logged(logbook, "read", folder)
+    assert [one["outcome"] for one in body["photos"]] == ["refused", "refused"]
+    assert {one["photo"] for one in body["readings"]} >= {str(folder / "wall.png")}
+
+
 def test_pictures_of_what_was_found_are_never_read_as_photos(photos: Path, tmp_path: Path) -> None:
     folder, logbook = tmp_path / "camera", tmp_path / "season.logbook"
     folder.mkdir()
