@@ -43,6 +43,11 @@ def reason_words(reason: Reason) -> str:
     return NUMBERED[reason.code](*reason.values) if plain is None else plain
 
 
+def figures_of(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return reasons without what to look at, which the answer itself says."""
+    return tuple(reason for reason in reasons if reason.code not in LOOK_AT)
+
+
 def reasons_words(reasons: Iterable[Reason]) -> tuple[str, ...]:
     """Return reasons in words."""
     return tuple(reason_words(reason) for reason in reasons)

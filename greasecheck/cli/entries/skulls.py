@@ -17,14 +17,17 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.garage.cautions import graver_of_whitening
+from greasecheck.garage.milestones import all_milestones
 from greasecheck.logbook.records import FollowUp, Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.model import BodyCondition
+from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind
 from greasecheck.words.dates import parse_time
+from greasecheck.words.stages import short_step
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -221,19 +224,19 @@ def _unknown_species_words(species: str) -> str:
 
 
 def _list_all(book: Logbook, *, as_json: bool) -> None:
-    """List the skulls, and where each soaks."""
+    """List the skulls, and where each soaks or what is next for it."""
     known = skulls.list_skulls(book)
     where = {stay.skull: stay for stay in skulls.soaking(book)}
     if as_json:
         rows = [{**plain(one), "soak": plain(where.get(one.name))} for one in known]
         print_json({"skulls": rows, "species": list(known_species())})
         return
+    now, reached = parse_time(None), all_milestones(book)
     for one in known:
         stay = where.get(one.name)
-        place = "not soaking"
+        place = short_step(skull_stage(reached.get(one.name, ()), now).stage)
         if stay is not None:
-            soaked = span_words(parse_time(None) - stay.soak_since)
-            place = f"tub {stay.tub}, soaking for {soaked}"
+            place = f"tub {stay.tub}, soaking for {span_words(now - stay.soak_since)}"
         typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
     typer.echo(f"species of the table: {', '.join(known_species())}", err=True)
 

@@ -8,7 +8,7 @@ from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import haze_words, odds_words
-from greasecheck.words.reasons import reason_words, reasons_words
+from greasecheck.words.reasons import figures_of, reason_words, reasons_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def tub_facts(
 
 def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
     """Return what a tub's decisions rest on, and how far to trust them, a line each."""
-    why = reasons_words((*advice.change.reasons, *advice.stall.reasons))
+    why = reasons_words((*advice.change.reasons, *figures_of(advice.stall.reasons)))
     skulls = (
         f"{one.name}: {reason}" for one in advice.skulls for reason in reasons_words(one.reasons)
     )

@@ -348,7 +348,7 @@ def test_a_skull_goes_its_way(season: Path) -> None:
     assert "tub 14, soaking for" in run("skull")
     assert answer("skull")["skulls"][0]["soak"]["tub"] == 14
     run("skull fox~3 degreased --at 2026-04-10")
-    assert "not soaking" in run("skull")
+    assert "whiten it" in run("skull")
     run("skull fox~3 whitened --strength 3 --hours 24 --at 2026-04-12")
     run("skull fox~3 resoaked --tub 12 --at 2026-04-14")
     run("skull fox~3 dried --at 2026-04-20")

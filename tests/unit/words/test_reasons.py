@@ -4,7 +4,7 @@ import pytest
 
 from greasecheck.cli.shared.plain import plain
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
-from greasecheck.words.reasons import LOOK_AT, NUMBERED, PLAIN, reason_words
+from greasecheck.words.reasons import LOOK_AT, NUMBERED, PLAIN, figures_of, reason_words
 
 VALUES = {
     ReasonCode.LEACHING: ((6.2, 0.41), ["6.2 days", "41%"]),
@@ -42,3 +42,8 @@ def test_a_reason_is_words_in_json() -> None:
     assert plain((Reason(code=ReasonCode.AS_EXPECTED),)) == [
         "the haze rises as expected of this tub"
     ]
+
+
+def test_what_to_look_at_is_no_figure() -> None:
+    slow = Reason(code=ReasonCode.SLOW, values=(0.3,))
+    assert figures_of((slow, *(Reason(code=code) for code in CAUSES))) == (slow,)

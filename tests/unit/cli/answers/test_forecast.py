@@ -98,7 +98,8 @@ def test_words_name_three_dates_and_the_odds(app: typer.Typer, book: Path) -> No
     assert "(8 in 10)" in result.stdout
     assert "clear now: under 1%" in result.stdout
     assert "grease left now: " in result.stdout
-    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+    lines = [line for line in result.stdout.splitlines() if not line.startswith("  note: ")]
+    assert max(map(len, lines)) <= 80
 
 
 def test_what_if_moves_the_dates(app: typer.Typer, book: Path) -> None:
