@@ -49,8 +49,7 @@ def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
     """Return the routine under a plan: its heat from now on, its recipe from the next change."""
     calendar, draws = timeline.calendar, course.draws
     interval, temperature_c = plan.change_interval_days, plan.temperature_c
-    warmth = rate_factor(temperature_c, draws.activation_kj_per_mol) * draws.later_pace
-    warmth *= _awake(timeline, course)
+    warmth = rate_factor(temperature_c, draws.activation_kj_per_mol) * _awake(timeline, course)
     present = draws.rate_ratio[timeline.now.recipe[0]]
     return Routine(
         first_days=max(calendar.last_change_days + interval - calendar.now_days, 0.0),
@@ -144,14 +143,13 @@ def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule
     course, here = branch.course, np.flatnonzero(fit.timeline.present)
     ask = _Asked.of(fit, branch, plan)
     gain = clear_gain_row(fit, course, rule)
-    left_limit = rule.grease_left_share ** (1 / course.draws.left_power)
-    clear_limit = np.full_like(left_limit, rule.gain_per_m)
+    left_limit = rule.grease_left_share ** (1 / course.draws.tail_power)
     grease = [
         row for row, is_in in zip(skull_rows(course), fit.timeline.present, strict=True) if is_in
     ]
-    clear = ask.days_below(gain * volume_share(fit), clear_limit)
+    clear = ask.days_clear(gain * volume_share(fit), rule.gain_per_m)
     alone = [
-        ask.days_below(only_of(course, gain, int(n)) * volume_share(fit, int(n)), clear_limit)
+        ask.days_clear(only_of(course, gain, int(n)) * volume_share(fit, int(n)), rule.gain_per_m)
         for n in here
     ]
     return TubDates(
@@ -192,6 +190,14 @@ class _Asked:
         """Return what the form says of a quantity now."""
         return value_of(row, self.values[-1])
 
+    def days_clear(self, row: FloatArray, limit: float) -> FloatArray:
+        """Return when a gain is below its limit, in days from the origin.
+
+        The readings show the gain now; its further fall is the form's to the power of the tail.
+        """
+        now = np.maximum(self.now(row), limit)
+        return self.days_below(row, now * (limit / now) ** (1 / self.course.draws.tail_power))
+
     def days_below(self, row: FloatArray, limits: FloatArray) -> FloatArray:
         """Return when the form's quantity is below its limits, in days from the origin."""
         since = days_since_below(self.times, value_of(row, self.values), limits)
@@ -203,7 +209,7 @@ class _Asked:
 
 def really_left(course: Course, left_share: FloatArray) -> FloatArray:
     """Return the share of grease left by what the form says of it, shape (..., draws)."""
-    share: FloatArray = np.clip(left_share, 0.0, 1.0) ** course.draws.left_power
+    share: FloatArray = np.clip(left_share, 0.0, 1.0) ** course.draws.tail_power
     return share
 
 

@@ -13,8 +13,6 @@ import numpy as np
 from scipy import special
 
 from greasecheck.predict.fit.done_prior import shared_covariance
-from greasecheck.predict.model.arrhenius import rate_factor
-from greasecheck.predict.model.course import lagged
 from greasecheck.predict.model.draws import Bloom, Draws
 from greasecheck.predict.model.kinetics import (
     DONE_SHARE,
@@ -29,9 +27,8 @@ from greasecheck.predict.tables import recipe_prior, spread
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.fit.done_prior import DoneTime
-    from greasecheck.predict.model.timeline import Timeline
 
-COMMON = 8  # partition, carry-over, activation, lag, bloom and its growth, share left, later pace
+COMMON = 7  # partition, carry-over, activation, lag, bloom and its growth, tail
 FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)
 SHAPES = 2  # coordinates of each form's shape
@@ -49,24 +46,11 @@ class Parameters:
         What is expected of each skull, in the order of the tub's story.
     recipes : tuple of Recipe
         All recipes met.
-    soaked_days : tuple of float
-        How long each skull has soaked by now [days of the reference bath].
     """
 
     form: Form
     done_times: tuple[DoneTime, ...]
     recipes: tuple[Recipe, ...]
-    soaked_days: tuple[float, ...]
-
-    @classmethod
-    def of(cls, form: Form, timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Parameters:
-        """Return what is unknown of a tub under a form."""
-        return cls(
-            form=form,
-            done_times=done_times,
-            recipes=timeline.calendar.recipes,
-            soaked_days=tuple(timeline.soaked_days(_usual_speed(timeline)).tolist()),
-        )
 
     @property
     def skulls(self) -> int:
@@ -98,16 +82,6 @@ class Parameters:
         log_days: FloatArray = means[:, None] + root @ z[: self.skulls]
         return log_days
 
-    def log_days_so_far(self, z: FloatArray) -> FloatArray:
-        """Return the log of the days until done if it went on as so far, shape (skulls, draws)."""
-        done, soaked = np.exp(self.log_done_days(z)), np.array(self.soaked_days)[:, None]
-        later: FloatArray = np.maximum(done - soaked, 0.0) * self._later_pace(z)
-        log_days: FloatArray = np.log(np.minimum(done, soaked) + later)
-        return log_days
-
-    def _later_pace(self, z: FloatArray) -> FloatArray:
-        return _log_normal("later_pace", z[self.leading - 1])
-
     def draws(self, z: FloatArray) -> Draws:
         """Turn coordinates, shape (size, draws), into parameters."""
         z = np.clip(z, -FARTHEST, FARTHEST)
@@ -116,9 +90,9 @@ class Parameters:
         done_days = np.exp(self.log_done_days(z))
         lag_share = _log_normal("lag_share", common[3])
         spectrum = self._spectrum(z[self.leading + 2 * recipes :])
-        left_power = _log_normal("left_power", common[6])
-        counted = lagged(np.exp(self.log_days_so_far(z)), lag_share * done_days)
-        left = DONE_SHARE ** (1 / left_power)
+        counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
+        tail_power = _log_normal("tail_power", common[6])
+        left = DONE_SHARE ** (1 / tail_power)
         rates = spectrum.ratios * slowest_rate(spectrum, counted, left)[:, None, :]
         grease = _log_normal("grease_per_m", z[skulls : 2 * skulls])[:, None, :] * spectrum.weights
         pools = (-1, z.shape[1])
@@ -137,8 +111,7 @@ class Parameters:
                 at_five_days_per_m=_log_normal("bloom_at_five_days_per_m", common[4]),
                 growth_per_day=_log_normal("bloom_growth_per_day", common[5]),
             ),
-            left_power=left_power,
-            later_pace=self._later_pace(z),
+            tail_power=tail_power,
             **self._recipes(z[self.leading : self.leading + 2 * recipes]),
         )
 
@@ -168,17 +141,6 @@ class Parameters:
         return Spectrum(
             ratios=np.stack([np.ones_like(slow), fast_ratio]), weights=np.stack([slow, 1 - slow])
         )
-
-
-def _usual_speed(timeline: Timeline) -> FloatArray:
-    """Return days of the reference bath per day as expected, shape (conditions,)."""
-    activation = spread("activation_kj_per_mol").median
-    return np.array(
-        [
-            rate_factor(one.temperature_c, activation) * recipe_prior(one.recipe).rate_ratio
-            for one in timeline.calendar.steps.conditions
-        ]
-    )
 
 
 def _log_normal(name: str, z: FloatArray) -> FloatArray:

@@ -193,8 +193,9 @@ def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior
     One covariance serves all forms, so that their evidence compares: its sizes are learnt from
     the best form's residuals, twice.
     """
+    recipes = timeline.calendar.recipes
     forms = [
-        Parameters.of(form, timeline, done_times)
+        Parameters(form=form, done_times=done_times, recipes=recipes)
         for form in FORM_PRIORS
         if form is not Form.BROAD or len(done_times) <= MOST_SKULLS_BROAD
     ]

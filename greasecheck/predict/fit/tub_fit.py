@@ -41,20 +41,16 @@ class Branch:
         The tub under each draw.
     log_done_days : ndarray, shape (skulls, draws)
         Log of the days of the reference bath until each skull is done.
-    log_days_so_far : ndarray, shape (skulls, draws)
-        The same if leaching went on as so far.
     """
 
     course: Course
     log_done_days: FloatArray
-    log_days_so_far: FloatArray
 
     def thinned(self, every: int) -> Branch:
         """Return each `every`-th draw."""
         return Branch(
             course=self.course.thinned(every),
             log_done_days=self.log_done_days[:, ::every],
-            log_days_so_far=self.log_days_so_far[:, ::every],
         )
 
 
@@ -170,7 +166,6 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     return Branch(
         course=run_course(timeline, fit.peak.parameters.draws(points)),
         log_done_days=fit.peak.parameters.log_done_days(points),
-        log_days_so_far=fit.peak.parameters.log_days_so_far(points),
     )
 
 

@@ -85,7 +85,9 @@ def _before_falls(history: TubHistory, falls: Sequence[UnloggedChange]) -> TubHi
 def _fitted(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]) -> Draws:
     """Return the most probable parameters of two pools."""
     timeline = build_timeline(history, now)
-    parameters = Parameters.of(Form.TWO_POOLS, timeline, done_times)
+    parameters = Parameters(
+        form=Form.TWO_POOLS, done_times=done_times, recipes=timeline.calendar.recipes
+    )
     peak = find_peak(
         timeline, parameters, first_whitening(timeline, parameters), tolerance=FIRST_TOLERANCE
     )

@@ -57,10 +57,9 @@ class Draws:
         Leaching rate with each recipe over that with soap.
     bloom : Bloom
         What grows in old water.
-    left_power : ndarray, shape (draws,)
-        The share of grease really left is the form's to this power.
-    later_pace : ndarray, shape (draws,)
-        Leaching from now on over what the form says.
+    tail_power : ndarray, shape (draws,)
+        The share of grease really left is the form's to this power: how much quicker or slower
+        than the form says the end comes.
     """
 
     network: Network
@@ -72,8 +71,7 @@ class Draws:
     fresh_per_m: FloatArray
     rate_ratio: FloatArray
     bloom: Bloom
-    left_power: FloatArray
-    later_pace: FloatArray
+    tail_power: FloatArray
 
     def thinned(self, every: int) -> Draws:
         """Return each `every`-th draw."""
@@ -87,6 +85,5 @@ class Draws:
             fresh_per_m=self.fresh_per_m[:, ::every],
             rate_ratio=self.rate_ratio[:, ::every],
             bloom=self.bloom.thinned(every),
-            left_power=self.left_power[::every],
-            later_pace=self.later_pace[::every],
+            tail_power=self.tail_power[::every],
         )

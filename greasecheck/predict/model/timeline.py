@@ -210,23 +210,6 @@ class Timeline:
     observations: Observations
     left_out: int
 
-    def soaked_days(self, speed: FloatArray) -> FloatArray:
-        """Return the days of the reference bath that each skull has soaked, shape (skulls,).
-
-        Parameters
-        ----------
-        speed : ndarray, shape (conditions,)
-            Days of the reference bath per day under each condition.
-        """
-        at_event = np.cumsum(self.gaps_days @ speed)
-        now = at_event[-1] + float(self.now.exposure_days[0] @ speed)
-        enters, leaves = (
-            np.where(which.any(axis=0), at_event[np.argmax(which, axis=0)], otherwise)
-            for which, otherwise in ((self.calendar.enters, 0.0), (self.calendar.leaves, now))
-        )
-        soaked: FloatArray = leaves - enters + self.soaked_before_days @ speed
-        return soaked
-
     @property
     def usual(self) -> int:
         """Return the index of the condition that held longest."""

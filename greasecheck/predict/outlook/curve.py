@@ -21,6 +21,7 @@ from greasecheck.predict.model.leaching import (
     keep_bath_share,
 )
 from greasecheck.predict.model.projection import (
+    LEAST_VALUE,
     cycle_of,
     value_of,
     weights_after_changes,
@@ -116,9 +117,16 @@ def _values(
     left = np.max([value_of(row, weights) for row in rows], axis=0)
     return (
         fresh + bath_haze(course.modes, weights),
-        gain,
+        _with_tail(gain, len(past), course.draws.tail_power),
         really_left(course, left),
     )
+
+
+def _with_tail(gain: FloatArray, past: int, power: FloatArray) -> FloatArray:
+    """Return gains of which those ahead fall from the last past one as the tail lets them."""
+    now = np.maximum(gain[max(past - 1, 0)], LEAST_VALUE)
+    ahead = now * (np.maximum(gain[past:], LEAST_VALUE) / now) ** power
+    return np.concatenate([gain[:past], ahead])
 
 
 def _coming_weights(

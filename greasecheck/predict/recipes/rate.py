@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.posterior import SEED
 from greasecheck.predict.model.arrhenius import rate_factor
 from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.tables import UNKNOWN_SPECIES, recipe_prior, species_range, spread
@@ -18,8 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
 
 ONE_RECIPE_SHARE = 0.8
-PRIOR_DRAWS = 4000
-MOST_STD_SHARE = 0.9  # of the spread before the readings; above it, chance of the draws decides
+MOST_STD_SHARE = 0.97  # of the spread before the readings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,8 +47,7 @@ def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRa
 
     Notes
     -----
-    The rate is one over the days until done, as it went so far, at the tub's usual warmth and
-    recipe. What the fit
+    The rate is one over the days until done at the tub's usual warmth and recipe. What the fit
     assumed of it (species, recipe, warmth) is divided out of the posterior again, so that the
     comparison does not count it twice: with precisions p = 1 / std^2, the readings' part has
     p = p_posterior - p_prior and mean (p m)_posterior - (p m)_prior, over p.
@@ -110,14 +107,12 @@ def _assumed(fit: TubFit, recipe: Recipe) -> _Belief:
     """Return what was assumed of the tub's log rate before it was read."""
     ratio, activation = recipe_prior(recipe), spread("activation_kj_per_mol")
     usual = fit.timeline.calendar.steps.conditions[fit.timeline.usual]
-    parameters = fit.fits[0].peak.parameters
-    chance = np.random.default_rng(SEED).standard_normal((parameters.size, PRIOR_DRAWS))
-    log_days = parameters.log_days_so_far(chance)[_slowest(fit)]
+    done_time = fit.done_times[_slowest(fit)]
     warmth = float(np.log(rate_factor(usual.temperature_c, 1.0))) * activation.median
     return _Belief(
-        mean=float(np.log(ratio.rate_ratio) + warmth - log_days.mean()),
+        mean=float(np.log(ratio.rate_ratio)) + warmth - done_time.log_mean,
         std=float(
-            np.linalg.norm([log_days.std(), ratio.rate_log_std, warmth * activation.log_std])
+            np.linalg.norm([done_time.log_std, ratio.rate_log_std, warmth * activation.log_std])
         ),
     )
 
@@ -127,7 +122,7 @@ def _found(fit: TubFit) -> _Belief:
     usual, slowest = fit.timeline.usual, _slowest(fit)
     log_rate = np.concatenate(
         [
-            np.log(branch.course.speed[usual]) - branch.log_days_so_far[slowest]
+            np.log(branch.course.speed[usual]) - branch.log_done_days[slowest]
             for branch in fit.branches
         ]
     )

@@ -40,10 +40,7 @@ def test_mixed_thickness_leaves_a_longer_tail() -> None:
 @pytest.mark.parametrize("skulls", [1, 3])
 def test_every_form_turns_coordinates_into_sound_networks(form: Form, skulls: int) -> None:
     parameters = Parameters(
-        form=form,
-        done_times=(skull_time("deer"),) * skulls,
-        recipes=(Recipe.SOAP,),
-        soaked_days=(0.0,),
+        form=form, done_times=(skull_time("deer"),) * skulls, recipes=(Recipe.SOAP,)
     )
     z = 3 * np.random.default_rng(1).standard_normal((parameters.size, 50))
     draws = parameters.draws(z)
