@@ -90,6 +90,14 @@ def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> Float
     return ratio
 
 
+def tail_log_std(fit: TubFit) -> float:
+    """Return how far the grease still to come may differ from what the forms say, natural log.
+
+    What the residuals show of the model's own misfit, and what no residual can show yet.
+    """
+    return float(np.hypot(fit.whitening.noise.drift, spread("tail_share").median))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubDates:
     """What equally likely draws say of a tub under a plan; skulls are those in it now.
@@ -143,20 +151,19 @@ def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule
     course, here = branch.course, np.flatnonzero(fit.timeline.present)
     ask = _Asked.of(fit, branch, plan)
     gain = clear_gain_row(fit, course, rule)
-    left_limit = rule.grease_left_share ** (1 / course.draws.tail_power)
     grease = [
         row for row, is_in in zip(skull_rows(course), fit.timeline.present, strict=True) if is_in
     ]
-    clear = ask.days_clear(gain * volume_share(fit), rule.gain_per_m)
+    clear = ask.days_below(gain * volume_share(fit), rule.gain_per_m)
     alone = [
-        ask.days_clear(only_of(course, gain, int(n)) * volume_share(fit, int(n)), rule.gain_per_m)
+        ask.days_below(only_of(course, gain, int(n)) * volume_share(fit, int(n)), rule.gain_per_m)
         for n in here
     ]
     return TubDates(
         clear_days=clear,
-        degreased_days=np.stack([ask.days_below(row, left_limit) for row in grease]),
+        degreased_days=np.stack([ask.days_below(row, rule.grease_left_share) for row in grease]),
         alone_clear_days=np.stack(alone) if len(alone) > 1 else clear[None],
-        left_share=np.stack([really_left(course, ask.now(row)) for row in grease]),
+        left_share=np.stack([np.clip(ask.now(row), 0.0, 1.0) for row in grease]),
         gain_per_m=ask.now(gain) * volume_share(fit),
     )
 
@@ -171,6 +178,7 @@ class _Asked:
     now_days: float
     routine: Routine
     cycle: Cycle
+    error: FloatArray
 
     @classmethod
     def of(cls, fit: TubFit, branch: Branch, plan: FilledPlan) -> _Asked:
@@ -184,33 +192,22 @@ class _Asked:
             now_days=calendar.now_days,
             routine=routine,
             cycle=cycle_of(course.modes, routine),
+            error=np.exp(tail_log_std(fit) * branch.tail),
         )
 
     def now(self, row: FloatArray) -> FloatArray:
-        """Return what the form says of a quantity now."""
-        return value_of(row, self.values[-1])
+        """Return a quantity now, the forms' own error let in."""
+        value: FloatArray = value_of(row, self.values[-1]) * self.error
+        return value
 
-    def days_clear(self, row: FloatArray, limit: float) -> FloatArray:
-        """Return when a gain is below its limit, in days from the origin.
-
-        The readings show the gain now; its further fall is the form's to the power of the tail.
-        """
-        now = np.maximum(self.now(row), limit)
-        return self.days_below(row, now * (limit / now) ** (1 / self.course.draws.tail_power))
-
-    def days_below(self, row: FloatArray, limits: FloatArray) -> FloatArray:
-        """Return when the form's quantity is below its limits, in days from the origin."""
+    def days_below(self, row: FloatArray, limit: float) -> FloatArray:
+        """Return when a quantity is below its limit, in days from the origin."""
+        limits = limit / self.error
         since = days_since_below(self.times, value_of(row, self.values), limits)
         until = days_until_below(
             self.course.modes, self.cycle, self.values[-1], self.routine, row, limits
         )
         return np.where(np.isfinite(since), since, self.now_days + until)
-
-
-def really_left(course: Course, left_share: FloatArray) -> FloatArray:
-    """Return the share of grease left by what the form says of it, shape (..., draws)."""
-    share: FloatArray = np.clip(left_share, 0.0, 1.0) ** course.draws.tail_power
-    return share
 
 
 def clear_gain_row(fit: TubFit, course: Course, rule: ClearRule) -> FloatArray:

@@ -125,23 +125,7 @@ def whiten_apart(seen: Observations, expected: Expected, noise: Noise) -> Whiten
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Leeway:
-    """How far the parameters, standard normal before the readings, can follow the readings.
-
-    Attributes
-    ----------
-    slopes : ndarray, shape (readings, size)
-        Derivatives of the haze by the coordinates at the best ones so far [1/m].
-    best : ndarray, shape (size,)
-        Those.
-    """
-
-    slopes: FloatArray
-    best: FloatArray
-
-
-def whiten(seen: Observations, expected: Expected, leeway: Leeway) -> Whitening:
+def whiten(seen: Observations, expected: Expected) -> Whitening:
     """Return the readings' covariance about what is expected, its sizes learnt from them.
 
     Parameters
@@ -150,23 +134,14 @@ def whiten(seen: Observations, expected: Expected, leeway: Leeway) -> Whitening:
         The readings.
     expected : Expected
         By the best parameters so far.
-    leeway : Leeway
-        A fit follows what drifts: sizes are those of readings whose parameters are marginalised
-        (about the best ones, where they count as linear), not of what a fit leaves.
-
-    References
-    ----------
-    D. A. Harville, Biometrika 61, 383 (1974): variances by the marginal likelihood.
     """
     noise = usual_noise()
     plain = ~(seen.above | seen.below)
     weights = np.ones(int(plain.sum()))
     if len(weights) <= len(PARTS):
         return _whiten_by(seen, expected, noise, weights)
-    slopes = leeway.slopes[plain]
     layers = _layers(seen, expected, plain)
-    layers = replace(layers, fixed=layers.fixed + slopes @ slopes.T)
-    residual = (seen.haze_per_m - expected.haze)[plain] + slopes @ leeway.best
+    residual = (seen.haze_per_m - expected.haze)[plain]
     for _ in range(REWEIGHTINGS):
         weights = _weights(layers.covariance(noise, weights), residual)
         noise = _learnt(layers, residual, weights, noise)

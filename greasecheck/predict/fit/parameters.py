@@ -15,7 +15,6 @@ from scipy import special
 from greasecheck.predict.fit.done_prior import shared_covariance
 from greasecheck.predict.model.draws import Bloom, Draws
 from greasecheck.predict.model.kinetics import (
-    DONE_SHARE,
     Form,
     Spectrum,
     broad_spectrum,
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.fit.done_prior import DoneTime
 
-COMMON = 7  # partition, carry-over, activation, lag, bloom and its growth, tail
+COMMON = 6  # partition, carry-over, activation, lag, bloom and its growth
 FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)
 SHAPES = 2  # coordinates of each form's shape
@@ -91,9 +90,7 @@ class Parameters:
         lag_share = _log_normal("lag_share", common[3])
         spectrum = self._spectrum(z[self.leading + 2 * recipes :])
         counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
-        tail_power = _log_normal("tail_power", common[6])
-        left = DONE_SHARE ** (1 / tail_power)
-        rates = spectrum.ratios * slowest_rate(spectrum, counted, left)[:, None, :]
+        rates = spectrum.ratios * slowest_rate(spectrum, counted)[:, None, :]
         grease = _log_normal("grease_per_m", z[skulls : 2 * skulls])[:, None, :] * spectrum.weights
         pools = (-1, z.shape[1])
         return Draws(
@@ -111,7 +108,6 @@ class Parameters:
                 at_five_days_per_m=_log_normal("bloom_at_five_days_per_m", common[4]),
                 growth_per_day=_log_normal("bloom_growth_per_day", common[5]),
             ),
-            tail_power=tail_power,
             **self._recipes(z[self.leading : self.leading + 2 * recipes]),
         )
 

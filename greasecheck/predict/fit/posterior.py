@@ -11,19 +11,11 @@ import numpy as np
 from scipy import special
 
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood, white_residuals
-from greasecheck.predict.fit.noise import (
-    Expected,
-    Leeway,
-    Whitening,
-    usual_noise,
-    whiten,
-    whiten_apart,
-)
-from greasecheck.predict.fit.optimise import central_differences, minimise_squares
+from greasecheck.predict.fit.noise import Expected, Whitening, usual_noise, whiten, whiten_apart
+from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_proposals
 from greasecheck.predict.fit.sampling import StudentT, WeightedDraws, adaptive_draws, student_t_of
-from greasecheck.predict.model.course import run_course
 from greasecheck.predict.model.kinetics import Form
 
 if TYPE_CHECKING:
@@ -33,7 +25,7 @@ if TYPE_CHECKING:
 
 SEED = 20261125  # the same readings always give the same dates
 FIRST_TOLERANCE, TOLERANCE = 1e-2, 1e-4
-HOPELESS_LOG_EVIDENCE = 5.0  # a form of less than 1 % decides no date
+HOPELESS_LOG_EVIDENCE = 8.0
 DONE_TIME_INDEX = 0
 MOST_SKULLS_BROAD = 3  # with more, a broad spectrum's pools would be too many for their worth
 LOG_TWO_PI = float(np.log(2 * np.pi))
@@ -102,13 +94,7 @@ def first_whitening(timeline: Timeline, parameters: Parameters) -> Whitening:
 def learnt_whitening(timeline: Timeline, peak: Peak) -> Whitening:
     """Return the readings' covariance, its sizes learnt from what a peak leaves unexplained."""
     expected = expected_of(timeline, peak.parameters.draws(peak.x[:, None]))
-    moments = timeline.observations.moments
-
-    def haze(z: FloatArray) -> FloatArray:
-        return run_course(timeline, peak.parameters.draws(z)).haze_per_m(moments)
-
-    leeway = Leeway(slopes=central_differences(haze, peak.x), best=peak.x)
-    return whiten(timeline.observations, expected, leeway)
+    return whiten(timeline.observations, expected)
 
 
 def find_peak(
@@ -214,13 +200,13 @@ def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior
 
 
 def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tuple[FormFit, ...]:
-    log_priors = np.log([FORM_PRIORS[peak.parameters.form] for peak in peaks])
-    shares = special.softmax(log_priors + [peak.log_evidence for peak in peaks])
-    draws = [
-        _draw(timeline, peak, whitening, float(share))
-        for peak, share in zip(peaks, shares, strict=True)
-    ]
-    log_weights = log_priors + [found.log_evidence for found in draws]
+    draws = [_draw(timeline, peak, whitening) for peak in peaks]
+    log_weights = np.array(
+        [
+            np.log(FORM_PRIORS[peak.parameters.form]) + found.log_evidence
+            for peak, found in zip(peaks, draws, strict=True)
+        ]
+    )
     fits = [
         FormFit(peak=peak, draws=found, weight=float(weight))
         for peak, found, weight in zip(peaks, draws, special.softmax(log_weights), strict=True)
@@ -228,7 +214,7 @@ def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tup
     return tuple(sorted(fits, key=lambda fit: -fit.weight))
 
 
-def _draw(timeline: Timeline, peak: Peak, whitening: Whitening, share: float) -> WeightedDraws:
+def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
     parameters = peak.parameters
     ridge = ridge_proposals(
         partial(_residuals, timeline, parameters, whitening), peak.proposal, DONE_TIME_INDEX
@@ -237,5 +223,4 @@ def _draw(timeline: Timeline, peak: Peak, whitening: Whitening, share: float) ->
         partial(log_posterior, timeline, parameters, whitening),
         (peak.proposal, *ridge),
         np.random.default_rng(SEED),
-        share,
     )

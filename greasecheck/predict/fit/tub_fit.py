@@ -9,7 +9,7 @@ import numpy as np
 
 from greasecheck.predict.fit.done_prior import DoneTime, skull_time
 from greasecheck.predict.fit.moves import joined
-from greasecheck.predict.fit.posterior import FormFit, fit_forms
+from greasecheck.predict.fit.posterior import SEED, FormFit, fit_forms
 from greasecheck.predict.fit.unlogged import find_unlogged, with_changes
 from greasecheck.predict.model.course import Course, run_course
 from greasecheck.predict.model.history import build_timeline, story_skulls
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
         TubHistory,
     )
 
-DRAWS = 1000
+DRAWS = 2000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,16 +41,20 @@ class Branch:
         The tub under each draw.
     log_done_days : ndarray, shape (skulls, draws)
         Log of the days of the reference bath until each skull is done.
+    tail : ndarray, shape (draws,)
+        Standard normal: how far the grease still to come is from what the form says.
     """
 
     course: Course
     log_done_days: FloatArray
+    tail: FloatArray
 
     def thinned(self, every: int) -> Branch:
         """Return each `every`-th draw."""
         return Branch(
             course=self.course.thinned(every),
             log_done_days=self.log_done_days[:, ::every],
+            tail=self.tail[::every],
         )
 
 
@@ -166,11 +170,12 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     return Branch(
         course=run_course(timeline, fit.peak.parameters.draws(points)),
         log_done_days=fit.peak.parameters.log_done_days(points),
+        tail=np.random.default_rng(SEED).standard_normal(count),
     )
 
 
 def thinned_branches(fit: TubFit, draws: int) -> tuple[Branch, ...]:
     """Return the branches with every so-many-th draw, about `draws` in all."""
-    total = sum(branch.log_done_days.shape[1] for branch in fit.branches)
+    total = sum(len(branch.tail) for branch in fit.branches)
     every = max(1, total // draws)
     return tuple(branch.thinned(every) for branch in fit.branches)

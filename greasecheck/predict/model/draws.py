@@ -57,9 +57,6 @@ class Draws:
         Leaching rate with each recipe over that with soap.
     bloom : Bloom
         What grows in old water.
-    tail_power : ndarray, shape (draws,)
-        The share of grease really left is the form's to this power: how much quicker or slower
-        than the form says the end comes.
     """
 
     network: Network
@@ -71,7 +68,6 @@ class Draws:
     fresh_per_m: FloatArray
     rate_ratio: FloatArray
     bloom: Bloom
-    tail_power: FloatArray
 
     def thinned(self, every: int) -> Draws:
         """Return each `every`-th draw."""
@@ -85,5 +81,4 @@ class Draws:
             fresh_per_m=self.fresh_per_m[:, ::every],
             rate_ratio=self.rate_ratio[:, ::every],
             bloom=self.bloom.thinned(every),
-            tail_power=self.tail_power[::every],
         )

@@ -22,7 +22,7 @@ FAST_NODES = np.array([1.0, 2.2, 3.6, 5.5])
 FAST_STEPS = np.array([1.1, 1.3, 1.65, 1.9])
 WIDEST = 2.5  # log spread of rates; wider, the fastest pool is gone at once all the same
 NEWTON_STEPS = 60
-RATE_TOLERANCE = 1e-9  # Newton steps: the error left is its square
+RATE_TOLERANCE = 1e-12
 
 
 class Form(StrEnum):
@@ -74,19 +74,15 @@ def broad_spectrum(power: FloatArray, edge: FloatArray) -> Spectrum:
     return Spectrum(ratios=np.exp(logs - logs[0]), weights=weights / weights.sum(axis=0))
 
 
-def slowest_rate(
-    spectrum: Spectrum, done_days: FloatArray, left: FloatArray | float = DONE_SHARE
-) -> FloatArray:
-    """Return the slowest rate at which a share of the grease is left in time.
+def slowest_rate(spectrum: Spectrum, done_days: FloatArray) -> FloatArray:
+    """Return the slowest rate at which a tenth of the grease is left in time.
 
     Parameters
     ----------
     spectrum : Spectrum
         The form.
     done_days : ndarray, shape (..., draws)
-        Days until so much is left, in water that is always fresh.
-    left : ndarray, shape (draws,), or float
-        The share then left, 0 to 1.
+        Days until a tenth is left, in water that is always fresh.
 
     Returns
     -------
@@ -104,8 +100,8 @@ def slowest_rate(
     >>> slowest_rate(one, np.array([100.0])).round(6).tolist()
     [0.023026]
     """
-    target = np.log(left)
-    high = np.broadcast_to(-target, spectrum.ratios.shape[1:])
+    target = np.log(DONE_SHARE)
+    high = np.full(spectrum.ratios.shape[1], -target)
     low = np.zeros_like(high)
     spent = high / 2
     for _ in range(NEWTON_STEPS):

@@ -8,9 +8,9 @@ import numpy as np
 
 from greasecheck.predict.fit.dates import (
     clear_gain_row,
-    really_left,
     routine_of,
     skull_rows,
+    tail_log_std,
     volume_share,
 )
 from greasecheck.predict.fit.tub_fit import thinned_branches
@@ -20,12 +20,7 @@ from greasecheck.predict.model.leaching import (
     decay,
     keep_bath_share,
 )
-from greasecheck.predict.model.projection import (
-    LEAST_VALUE,
-    cycle_of,
-    value_of,
-    weights_after_changes,
-)
+from greasecheck.predict.model.projection import cycle_of, value_of, weights_after_changes
 from greasecheck.predict.tables import recipe_prior
 
 if TYPE_CHECKING:
@@ -112,21 +107,15 @@ def _values(
     fresh = np.concatenate(
         [course.draws.fresh_per_m[before.recipe], _fresh_ahead(fit, course, plan, changes)]
     )
+    error = np.exp(tail_log_std(fit) * branch.tail)
     gain = value_of(clear_gain_row(fit, course, rule), weights) * volume_share(fit)
     rows = [row for row, is_in in zip(skull_rows(course), timeline.present, strict=True) if is_in]
     left = np.max([value_of(row, weights) for row in rows], axis=0)
     return (
         fresh + bath_haze(course.modes, weights),
-        _with_tail(gain, len(past), course.draws.tail_power),
-        really_left(course, left),
+        gain * error,
+        np.clip(left * error, 0.0, 1.0),
     )
-
-
-def _with_tail(gain: FloatArray, past: int, power: FloatArray) -> FloatArray:
-    """Return gains of which those ahead fall from the last past one as the tail lets them."""
-    now = np.maximum(gain[max(past - 1, 0)], LEAST_VALUE)
-    ahead = now * (np.maximum(gain[past:], LEAST_VALUE) / now) ** power
-    return np.concatenate([gain[:past], ahead])
 
 
 def _coming_weights(

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
 
 ONE_RECIPE_SHARE = 0.8
-MOST_STD_SHARE = 0.95  # of the spread before the readings; above it, chance of the draws decides
+MOST_STD_SHARE = 0.97  # of the spread before the readings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,25 +109,20 @@ def _assumed(fit: TubFit, recipe: Recipe) -> _Belief:
     usual = fit.timeline.calendar.steps.conditions[fit.timeline.usual]
     done_time = fit.done_times[_slowest(fit)]
     warmth = float(np.log(rate_factor(usual.temperature_c, 1.0))) * activation.median
-    tail = spread("tail_power").log_std
     return _Belief(
         mean=float(np.log(ratio.rate_ratio)) + warmth - done_time.log_mean,
         std=float(
-            np.linalg.norm(
-                [done_time.log_std, ratio.rate_log_std, warmth * activation.log_std, tail]
-            )
+            np.linalg.norm([done_time.log_std, ratio.rate_log_std, warmth * activation.log_std])
         ),
     )
 
 
 def _found(fit: TubFit) -> _Belief:
-    """Return the posterior of the tub's log rate so far, whatever its tail will do."""
+    """Return the posterior of the tub's log rate."""
     usual, slowest = fit.timeline.usual, _slowest(fit)
     log_rate = np.concatenate(
         [
-            np.log(branch.course.speed[usual])
-            - branch.log_done_days[slowest]
-            - np.log(branch.course.draws.tail_power)
+            np.log(branch.course.speed[usual]) - branch.log_done_days[slowest]
             for branch in fit.branches
         ]
     )

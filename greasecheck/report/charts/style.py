@@ -108,7 +108,9 @@ def inline_svg(chart: Chart) -> str:
 
     Examples
     --------
-    >>> chart = Chart(name="line", words="a line", height_pt=90, draw=lambda axes: None)
+    >>> chart = Chart(
+    ...     name="line", title="A line", words="a line", height_pt=90, draw=lambda axes: None
+    ... )
     >>> inline_svg(chart)[:45]
     '<svg xmlns="http://www.w3.org/2000/svg" xmlns'
     """

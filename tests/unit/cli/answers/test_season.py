@@ -73,7 +73,7 @@ def soak(book: Logbook, tub: int, name: str, recipe: Recipe) -> None:
         reading = HandReading(
             tub=tub,
             taken_at=at + timedelta(hours=12),
-            attenuation_per_m=2.0 + 5.0 * (number % 3 + 0.5) * 0.90**number,
+            attenuation_per_m=2.0 + 5.0 * (number % 3 + 0.5) * 0.95**number,
             attenuation_std_per_m=0.3,
             bone_yi_e313=40.0 - number,
             bone_yi_std=0.6,

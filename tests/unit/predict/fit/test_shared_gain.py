@@ -5,12 +5,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from greasecheck.predict.fit.noise import Expected, Leeway, whiten
+from greasecheck.predict.fit.noise import Expected, whiten
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
-RIGID = Leeway(slopes=np.zeros((2, 1)), best=np.zeros(1))
 EXPECTED = Expected(fresh=np.ones(2), rise=np.array([3.0, 7.0]), bloom=np.zeros(2))
 
 
@@ -30,7 +29,7 @@ def covariance(log_gain_std: float) -> np.ndarray:
         readings=readings,
     )
     timeline = build_timeline(history, START + timedelta(days=3))
-    inverse = np.linalg.inv(whiten(timeline.observations, EXPECTED, RIGID).root)
+    inverse = np.linalg.inv(whiten(timeline.observations, EXPECTED).root)
     whole: np.ndarray = inverse @ inverse.T
     return whole
 

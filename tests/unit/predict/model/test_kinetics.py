@@ -50,9 +50,3 @@ def test_every_form_turns_coordinates_into_sound_networks(form: Form, skulls: in
     assert np.all((draws.carry_over > 0) & (draws.carry_over < 1))
     assert draws.grease_per_m.shape[0] == skulls
     assert len(parameters.starts()) == (2 if form is Form.TWO_POOLS else 1)
-
-
-def test_a_form_that_ends_later_is_slower_for_the_same_days() -> None:
-    one = Spectrum(ratios=np.ones((1, 2)), weights=np.ones((1, 2)))
-    rates = slowest_rate(one, np.full(2, 100.0), np.array([0.1, 0.01]))
-    assert rates == pytest.approx([np.log(10) / 100, np.log(100) / 100])
