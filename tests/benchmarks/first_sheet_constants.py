@@ -117,18 +117,22 @@ def fit_veil(found: list[Sample]) -> dict[str, float]:
 
 
 def fit_shadow(found: list[Sample], clear: ClearWater) -> dict[str, float]:
-    """Fit what shadow and absorption add to the factor that forward scatter alone gives."""
+    """Fit what shadow and absorption add to the factor that forward scatter alone gives.
+
+    One lamp cannot part SHADOW from PAST_THE_JAR, which is held.
+    """
     ratios = np.array([one.mean_ratio[MAIN_CHANNEL] for one in (clear.fine, clear.coarse)])
     extra = np.stack([_extra_factor(one) for one in found])
     aside = np.array([[1 - albedo.USUAL_ALBEDO * one.asymmetry] for one in found])
     absorbed = np.array([[albedo.USUAL_ALBEDO - one.albedo] for one in found])
 
-    def residual(p: Numbers) -> Numbers:
-        through = np.maximum(1 - p[1] / ratios, 0)
-        return np.asarray((extra - p[0] * through * aside - p[2] * absorbed).ravel())
+    through = np.maximum(1 - scatter.PAST_THE_JAR / ratios, 0)
 
-    fit = least_squares(residual, [1.0, 0.6, 1.0], loss="soft_l1", f_scale=0.03)
-    names = ("SHADOW", "PAST_THE_JAR", "ABSORPTION")
+    def residual(p: Numbers) -> Numbers:
+        return np.asarray((extra - p[0] * through * aside - p[1] * absorbed).ravel())
+
+    fit = least_squares(residual, [1.0, 1.0], loss="soft_l1", f_scale=0.03)
+    names = ("SHADOW", "ABSORPTION")
     values = dict(zip(names, fit.x.tolist(), strict=True))
     return {**values, "SHADOW_STD": float(np.sqrt(np.mean(residual(fit.x) ** 2)))}
 
