@@ -39,7 +39,7 @@ STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
 # comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Light
 # on its way to the bars crosses the jar too: water that absorbs more than usual takes more of it.
 # Fitted on path-traced stands by `python -m tests.benchmarks.first_sheet_constants`, but for the
-# share past the jar: one lamp cannot part it from SHADOW, so it is held. SHADOW_STD is what is left.
+# share past the jar: one lamp cannot part it from SHADOW, so it is held. SHADOW_STD is the rest.
 PAST_THE_JAR = 0.65
 SHADOW = 1.65
 SHADOW_STD = 0.02
