@@ -18,7 +18,9 @@ class Finding(StrEnum):
     LOOK_AT_TUB = "look_at_tub"
     LOOK_BEFORE_TAKING_OUT = "look_before_taking_out"
     PROMISE_AT_RISK = "promise_at_risk"
+    LOOK_AT_RISE = "look_at_rise"
     ENTER_BATH = "enter_bath"
+    MEASURE_WARMTH = "measure_warmth"
     TAKE_OUT = "take_out"
     CHANGE_WATER = "change_water"
     CONFIRM_CHANGE = "confirm_change"
@@ -29,6 +31,7 @@ class Finding(StrEnum):
     PHOTOGRAPH_WATER = "photograph_water"
     SOAK_ON_YELLOW = "soak_on_yellow"
     SOAK_ON_PALING = "soak_on_paling"
+    LEAVE_WATER = "leave_water"
     NAME_TUB = "name_tub"
     CLEAR_ABOUT = "clear_about"
     CLEAR_LATE = "clear_late"
@@ -53,7 +56,9 @@ URGENCIES = {
     Finding.LOOK_AT_TUB: Urgency.TROUBLE,
     Finding.LOOK_BEFORE_TAKING_OUT: Urgency.TROUBLE,
     Finding.PROMISE_AT_RISK: Urgency.TROUBLE,
+    Finding.LOOK_AT_RISE: Urgency.TODAY,
     Finding.ENTER_BATH: Urgency.TODAY,
+    Finding.MEASURE_WARMTH: Urgency.TODAY,
     Finding.TAKE_OUT: Urgency.TODAY,
     Finding.CHANGE_WATER: Urgency.TODAY,
     Finding.CONFIRM_CHANGE: Urgency.TODAY,
@@ -64,6 +69,7 @@ URGENCIES = {
     Finding.PHOTOGRAPH_WATER: Urgency.PHOTO,
     Finding.SOAK_ON_YELLOW: Urgency.KNOW,
     Finding.SOAK_ON_PALING: Urgency.KNOW,
+    Finding.LEAVE_WATER: Urgency.KNOW,
     Finding.NAME_TUB: Urgency.KNOW,
 }
 # What is found beside a date, and does not stand in its place.
@@ -77,6 +83,9 @@ DATELESS = frozenset(
         Finding.PHOTOGRAPH_BONE,
         Finding.SOAK_ON_YELLOW,
         Finding.SOAK_ON_PALING,
+        Finding.LOOK_AT_RISE,
+        Finding.MEASURE_WARMTH,
+        Finding.LEAVE_WATER,
     }
 )
 

@@ -28,13 +28,15 @@ ASKED = {
 }
 # Values of the verdicts of `predict.advice`, which are too heavy to load for a list; a test keeps
 # the two in step.
-STALLED, CHANGE_TODAY = "stalled", "change today"
+STALLED, QUICKENED, CHANGE_TODAY = "stalled", "quickened", "change today"
 SKULLS = {
     "done": Finding.TAKE_OUT,
     "photograph the bone": Finding.PHOTOGRAPH_BONE,
     "look at the tub": Finding.LOOK_BEFORE_TAKING_OUT,
     "soak on: little grease left but yellow patches": Finding.SOAK_ON_YELLOW,
     "soak on: little grease left but the bone still pales": Finding.SOAK_ON_PALING,
+    "measure the water's temperature": Finding.MEASURE_WARMTH,
+    "leave the water warm for two weeks": Finding.LEAVE_WATER,
 }
 
 
@@ -111,6 +113,9 @@ def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
             share=brief.stall_rate_share,
             causes=brief.stall_causes,
         )
+    if brief.stall == QUICKENED:
+        since, share = brief.stall_began_at, brief.stall_rate_share
+        yield _task(today, Finding.LOOK_AT_RISE, since=since, share=share)
     if brief.change == CHANGE_TODAY:
         yield _task(today, Finding.CHANGE_WATER, share=brief.leach_share, days=brief.bath_age_days)
     for skull in brief.skulls:

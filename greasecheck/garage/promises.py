@@ -121,14 +121,15 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
 
 
 def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
-    """Return when the soak of a skull ends; None while it soaks in no degreasing bath."""
+    """Return when the soak of a skull ends; None while nobody can tell, or it soaks in none."""
     from greasecheck.garage.tub_advice import advise_tubs  # noqa: PLC0415 - loads scipy
 
     tubs = [stay.tub for stay in soaking(book) if stay.skull == name]
     for _, advice in advise_tubs(book, tubs, now):
+        holding = {one.name for one in advice.skulls if one.date_holds} if advice else set()
         for skull in advice.forecast.skulls if advice else ():
             if skull.name == name:
-                return skull.dates
+                return skull.dates if name in holding else None
     return None
 
 

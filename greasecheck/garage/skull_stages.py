@@ -9,7 +9,6 @@ from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.skulls.skulls import list_skulls, skull_named, soaking
 from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.predict.advice.stage import skull_stage
-from greasecheck.predict.advice.stalled import StallVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,8 +20,8 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.done import DoneAdvice
     from greasecheck.predict.advice.stage import Milestone, SkullStage
 
+UNDATED = frozenset({DoneVerdict.MEASURE_WARMTH, DoneVerdict.PROVE})
 FEW_SKULLS = 20  # are asked for one by one; more are sooner read with all others
-DATED = frozenset({DoneVerdict.DONE, DoneVerdict.GREASE_LEFT, DoneVerdict.LOOK_AT_BONE})
 
 
 def named_skulls(book: Logbook, names: Sequence[str]) -> tuple[Skull, ...]:
@@ -53,13 +52,13 @@ def skull_lives(
 ) -> tuple[SkullLife, ...]:
     """Return where skulls stand, given the advice for the tubs they soak in.
 
-    Nobody can say when a stalled tub is degreased or when yellow patches are gone, so that such
-    skulls have no date.
+    Nobody can say when a stalled tub is degreased or when yellow patches are gone, nor of water
+    that is quiet without proof, so that such skulls have no date.
     """
     soaking = {
         skull.name: skull
         for advice in advised.values()
-        if advice is not None and advice.stall.verdict is not StallVerdict.STALLED
+        if advice is not None
         for skull in advice.skulls
     }
     reached = (
@@ -78,7 +77,7 @@ def skull_lives(
 
 
 def _stage(reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | None) -> SkullStage:
-    if advice is None or advice.verdict not in DATED:
+    if advice is None or not advice.date_holds or advice.verdict in UNDATED:
         return skull_stage(reached, now)
     return skull_stage(
         reached,

@@ -22,6 +22,11 @@ class ReasonCode(StrEnum):
     HEATER = "heater"  # a cause of a low pace, as are the two below
     SOAP = "soap"
     FLOATS = "floats"
+    UNANSWERED = "unanswered"  # an alarm of before, which nobody answered
+    QUICKENED = "quickened"  # the pace rose: over what it was before
+    QUIET = "quiet"  # a low pace: for want of grease, or of warmth
+    UNFIT = "unfit"  # no leaching describes the readings
+    CLEAR_SOAP = "clear_soap"  # ammonia: grease may leave without haze
     GREASE_LEFT = "grease_left"  # odds that it is under a share, the share, median, low, high
     PATCHES = "patches"  # share of the bone's area
     PATCHES_UNREAD = "patches_unread"
@@ -29,6 +34,12 @@ class ReasonCode(StrEnum):
     PALING = "paling"  # slope of the yellowness [1/week], low, high
     SETTLED = "settled"  # the same
     SLOPE_UNSURE = "slope_unsure"  # the same
+    BONE_SAYS_NO = "bone_says_no"  # the water says little grease is left, the bone not yet
+    EARLY = "early"  # soaked, the species' usual low and high end, as at 40 degrees C [days]
+    UNPROVED = "unproved"  # the pace once broke: only two weeks' proof will do; its length [days]
+    COLD_QUESTION = "cold_question"  # nobody saw the water warm since it fell quiet
+    PROVED = "proved"  # a warm bath left alone stayed clear; its length [days]
+    UNSEEN = "unseen"  # grease that no water reached does not show
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

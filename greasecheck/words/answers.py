@@ -36,7 +36,9 @@ SHORT = {
     Finding.LOOK_AT_TUB: "look at the tub",
     Finding.LOOK_BEFORE_TAKING_OUT: "look before taking out",
     Finding.PROMISE_AT_RISK: "promise in danger",
+    Finding.LOOK_AT_RISE: "another skull in it?",
     Finding.ENTER_BATH: "what bath is in it?",
+    Finding.MEASURE_WARMTH: "how warm is it?",
     Finding.TAKE_OUT: "take out {skull}",
     Finding.CHANGE_WATER: "change today",
     Finding.CONFIRM_CHANGE: "changed? yes or no",
@@ -46,6 +48,7 @@ SHORT = {
     Finding.PHOTOGRAPH_WATER: "photo please",
     Finding.SOAK_ON_YELLOW: "soak on: yellow patches",
     Finding.SOAK_ON_PALING: "soak on: still paling",
+    Finding.LEAVE_WATER: "leave its water two weeks",
     Finding.NAME_TUB: "name this tub",
     Finding.CLEAR_LATE: "no end in sight yet",
     Finding.RINSES: "rinses after whitening",
@@ -58,7 +61,9 @@ SENTENCES = {
     Finding.LOOK_AT_TUB: "Look at {tub}: its grease comes out too slowly",
     Finding.LOOK_BEFORE_TAKING_OUT: "Look at {tub} before taking {skull} out",
     Finding.PROMISE_AT_RISK: "{skull} may not be ready by the day it was promised for",
+    Finding.LOOK_AT_RISE: "Was another skull put into {tub}, or is it warmer?",
     Finding.ENTER_BATH: "Enter what bath {tub} holds",
+    Finding.MEASURE_WARMTH: "Measure how warm the water of {tub} is, and enter it",
     Finding.TAKE_OUT: "Take {skull} out of {tub}: it is done",
     Finding.CHANGE_WATER: "Change the water of {tub} today",
     Finding.CONFIRM_CHANGE: "Was the water of {tub} changed?",
@@ -68,6 +73,7 @@ SENTENCES = {
     Finding.PHOTOGRAPH_WATER: "Photograph the water of {tub}",
     Finding.SOAK_ON_YELLOW: "Soak {skull} on in {tub}: it has yellow patches",
     Finding.SOAK_ON_PALING: "Soak {skull} on in {tub}: its bone is still getting paler",
+    Finding.LEAVE_WATER: "Leave the water of {tub} warm and unchanged for two weeks",
     Finding.NAME_TUB: "Give {tub} a name, or say what it is",
     Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
     Finding.RINSES: "What lies in {tub} only rinses after whitening",
@@ -168,8 +174,17 @@ def _last_photo(task: Task, now: datetime) -> str:
 
 def _yellow(task: Task, now: datetime) -> str:
     if task.share is None:
-        return "Little grease is left, but it still sits in patches."
-    return f"Little grease is left, but {task.share:.0%} of the bone that is seen is still yellow."
+        return "The water says that little grease is left, the bone not: it still sits in patches."
+    return (
+        f"The water says that little grease is left, the bone says not yet: {task.share:.0%} of"
+        " what is seen of it is yellow. Is the water warm?"
+    )
+
+
+def _quicker(task: Task, now: datetime) -> str:
+    since = f"Since {near_day(task.since, now)} it" if task.since else "It"
+    times = "more" if task.share is None else f"{task.share:.1f} times as much"
+    return f"{since} gives off {times} grease than before. Enter the skull, or that all is well."
 
 
 def _clear_range(task: Task, now: datetime) -> str:
@@ -203,7 +218,17 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.PHOTOGRAPH_BONE: lambda *_: "Little grease is left; now the bone decides.",
     Finding.PHOTOGRAPH_WATER: _last_photo,
     Finding.SOAK_ON_YELLOW: _yellow,
-    Finding.SOAK_ON_PALING: lambda *_: "Little grease is left, but the bone has not settled.",
+    Finding.SOAK_ON_PALING: lambda *_: (
+        "The water says that little grease is left, the bone says not yet."
+    ),
+    Finding.LOOK_AT_RISE: _quicker,
+    Finding.MEASURE_WARMTH: lambda *_: (
+        "Its water is quiet, and cold water is, too. Then photograph the water a day later."
+    ),
+    Finding.LEAVE_WATER: lambda *_: (
+        "Its water says done so early, or after such a past, that only this proves it: measure its"
+        " temperature and photograph it at the end."
+    ),
     Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone has settled.",
     Finding.CLEAR_ABOUT: _clear_range,
     Finding.RINSES: _rinsing,

@@ -18,6 +18,7 @@ LOOK_AT = {
     ReasonCode.SOAP: "it began about a water change: was the soap put in?",
     ReasonCode.FLOATS: "does the bone float, or lie above the water?",
 }
+LEAST_LEFT = 0.005  # rounds to none
 PLAIN = {
     ReasonCode.LITTLE_GREASE: "no more water changes are needed: little grease is left",
     ReasonCode.FEW_READINGS: "too few readings to tell",
@@ -25,6 +26,19 @@ PLAIN = {
     ReasonCode.NEARLY_DONE: "it rises little because little grease is left: nearly done, not "
     "stalled",
     ReasonCode.ONE_LOW_READING: "one reading alone speaks of a stall: photograph this tub again",
+    ReasonCode.UNANSWERED: "found before, and nobody has answered it: enter the temperature of the"
+    " water, or that all is well",
+    ReasonCode.QUIET: "it rises little: for want of grease, or because the water is cold",
+    ReasonCode.UNFIT: "no leaching describes these readings: look for changes, temperatures or"
+    " skulls that were not entered",
+    ReasonCode.CLEAR_SOAP: "ammonia turns grease to soap that leaves without haze, and the bone"
+    " still pales: go by the bone",
+    ReasonCode.BONE_SAYS_NO: "the water says that little grease is left, the bone says not yet:"
+    " is the water warm?",
+    ReasonCode.COLD_QUESTION: "cold water is quiet, too: measure its temperature, and photograph"
+    " the water a day later",
+    ReasonCode.UNSEEN: "the haze shows no grease that no water has reached, as in marrow still"
+    " closed: are the holes drilled?",
     ReasonCode.PATCHES_UNREAD: "yellow patches not read",
     **LOOK_AT,
 }
@@ -76,9 +90,20 @@ def _twice_as_often(often: float, usual: float, saved: float, low: float, high: 
 
 def _grease_left(odds: float, limit: float, share: float, low: float, high: float) -> str:
     return (
-        f"{odds_words(odds)} sure: less than {limit:.0%} of its grease is left; now {share:.0%}"
-        f" ({low:.0%} to {high:.0%})"
+        f"{odds_words(odds)} sure: less than {limit:.0%} of its grease is left; now"
+        f" {left_words(share)} ({left_words(low)} to {left_words(high)})"
     )
+
+
+def left_words(share: float) -> str:
+    """Return a share of grease left; haze cannot tell that there is none.
+
+    Examples
+    --------
+    >>> left_words(0.124), left_words(0.00001)
+    ('12%', 'under 1%')
+    """
+    return "under 1%" if share < LEAST_LEFT else f"{share:.0%}"
 
 
 def _slope(course: str) -> Callable[..., str]:
@@ -100,6 +125,18 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
     ReasonCode.NO_HAZE: _no_haze,
     ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
+    ReasonCode.QUICKENED: (
+        "it leaches {:.1f} times as fast as before: was another skull put in, or did it get"
+        " warmer? enter it, or that all is well"
+    ).format,
+    ReasonCode.EARLY: (
+        "it soaked as much as {:.0f} days at 40 °C do, and its species takes {:.0f} to {:.0f}: so"
+        " early quiet water alone does not make it surer"
+    ).format,
+    ReasonCode.UNPROVED: (
+        "its pace once broke: only a bath left warm for {:.0f} days that stays clear proves it done"
+    ).format,
+    ReasonCode.PROVED: "a warm bath left for {:.0f} days stayed clear".format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,
     ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict, find_stall
 from greasecheck.predict.outlook.forecasting import fit_tub, project
@@ -23,11 +24,13 @@ from tests.synthetic.tub_simulator import START
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from greasecheck.predict.advice.done import DoneAdvice
+    from greasecheck.predict.advice.backing import backing_of
+from greasecheck.predict.advice.done import DoneAdvice
 
 LAST_DAY = 300.0
 START_SHARE = 0.6  # of the true clear day: earlier judgings only cost time
 LEAST_STEP_DAYS, STEP_SHARE = 4.0, 0.5
+FELT_DAYS = 2.0  # before each judging the keeper found the water warm
 SURES = (0.7, 0.8, 0.9)
 SEED = 2026
 
@@ -117,7 +120,9 @@ def _judge(tub: SeasonTub, day: float) -> list[DoneAdvice]:
     found = project(fit)
     likely = found.probability_clear_now >= SURES[0]
     stall = find_stall(fit, history).verdict if likely else StallVerdict.STEADY
-    return [judge_skulls(found, (tub.bone,), stall, sure=sure)[0] for sure in SURES]
+    felt_at = now - timedelta(days=FELT_DAYS)
+    backing = backing_of(fit, history, found.rule, checked_at=felt_at)
+    return [judge_skulls(found, (tub.bone,), stall, backing, sure=sure)[0] for sure in SURES]
 
 
 def _step(advice: DoneAdvice, day: float) -> float:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import haze_words, odds_words
-from greasecheck.words.reasons import figures_of, reasons_words
+from greasecheck.words.reasons import figures_of, left_words, reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
 
@@ -52,10 +52,13 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     for what, dates in (("degreased", found.degreased), ("runs clear", found.dates)):
         early, middle, late = (day_words(dates.quantile(share)) for share in (0.1, 0.5, 0.9))
         yield f"  {what} {middle} (1 in 2); {early} to {late} (8 in 10)"
+    if not all(skull.date_holds for skull in advice.skulls):
+        yield "  (by the haze alone: what is said above speaks against these dates)"
     if len(advice.skulls) > 1:  # of one skull, its own line says so
-        least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
+        least, left, most = (left_words(share) for share in found.grease_left_share)
         yield f"  grease left now: {left} ({least} to {most})"
-        yield f"  degreased now: {odds_words(found.probability_degreased_now)}"
+        sure = min(skull.probability_degreased for skull in advice.skulls)
+        yield f"  degreased now: {odds_words(min(found.probability_degreased_now, sure))}"
     yield from (f"  water: {reason}" for reason in reasons_words(advice.change.reasons))
     yield from (f"  pace: {reason}" for reason in reasons_words(figures_of(advice.stall.reasons)))
     for skull in advice.skulls:

@@ -96,8 +96,9 @@ def weigh(logbook: Path, number: int, now: datetime) -> Weighed:
 
 
 def skull_dates(advice: TubAdvice) -> dict[str, ClearDates]:
-    """Return when each skull's soak ends."""
-    return {skull.name: skull.dates for skull in advice.forecast.skulls}
+    """Return when each skull's soak ends, of those whose dates hold."""
+    holding = {one.name for one in advice.skulls if one.date_holds}
+    return {skull.name: skull.dates for skull in advice.forecast.skulls if skull.name in holding}
 
 
 def one_worker() -> Executor:

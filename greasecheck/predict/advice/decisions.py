@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.change_interval import advise_change
 from greasecheck.predict.advice.done import judge_skulls
-from greasecheck.predict.advice.stalled import find_stall, or_nearly_done
+from greasecheck.predict.advice.standing import judge_pace, with_reasons
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 
 if TYPE_CHECKING:
@@ -86,11 +87,16 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     """
     fit = fit_tub(history, now, finished=finished)
     found = project(fit, rule=rule)
-    stall = find_stall(fit, history, checked_at=checked_at)
+    pace = judge_pace(fit, history, checked_at=checked_at)
+    backing = backing_of(
+        fit, history, found.rule, checked_at=checked_at, asks_proof=pace.once_broke
+    )
+    skulls = judge_skulls(found, bones, pace.report.verdict, backing, sure=sure)
+    trends = [skull.bone for skull in skulls]
     return TubAdvice(
         forecast=found,
-        stall=or_nearly_done(stall, found.probability_degreased_now),
+        stall=with_reasons(pace.report, found, trends, warm=backing.warm),
         change=advise_change(fit, cost=cost, rule=rule, sure=sure),
-        skulls=judge_skulls(found, bones, stall.verdict, sure=sure),
+        skulls=skulls,
         fit=fit,
     )

@@ -10,12 +10,15 @@ from greasecheck.errors import ForecastError
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
 from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.advice.standing import LIKELY
+from greasecheck.predict.tables import species_range
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.predict.advice.backing import Backing
     from greasecheck.predict.advice.bone_trend import BoneLook, BoneTrend
     from greasecheck.predict.forecast_records import Forecast, SkullForecast
 
@@ -27,6 +30,9 @@ COURSES = {
 }
 
 
+BROKEN = frozenset({StallVerdict.STALLED, StallVerdict.QUICKENED})
+
+
 class DoneVerdict(StrEnum):
     """What to do with a skull."""
 
@@ -36,6 +42,8 @@ class DoneVerdict(StrEnum):
     BONE_PALING = "soak on: little grease left but the bone still pales"
     LOOK_AT_BONE = "photograph the bone"
     LOOK_AT_TUB = "look at the tub"
+    MEASURE_WARMTH = "measure the water's temperature"
+    PROVE = "leave the water warm for two weeks"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +70,7 @@ class DoneAdvice:
         By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
     probability_degreased : float
         Probability, 0 to 1, that it holds less grease than the rule's share: done rests on it.
+        No higher than the species' usual time allows, see `Backing`.
     degreased_at, surely_degreased_at : datetime.datetime or None
         By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
     grease_left_share : tuple of float
@@ -70,6 +79,8 @@ class DoneAdvice:
         How its bone stands.
     reasons : tuple of Reason
         What it rests on.
+    date_holds : bool
+        Whether a day may be promised by the dates: not where the bone or the pace says otherwise.
     """
 
     name: str
@@ -84,12 +95,14 @@ class DoneAdvice:
     grease_left_share: tuple[float, float, float]
     bone: BoneTrend
     reasons: tuple[Reason, ...]
+    date_holds: bool = True
 
 
 def judge_skulls(
     forecast: Forecast,
     bones: Sequence[SkullBone],
     stall: StallVerdict,
+    backing: Backing,
     *,
     sure: float | None = None,
 ) -> tuple[DoneAdvice, ...]:
@@ -103,6 +116,8 @@ def judge_skulls(
         Bone readings; a skull without any is asked for some.
     stall : StallVerdict
         A stalled tub looks degreased without a clean bone.
+    backing : Backing
+        What backs quiet water.
     sure : float, optional
         How sure it must be degreased, 0 to 1; the table's without it.
 
@@ -115,58 +130,116 @@ def judge_skulls(
     if not 0 < sure < 1:
         raise ForecastError("nothing can be that sure", hint="give a share between 0 and 1")
     looks = {bone.name: bone.looks for bone in bones}
-    trends = [bone_trend(looks.get(skull.name, ()), forecast.made_at) for skull in forecast.skulls]
     return tuple(
-        _advice(forecast, skull, bone, _verdict(_chance(forecast, skull) >= sure, bone, stall))
-        for skull, bone in zip(forecast.skulls, trends, strict=True)
+        _advice(
+            _Case(
+                forecast=forecast,
+                skull=skull,
+                bone=bone_trend(looks.get(skull.name, ()), forecast.made_at),
+                stall=stall,
+                backing=backing,
+                sure=sure,
+            )
+        )
+        for skull in forecast.skulls
     )
 
 
-def _chance(forecast: Forecast, skull: SkullForecast) -> float:
-    return skull.degreased.probability_by(forecast.made_at)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """All that is known of one skull."""
+
+    forecast: Forecast
+    skull: SkullForecast
+    bone: BoneTrend
+    stall: StallVerdict
+    backing: Backing
+    sure: float
+
+    @property
+    def by_water(self) -> float:
+        """Return the probability that it is degreased by the haze alone."""
+        return self.skull.degreased.probability_by(self.forecast.made_at)
+
+    @property
+    def chance(self) -> float:
+        """Return that probability, no higher than the species' usual time allows."""
+        return min(self.by_water, self.backing.most_sure.get(self.skull.name, 1.0))
+
+    @property
+    def is_told(self) -> bool:
+        """Return whether the haze alone says that little grease is left."""
+        return self.by_water >= self.sure
+
+    @property
+    def bone_says_no(self) -> DoneVerdict | None:
+        """Return what speaks against it in the bone, where the water says that it is likely."""
+        if self.by_water < LIKELY:
+            return None
+        high = self.bone.yellow_patch_share_high
+        share = self.bone.yellow_patch_share if high is None else high
+        if share is not None and share > advice_value("most_patch_share"):
+            return DoneVerdict.YELLOW_PATCHES
+        return DoneVerdict.BONE_PALING if self.bone.course is BoneCourse.PALING else None
 
 
-def _advice(
-    forecast: Forecast, skull: SkullForecast, bone: BoneTrend, verdict: DoneVerdict
-) -> DoneAdvice:
-    probability = _chance(forecast, skull)
-    low, median, high = skull.grease_left_share
+def _verdict(case: _Case) -> DoneVerdict:
+    """Return what to do: the first thing that speaks against done, else what is not known yet."""
+    if case.is_told and case.stall is not StallVerdict.STEADY:
+        return DoneVerdict.LOOK_AT_TUB
+    if case.bone_says_no is not None:
+        return case.bone_says_no
+    if not case.is_told:
+        return DoneVerdict.GREASE_LEFT
+    if not case.backing.warm:
+        return DoneVerdict.MEASURE_WARMTH
+    if case.bone.yellow_patch_share_high is None or case.bone.course is BoneCourse.UNKNOWN:
+        return DoneVerdict.LOOK_AT_BONE
+    unproved = case.backing.asks_proof and not case.backing.proved
+    return DoneVerdict.PROVE if unproved or case.chance < case.sure else DoneVerdict.DONE
+
+
+def _advice(case: _Case) -> DoneAdvice:
+    skull = case.skull
     return DoneAdvice(
         name=skull.name,
         species=skull.species,
-        verdict=verdict,
-        probability_clear=skull.dates.probability_by(forecast.made_at),
+        verdict=_verdict(case),
+        probability_clear=skull.dates.probability_by(case.forecast.made_at),
         clear_at=skull.dates.quantile(0.5),
         surely_clear_at=skull.dates.quantile(0.9),
-        probability_degreased=probability,
+        probability_degreased=case.chance,
         degreased_at=skull.degreased.quantile(0.5),
         surely_degreased_at=skull.degreased.quantile(0.9),
         grease_left_share=skull.grease_left_share,
-        bone=bone,
-        reasons=(
-            Reason(
-                code=ReasonCode.GREASE_LEFT,
-                values=(probability, forecast.rule.grease_left_share, median, low, high),
-            ),
-            *_bone_reasons(bone),
-        ),
+        bone=case.bone,
+        reasons=(*_water_reasons(case), *_bone_reasons(case.bone)),
+        date_holds=case.stall not in BROKEN and case.bone_says_no is None,
     )
 
 
-def _verdict(is_degreased: bool, bone: BoneTrend, stall: StallVerdict) -> DoneVerdict:
-    if not is_degreased:
-        return DoneVerdict.GREASE_LEFT
-    if stall is not StallVerdict.STEADY:
-        return DoneVerdict.LOOK_AT_TUB
-    if bone.yellow_patch_share_high is None:
-        return DoneVerdict.LOOK_AT_BONE
-    if bone.yellow_patch_share_high > advice_value("most_patch_share"):
-        return DoneVerdict.YELLOW_PATCHES
-    return {
-        BoneCourse.SETTLED: DoneVerdict.DONE,
-        BoneCourse.PALING: DoneVerdict.BONE_PALING,
-        BoneCourse.UNKNOWN: DoneVerdict.LOOK_AT_BONE,
-    }[bone.course]
+def _water_reasons(case: _Case) -> tuple[Reason, ...]:
+    low, median, high = case.skull.grease_left_share
+    rule, backing = case.forecast.rule, case.backing
+    soaked = backing.soaked_days.get(case.skull.name, 0.0)
+    usual = species_range(case.skull.species)
+    said = case.by_water >= LIKELY
+    odds = (case.chance, rule.grease_left_share, median, low, high)
+    times = (soaked, usual.low_days, usual.high_days)
+    named = (
+        (True, ReasonCode.GREASE_LEFT, odds),
+        (case.bone_says_no is not None, ReasonCode.BONE_SAYS_NO, ()),
+        (said and case.chance < min(case.by_water, case.sure), ReasonCode.EARLY, times),
+        (said and not backing.warm, ReasonCode.COLD_QUESTION, ()),
+        (said and backing.proved, ReasonCode.PROVED, (rule.soak_days,)),
+        (
+            said and backing.asks_proof and not backing.proved,
+            ReasonCode.UNPROVED,
+            (rule.soak_days,),
+        ),
+        (said, ReasonCode.UNSEEN, ()),
+    )
+    return tuple(Reason(code=code, values=values) for holds, code, values in named if holds)
 
 
 def _bone_reasons(bone: BoneTrend) -> tuple[Reason, Reason]:

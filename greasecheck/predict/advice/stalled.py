@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import WaterChange
 
 DRAWS = 300
-LIKELY = 0.5
 ROOM_C = 25.0  # a bath above this needs a heater
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
@@ -44,6 +43,7 @@ class StallVerdict(StrEnum):
     STEADY = "steady"
     ODD_READING = "odd reading"
     STALLED = "stalled"
+    QUICKENED = "quickened"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,8 @@ class StallReport:
     began_at : datetime.datetime or None
         The last reading before it most likely began; None while steady.
     rate_share : float or None
-        Leaching since then over what was expected, under the best of the causes tried.
+        Leaching since then over what was expected, under the best of the causes tried; over what
+        it was before where it quickened.
     odd_at : datetime.datetime or None
         When the one odd reading was taken.
     reasons : tuple of Reason
@@ -131,19 +132,6 @@ def find_stall(
         return _steady(evidence, limit)
     best = supposed[int(np.argmax(odds))]
     return _alarm(fit, told, now, best, _steady(evidence, limit))
-
-
-def or_nearly_done(report: StallReport, probability_degreased: float) -> StallReport:
-    """Return the report, of a steady tub that is likely degreased with the reason for it.
-
-    Examples
-    --------
-    >>> [reason.code.value for reason in or_nearly_done(_steady(1.0, 75.0), 0.8).reasons]
-    ['nearly_done']
-    """
-    if report.verdict is not StallVerdict.STEADY or probability_degreased < LIKELY:
-        return report
-    return replace(report, reasons=(Reason(code=ReasonCode.NEARLY_DONE),))
 
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:

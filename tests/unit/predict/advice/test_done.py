@@ -8,6 +8,7 @@ import pytest
 
 from greasecheck.errors import ForecastError
 from greasecheck.model.reasons import ReasonCode
+from greasecheck.predict.advice.backing import Backing
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
@@ -17,6 +18,13 @@ from greasecheck.words.reasons import reasons_words
 from tests.unit.predict.tubs import START, day, fading_tub
 
 NOW = day(24)
+SOUND = Backing(
+    warm=True,
+    proved=True,
+    asks_proof=False,
+    most_sure={"buck": 0.99},
+    soaked_days={"buck": 24.0},
+)
 
 
 @pytest.fixture(scope="module")
@@ -56,6 +64,9 @@ def bone(slope_per_week: float = 0.0, share: float | None = 0.01) -> SkullBone:
         (0.95, (), StallVerdict.STEADY, DoneVerdict.LOOK_AT_BONE),
         (0.95, (bone(),), StallVerdict.STALLED, DoneVerdict.LOOK_AT_TUB),
         (0.95, (bone(),), StallVerdict.ODD_READING, DoneVerdict.LOOK_AT_TUB),
+        (0.95, (bone(),), StallVerdict.QUICKENED, DoneVerdict.LOOK_AT_TUB),
+        (0.60, (bone(share=0.6),), StallVerdict.STEADY, DoneVerdict.YELLOW_PATCHES),
+        (0.40, (bone(share=0.6),), StallVerdict.STEADY, DoneVerdict.GREASE_LEFT),
         (0.10, (bone(),), StallVerdict.STALLED, DoneVerdict.GREASE_LEFT),
     ],
 )
@@ -66,16 +77,22 @@ def test_done_needs_little_grease_and_a_settled_bone_and_a_sound_tub(
     stall: StallVerdict,
     verdict: DoneVerdict,
 ) -> None:
-    (advice,) = judge_skulls(with_chance(found, probability), bones, stall)
+    (advice,) = judge_skulls(with_chance(found, probability), bones, stall, SOUND)
     assert advice.verdict is verdict
     assert advice.probability_degreased == pytest.approx(probability)
 
 
 def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
-    (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY)
+    (advice,) = judge_skulls(with_chance(found, 0.95), (bone(-3.0),), StallVerdict.STEADY, SOUND)
     first, *rest = reasons_words(advice.reasons)
     assert first.startswith("95% sure: less than 10% of its grease is left; now ")
-    assert rest == [
+    assert rest[:3] == [
+        "the water says that little grease is left, the bone says not yet: is the water warm?",
+        "a warm bath left for 14 days stayed clear",
+        "the haze shows no grease that no water has reached, as in marrow still closed: are the"
+        " holes drilled?",
+    ]
+    assert rest[3:] == [
         "1% of the bone in yellow patches",
         "yellowness -3.0 a week (-3.0 to -3.0): still paling",
     ]
@@ -90,7 +107,7 @@ def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
             for look, miss in zip(bone().looks, misses, strict=True)
         ),
     )
-    (advice,) = judge_skulls(with_chance(found, 0.95), (unsure,), StallVerdict.STEADY)
+    (advice,) = judge_skulls(with_chance(found, 0.95), (unsure,), StallVerdict.STEADY, SOUND)
     assert advice.verdict is DoneVerdict.LOOK_AT_BONE
     assert advice.reasons[-1].code is ReasonCode.SLOPE_UNSURE
 
@@ -98,7 +115,7 @@ def test_a_slope_too_unsure_is_told_so(found: Forecast) -> None:
 def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:
     likely = with_chance(found, 0.8)
     verdicts = [
-        judge_skulls(likely, (bone(),), StallVerdict.STEADY, sure=sure)[0].verdict
+        judge_skulls(likely, (bone(),), StallVerdict.STEADY, SOUND, sure=sure)[0].verdict
         for sure in (0.75, 0.85)
     ]
     assert verdicts == [DoneVerdict.DONE, DoneVerdict.GREASE_LEFT]
@@ -107,4 +124,42 @@ def test_the_user_may_ask_for_less_or_more_certainty(found: Forecast) -> None:
 @pytest.mark.parametrize("sure", [0.0, 1.0, float("nan")])
 def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
     with pytest.raises(ForecastError, match="that sure"):
-        judge_skulls(found, (), StallVerdict.STEADY, sure=sure)
+        judge_skulls(found, (), StallVerdict.STEADY, SOUND, sure=sure)
+
+
+@pytest.mark.parametrize(
+    ("backing", "verdict", "code"),
+    [
+        (replace(SOUND, warm=False), DoneVerdict.MEASURE_WARMTH, ReasonCode.COLD_QUESTION),
+        (replace(SOUND, most_sure={"buck": 0.85}), DoneVerdict.PROVE, ReasonCode.EARLY),
+        (
+            replace(SOUND, asks_proof=True, proved=False),
+            DoneVerdict.PROVE,
+            ReasonCode.UNPROVED,
+        ),
+        (replace(SOUND, asks_proof=True), DoneVerdict.DONE, ReasonCode.PROVED),
+    ],
+)
+def test_quiet_water_alone_does_not_make_a_skull_done(
+    found: Forecast, backing: Backing, verdict: DoneVerdict, code: ReasonCode
+) -> None:
+    (advice,) = judge_skulls(with_chance(found, 0.99), (bone(),), StallVerdict.STEADY, backing)
+    assert advice.verdict is verdict
+    assert code in {reason.code for reason in advice.reasons}
+    assert ReasonCode.UNSEEN in {reason.code for reason in advice.reasons}
+    assert advice.probability_degreased <= backing.most_sure["buck"]
+
+
+def test_no_day_may_be_promised_against_the_bone_or_the_pace(found: Forecast) -> None:
+    likely = with_chance(found, 0.7)
+    cases = [
+        (bone(), StallVerdict.STEADY, True),
+        (bone(), StallVerdict.ODD_READING, True),
+        (bone(share=0.6), StallVerdict.STEADY, False),
+        (bone(-3.0), StallVerdict.STEADY, False),
+        (bone(), StallVerdict.STALLED, False),
+        (bone(), StallVerdict.QUICKENED, False),
+    ]
+    for seen, pace, holds in cases:
+        (advice,) = judge_skulls(likely, (seen,), pace, SOUND)
+        assert advice.date_holds is holds

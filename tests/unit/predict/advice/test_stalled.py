@@ -13,7 +13,6 @@ from greasecheck.predict.advice.stalled import (
     _Cold,
     chilled,
     find_stall,
-    or_nearly_done,
 )
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
@@ -93,13 +92,6 @@ def test_a_tub_that_runs_empty_is_not_stalled() -> None:
     history = fading_tub(60, half_life=8.0)
     report = find_stall(fit_tub(history, day(60)), history)
     assert report.verdict is StallVerdict.STEADY
-    assert or_nearly_done(report, 0.95).reasons == (Reason(code=ReasonCode.NEARLY_DONE),)
-    assert or_nearly_done(report, 0.2) == report
-
-
-def test_a_stalled_tub_is_not_called_nearly_done(fit: TubFit) -> None:
-    report = ask(fit, slowed(6, 0.3), 6)
-    assert or_nearly_done(report, 0.95) == report
 
 
 def test_causes_fit_the_bath() -> None:

@@ -1,0 +1,183 @@
+"""What backs quiet water: that the tub was warm, two weeks' proof, and the species' usual time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special
+
+from greasecheck.predict.fit.dates import volume_share
+from greasecheck.predict.fit.likelihood import expected_of
+from greasecheck.predict.model.course import run_course
+from greasecheck.reference.advice import advice_value
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.records import ClearRule, TubHistory
+
+ROOM_C = 25.0  # a bath above this needs a heater
+WARM_AGAIN = timedelta(days=1)  # of water seen warm, until a photo tells whether it is quiet
+# Quiet water multiplies the odds of the species' usual time by no more than this, and as much
+# again where two weeks' proof holds: the bounds of 'substantial' and of 'very strong' evidence,
+# 10^0.5 and 10^1.5 (Jeffreys, Theory of Probability, 3rd ed. 1961, app. B; from memory). With it
+# a tenth of the skulls of a species may be quiet and full; at 10 a fourth fewer days would do.
+QUIET_ODDS, PROVED_ODDS = 10**0.5, 10**1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backing:
+    """What backs quiet water.
+
+    Attributes
+    ----------
+    warm : bool
+        Whether the tub was seen warm, with a photo of its water after that, or needs no heater.
+    proved : bool
+        Whether its water was left warm and unchanged as long as the rule says, and stayed clear.
+    asks_proof : bool
+        Whether its pace once broke, so that the water convinces nobody without the proof.
+    most_sure : mapping of str to float
+        By each skull's name, how sure quiet water can make of it at most, 0 to 1.
+    soaked_days : mapping of str to float
+        By each skull's name, how long it soaked, as if always in a soap bath at 40 degrees C.
+    """
+
+    warm: bool
+    proved: bool
+    asks_proof: bool
+    most_sure: Mapping[str, float]
+    soaked_days: Mapping[str, float]
+
+
+def backing_of(
+    fit: TubFit,
+    history: TubHistory,
+    rule: ClearRule,
+    *,
+    checked_at: datetime | None = None,
+    asks_proof: bool = False,
+) -> Backing:
+    """Return what backs quiet water of a tub.
+
+    Parameters
+    ----------
+    fit : TubFit
+        The tub.
+    history : TubHistory
+        Its log.
+    rule : ClearRule
+        How long a proof lasts, and what counts as clear.
+    checked_at : datetime.datetime, optional
+        When somebody last found heater, soap and bone all well.
+    asks_proof : bool
+        Whether its pace once broke.
+    """
+    warm, proved = _seen_warm(fit, history, checked_at), False
+    soaked = _soaked_days(fit)
+    if warm:
+        proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
+    return Backing(
+        warm=_usual_c(fit) <= ROOM_C or _seen_after(fit, warm, rule),
+        proved=proved,
+        asks_proof=asks_proof,
+        most_sure={
+            skull.name: _most_sure(_usual_share(fit, n, soaked[n]), proved=proved)
+            for n, skull in enumerate(fit.skulls)
+        },
+        soaked_days={skull.name: soaked[n] for n, skull in enumerate(fit.skulls)},
+    )
+
+
+def _most_sure(usual_share: float, *, proved: bool) -> float:
+    """Return how sure quiet water can make, where so many skulls are usually done by now.
+
+    Examples
+    --------
+    >>> [round(_most_sure(share, proved=False), 2) for share in (0.25, 0.5, 0.75)]
+    [0.51, 0.76, 0.9]
+    >>> [round(_most_sure(share, proved=True), 2) for share in (0.05, 0.25, 0.5)]
+    [0.62, 0.91, 0.97]
+    """
+    odds = usual_share / max(1 - usual_share, 1e-9) * (PROVED_ODDS if proved else QUIET_ODDS)
+    return odds / (1 + odds)
+
+
+def _usual_share(fit: TubFit, skull: int, soaked_days: float) -> float:
+    """Return the share of skulls of its kind that are done after so long."""
+    time = fit.done_times[skull]
+    away = (np.log(max(soaked_days, 1e-3)) - time.log_mean) / time.log_std
+    return float(special.ndtr(away))
+
+
+def _soaked_days(fit: TubFit) -> list[float]:
+    """Return how long each skull soaked, in days of the reference bath."""
+    timeline, draws = fit.timeline, _peak(fit)
+    course = run_course(timeline, draws)
+    now = float(course.soaked[-1, 0] + timeline.now.exposure_days[0] @ course.speed[:, 0])
+    before = timeline.soaked_before_days @ course.speed[:, 0]
+    entered = [float(course.soaked[row, 0]) for row in timeline.calendar.enters.argmax(axis=0)]
+    return [now - begun + float(days) for begun, days in zip(entered, before, strict=True)]
+
+
+def _peak(fit: TubFit) -> Draws:
+    peak = fit.fits[0].peak
+    return peak.parameters.draws(peak.x[:, None])
+
+
+def _usual_c(fit: TubFit) -> float:
+    return fit.timeline.calendar.steps.conditions[fit.timeline.usual].temperature_c
+
+
+def _seen_warm(
+    fit: TubFit, history: TubHistory, checked_at: datetime | None
+) -> tuple[datetime, ...]:
+    """Return when somebody found the water warm: by a thermometer, or all well.
+
+    What is entered with a water change is what went in, and says nothing of the days after.
+    """
+    least_c = _usual_c(fit) - advice_value("stall_small_drop_c")
+    felt = [one.at for one in history.temperatures if one.temperature_c > least_c]
+    return tuple(at for at in (*felt, *((checked_at,) if checked_at else ())) if at <= fit.now)
+
+
+def _seen_after(fit: TubFit, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
+    """Tell whether the water was seen warm of late, and read at least a day after that."""
+    calendar, days = fit.timeline.calendar, fit.timeline.observations.moments.days
+    if not warm or not len(days):
+        return False
+    newest = calendar.at(float(days.max()))
+    lately = fit.now - timedelta(days=rule.soak_days)
+    return any(at >= lately and newest - at >= WARM_AGAIN for at in warm)
+
+
+def _baths(fit: TubFit) -> range:
+    return range(int(fit.timeline.calendar.changed.sum()))
+
+
+def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
+    """Tell whether a bath is the proof: left long enough, warm in its second half, and clear."""
+    seen = fit.timeline.observations
+    rows = (seen.moments.bath == bath) & (seen.moments.bath_age_days >= rule.soak_days)
+    if not rows.any():
+        return False
+    calendar = fit.timeline.calendar
+    filled = calendar.at(float(calendar.event_days[calendar.changed][bath]))
+    last = calendar.at(float(seen.moments.days[rows].max()))
+    half = filled + timedelta(days=rule.soak_days / 2)
+    if not any(half <= at <= last + WARM_AGAIN for at in warm):
+        return False
+    return bool((_gains(fit)[rows] < rule.gain_per_m).all() and not seen.above[rows].any())
+
+
+def _gains(fit: TubFit) -> FloatArray:
+    """Return what each reading lies over its fresh bath, in the standard volume [1/m]."""
+    seen, expected = fit.timeline.observations, expected_of(fit.timeline, _peak(fit))
+    return (seen.haze_per_m - expected.fresh) * volume_share(fit)
