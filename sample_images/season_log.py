@@ -104,6 +104,7 @@ def _tubs() -> Iterator[Row]:
             "name": name,
             "volume_l": float(story.TUB_VOLUMES_L[number]),
             "started_at": to_text(first),
+            "checked_at": to_text(well) if (well := story.FOUND_WELL.get(number)) else None,
             "note": SIMULATED,
         }
 

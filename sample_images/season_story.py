@@ -7,7 +7,7 @@ that the log agrees with `story.py`. All else is invented so that each kind of a
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from greasecheck.model import Recipe
@@ -133,6 +133,8 @@ TUB_NAMES = {
 }  # fmt: skip
 TUB_VOLUMES_L = {11: 60, 12: 30, 13: 40, 14: 60, 15: 80, 16: 80, 17: 20, 18: 80, 19: 20, 20: 20,
                  21: 30}  # fmt: skip
+# When the keeper last felt the water of a tub and found heater, soap and bone all well.
+FOUND_WELL = {12: NOW - timedelta(days=6)}
 
 SOAKS = (
     # Finished before spring; some were taken out too early, and three of these yellowed.

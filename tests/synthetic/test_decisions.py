@@ -18,7 +18,8 @@ def decision() -> Decision:
 
 
 def test_a_skull_is_called_done_near_its_true_day(decision: Decision) -> None:
-    assert -4 <= decision.late_days <= 30
+    # Without two weeks' proof, not before the long end of the species' usual time, 60 days.
+    assert -4 <= decision.late_days <= 40
     assert not yellows(decision.tub, decision.called_days)
     assert decision.water_days <= decision.called_days
 

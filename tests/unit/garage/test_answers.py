@@ -97,6 +97,9 @@ def test_a_tub_without_skulls_needs_no_photo() -> None:
         ({"done": DoneVerdict.LOOK_AT_BONE}, Finding.PHOTOGRAPH_BONE, "bone photo please"),
         ({"done": DoneVerdict.YELLOW_PATCHES}, Finding.SOAK_ON_YELLOW, "soak on: yellow patches"),
         ({"done": DoneVerdict.BONE_PALING}, Finding.SOAK_ON_PALING, "soak on: still paling"),
+        ({"done": DoneVerdict.MEASURE_WARMTH}, Finding.MEASURE_WARMTH, "how warm is it?"),
+        ({"done": DoneVerdict.PROVE}, Finding.LEAVE_WATER, "leave its water two weeks"),
+        ({"stall": "quickened"}, Finding.LOOK_AT_RISE, "another skull in it?"),
         (
             {"stall": "stalled", "change": "change today", "done": DoneVerdict.LOOK_AT_TUB},
             Finding.LOOK_AT_TUB,
@@ -120,7 +123,7 @@ def test_no_date_of_clear_water_stands_beside_an_answer_that_it_contradicts(
 ) -> None:
     told = answer(fresh(), stall=stall, change=change, done=done)
     water_is_clear = done is not DoneVerdict.GREASE_LEFT
-    if water_is_clear or stall is StallVerdict.STALLED:
+    if water_is_clear or stall in {StallVerdict.STALLED, StallVerdict.QUICKENED}:
         assert told.date is None
         assert told.main is not told.rest
     urgencies = [list(Urgency).index(task.urgency) for task in told.tasks]
@@ -137,6 +140,7 @@ def test_clear_is_never_said_of_a_day_that_is_past() -> None:
 def test_a_verdict_of_the_advice_has_its_finding() -> None:
     assert set(garage.SKULLS) == set(DoneVerdict) - {DoneVerdict.GREASE_LEFT}
     assert garage.STALLED == StallVerdict.STALLED
+    assert garage.QUICKENED == StallVerdict.QUICKENED
     assert garage.CHANGE_TODAY == ChangeVerdict.CHANGE
 
 

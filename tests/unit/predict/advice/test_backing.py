@@ -1,0 +1,91 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.predict.advice.backing import Backing, backing_of
+from greasecheck.predict.fit.tub_fit import fit_tub
+from greasecheck.predict.records import ClearRule, SoakingSkull, TemperatureRecord, TubHistory
+from tests.unit.predict.tubs import START, day, fading_tub, reading
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+DAYS = 40
+
+
+def ask(history: TubHistory, days: float = DAYS, *, checked_at: datetime | None = None) -> Backing:
+    return backing_of(fit_tub(history, day(days)), history, ClearRule(), checked_at=checked_at)
+
+
+def felt(*pairs: tuple[float, float]) -> tuple[TemperatureRecord, ...]:
+    return tuple(TemperatureRecord(at=day(at), temperature_c=warm) for at, warm in pairs)
+
+
+def two_weeks(*, last: float, measured: float | None = 36.0) -> TubHistory:
+    """Return a tub whose water was left from day 24 on, and what it read on day 39."""
+    usual = fading_tub(25, half_life=5.0)
+    return replace(
+        usual,
+        readings=(*usual.readings, reading(24.5, 1.5), reading(39, last)),
+        temperatures=() if measured is None else felt((measured, 40.0)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("temperatures", "warm"),
+    [
+        ((), False),
+        (felt((35, 39.0)), True),
+        (felt((35, 15.0)), False),
+        (felt((20, 39.0)), False),  # too long ago
+        (felt((39.5, 39.0)), False),  # no photo a day later
+    ],
+)
+def test_warm_is_what_a_thermometer_said_of_late_with_a_photo_after(
+    temperatures: tuple[TemperatureRecord, ...], warm: bool
+) -> None:
+    assert ask(replace(fading_tub(DAYS), temperatures=temperatures)).warm is warm
+
+
+def test_somebody_who_found_all_well_found_it_warm() -> None:
+    assert ask(fading_tub(DAYS), checked_at=day(36)).warm
+    assert not ask(fading_tub(DAYS), checked_at=day(10)).warm
+
+
+def test_a_tub_at_room_temperature_needs_no_heater() -> None:
+    usual = fading_tub(DAYS)
+    cool = tuple(replace(change, temperature_c=20.0) for change in usual.changes)
+    assert ask(replace(usual, changes=cool)).warm
+
+
+@pytest.mark.parametrize(
+    ("last", "measured", "proved"),
+    [(2.0, 36.0, True), (9.0, 36.0, False), (2.0, None, False), (2.0, 26.0, False)],
+)
+def test_the_proof_is_two_weeks_of_warm_water_that_stays_clear(
+    last: float, measured: float | None, proved: bool
+) -> None:
+    assert ask(two_weeks(last=last, measured=measured)).proved is proved
+
+
+def test_how_sure_it_may_be_grows_with_time_and_with_the_proof() -> None:
+    early, late = (ask(fading_tub(days), days).most_sure["buck"] for days in (30, 90))
+    assert early < 0.2 < late < 0.9
+    fox = replace(
+        two_weeks(last=2.0), skulls=(SoakingSkull(name="vixen", species="fox", since=START),)
+    )
+    unproved = replace(fox, temperatures=())
+    assert ask(unproved).most_sure["vixen"] < 0.9 < ask(fox).most_sure["vixen"]
+
+
+def test_days_in_cold_water_count_less() -> None:
+    usual = fading_tub(DAYS)
+    cool = replace(
+        usual, changes=tuple(replace(change, temperature_c=20.0) for change in usual.changes)
+    )
+    assert ask(usual).soaked_days["buck"] == pytest.approx(DAYS, rel=0.05)
+    assert ask(cool).soaked_days["buck"] < DAYS / 2
+    assert ask(cool).most_sure["buck"] < ask(usual).most_sure["buck"]
