@@ -86,9 +86,9 @@ def crop_picture(
 def keep_newest(
     folder: Path, pixels: NDArray[np.uint8], ladders: Iterable[LadderView], at: datetime
 ) -> None:
-    """Cut the tubs out of a picture, and keep them in place of older ones."""
+    """Cut the tubs out of a picture, and keep those of which no newer one is kept."""
     for ladder in ladders:
-        if ladder.tub is None:
+        if ladder.tub is None or _is_late(folder, ladder.tub, at):
             continue
         path = folder / f"{OF_TUB}{ladder.tub}-{at.astimezone(UTC):{STAMP}}.jpg"
         _write(path, _shrunk(_cut_out(pixels, ladder.outline_px)), at)
@@ -100,6 +100,12 @@ def keep_newest(
 def newest_of(folder: Path, tub: int) -> TubPicture | None:
     """Return the newest picture of a tub; None when no camera has seen it."""
     return max(_of_tub(folder, tub), key=lambda one: one.at, default=None)
+
+
+def _is_late(folder: Path, tub: int, at: datetime) -> bool:
+    """Return whether a newer picture of the tub is kept already."""
+    kept = newest_of(folder, tub)
+    return kept is not None and kept.at > at
 
 
 def _of_tub(folder: Path, tub: int) -> list[TubPicture]:
