@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from greasecheck.model import Recipe
 from greasecheck.predict.fit.dates import volume_share
 from greasecheck.predict.fit.likelihood import expected_of
 from greasecheck.predict.model.course import run_course
+from greasecheck.predict.model.kinetics import DONE_SHARE
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.model.timeline import Condition
     from greasecheck.predict.records import ClearRule, TubHistory
 
 ROOM_C = 25.0  # a bath above this needs a heater
@@ -39,7 +42,8 @@ class Backing:
     Attributes
     ----------
     warm : bool
-        Whether the tub was seen warm, with a photo of its water after that, or needs no heater.
+        Whether the tub was seen warm, with a photo of its water after that, or needs no heater;
+        never of acetone, in which grease makes no haze.
     proved : bool
         Whether its water was left warm and unchanged as long as the rule says, and stayed clear.
     asks_proof : bool
@@ -81,15 +85,15 @@ def backing_of(
         Whether its pace once broke.
     """
     warm, proved = _seen_warm(fit, history, checked_at), False
-    soaked = _soaked_days(fit)
-    if warm:
+    soaked, shows_haze = _soaked_days(fit), _usual(fit).recipe is not Recipe.ACETONE
+    if warm and shows_haze:
         proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
     return Backing(
-        warm=_usual_c(fit) <= ROOM_C or _seen_after(fit, warm, rule),
+        warm=shows_haze and (_usual(fit).temperature_c <= ROOM_C or _seen_after(fit, warm, rule)),
         proved=proved,
         asks_proof=asks_proof,
         most_sure={
-            skull.name: _most_sure(_usual_share(fit, n, soaked[n]), proved=proved)
+            skull.name: _most_sure(_usual_share(fit, n, soaked[n], rule), proved=proved)
             for n, skull in enumerate(fit.skulls)
         },
         soaked_days={skull.name: soaked[n] for n, skull in enumerate(fit.skulls)},
@@ -110,10 +114,15 @@ def _most_sure(usual_share: float, *, proved: bool) -> float:
     return odds / (1 + odds)
 
 
-def _usual_share(fit: TubFit, skull: int, soaked_days: float) -> float:
-    """Return the share of skulls of its kind that are done after so long."""
+def _usual_share(fit: TubFit, skull: int, soaked_days: float, rule: ClearRule) -> float:
+    """Return the share of skulls of its kind that hold no more than the rule's share after so long.
+
+    The species table speaks of a tenth left; other shares come so much sooner or later as at the
+    end of an exponential decline.
+    """
     time = fit.done_times[skull]
-    away = (np.log(max(soaked_days, 1e-3)) - time.log_mean) / time.log_std
+    log_days = time.log_mean + np.log(np.log(rule.grease_left_share) / np.log(DONE_SHARE))
+    away = (np.log(max(soaked_days, 1e-3)) - log_days) / time.log_std
     return float(special.ndtr(away))
 
 
@@ -132,8 +141,8 @@ def _peak(fit: TubFit) -> Draws:
     return peak.parameters.draws(peak.x[:, None])
 
 
-def _usual_c(fit: TubFit) -> float:
-    return fit.timeline.calendar.steps.conditions[fit.timeline.usual].temperature_c
+def _usual(fit: TubFit) -> Condition:
+    return fit.timeline.calendar.steps.conditions[fit.timeline.usual]
 
 
 def _seen_warm(
@@ -143,7 +152,7 @@ def _seen_warm(
 
     What is entered with a water change is what went in, and says nothing of the days after.
     """
-    least_c = _usual_c(fit) - advice_value("stall_small_drop_c")
+    least_c = _usual(fit).temperature_c - advice_value("stall_small_drop_c")
     felt = [one.at for one in history.temperatures if one.temperature_c > least_c]
     return tuple(at for at in (*felt, *((checked_at,) if checked_at else ())) if at <= fit.now)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from greasecheck.model import Recipe
+from greasecheck.model import Recipe, Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneCourse
 from greasecheck.predict.advice.pace_break import find_falls, find_rise
@@ -14,7 +14,7 @@ from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import datetime
 
     from greasecheck.predict.advice.bone_trend import BoneTrend
@@ -22,10 +22,11 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.stalled import StallReport
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import Forecast
-    from greasecheck.predict.records import TubHistory
+    from greasecheck.predict.records import FinishedTub, TubHistory
 
 LIKELY = 0.5
 WITH_AMMONIA = frozenset({Recipe.AMMONIA, Recipe.SOAP_AMMONIA})
+BEFORE_THE_FALL = 2  # readings of the window that lie before it, so that its start is seen
 FALLS_TRIED = 2  # falls of the pace that are tested again; each costs a fit
 
 
@@ -45,7 +46,13 @@ class TubPace:
     once_broke: bool
 
 
-def judge_pace(fit: TubFit, history: TubHistory, *, checked_at: datetime | None = None) -> TubPace:
+def judge_pace(
+    fit: TubFit,
+    history: TubHistory,
+    *,
+    checked_at: datetime | None = None,
+    finished: Sequence[FinishedTub] = (),
+) -> TubPace:
     """Judge the pace of a tub by all of its log.
 
     A tub that went cold looks, weeks later, like one that ran empty. So where the pace once fell
@@ -56,9 +63,11 @@ def judge_pace(fit: TubFit, history: TubHistory, *, checked_at: datetime | None 
     ----------
     fit, history, checked_at
         As for `find_stall`.
+    finished : sequence of FinishedTub
+        The user's own finished tubs, as the tub was fitted with.
     """
     now = find_stall(fit, history, checked_at=checked_at)
-    raised, rise = _raised(fit, history), find_rise(fit)
+    raised, rise = _raised(fit, history, finished), find_rise(fit)
     felt = [one.at for one in history.temperatures if one.at <= fit.now]
     answered_at = max([*felt, *([checked_at] if checked_at else [])], default=None)
     report = now
@@ -74,11 +83,13 @@ def _stands(began_at: datetime | None, answered_at: datetime | None) -> bool:
     return began_at is not None and (answered_at is None or answered_at < began_at)
 
 
-def _raised(fit: TubFit, history: TubHistory) -> StallReport | None:
+def _raised(
+    fit: TubFit, history: TubHistory, finished: Sequence[FinishedTub]
+) -> StallReport | None:
     """Return the alarm of the day on which a fall of the pace should have been found."""
     for fall in find_falls(fit)[:FALLS_TRIED]:
         then = _reading_after(history, fall.since, fit.now)
-        found = find_stall(fit_tub(history, then), history, then)
+        found = find_stall(fit_tub(history, then, finished=finished), history, then)
         if found.verdict is StallVerdict.STALLED:
             unanswered = Reason(code=ReasonCode.UNANSWERED)
             return replace(found, reasons=(*found.reasons, unanswered))
@@ -87,8 +98,13 @@ def _raised(fit: TubFit, history: TubHistory) -> StallReport | None:
 
 def _reading_after(history: TubHistory, since: datetime, now: datetime) -> datetime:
     """Return the time of the reading by which a fall should have been found."""
-    later = sorted(reading.at for reading in history.readings if since < reading.at <= now)
-    return later[: int(advice_value("stall_window_readings")) - 2][-1]
+    later = sorted(
+        reading.at
+        for reading in history.readings
+        if since < reading.at <= now and reading.verdict is not Verdict.REFUSED
+    )
+    within = max(int(advice_value("stall_window_readings")) - BEFORE_THE_FALL, 1)
+    return later[:within][-1]
 
 
 def _quickened(steady: StallReport, rise: PaceBreak) -> StallReport:

@@ -160,12 +160,15 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
 
 def _cold_words(fit: TubFit) -> Iterator[str]:
     """Yield a note for each species whose fat is not molten in the bath."""
+    recipes = fit.timeline.calendar.recipes
+    if recipes and recipes[-1] is Recipe.ACETONE:
+        return
     for species in sorted({fit.skulls[n].species for n in np.flatnonzero(fit.timeline.present)}):
         fat = fat_melting(species)
         if fat is not None and fit.bath_c is not None and fit.bath_c < fat.from_c:
             yield (
                 f"The fat of {species} melts at {fat.from_c:.0f} to {fat.to_c:.0f} degrees C; the"
-                f" bath is at {fit.bath_c:.0f}. Soap takes solid fat off much more slowly; by how"
+                f" bath is at {fit.bath_c:.0f}. Solid fat comes off much more slowly; by how"
                 " much in bone nobody has measured, and the dates count with its warmth alone."
             )
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.model import Recipe
 from greasecheck.predict.advice.backing import Backing, backing_of
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import ClearRule, SoakingSkull, TemperatureRecord, TubHistory
@@ -89,3 +90,23 @@ def test_days_in_cold_water_count_less() -> None:
     assert ask(usual).soaked_days["buck"] == pytest.approx(DAYS, rel=0.05)
     assert ask(cool).soaked_days["buck"] < DAYS / 2
     assert ask(cool).most_sure["buck"] < ask(usual).most_sure["buck"]
+
+
+def test_acetone_is_never_backed_since_it_shows_no_haze() -> None:
+    usual = two_weeks(last=2.5)
+    changes = tuple(replace(one, recipe=Recipe.ACETONE) for one in usual.changes)
+    dissolved = ask(replace(usual, changes=changes))
+    assert ask(usual).proved
+    assert not dissolved.proved
+    assert not dissolved.warm
+
+
+def test_a_smaller_share_left_is_believed_later() -> None:
+    tub = fading_tub(DAYS)
+    fit = fit_tub(tub, day(DAYS))
+    sure = [
+        backing_of(fit, tub, ClearRule(grease_left_share=share)).most_sure["buck"]
+        for share in (0.2, 0.1, 0.05)
+    ]
+    assert sure == sorted(sure, reverse=True)
+    assert sure[0] > 1.2 * sure[2]
