@@ -16,6 +16,7 @@ from greasecheck.logbook.store.tables import (
     TEMPERATURES,
     TOP_UPS,
 )
+from greasecheck.logbook.water.baths import ACETONE_BOILS_C, boils
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.columns import Value
@@ -42,6 +43,14 @@ def completed(table: Table, values: dict[str, Value]) -> dict[str, Value]:
     return {**values, "key": key, "kind": kind}
 
 
+def _fault_of_bath(values: dict[str, Value]) -> str | None:
+    hot = boils(values["recipe"], values["temperature_c"])
+    return f"acetone boils at {ACETONE_BOILS_C:.0f} degrees C" if hot else None
+
+
+FAULTS = {READINGS.name: fault_of, BATHS.name: _fault_of_bath}
+
+
 def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
     """Return the rule that a row of `table` breaks at the time `now`; None when it breaks none."""
     past = PAST.get(table.name)
@@ -51,8 +60,8 @@ def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
         first, last = SPANS[table.name]
         if values[last] is not None and str(values[last]) <= str(values[first]):
             return f"{last} is not after {first}"
-    if table is READINGS:
-        return fault_of(values)
+    if table.name in FAULTS:
+        return FAULTS[table.name](values)
     if table is SKULL_EVENTS and values["kind"] in INTO_A_TUB and values["tub"] is None:
         return f"a skull that was {values['kind']} needs the tub it went into"
     if table is CORRECTIONS and values["field"] not in READINGS.names:

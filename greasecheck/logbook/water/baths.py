@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.logbook.store.columns import Value
 
 ACETONE_BOILS_C = 56.0  # CRC Handbook of Chemistry and Physics (from memory)
 JUST_CHANGED = timedelta(minutes=30)  # nobody changes the same water twice so soon
@@ -144,6 +145,10 @@ def correct_change(
         raise LogbookError(
             f"tub {tub} was emptied before that", hint="give a time before it was emptied"
         )
+    refuse_boiling(
+        filling.recipe or wrong.recipe,
+        wrong.temperature_c if filling.temperature_c is None else filling.temperature_c,
+    )
     known = {**values_of(filling, known_only=True), "filled_at": to_text(filled_at)}
     with book.entry(f"corrected a water change of tub {tub}") as entry:
         if filled_at != wrong.filled_at:
@@ -264,6 +269,11 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
     )
 
 
+def boils(recipe: Value, temperature_c: Value) -> bool:
+    """Return whether a bath would boil: acetone at 56 degrees C and more."""
+    return recipe == Recipe.ACETONE and float(temperature_c or 0.0) >= ACETONE_BOILS_C
+
+
 def refuse_boiling(recipe: Recipe, temperature_c: float | None) -> None:
     """Refuse an acetone bath at a temperature [degrees C] at which acetone boils.
 
@@ -272,7 +282,7 @@ def refuse_boiling(recipe: Recipe, temperature_c: float | None) -> None:
     LogbookError
         When it is that hot.
     """
-    if recipe is Recipe.ACETONE and (temperature_c or 0.0) >= ACETONE_BOILS_C:
+    if boils(recipe, temperature_c):
         raise LogbookError(
             f"acetone boils at {ACETONE_BOILS_C:.0f} °C and its vapour catches fire: no acetone "
             f"bath has {temperature_c:g} °C",

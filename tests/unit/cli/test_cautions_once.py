@@ -75,3 +75,11 @@ def test_strong_or_long_whitening_warns_every_time(logbook: Path) -> None:
         assert said.stderr.count("Peroxide eats bone") == 1
         assert ("goggles" in said.stderr) is (strength == 35)
         assert run("undo", "--logbook", logbook).exit_code == 0
+
+
+def test_a_correction_makes_no_bath_boil(logbook: Path) -> None:
+    changed(logbook, "--recipe", "soap", "--temperature", 60, "--at", "2d ago")
+    wrong = ("--instead-of", "2d ago", "--at", "2d ago", "--recipe", "acetone")
+    refused = run("change", 12, *wrong, "--logbook", logbook)
+    assert refused.exit_code == 1
+    assert "boils" in refused.stderr

@@ -223,3 +223,9 @@ def test_lines_below_unknown_columns_are_not_judged(book: Logbook, tmp_path: Pat
 def test_a_name_of_blanks_is_no_name(book: Logbook, tmp_path: Path) -> None:
     write(tmp_path, "tubs", "number,name\n12,  \n")
     assert faults(book, tmp_path) == ["tubs.csv line 2: name: it is empty text"]
+
+
+def test_boiling_acetone_is_a_fault(book: Logbook, tmp_path: Path) -> None:
+    head = "tub,filled_at,recipe,temperature_c\n"
+    write(tmp_path, "baths", f"{head}12,2026-03-01T08:00:00Z,acetone,70\n")
+    assert faults(book, tmp_path) == ["baths.csv line 2: acetone boils at 56 degrees C"]
