@@ -26,7 +26,8 @@ def check_words(check: Check) -> str:
     """
     if check.passed:
         return ""
-    if ": " in check.note:
+    known = CHECK_TEXTS.get(check.name, "")
+    if ": " in check.note and "{note}" not in known:
         return check.note
     words = CHECK_TEXTS.get(f"{check.name}/{check.note}") or CHECK_TEXTS.get(check.name, UNKNOWN)
     return words.format(note=check.note, value=check.value or 0.0)

@@ -90,3 +90,8 @@ def test_checks_as_json_keep_their_keys() -> None:
 def test_a_value_stands_in_the_words() -> None:
     grown = Check(name="bone_area_to_earlier", value=1.82, limit=1.35, passed=False, hard=False)
     assert "1.8 times as large" in check_words(grown)
+
+
+def test_a_note_with_a_colon_does_not_stand_for_words_that_hold_it() -> None:
+    camera = requirement("reference_camera", False, note="Acme: Cam 3")
+    assert check_words(camera).startswith("the clear-water reference was made with Acme: Cam 3")
