@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.store.times import to_text
 from greasecheck.model import Recipe
+from greasecheck.reference.advice import advice_value
 from greasecheck.reference.cautions import Ingredient, named_cautions
 from greasecheck.stages import EventKind
 
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
     from greasecheck.reference.cautions import Caution
 
 HEATED_FROM_C = 25.0  # warmer than any room that bones soak in
-STRONG_PEROXIDE_PERCENT = 12.0  # by mass; from there calibration/cautions.csv calls it strong
-LONG_WHITENING_H = 48.0  # at 3 %, the longest of Faruk & Das 2023
 
 
 def subjects_of(recipe: Recipe, temperature_c: float | None) -> tuple[Recipe | Ingredient, ...]:
@@ -35,8 +34,8 @@ def graver_of_whitening(event: SkullEvent) -> tuple[Caution, ...]:
     """Return what is shown every time a whitening is entered so: strong peroxide, or for long."""
     if event.kind is not EventKind.WHITENED:
         return ()
-    strong = (event.strength_percent or 0.0) >= STRONG_PEROXIDE_PERCENT
-    long = strong or (event.duration_h or 0.0) > LONG_WHITENING_H
+    strong = (event.strength_percent or 0.0) >= advice_value("peroxide_low_percent")
+    long = strong or (event.duration_h or 0.0) > advice_value("mild_high_hours")
     return named_cautions(
         *(("strong peroxide", "closed peroxide") if strong else ()),
         *(("peroxide and bone",) if long else ()),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -45,19 +44,6 @@ def newest_probable(book: Logbook, tub: int, at: datetime | None = None) -> Prob
         if found:
             return found[-1]
     return None
-
-
-def between_readings(book: Logbook, tub: int, at: datetime) -> ProbableChange | None:
-    """Return the haze before and after a time as a change that may have been between them.
-
-    None when `at` is not between two readings of the tub.
-    """
-    hazes = _hazes(list_readings(book, tub))
-    place = bisect_left([one.taken_at for one in hazes], at)
-    if not 0 < place < len(hazes):
-        return None
-    before, after = (_haze(one) for one in hazes[place - 1 : place + 1])
-    return _probable(tub, Fall(before=before, after=after))
 
 
 def changes_among(

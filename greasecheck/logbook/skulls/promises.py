@@ -9,7 +9,6 @@ from greasecheck.logbook.records import Promise
 from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import PROMISES
-from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.water.baths import refuse_future
 
 if TYPE_CHECKING:
@@ -40,8 +39,3 @@ def standing_promises(book: Logbook) -> tuple[Promise, ...]:
             AND kind = 'returned' AND happened_at >= promises.promised_at)
         ORDER BY ready_by, skull"""
     return select(book, Promise, PROMISES, rest)
-
-
-def promise_key(promise: Promise) -> tuple[str, str]:
-    """Return the key of a promise's row."""
-    return promise.skull, to_text(promise.promised_at)

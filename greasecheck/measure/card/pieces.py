@@ -19,7 +19,6 @@ from greasecheck.model import LeftOutReason
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
     from skimage.measure._regionprops import RegionProperties
 
     from greasecheck.measure.card.cloth import Cloth
@@ -155,8 +154,3 @@ def _contacts(region: RegionProperties, shape: tuple[int, ...]) -> list[float]:
 def _touches(mask: BoolArray, other: BoolArray) -> bool:
     grown = cv2.dilate(other.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     return bool((mask & grown).any())
-
-
-def labels_of(mask: BoolArray) -> NDArray[np.int32]:
-    """Return the connected pieces of a mask, numbered from 1."""
-    return np.asarray(label(mask, connectivity=1), dtype=np.int32)

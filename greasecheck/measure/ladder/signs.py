@@ -30,6 +30,7 @@ STEP_BINS = 4
 # How much the logarithm of contrast bends over 10 mm for each 1/m of haze, and up to which haze: 95
 # of 100 tubs of the design stay within that and the limit. Twice as much passes twice the shadows.
 BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
+LEAST_BLACK = 1e-4  # full scale = 1; keeps the logarithm finite where all is black
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
 
@@ -238,7 +239,9 @@ def black_shift(greys: Greys) -> float:
     """
     green = greys.values[:, 1]
     stripes = (greys.reflectances == greys.reflectances.min()) & ~greys.wide
-    return float(np.log(np.median(green[greys.wide]) / np.median(green[stripes])))
+    blacks = (float(np.median(green[which])) for which in (greys.wide, stripes))
+    wide, narrow = (max(black, LEAST_BLACK) for black in blacks)
+    return float(np.log(wide / narrow))
 
 
 def first_contrast(sampled: Sampled) -> float:

@@ -90,13 +90,6 @@ def minimise_squares(
     return Minimum(x=found.x, residuals=found.fun, jacobian=found.jac, converged=found.status > 0)
 
 
-def central_differences(
-    function: Callable[[FloatArray], FloatArray], x: FloatArray, typical: float = 1.0
-) -> FloatArray:
-    """Return the Jacobian, shape (m, p), of a function of columns at `x`."""
-    return _Local(function, typical).slopes(x)
-
-
 class _Local:
     """Values and central differences of a function of columns at the point asked for last."""
 

@@ -95,7 +95,6 @@ def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
     first: Sequence[StudentT],
     generator: np.random.Generator,
-    share: float = 1.0,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
 
@@ -107,8 +106,6 @@ def adaptive_draws(
         The first proposals, one round each.
     generator : numpy.random.Generator
         Source of chance.
-    share : float
-        How much this target decides of what is asked, 0 to 1: so few draws are enough.
 
     Notes
     -----
@@ -125,7 +122,7 @@ def adaptive_draws(
     log_targets = log_target(points)
     while True:
         found = _weigh(points, log_targets - _log_mixture(proposals, points))
-        enough = found.effective_draws >= share * ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
+        enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
         if enough or len(proposals) == MOST_ROUNDS:
             return found
         proposals.append(_refit(points, found.weights))
