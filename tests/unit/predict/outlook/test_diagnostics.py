@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from greasecheck.model import Recipe
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
 from greasecheck.predict.records import SoakingSkull, TemperatureRecord, TubHistory, WaterChange
 from tests.unit.predict.tubs import day, fading_tub, reading
@@ -56,3 +57,11 @@ def test_a_bath_in_which_fat_stays_solid_is_named(species: str, bath_c: float, c
         temperatures=(TemperatureRecord(at=day(2), temperature_c=bath_c),),
     )
     assert any("solid" in note for note in forecast(tub, day(4)).notes) is cold
+
+
+def test_acetone_dissolves_solid_fat() -> None:
+    tub = TubHistory(
+        skulls=(SoakingSkull(name="one", species="sheep", since=day(0)),),
+        changes=(WaterChange(at=day(0), temperature_c=20.0, recipe=Recipe.ACETONE),),
+    )
+    assert not any("solid" in note for note in forecast(tub, day(4)).notes)
