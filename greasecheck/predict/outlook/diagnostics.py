@@ -168,8 +168,8 @@ def _cold_words(fit: TubFit) -> Iterator[str]:
         if fat is not None and fit.bath_c is not None and fit.bath_c < fat.from_c:
             yield (
                 f"The fat of {species} melts at {fat.from_c:.0f} to {fat.to_c:.0f} degrees C; the"
-                f" bath is at {fit.bath_c:.0f}. While solid, fat comes off much more slowly; by how much"
-                " in bone nobody has measured, and the dates count with its warmth alone."
+                f" bath is at {fit.bath_c:.0f}. While solid, fat comes off much more slowly; by"
+                " how much in bone nobody has measured, and the dates count with its warmth alone."
             )
 
 
