@@ -68,6 +68,12 @@ def opened(
     page.close()
 
 
+def follow(page: Page, selector: str) -> None:
+    """Tap what leads to another page, and wait until that page is there."""
+    with page.expect_navigation():
+        page.click(selector)
+
+
 def sticks_out(page: Page) -> bool:
     """Return whether the page must be scrolled sideways."""
     return bool(

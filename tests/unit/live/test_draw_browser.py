@@ -13,7 +13,7 @@ from greasecheck.logbook.readings.drawings import drawn_of
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.model import Stroke
-from tests.browser import needs_chromium, opened
+from tests.browser import follow, needs_chromium, opened
 from tests.synthetic.bone_scene.scenes import SceneOrder, photograph
 from tests.synthetic.spectral_simulation import CAMERAS, printed_card
 from tests.unit.live.phones import begin_season, live_settings, running
@@ -79,8 +79,7 @@ def test_a_tap_drops_a_piece_a_loop_leaves_out_an_area_and_both_are_logged(
         jaw = np.array(pieces[1])
         page.locator("#drawable").scroll_into_view_if_needed()
         page.mouse.click(*on_page(page, *_inside(jaw)))
-        page.click("#use-drawing")
-        page.wait_for_load_state("networkidle")
+        follow(page, "#use-drawing")
         tapped = area(page)
         assert tapped < 0.9 * whole
         left, top = np.min(pieces[0], axis=0)
@@ -93,13 +92,12 @@ def test_a_tap_drops_a_piece_a_loop_leaves_out_an_area_and_both_are_logged(
         for corner in loop[1:]:
             page.mouse.move(*on_page(page, *corner), steps=8)
         page.mouse.up()
-        page.click("#use-drawing")
-        page.wait_for_load_state("networkidle")
+        follow(page, "#use-drawing")
         assert area(page) < 0.8 * tapped
         page.locator("text=At another time").first.click()
         page.fill("#taken-at", f"{datetime.now() - timedelta(hours=1):%Y-%m-%dT%H:%M}")  # noqa: DTZ005 - the phone's own time
         page.select_option("#tub", "12")
-        page.click("text=Log it")
+        follow(page, "text=Log it")
         page.wait_for_selector(".done")
     assert complaints == []
     with Logbook(tmp_path / "season.logbook") as book:

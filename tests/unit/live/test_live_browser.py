@@ -17,6 +17,7 @@ from tests.browser import (
     SCHEMES,
     WIDTHS,
     axe_faults,
+    follow,
     needs_chromium,
     opened,
     small_targets,
@@ -74,7 +75,8 @@ def season(tmp_path: Path) -> Iterator[Served]:
 
 def send(page: Page, *photos: Path | FilePayload) -> None:
     """Choose photos, which sends them."""
-    page.set_input_files("#files", list(photos))  # type: ignore[arg-type]
+    with page.expect_navigation():
+        page.set_input_files("#files", list(photos))  # type: ignore[arg-type]
     page.wait_for_selector(".verdict")
 
 
@@ -110,15 +112,15 @@ def test_every_page_is_sound(browser: Browser, season: Served, width: int, schem
         page.goto(f"{season.address}photos")
         found["photos"] = look(page)
         page.goto(season.address)
-        page.click("#tub-12")
+        follow(page, "#tub-12")
         found["tub"] = look(page)
         for fold in page.query_selector_all("summary"):
             fold.click()
         found["tub unfolded"] = look(page)
         page.select_option("#recipe-water", "ammonia")
-        page.click("text=Enter this change")
+        follow(page, "text=Enter this change")
         found["made"] = look(page)
-        page.click("#water > button.primary")
+        follow(page, "#water > button.primary")
         found["changed again"] = look(page)
         for name in ("changes", "skulls", "skull?name=fox%203", "entries", "entries/1", "more"):
             page.goto(f"{season.address}{name}")
@@ -150,7 +152,7 @@ def test_a_photo_becomes_a_reading_and_is_logged(
             == 1400
         )
         assert season.count("readings") == 0
-        page.click("text=Log it")
+        follow(page, "text=Log it")
         page.wait_for_selector(".done")
         assert "In the logbook for tub 12" in page.inner_text(".done")
         assert season.rows("SELECT tub FROM readings") == [(12,)]
@@ -162,7 +164,7 @@ def test_the_advice_comes_when_it_is_weighed(browser: Browser, tmp_path: Path) -
         with opened(browser, season.address, 390, "light") as (page, complaints):
             assert "2 of 2 tubs are being worked out" in page.inner_text("#weighing")
             page.wait_for_selector("#weighing", state="detached")
-            page.click("#tub-12")
+            follow(page, "#tub-12")
             page.wait_for_selector("text=degreased about")
             assert page.query_selector("figure svg") is not None
             assert faults(page) == []
@@ -171,12 +173,12 @@ def test_the_advice_comes_when_it_is_weighed(browser: Browser, tmp_path: Path) -
 
 def test_one_tap_changes_the_water_and_one_takes_it_back(browser: Browser, season: Served) -> None:
     with opened(browser, season.address, 390, "light") as (page, complaints):
-        page.click("#tub-12")
+        follow(page, "#tub-12")
         page.dblclick("#water > button.primary")
         page.wait_for_selector(".made >> text=Undo")
         assert page.inner_text("h1").endswith("by the door")
         assert season.count("baths") == 2
-        page.click(".made >> text=Undo")
+        follow(page, ".made >> text=Undo")
         page.wait_for_selector(".made:has-text('Taken back')")
         assert page.inner_text("h1").endswith("by the door")
         assert season.count("baths") == 1
@@ -195,7 +197,7 @@ def test_a_text_file_and_nasty_names_do_no_harm(browser: Browser, season: Served
         assert NASTY in page.inner_text("main")
         page.goto(season.address)
         assert NASTY in page.inner_text("#tub-14")
-        page.click("#tub-14")
+        follow(page, "#tub-14")
         assert NASTY in page.inner_text("h1")
         assert page.query_selector("img[src=x]") is None
         assert complaints == []
@@ -209,7 +211,7 @@ def test_a_photo_without_time_is_logged_when_the_time_is_told(
         page.click("text=Log it")
         assert season.count("readings") == 0
         page.click("text=Just now")
-        page.click("text=Log it")
+        follow(page, "text=Log it")
         page.wait_for_selector(".done")
         assert season.rows("SELECT time_source FROM readings") == [("by hand",)]
         assert complaints == []
@@ -235,9 +237,9 @@ def test_it_works_without_script(browser: Browser, season: Served) -> None:
     page.set_default_timeout(PATIENCE_MS)
     page.goto(season.address)
     page.set_input_files("#files", TUB12)
-    page.click("form:has(#files) button")
+    follow(page, "form:has(#files) button")
     assert page.inner_text(".verdict strong") == "Good"
-    page.click("text=Log it")
+    follow(page, "text=Log it")
     assert season.count("readings") == 1
     context.close()
 

@@ -11,7 +11,7 @@ import pytest
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub
-from tests.browser import PATIENCE_MS, axe_faults, needs_chromium, small_targets, sticks_out
+from tests.browser import PATIENCE_MS, axe_faults, follow, needs_chromium, small_targets, sticks_out
 from tests.unit.live.phones import SAMPLES, START, AtOnce, live_settings, running
 
 if TYPE_CHECKING:
@@ -39,8 +39,14 @@ class Hand:
     complaints: list[str] = field(default_factory=list)
 
     def tap(self, what: str) -> None:
+        """Tap what stays on the page: a fold, a tick."""
         self.taps += 1
         self.page.click(what)
+
+    def follow(self, what: str) -> None:
+        """Tap what sends a form or leads to another page."""
+        self.taps += 1
+        follow(self.page, what)
 
     def choose(self, name: str, value: str) -> None:
         self.page.select_option(name, value)
@@ -71,27 +77,28 @@ def hand(browser: Browser, tmp_path: Path) -> Iterator[Hand]:
 def set_up(hand: Hand) -> None:
     page = hand.page
     assert page.url.endswith("/setup")
-    hand.tap("#how button")
-    hand.tap("#print button")
-    hand.tap("#stand button:has-text('It stands well')")
-    page.set_input_files("#clear-photo", SAMPLES / "01_tap_water.jpg")
+    hand.follow("#how button")
+    hand.follow("#print button")
+    hand.follow("#stand button:has-text('It stands well')")
+    with page.expect_navigation():
+        page.set_input_files("#clear-photo", SAMPLES / "01_tap_water.jpg")
     page.wait_for_selector("#tubs[open]")
     for place, number in enumerate(TUBS):
         hand.write("#number", str(number))
         hand.write("#tub-warm", "42")
         hand.write("#tub-skull", f"skull {number}")
         hand.choose("#tub-species", SPECIES[place % len(SPECIES)])
-        hand.tap("#tubs button")
+        hand.follow("#tubs button")
         page.wait_for_selector(f"#tubs p:has-text('{number}')")
     hand.tap("#tags summary")
-    hand.tap("#tags button:has-text('They hang')")
+    hand.follow("#tags button:has-text('They hang')")
 
 
 def put_in(hand: Hand, tub: int, name: str) -> None:
     hand.page.goto(f"{hand.address}tubs/{tub}")
     hand.tap("#put-in summary")
     hand.write("#new-name", name)
-    hand.tap("#put-in button")
+    hand.follow("#put-in button")
     hand.page.wait_for_selector(".made")
 
 
@@ -103,7 +110,7 @@ def happens(hand: Hand, skull: str, words: str, *, fold: str = "", tub: str = ""
     if tub:
         page.select_option(f"details:has(summary:has-text('{fold}')) select[name=tub]", tub)
     scope = f"details:has(> summary:has-text('{fold}')) " if fold else ""
-    hand.tap(f"{scope}button:has-text('{words}')")
+    hand.follow(f"{scope}button:has-text('{words}')")
     page.wait_for_selector(".made")
 
 
@@ -129,13 +136,13 @@ def test_a_whole_season_by_taps_alone(hand: Hand, tmp_path: Path) -> None:
     page.goto(f"{hand.address}skull?name=skull%2014")
     hand.tap("summary:has-text('Promise a day')")
     page.fill("#day", f"{datetime.now(UTC) + timedelta(days=200):%Y-%m-%d}")
-    hand.tap("button:has-text('Promise')")
+    hand.follow("button:has-text('Promise')")
     page.goto(f"{hand.address}promises")
     assert "Ready by then with" in page.inner_text("main")
 
     page.goto(f"{hand.address}entries")
-    hand.tap("a:has-text('Skull skull 15')")
-    hand.tap("button:has-text('Take it back')")
+    hand.follow("a:has-text('Skull skull 15')")
+    hand.follow("button:has-text('Take it back')")
     page.wait_for_selector(".made:has-text('Taken back')")
 
     with Logbook(book) as opened:
@@ -165,18 +172,18 @@ def test_the_daily_round_takes_few_taps(hand: Hand, tmp_path: Path) -> None:
     page.goto(hand.address)
     hand.taps = 0
     hand.taps += 3  # "Photos"; the phone's own chooser: select all, done
-    page.set_input_files("#files", PHOTOS)
+    with page.expect_navigation():
+        page.set_input_files("#files", PHOTOS)
     page.wait_for_selector("h1:has-text('Photos')")
-    hand.tap("button:has-text('good ones')")
+    hand.follow("button:has-text('good ones')")
     page.wait_for_selector("text=Decided")
-    hand.tap("nav a:has-text('Today')")
-    hand.tap("a:has-text('Water changed')")
+    hand.follow("nav a:has-text('Today')")
+    hand.follow("a:has-text('Water changed')")
     for number in (10, 13, 15, 18, 20):
         hand.tap(f".tick:has(input[value='{number}'])")
-    hand.tap("button:has-text('Enter')")
-    page.wait_for_load_state()
+    hand.follow("button:has-text('Enter')")
     if "Changed again" in page.inner_text("h1"):  # entered seconds ago by the set-up of this test
-        page.click("text=Yes, enter another change")
+        follow(page, "text=Yes, enter another change")
     page.wait_for_selector(".made:has-text('Water change of tub 10, 13, 15, 18, 20')")
     assert page.url.startswith(f"{hand.address}?entry=")
     assert hand.taps <= MOST_TAPS
