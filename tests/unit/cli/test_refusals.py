@@ -16,7 +16,7 @@ import pytest
 from greasecheck.logbook.store.book import Logbook
 
 LONG = "x" * 300
-ENDS_S = 60
+ENDS_S = 300
 OLDEST = Path(__file__).parents[1] / "logbook" / "released" / "schema_1.sql"
 NO_RIGHTS = "-dac_override,-dac_read_search"
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import LiveSettings
 
-SILENT_S = 60
+SILENT_S = 300
 
 
 @contextmanager

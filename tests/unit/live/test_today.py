@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import time
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
@@ -15,11 +14,10 @@ import pytest
 from greasecheck.answers import Finding
 from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
-from greasecheck.logbook.records import Skull, SkullEvent, Tub
+from greasecheck.logbook.records import Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today, logbook_mark
-from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.stages import EventKind
 from greasecheck.words.times import age, moment
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone
@@ -135,18 +133,6 @@ def test_readings_are_shown_with_their_errors(phone: Phone) -> None:
     page = phone.get("/tubs/12/readings").text
     assert "3.0 ± 0.3 per metre" in page
     assert "yellowness 30" in page
-
-
-def test_twenty_tubs_are_listed_in_half_a_second(tmp_path: Path) -> None:
-    phone = make_phone(tmp_path)
-    begin_season(phone.settings.logbook, datetime.now(UTC) - timedelta(days=5))
-    with Logbook(phone.settings.logbook) as book:
-        for number in range(20, 40):
-            enter_tub(book, Tub(number=number))
-    phone.get("/")
-    begun = time.perf_counter()
-    assert phone.get("/").status_code == 200
-    assert time.perf_counter() - begun < 0.5
 
 
 def test_advice_is_kept_until_something_changes(logbook: Path) -> None:
