@@ -86,10 +86,10 @@ def _asked(today: TubToday) -> Iterator[Task]:
     for ask in today.asks:
         if ask is Ask.TAKE_PHOTO and (again or not today.skulls):
             continue
-        yield _task(today, ASKED[ask], **_told(today, ask))
+        yield _task(today, ASKED[ask], **_details(today, ask))
 
 
-def _told(today: TubToday, ask: Ask) -> dict[str, object]:
+def _details(today: TubToday, ask: Ask) -> dict[str, object]:
     if ask is Ask.RETAKE_PHOTO and today.refused is not None:
         return {"note": f"{today.refused.problem}; {today.refused.hint}"}
     if ask is Ask.TAKE_PHOTO and today.haze is not None:

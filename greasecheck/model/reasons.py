@@ -34,7 +34,7 @@ class ReasonCode(StrEnum):
     PALING = "paling"  # slope of the yellowness [1/week], low, high
     SETTLED = "settled"  # the same
     SLOPE_UNSURE = "slope_unsure"  # the same
-    BONE_SAYS_NO = "bone_says_no"  # the water says little grease is left, the bone not yet
+    BONE_CONTRADICTS = "bone_contradicts"  # the water says little grease is left, the bone not yet
     EARLY = "early"  # soaked, the species' usual low and high end, as at 40 degrees C [days]
     UNPROVED = "unproved"  # the pace once broke: only two weeks' proof will do; its length [days]
     COLD_QUESTION = "cold_question"  # nobody saw the water warm since it fell quiet

@@ -111,7 +111,7 @@ class SkullForecast:
         10 %, 50 % and 90 % quantiles of the share of its grease that it holds now.
     slowest_probability : float
         Probability that this skull is the one the tub waits for.
-    told_apart : bool
+    identified : bool
         False when the haze, a sum over skulls, cannot say which one still gives off grease.
     """
 
@@ -121,7 +121,7 @@ class SkullForecast:
     degreased: ClearDates
     grease_left_share: tuple[float, float, float]
     slowest_probability: float
-    told_apart: bool
+    identified: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

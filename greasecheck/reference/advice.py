@@ -10,8 +10,7 @@ from greasecheck.reference.lookup import read_lookup
 
 @cache
 def _values() -> dict[str, float]:
-    table = read_lookup(data_folder("calibration") / "advice.csv")
-    return dict(zip(table.texts("name"), map(float, table.texts("value")), strict=True))
+    return read_lookup(data_folder("calibration") / "advice.csv").values()
 
 
 def advice_value(name: str) -> float:

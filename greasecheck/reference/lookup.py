@@ -64,6 +64,10 @@ class LookupTable:
         except ValueError as error:
             raise _error(self.path, f"the column '{name}': {error}") from error
 
+    def values(self) -> dict[str, float]:
+        """Return the numbers of the column `value` by those of `name`, without loading numpy."""
+        return dict(zip(self.texts("name"), map(float, self.texts("value")), strict=True))
+
 
 def read_lookup(path: Path) -> LookupTable:
     """Read a table from calibration/ or one laid out like it.

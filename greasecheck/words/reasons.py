@@ -33,7 +33,7 @@ PLAIN = {
     " skulls that were not entered",
     ReasonCode.CLEAR_SOAP: "ammonia turns grease to soap that leaves without haze, and the bone"
     " still pales: go by the bone",
-    ReasonCode.BONE_SAYS_NO: "the water says that little grease is left, the bone says not yet:"
+    ReasonCode.BONE_CONTRADICTS: "the water says that little grease is left, the bone says not yet:"
     " is the water warm?",
     ReasonCode.COLD_QUESTION: "cold water is quiet, too: measure its temperature, and photograph"
     " the water a day later",

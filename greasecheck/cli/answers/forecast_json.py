@@ -86,7 +86,7 @@ def _skull(skull: SkullForecast) -> dict[str, object]:
         "name": skull.name,
         "species": skull.species,
         "slowest_probability": skull.slowest_probability,
-        "told_apart": skull.told_apart,
+        "told_apart": skull.identified,
         **_dates(skull.dates),
         "degreased": _named_dates(skull.degreased),
         "grease_left_share": _quantiles(skull.grease_left_share),

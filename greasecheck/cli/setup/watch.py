@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 WORDS = {
     "no picture": "no picture: {problem}; {hint}",
     "not kept": "{problem}; {hint}",
+    "unreadable": "the picture cannot be read: {problem}",
     "no ladder": "no ladder is seen",
     "camera moved": "the camera or the tubs have moved: look whether all ladders are in view",
     "water changed": "tub {tub}: the water seems to have been changed; confirm it",

@@ -43,6 +43,7 @@ class NoticeKind(StrEnum):
 
     NO_PICTURE = "no picture"
     NOT_KEPT = "not kept"
+    UNREADABLE = "unreadable"
     NO_LADDER = "no ladder"
     MOVED = "camera moved"
     WATER_CHANGED = "water changed"
@@ -198,7 +199,9 @@ def _notices(
 ) -> tuple[Notice, ...]:
     """Keep what is newest of each tub, and return what a person should know."""
     found = [*_moved(watch, seen), *_tub_notices(book, watch, logged, at)]
-    if not seen.ladders or seen.photo is None:
+    if seen.photo is None:
+        return (*found, Notice(kind=NoticeKind.UNREADABLE, problem=seen.reading.checks[0].note))
+    if not seen.ladders:
         return (*found, Notice(kind=NoticeKind.NO_LADDER))
     try:
         keep_newest(settings.newest, _whole(seen.photo), seen.ladders, at)

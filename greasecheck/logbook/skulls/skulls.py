@@ -311,7 +311,7 @@ def _refuse_out_of_order(
     Events that were out of order before, as an import may bring them, are in nobody's way; `but`
     leaves out the time and kind of an event that this one corrects.
     """
-    known = [one for one in _told_of(entry, event.skull) if one != but]
+    known = [one for one in _times_and_kinds(entry, event.skull) if one != but]
     then = sorted([*known, (to_text(event.happened_at), event.kind)])
     if first_misstep([EventKind(kind) for _, kind in known]) is not None:
         return
@@ -331,7 +331,7 @@ def _cannot_follow(skull: str, wrong: Misstep) -> LogbookError:
 def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
     """Refuse a later look at a skull that still soaks; one that ever left its tub may be seen."""
     seen_at = to_text(follow_up.seen_at)
-    kinds = {kind for at, kind in _told_of(entry, follow_up.skull) if at <= seen_at}
+    kinds = {kind for at, kind in _times_and_kinds(entry, follow_up.skull) if at <= seen_at}
     if kinds and kinds <= {EventKind.ENTERED, EventKind.MOVED}:
         raise LogbookError(
             f"skull {follow_up.skull} is not finished: it still soaks",
@@ -339,7 +339,7 @@ def _refuse_unfinished(entry: Entry, follow_up: FollowUp) -> None:
         )
 
 
-def _told_of(entry: Entry, name: str) -> list[tuple[str, str]]:
+def _times_and_kinds(entry: Entry, name: str) -> list[tuple[str, str]]:
     """Return time and kind of each event of a skull, in order."""
     return sorted((at, kind) for _, at, kind in entry.keys(SKULL_EVENTS, "skull", name))
 

@@ -66,12 +66,12 @@ class LowBars:
             return None
         kept = float(main.kept[k])
         other = max(float(self.coarse.kept[k]), LEAST_KEPT)
-        tells = self.coarse.seen[k] and not alone
+        usable = self.coarse.seen[k] and not alone
         return ChannelDepths(
             fine=-float(np.log(kept)),
             fine_std=float(np.hypot(main.std[k] / kept, STAND_STD)),
             coarse=-float(np.log(other)),
-            coarse_std=float(self.coarse.std[k]) / other if tells else np.inf,
+            coarse_std=float(self.coarse.std[k]) / other if usable else np.inf,
             veil=float(self.veil[k]),
         )
 

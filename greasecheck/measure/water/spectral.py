@@ -45,7 +45,7 @@ VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.150, 0.394, 1.569, 2.174
 VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
-LEAST_TOLD = 0.02  # optical depth below which all that adds to it is in proportion
+LEAST_DEPTH = 0.02  # optical depth below which all that adds to it is in proportion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,13 +90,13 @@ class _Shading:
         aside = self.aside * depth
         return np.asarray(aside / (1 + SATURATION * aside) + self.absorbed * depth)
 
-    def depth(self, told: float, factor: FloatArray, shade: FloatArray) -> FloatArray:
-        """Solve told = factor d + shade lost(d) for the depth d: a quadratic."""
+    def depth(self, fine: float, factor: FloatArray, shade: FloatArray) -> FloatArray:
+        """Solve fine = factor d + shade lost(d) for the depth d: a quadratic."""
         straight = factor + shade * self.absorbed
         bend = SATURATION * self.aside
-        b = straight + shade * self.aside - told * bend
+        b = straight + shade * self.aside - fine * bend
         a = straight * bend
-        return np.asarray(2 * told / (b + np.sqrt(b**2 + 4 * a * told)))
+        return np.asarray(2 * fine / (b + np.sqrt(b**2 + 4 * a * fine)))
 
 
 def explain(
@@ -124,7 +124,7 @@ def explain(
         One for each channel that is not None, in their order.
     """
     grids = [_grid(one, bars_mm, path_mm, light) for one in channels if one is not None]
-    told = [_over_albedo(grid.log_likelihood) for grid in grids]
+    likelihoods = [_over_albedo(grid.log_likelihood) for grid in grids]
     misfit = _misfit(grids)
     prior = (
         -(((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD)[:, None, None] ** 2) / 2
@@ -134,7 +134,7 @@ def explain(
     seen = [one for one in channels if one is not None]
     answers = []
     for number, (grid, one) in enumerate(zip(grids, seen, strict=True)):
-        others = sum((told[k] for k in range(len(told)) if k != number), prior)
+        others = sum((likelihoods[k] for k in range(len(likelihoods)) if k != number), prior)
         answers.append(_average(grid, one, np.asarray(others), path_mm, misfit))
     return tuple(answers)
 
@@ -147,15 +147,15 @@ def _grid(
     shade = (light.shade + light.shade_std * BELIEFS)[None, :, None]
     fine, coarse = (_bar_factors(bar, path_mm, seen.fine) for bar in bars_mm)
     shading = _Shading(aside=albedo * (1 - g), absorbed=ABSORBED * (1 - albedo))
-    told = max(seen.fine, LEAST_TOLD)
-    slope = shading.depth(told, fine, np.maximum(shade, LEAST_SHADE)) / told
-    depth = slope * max(seen.fine, LEAST_TOLD / 10)
+    measured = max(seen.fine, LEAST_DEPTH)
+    slope = shading.depth(measured, fine, np.maximum(shade, LEAST_SHADE)) / measured
+    depth = slope * max(seen.fine, LEAST_DEPTH / 10)
     coarse_term = _coarse_term(seen, coarse * depth, shade * shading.lost(depth), light)
     veil = _veil_shape(albedo, g, depth)
     gain = light.log_veil + light.log_veil_std * BELIEFS
-    said = np.log(max(seen.veil, LEAST_VEIL))
+    log_seen = np.log(max(seen.veil, LEAST_VEIL))
     veil_std = np.hypot(VEIL_STD, VEIL_NOISE / max(seen.veil, LEAST_VEIL))
-    veil_term = -(((said - np.log(veil)[..., None] - gain) / veil_std) ** 2) / 2
+    veil_term = -(((log_seen - np.log(veil)[..., None] - gain) / veil_std) ** 2) / 2
     return _Grid(depth=depth, slope=slope, log_likelihood=coarse_term[..., None] + veil_term)
 
 
@@ -209,7 +209,7 @@ def _average(
     depth = float((over_gain * grid.depth).sum())
     spread = float((over_gain * (grid.depth - depth) ** 2).sum())
     slope = float((over_gain * grid.slope).sum())
-    depth += slope * min(seen.fine - LEAST_TOLD / 10, 0.0)
+    depth += slope * min(seen.fine - LEAST_DEPTH / 10, 0.0)
     noise = (slope * seen.fine_std) ** 2 + (MODEL_STD * depth) ** 2
     metres = path_mm / 1000
     return BeamAttenuation(

@@ -22,11 +22,8 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
-    from greasecheck.predict.model.draws import Draws
-    from greasecheck.predict.model.timeline import Condition
     from greasecheck.predict.records import ClearRule, TubHistory
 
-ROOM_C = 25.0  # a bath above this needs a heater
 WARM_AGAIN = timedelta(days=1)  # of water seen warm, until a photo tells whether it is quiet
 # Quiet water multiplies the odds of the species' usual time by no more than this, and as much
 # again where two weeks' proof holds: the bounds of 'substantial' and of 'very strong' evidence,
@@ -85,11 +82,13 @@ def backing_of(
         Whether its pace once broke.
     """
     warm, proved = _seen_warm(fit, history, checked_at), False
-    soaked, shows_haze = _soaked_days(fit), _usual(fit).recipe is not Recipe.ACETONE
+    usual, soaked = fit.timeline.usual_condition, _soaked_days(fit)
+    shows_haze = usual.recipe is not Recipe.ACETONE
+    unheated = usual.temperature_c <= advice_value("room_c")
     if warm and shows_haze:
         proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
     return Backing(
-        warm=shows_haze and (_usual(fit).temperature_c <= ROOM_C or _seen_after(fit, warm, rule)),
+        warm=shows_haze and (unheated or _seen_after(fit, warm, rule)),
         proved=proved,
         asks_proof=asks_proof,
         most_sure={
@@ -128,21 +127,12 @@ def _usual_share(fit: TubFit, skull: int, soaked_days: float, rule: ClearRule) -
 
 def _soaked_days(fit: TubFit) -> list[float]:
     """Return how long each skull soaked, in days of the reference bath."""
-    timeline, draws = fit.timeline, _peak(fit)
+    timeline, draws = fit.timeline, fit.fits[0].peak.draws
     course = run_course(timeline, draws)
     now = float(course.soaked[-1, 0] + timeline.now.exposure_days[0] @ course.speed[:, 0])
     before = timeline.soaked_before_days @ course.speed[:, 0]
     entered = [float(course.soaked[row, 0]) for row in timeline.calendar.enters.argmax(axis=0)]
     return [now - begun + float(days) for begun, days in zip(entered, before, strict=True)]
-
-
-def _peak(fit: TubFit) -> Draws:
-    peak = fit.fits[0].peak
-    return peak.parameters.draws(peak.x[:, None])
-
-
-def _usual(fit: TubFit) -> Condition:
-    return fit.timeline.calendar.steps.conditions[fit.timeline.usual]
 
 
 def _seen_warm(
@@ -152,7 +142,7 @@ def _seen_warm(
 
     What is entered with a water change is what went in, and says nothing of the days after.
     """
-    least_c = _usual(fit).temperature_c - advice_value("stall_small_drop_c")
+    least_c = fit.timeline.usual_condition.temperature_c - advice_value("stall_small_drop_c")
     felt = [one.at for one in history.temperatures if one.temperature_c > least_c]
     return tuple(at for at in (*felt, *((checked_at,) if checked_at else ())) if at <= fit.now)
 
@@ -188,5 +178,5 @@ def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule)
 
 def _gains(fit: TubFit) -> FloatArray:
     """Return what each reading lies over its fresh bath, in the standard volume [1/m]."""
-    seen, expected = fit.timeline.observations, expected_of(fit.timeline, _peak(fit))
+    seen, expected = fit.timeline.observations, expected_of(fit.timeline, fit.fits[0].peak.draws)
     return (seen.haze_per_m - expected.fresh) * volume_share(fit)

@@ -114,7 +114,7 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
     <BoneCourse.SETTLED: 'settled'>
     """
     used = _comparable(looks, now)
-    slope, low, high = _slopes(used) if _tells_a_trend(used) else (None, None, None)
+    slope, low, high = _slopes(used) if _supports_a_trend(used) else (None, None, None)
     shares = [look.yellow_patch_share for look in used if look.yellow_patch_share is not None]
     share, share_high = _mean_share(shares[-PATCH_LOOKS:])
     return BoneTrend(
@@ -138,7 +138,7 @@ def _comparable(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
     return [look for look in recent if look.state is recent[-1].state]
 
 
-def _tells_a_trend(used: Sequence[BoneLook]) -> bool:
+def _supports_a_trend(used: Sequence[BoneLook]) -> bool:
     if len(used) < advice_value("least_bone_looks"):
         return False
     return used[-1].at - used[0].at >= timedelta(days=advice_value("least_bone_days"))

@@ -167,12 +167,12 @@ class _Case:
         return min(self.by_water, self.backing.most_sure.get(self.skull.name, 1.0))
 
     @property
-    def is_told(self) -> bool:
+    def is_sure_by_water(self) -> bool:
         """Return whether the haze alone says that little grease is left."""
         return self.by_water >= self.sure
 
     @property
-    def bone_says_no(self) -> DoneVerdict | None:
+    def bone_objection(self) -> DoneVerdict | None:
         """Return what speaks against it in the bone, where the water says that it is likely."""
         if self.by_water < LIKELY:
             return None
@@ -185,11 +185,11 @@ class _Case:
 
 def _verdict(case: _Case) -> DoneVerdict:
     """Return what to do: the first thing that speaks against done, else what is not known yet."""
-    if case.is_told and case.stall is not StallVerdict.STEADY:
+    if case.is_sure_by_water and case.stall is not StallVerdict.STEADY:
         return DoneVerdict.LOOK_AT_TUB
-    if case.bone_says_no is not None:
-        return case.bone_says_no
-    if not case.is_told:
+    if case.bone_objection is not None:
+        return case.bone_objection
+    if not case.is_sure_by_water:
         return DoneVerdict.GREASE_LEFT
     if not case.backing.warm:
         return DoneVerdict.MEASURE_WARMTH
@@ -214,7 +214,7 @@ def _advice(case: _Case) -> DoneAdvice:
         grease_left_share=skull.grease_left_share,
         bone=case.bone,
         reasons=(*_water_reasons(case), *_bone_reasons(case.bone)),
-        date_holds=case.stall not in BROKEN and case.bone_says_no is None,
+        date_holds=case.stall not in BROKEN and case.bone_objection is None,
     )
 
 
@@ -223,21 +223,21 @@ def _water_reasons(case: _Case) -> tuple[Reason, ...]:
     rule, backing = case.forecast.rule, case.backing
     soaked = backing.soaked_days.get(case.skull.name, 0.0)
     usual = species_range(case.skull.species)
-    said = case.by_water >= LIKELY
+    likely = case.by_water >= LIKELY
     odds = (case.chance, rule.grease_left_share, median, low, high)
     times = (soaked, usual.low_days, usual.high_days)
     named = (
         (True, ReasonCode.GREASE_LEFT, odds),
-        (case.bone_says_no is not None, ReasonCode.BONE_SAYS_NO, ()),
-        (said and case.chance < min(case.by_water, case.sure), ReasonCode.EARLY, times),
-        (said and not backing.warm, ReasonCode.COLD_QUESTION, ()),
-        (said and backing.proved, ReasonCode.PROVED, (rule.soak_days,)),
+        (case.bone_objection is not None, ReasonCode.BONE_CONTRADICTS, ()),
+        (likely and case.chance < min(case.by_water, case.sure), ReasonCode.EARLY, times),
+        (likely and not backing.warm, ReasonCode.COLD_QUESTION, ()),
+        (likely and backing.proved, ReasonCode.PROVED, (rule.soak_days,)),
         (
-            said and backing.asks_proof and not backing.proved,
+            likely and backing.asks_proof and not backing.proved,
             ReasonCode.UNPROVED,
             (rule.soak_days,),
         ),
-        (said, ReasonCode.UNSEEN, ()),
+        (likely, ReasonCode.UNSEEN, ()),
     )
     return tuple(Reason(code=code, values=values) for holds, code, values in named if holds)
 

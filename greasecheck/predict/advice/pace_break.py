@@ -163,8 +163,7 @@ def _break(fit: TubFit, step: _Step, share: float) -> PaceBreak:
 
 def _rises(fit: TubFit) -> _Rises:
     """Return the plain readings as rises; those of baths in which skulls came or left are out."""
-    timeline, peak = fit.timeline, fit.fits[0].peak
-    draws = peak.parameters.draws(peak.x[:, None])
+    timeline, draws = fit.timeline, fit.fits[0].peak.draws
     seen, expected = timeline.observations, expected_of(timeline, draws)
     moments = seen.moments
     speed = pace(timeline.calendar, draws)[:, 0]

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import WaterChange
 
 DRAWS = 300
-ROOM_C = 25.0  # a bath above this needs a heater
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
 LEAST_SUPPORT = 3.0  # odds left without the most telling reading
@@ -120,18 +119,18 @@ def find_stall(
     (from memory).
     """
     now = now or fit.now
-    told = with_changes(history, fit.unlogged)
-    supposed = _supposed(told, now, checked_at)
+    completed = with_changes(history, fit.unlogged)
+    supposed = _supposed(completed, now, checked_at)
     limit = advice_value("stall_readings_between_false_alarms")
     if not supposed:
         return _steady(0.0, limit, ReasonCode.FEW_READINGS)
-    odds = np.array(_odds(fit, told, now, supposed))
+    odds = np.array(_odds(fit, completed, now, supposed))
     drops = len({cold.drop_c for cold in supposed})
     evidence = float(odds.sum() / drops)
     if evidence < limit:
         return _steady(evidence, limit)
     best = supposed[int(np.argmax(odds))]
-    return _alarm(fit, told, now, best, _steady(evidence, limit))
+    return _alarm(fit, completed, now, best, _steady(evidence, limit))
 
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:
@@ -152,11 +151,11 @@ def _odds(
     """Return the odds of each supposed stall against none, averaged over the draws."""
     draws = _draws(fit)
     usual = build_timeline(history, now)
-    peak = fit.fits[0].peak
-    expected = expected_of(usual, peak.parameters.draws(peak.x[:, None]))
+    peak = fit.fits[0].peak.draws
+    expected = expected_of(usual, peak)
     noise = _noise(fit)
     whitening = whiten_apart(usual.observations, expected, noise)
-    fitted = expected_of(fit.timeline, peak.parameters.draws(peak.x[:, None]))
+    fitted = expected_of(fit.timeline, peak)
     before = whiten_apart(fit.timeline.observations, fitted, noise)
     then = [log_likelihood(fit.timeline, some, before) for some in draws]
 
@@ -268,12 +267,8 @@ def _odd_reading(fit: TubFit, history: TubHistory, now: datetime, best: _Cold) -
     return None
 
 
-def _usual_c(fit: TubFit) -> float:
-    return fit.timeline.calendar.steps.conditions[fit.timeline.usual].temperature_c
-
-
 def _rate_share(fit: TubFit, cold: _Cold) -> float:
-    usual_c = _usual_c(fit)
+    usual_c = fit.timeline.usual_condition.temperature_c
     energies: FloatArray = np.concatenate([draws.activation_kj_per_mol for draws in _draws(fit)])
     energy = float(np.median(energies))
     slow = rate_factor(_colder(usual_c, cold.drop_c), energy)
@@ -283,7 +278,7 @@ def _rate_share(fit: TubFit, cold: _Cold) -> float:
 def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[Reason, ...]:
     changed = any(cold.since <= change.at <= cold.since + NEAR_CHANGE for change in history.changes)
     named = (
-        (_usual_c(fit) > ROOM_C, ReasonCode.HEATER),
+        (fit.timeline.usual_condition.temperature_c > advice_value("room_c"), ReasonCode.HEATER),
         (changed, ReasonCode.SOAP),
         (True, ReasonCode.FLOATS),
     )

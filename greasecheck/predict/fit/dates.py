@@ -36,7 +36,7 @@ LEAST_LOOK_AHEAD_DAYS = 10.0
 
 def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
     """Return the plan with what has been usual in place of what it leaves open."""
-    usual = timeline.calendar.steps.conditions[timeline.usual]
+    usual = timeline.usual_condition
     interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
     return FilledPlan(
         change_interval_days=plan.change_interval_days or interval,

@@ -21,6 +21,7 @@ from greasecheck.predict.model.kinetics import Form
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.done_prior import DoneTime
+    from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Timeline
 
 SEED = 20261125  # the same readings always give the same dates
@@ -55,6 +56,11 @@ class Peak:
     converged: bool
     log_posterior: float
     proposal: StudentT
+
+    @property
+    def draws(self) -> Draws:
+        """Return the mode as a single draw."""
+        return self.parameters.draws(self.x[:, None])
 
     @property
     def log_evidence(self) -> float:
@@ -93,7 +99,7 @@ def first_whitening(timeline: Timeline, parameters: Parameters) -> Whitening:
 
 def learnt_whitening(timeline: Timeline, peak: Peak) -> Whitening:
     """Return the readings' covariance, its sizes learnt from what a peak leaves unexplained."""
-    expected = expected_of(timeline, peak.parameters.draws(peak.x[:, None]))
+    expected = expected_of(timeline, peak.draws)
     return whiten(timeline.observations, expected)
 
 

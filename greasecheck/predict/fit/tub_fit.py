@@ -138,9 +138,9 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
 
 def _bath_c(history: TubHistory, now: datetime) -> float | None:
     """Return the newest temperature logged [degrees C]; None without one."""
-    told = [(change.at, change.temperature_c) for change in history.changes]
-    told += [(record.at, record.temperature_c) for record in history.temperatures]
-    known = [(at, celsius) for at, celsius in told if at <= now and celsius is not None]
+    logged = [(change.at, change.temperature_c) for change in history.changes]
+    logged += [(record.at, record.temperature_c) for record in history.temperatures]
+    known = [(at, celsius) for at, celsius in logged if at <= now and celsius is not None]
     return max(known)[1] if known else None
 
 

@@ -88,10 +88,9 @@ def _fitted(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]
     parameters = Parameters(
         form=Form.TWO_POOLS, done_times=done_times, recipes=timeline.calendar.recipes
     )
-    peak = find_peak(
+    return find_peak(
         timeline, parameters, first_whitening(timeline, parameters), tolerance=FIRST_TOLERANCE
-    )
-    return peak.parameters.draws(peak.x[:, None])
+    ).draws
 
 
 def _standardised(

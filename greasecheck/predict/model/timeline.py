@@ -211,7 +211,17 @@ class Timeline:
     left_out: int
 
     @property
+    def held_days(self) -> FloatArray:
+        """Return how long each condition held, until now."""
+        days: FloatArray = self.gaps_days.sum(axis=0) + self.now.exposure_days[0]
+        return days
+
+    @property
     def usual(self) -> int:
         """Return the index of the condition that held longest."""
-        held = self.gaps_days.sum(axis=0) + self.now.exposure_days[0]
-        return int(np.argmax(held))
+        return int(np.argmax(self.held_days))
+
+    @property
+    def usual_condition(self) -> Condition:
+        """Return the condition that held longest."""
+        return self.calendar.steps.conditions[self.usual]

@@ -31,7 +31,7 @@ MUCH_BLOOM_SHARE = 0.25
 LEAST_HAZE_PER_M = 0.1
 COUNTED_WEIGHT = 0.05
 MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88, 1273
-LITTLE_SAID = 0.15
+LITTLE_DATA_SHARE = 0.15
 LONG_SILENCE_DAYS = 14.0
 OFTEN_NEVER = 0.05
 CHANGES_MINUTES_APART_DAYS = 1 / 24
@@ -71,9 +71,7 @@ def diagnose(fit: TubFit) -> Diagnostics:
 
 def _residuals(fit: TubFit) -> FloatArray:
     """Return the white residuals of the weightiest form's peak; bounds left out."""
-    peak = fit.fits[0].peak
-    draws = peak.parameters.draws(peak.x[:, None])
-    white = white_residuals(fit.timeline, draws, fit.whitening)[:, 0]
+    white = white_residuals(fit.timeline, fit.fits[0].peak.draws, fit.whitening)[:, 0]
     return white[: int(fit.whitening.plain.sum())]
 
 
@@ -107,14 +105,14 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
     """Return what to know before believing the dates."""
     trust = forecast.diagnostics
     never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
-    apart = [skull.name for skull in forecast.skulls if not skull.told_apart]
-    said = [
+    apart = [skull.name for skull in forecast.skulls if not skull.identified]
+    notes = [
         (
             trust.readings_used == 0,
             "No readings yet: the dates are the species table's alone, which is our guess.",
         ),
         (
-            trust.readings_used > 0 and trust.data_share < LITTLE_SAID,
+            trust.readings_used > 0 and trust.data_share < LITTLE_DATA_SHARE,
             "The readings say little so far: the dates are mostly the species table's, which is our"
             " guess.",
         ),
@@ -155,7 +153,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
             "The haze is a sum over skulls and cannot tell these apart: " + ", ".join(apart) + ".",
         ),
     ]
-    return tuple(text for holds, text in said if holds)
+    return tuple(text for holds, text in notes if holds)
 
 
 def _cold_words(fit: TubFit) -> Iterator[str]:

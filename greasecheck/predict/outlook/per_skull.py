@@ -44,7 +44,7 @@ def skull_forecasts(fit: TubFit, found: TubDates) -> tuple[SkullForecast, ...]:
             degreased=ClearDates(origin=origin, days=np.sort(found.degreased_days[row])),
             grease_left_share=three_quantiles(found.left_share[row]),
             slowest_probability=slowest[row],
-            told_apart=not 1 - SURE < slowest[row] < SURE,
+            identified=not 1 - SURE < slowest[row] < SURE,
         )
         for row, skull in enumerate(here)
     )

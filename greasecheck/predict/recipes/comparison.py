@@ -128,7 +128,7 @@ def _hindrance(
     if scarce:
         names = " and ".join(f"{len(_of(tubs, which))} tub of {which}" for which in scarce)
         return f"not enough tubs: only {names}; at least {FEWEST_TUBS} of each are needed"
-    if not design.tells_apart(recipe, baseline):
+    if not design.separates(recipe, baseline):
         return (
             f"{recipe} and {baseline} never soaked the same known species, so that the recipe "
             "cannot be told from the species; put both on one species"
@@ -147,7 +147,7 @@ def _reason(recipe: Recipe, baseline: Recipe, verdict: RecipeVerdict) -> str:
 
 def _notes(tubs: Sequence[TubRate], design: Design) -> tuple[str, ...]:
     blank = [tub.name for tub in tubs if tub.temperature_c is None]
-    said = [
+    notes = [
         (len(design.recipes) == 1, f"All tubs are of {design.recipes[0]}: nothing to compare."),
         (
             bool(blank),
@@ -159,7 +159,7 @@ def _notes(tubs: Sequence[TubRate], design: Design) -> tuple[str, ...]:
             "by an assumed activation energy, which widens the ranges.",
         ),
     ]
-    return tuple(text for holds, text in said if holds)
+    return tuple(text for holds, text in notes if holds)
 
 
 def _warmth_apart(tubs: Sequence[TubRate], design: Design) -> float:

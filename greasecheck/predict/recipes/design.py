@@ -56,7 +56,7 @@ class Design:
         weights: FloatArray = (names == recipe).astype(float) - (names == baseline)
         return weights
 
-    def tells_apart(self, recipe: Recipe, baseline: Recipe) -> bool:
+    def separates(self, recipe: Recipe, baseline: Recipe) -> bool:
         """Say whether the two can be compared with every species' own pace left open.
 
         Notes

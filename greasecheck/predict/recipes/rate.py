@@ -13,7 +13,7 @@ from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.tables import UNKNOWN_SPECIES, recipe_prior, species_range, spread
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray, Recipe
+    from greasecheck.model import Recipe
     from greasecheck.predict.fit.tub_fit import TubFit
 
 ONE_RECIPE_SHARE = 0.8
@@ -78,15 +78,9 @@ def _slowest(fit: TubFit) -> int:
     return usual.index(max(usual))
 
 
-def _held_days(fit: TubFit) -> FloatArray:
-    """Return the days spent under each condition, shape (conditions,)."""
-    days: FloatArray = fit.timeline.gaps_days.sum(axis=0) + fit.timeline.now.exposure_days[0]
-    return days
-
-
 def _one_recipe(fit: TubFit, name: str) -> Recipe:
-    held, conditions = _held_days(fit), fit.timeline.calendar.steps.conditions
-    usual = conditions[fit.timeline.usual].recipe
+    held, conditions = fit.timeline.held_days, fit.timeline.calendar.steps.conditions
+    usual = fit.timeline.usual_condition.recipe
     share = sum(
         days for days, condition in zip(held, conditions, strict=True) if condition.recipe is usual
     )
@@ -100,13 +94,13 @@ def _one_recipe(fit: TubFit, name: str) -> Recipe:
 
 def _mean_temperature_c(fit: TubFit) -> float:
     conditions = fit.timeline.calendar.steps.conditions
-    return float(np.average([c.temperature_c for c in conditions], weights=_held_days(fit)))
+    return float(np.average([c.temperature_c for c in conditions], weights=fit.timeline.held_days))
 
 
 def _assumed(fit: TubFit, recipe: Recipe) -> _Belief:
     """Return what was assumed of the tub's log rate before it was read."""
     ratio, activation = recipe_prior(recipe), spread("activation_kj_per_mol")
-    usual = fit.timeline.calendar.steps.conditions[fit.timeline.usual]
+    usual = fit.timeline.usual_condition
     done_time = fit.done_times[_slowest(fit)]
     warmth = float(np.log(rate_factor(usual.temperature_c, 1.0))) * activation.median
     return _Belief(

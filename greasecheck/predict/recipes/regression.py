@@ -132,15 +132,15 @@ def fit_recipes(design: Design) -> RecipeFit:
     misses = design.misses - expected
     weighed = effects.columns.T / noise[:, None, :]
     precision = weighed @ effects.columns + np.eye(len(effects.variances)) / prior[:, None, :]
-    told = weighed @ misses
+    projected = weighed @ misses
     covariances = np.asarray(np.linalg.inv(precision), dtype=np.float64)
-    means = np.einsum("gij,gj->gi", covariances, told)
+    means = np.einsum("gij,gj->gi", covariances, projected)
     log_evidence = -0.5 * (
         np.linalg.slogdet(precision)[1]
         + np.log(prior).sum(axis=1)
         + np.log(noise).sum(axis=1)
         + (misses**2 / noise).sum(axis=1)
-        - (means * told).sum(axis=1)
+        - (means * projected).sum(axis=1)
     )
     recipes = slice(0, len(design.recipes))
     return RecipeFit(

@@ -25,7 +25,7 @@ SEED = 20261125  # the same follow-ups always give the same risk
 HERMITE_NODES = 9
 LEAST_PROBABILITY = 1e-12
 # Probability before any follow-up that no sign matters. No source; doubled, skulls with and without
-# signs would be told apart by a sixth less until some ten follow-ups speak.
+# signs would be judged apart by a sixth less until some ten follow-ups speak.
 WORTHLESS = 0.15
 LOG_TWO_PI = float(np.log(2 * np.pi))
 
@@ -130,9 +130,9 @@ def learn_yellowing(skulls: Sequence[FinishedSkull]) -> YellowingModel:
     none matters, weighed by their evidence.
     """
     outcomes = [(skull.signs, outcome_of(skull.looks)) for skull in skulls]
-    told = [(signs, outcome) for signs, outcome in outcomes if outcome is not None]
-    arrays = standardise(tuple(signs for signs, _ in told))
-    seen = _seen([outcome for _, outcome in told])
+    judged = [(signs, outcome) for signs, outcome in outcomes if outcome is not None]
+    arrays = standardise(tuple(signs for signs, _ in judged))
+    seen = _seen([outcome for _, outcome in judged])
     signs, none = (
         _posterior(size, lambda z: _log_likelihood(arrays, seen, _effects(z)))
         for size in (len(sign_priors().effect_means), 1)
@@ -142,9 +142,9 @@ def learn_yellowing(skulls: Sequence[FinishedSkull]) -> YellowingModel:
     return YellowingModel(
         effects=np.hstack([_effects(signs.points), _effects(none.points)]),
         weights=np.append((1 - worthless) * signs.weights, worthless * none.weights),
-        outcomes=len(told),
+        outcomes=len(judged),
         yellowed=int(seen.yellow.sum()),
-        without_outcome=len(skulls) - len(told),
+        without_outcome=len(skulls) - len(judged),
         pareto_k=max(signs.pareto_k, none.pareto_k),
         worthless=worthless,
     )

@@ -111,8 +111,8 @@ def _bearing(factor: float) -> str:
     if abs(np.log(factor)) < NO_MATTER:
         return "hardly matters"
     verb, size = ("raises", factor) if factor > 1 else ("lowers", 1 / factor)
-    said = f"more than {MOST_FACTOR}" if size > MOST_FACTOR else f"{size:.2g}"
-    return f"{verb} the odds by a factor of {said}"
+    factor_text = f"more than {MOST_FACTOR}" if size > MOST_FACTOR else f"{size:.2g}"
+    return f"{verb} the odds by a factor of {factor_text}"
 
 
 def _amount(name: str, value: float) -> str:

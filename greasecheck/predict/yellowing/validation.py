@@ -45,7 +45,7 @@ def check_yellowing(skulls: Sequence[FinishedSkull]) -> ModelCheck | None:
     yellow = np.array([_last_look(skull).yellow_by_days is not None for skull in settled])
     if len(settled) < FEWEST_OUTCOMES or min(yellow.sum(), (~yellow).sum()) < FEWEST_OF_A_KIND:
         return None
-    return _check(yellow, *_foretell(settled, yellow))
+    return _check(yellow, *_predict(settled, yellow))
 
 
 def _check(yellow: FloatArray, risk: FloatArray, base_rate: FloatArray) -> ModelCheck:
@@ -77,7 +77,7 @@ def _last_look(skull: FinishedSkull) -> Outcome:
     return outcome_of(skull.looks) or Outcome()
 
 
-def _foretell(skulls: Sequence[FinishedSkull], yellow: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _predict(skulls: Sequence[FinishedSkull], yellow: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return each skull's risk of being yellow when last looked at, and the share so far."""
     from sklearn.model_selection import StratifiedKFold  # noqa: PLC0415 - slow, and rarely needed
 

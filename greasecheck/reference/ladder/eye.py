@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from greasecheck.reference.folder import data_folder
+from greasecheck.reference.lookup import read_lookup
 
 TABLE = "ladder_eye.csv"
 
@@ -49,9 +49,7 @@ def eye_law() -> EyeLaw:
     >>> law.haze_per_m(50) > law.haze_per_m(100) > 20
     True
     """
-    text = (data_folder("calibration") / TABLE).read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if not line.startswith("#")]
-    values = {row["name"]: float(row["value"]) for row in csv.DictReader(lines)}
+    values = read_lookup(data_folder("calibration") / TABLE).values()
     return EyeLaw(
         factors=tuple(values[f"log_depth_power_{power}"] for power in (2, 1, 0)),
         waters_log_std=values["waters_log_std"],

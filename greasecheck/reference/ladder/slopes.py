@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -10,8 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.reference.folder import data_folder
+from greasecheck.reference.lookup import read_lookup
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.model import FloatArray
 
 TABLE = "ladder_slopes.csv"
@@ -114,9 +116,7 @@ def kind_signs(slopes: SlopeFit) -> FloatArray:
 @cache
 def slope_law() -> SlopeLaw:
     """Return the constants of calibration/ladder_slopes.csv."""
-    text = (data_folder("calibration") / TABLE).read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if not line.startswith("#")]
-    rows = list(csv.DictReader(lines))
+    rows = read_lookup(data_folder("calibration") / TABLE).rows
     covariance = [float(row["value"]) for row in rows if row["part"] == "covariance"]
     return SlopeLaw(
         murky=_polynomial(rows, "murky"),
@@ -127,7 +127,7 @@ def slope_law() -> SlopeLaw:
     )
 
 
-def _polynomial(rows: list[dict[str, str]], part: str) -> Polynomial:
+def _polynomial(rows: Sequence[dict[str, str]], part: str) -> Polynomial:
     own = [row for row in rows if row["part"] == part]
     return Polynomial(
         powers=np.array([[float(power) for power in row["powers"].split()] for row in own]),

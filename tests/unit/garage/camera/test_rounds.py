@@ -26,7 +26,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.ladder.look import LadderView
 from greasecheck.measure.photo.load import load_photo
-from greasecheck.measure.reading import PhotoView
+from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
 from greasecheck.model import ReadingKind, Recipe
 from tests.logbook_samples import make_ladder, make_reading, make_water
 
@@ -207,6 +207,20 @@ def test_pictures_that_arrive_are_read_once_and_stay(book: Logbook, tmp_path: Pa
     assert read_arrived(book, garage.settings, watch, path) is None
     assert path.exists()
     assert len(list_readings(book, 12)) == 1
+
+
+def test_a_picture_that_cannot_be_read_is_no_missing_ladder(book: Logbook, tmp_path: Path) -> None:
+    def view(path: Path) -> PhotoView:
+        return view_photo(path, ReadSettings())
+
+    path = tmp_path / "torn.jpg"
+    path.write_bytes(b"\xff\xd8 no picture")
+    settings = replace(Garage(tmp_path / "rounds").settings, view=view)
+    found = read_arrived(book, settings, Watch(), path)
+    assert found is not None
+    (notice,) = found.notices
+    assert notice.kind is NoticeKind.UNREADABLE
+    assert "torn.jpg" in notice.problem
 
 
 def test_a_moved_camera_is_told_once(book: Logbook, tmp_path: Path) -> None:

@@ -143,7 +143,7 @@ def test_two_alike_cannot_be_told_apart_but_mink_and_bear_can() -> None:
     history = fading_tub(30)
     doe = SoakingSkull(name="doe", species="deer", since=START)
     alike = forecast(replace(history, skulls=(*history.skulls, doe)), day(30))
-    assert [skull.told_apart for skull in alike.skulls] == [False, False]
+    assert [skull.identified for skull in alike.skulls] == [False, False]
     assert sum(skull.slowest_probability for skull in alike.skulls) == pytest.approx(1.0)
     assert "cannot tell these apart: buck, doe" in alike.notes[-1]
     mixed = replace(
@@ -155,8 +155,8 @@ def test_two_alike_cannot_be_told_apart_but_mink_and_bear_can() -> None:
     )
     mink, bear = forecast(mixed, day(30)).skulls
     assert bear.slowest_probability > 0.9
-    assert mink.told_apart
-    assert bear.told_apart
+    assert mink.identified
+    assert bear.identified
     assert np.median(mink.degreased.days) < np.median(bear.degreased.days)
 
 
