@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.skulls.skulls import Stay
     from greasecheck.logbook.store.book import Logbook
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 CLOCKS_APART = timedelta(
     days=1
 )  # a camera's clock or zone may be ahead; later readings are not yet known
@@ -73,7 +73,7 @@ class TubToday:
     refused : Attempt or None
         The newest photo of the tub that was refused, when no reading came after it.
     rinses : bool
-        Whether all that soaks in it only rinses after whitening, so that its haze tells nothing.
+        Whether all that soaks in it only rinses after whitening, so that its haze means nothing.
     emptied_at : datetime.datetime or None
         When its last bath was dumped without a refill; None when it was not.
     """

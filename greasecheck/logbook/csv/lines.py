@@ -91,7 +91,7 @@ def _lines(
 
 
 def _is_comment(cells: Sequence[str]) -> bool:
-    """Say whether a line before the columns' names tells of the file, as `# key: value`."""
+    """Return whether a line before the columns' names tells of the file, as `# key: value`."""
     return bool(cells) and cells[0].startswith("#")
 
 

@@ -38,7 +38,7 @@ class PackedChecks:
 
     @property
     def plan_key(self) -> str:
-        """Return what tells the plan from others: the start of its SHA-256."""
+        """Return what distinguishes the plan from others: the start of its SHA-256."""
         return hashlib.sha256(self.plan.encode()).hexdigest()[:16]
 
 

@@ -30,7 +30,7 @@ def mark_wrong(book: Logbook, key: str, *, wrong: bool = True, why: str | None =
 
 
 def move_to_tub(book: Logbook, key: str, tub: int, why: str | None = None) -> None:
-    """Say that the reading under `key` was of another tub: the wrong tag hung in the slot."""
+    """Record that the reading under `key` was of another tub: the wrong tag hung in the slot."""
     with book.entry(f"reading moved to tub {tub}") as entry:
         ensure_tub(entry, tub)
         add_correction(entry, key, {"tub": tub}, why)

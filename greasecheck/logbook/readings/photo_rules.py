@@ -56,7 +56,7 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
 
 
 def _why_refused(reading: Reading) -> PhotoError:
-    """Return the most telling cause, the first of those that failed: others follow from it."""
+    """Return the most informative cause, the first of those that failed: others follow from it."""
     failed = [check for check in reading.checks if check.hard and not check.passed]
     problem, _, hint = (check_words(failed[0]) if failed else "").partition(": ")
     return PhotoError(

@@ -26,7 +26,7 @@ class Table:
     name, meaning : str
         What it is called and holds.
     key : tuple of str
-        The columns that tell rows apart.
+        The columns that identify rows.
     columns : tuple of Column
         The columns in order.
     names : tuple of str
@@ -53,7 +53,7 @@ class Table:
         return ("tub", "taken_at", "key") if self.name == "readings" else self.key
 
     def key_of(self, row: Row) -> Row:
-        """Return the part of `row` that tells it apart."""
+        """Return the part of `row` that identifies it."""
         return tuple(row[index] for index in self.key_indices)
 
     def row(self, values: Mapping[str, Value]) -> Row:

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BonePiece, BoneState, BoolArray, Box, FloatArray, Photo, Placement
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 
 
@@ -113,7 +113,7 @@ def measure_bone(
     colour : ColourModel
         How its device values become CIE XYZ.
     state : BoneState
-        How wet the bone is, as told.
+        How wet the bone is, as stated by the user.
     outline_mm : ndarray, shape (n, 2), or None
         Hand-drawn outline in sheet coordinates [mm]; None to find the bone on the dark rest.
 

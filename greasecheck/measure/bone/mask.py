@@ -1,4 +1,4 @@
-"""Tells the bone from the dark rest, and its matt surface from glare and cavities."""
+"""Separates the bone from the dark rest, and its matt surface from glare and cavities."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 LEAST_AREA_MM2 = 60.0  # anything smaller is debris; a mouse skull covers about 200 mm2
 DEBRIS_SHARE = 0.05  # of the largest piece: smaller pieces are debris too
 DARK_SHARE = 0.05  # of the zone: less of it darker than its pale border is no dark rest covered
@@ -121,7 +121,7 @@ def _rest_lightness(ring: FloatArray) -> float:
 def _on_pale_border(
     lightness: FloatArray, seen: BoolArray, border: float, per_mm: float
 ) -> Found | Absent:
-    """Tell a large bone that covers the dark rest's edge from ground that is pale anyway."""
+    """Distinguish a large bone that covers the dark rest's edge from ground that is pale anyway."""
     if _lies_within(np.abs(lightness - border) > LEAST_CONTRAST_L, per_mm):
         raise BoneError(
             "the ground under the bone is not dark",
@@ -199,7 +199,7 @@ def _edge_labels(labels: MatLike) -> MatLike:
 
 
 def _lies_within(other: BoolArray, per_mm: float) -> bool:
-    """Tell whether something as large as a bone lies apart from the zone's border."""
+    """Return whether something as large as a bone lies apart from the zone's border."""
     whole = open_mask(other, THIN_MM, per_mm)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8))
     inner = ~np.isin(np.arange(len(stats)), _edge_labels(labels))

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 BLUR_MM = 0.5  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
 CLUSTERS = range(3, 8, 2)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
 ENOUGH = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 1e-3)  # rounds; change of a centre
-FEW = 2000  # samples, evenly spread, that find the centres; all are told by the nearest of these
+FEW = 2000  # samples, evenly spread, that find the centres; all are judged by the nearest of these
 LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
 
 

@@ -111,7 +111,7 @@ def lit_colour(xyz: FloatArray) -> FloatArray:
 
 
 def bone_like(lab: Sequence[float]) -> bool:
-    """Tell bone, from white to brown or bloody, from things of other colours."""
+    """Distinguish bone, from white to brown or bloody, from things of other colours."""
     _, a, b = lab
     chroma, hue = np.hypot(a, b), np.degrees(np.arctan2(b, a))
     return bool(chroma < PALE_CHROMA or (BONE_HUES_DEG[0] < hue < BONE_HUES_DEG[1]))

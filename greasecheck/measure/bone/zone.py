@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 DENSITY_PER_MM = 2.0  # sampling of the rest zone, or the photo's own if coarser
 SHEET_MARGIN_MM = 20.0  # beside the print area the paper itself may reach into the rest zone (A4)
 PAPER_GAP_MM = 1.0  # of that margin no A4 paper reaches into: it ends 18.5 mm beside the print

@@ -126,7 +126,7 @@ def measure_beside_card(
     colour : ColourModel
         How its device values become CIE XYZ.
     state : BoneState
-        How wet the bone is, as told.
+        How wet the bone is, as stated by the user.
     drawn : sequence of Drawn
         Corrections of what is bone, in the order they were made.
 
@@ -255,7 +255,7 @@ def _shade_std(maps: BoneMaps) -> float:
     """Half of what the better lit half's yellowness is off that of the whole surface.
 
     Under lamps of two colours the shaded side has another hue; grease, too, is darker. Which of
-    them it is cannot be told from one picture.
+    them it is cannot be distinguished from one picture.
     """
     luminance, yellowness = maps.smooth[maps.surface, 1], maps.yellowness[maps.surface]
     lit = luminance >= percentiles(luminance, [50])[0]

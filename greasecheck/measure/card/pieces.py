@@ -1,4 +1,4 @@
-"""Cuts what stands out from the cloth into pieces and tells which may be bone."""
+"""Cuts what stands out from the cloth into pieces and finds which may be bone."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _regions(mask: BoolArray) -> list[RegionProperties]:
 
 
 def _judged(around: Surroundings, pairs: list[tuple[float, RegionProperties]]) -> Iterator[Piece]:
-    """Say of each piece what it is, the largest first; crumbs are judged by the largest bone."""
+    """Classify each piece, the largest first; crumbs are judged by the largest bone."""
     largest = 0.0
     for area, region in pairs:
         if area < LEAST_AREA_MM2 / 4:

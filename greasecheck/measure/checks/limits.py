@@ -25,7 +25,7 @@ class Limit:
     doubtful, refused : float
         The two steps, in that unit.
     case : str
-        Tells limits of one name apart whose failures have different causes.
+        Distinguishes limits of one name whose failures have different causes.
     """
 
     name: str

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.patches import SheetColours
     from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 TURNS = 3  # tone curve and light settle in turns
 # Standard error of a grey's luminance Y: a share of it, and an offset (Y of white = 100)
 MEASURED_STD = (0.01, 0.1)  # instruments and the evenness of the print

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, FloatArray
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 CURVATURE_STD = 0.3  # prior of the second-order terms, in log light per half sheet squared
 PAPER_TRUST = 10.0  # weight of a paper window against a patch
 STIFF_STD = 0.005  # of the same, while the samples in a shadow are still to be found

@@ -12,7 +12,7 @@ from greasecheck.measure.colorimetry import delta_e00
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 ROOT_RIDGES = (1e-4, 1e-3, 1e-2)  # candidate penalties on the departure from the linear map
 LINEAR_RIDGE = 1e-7  # only keeps the equations solvable
 ROOT_GAIN = 0.9  # root terms are taken only when they cut the left-out error below this share

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
         SheetGeometry,
     )
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 BONE_WEIGHT, NEUTRAL_WEIGHT = 8.0, 2.0  # importance in the fit, against 1 for the other patches
 # Bone and ink alike by day differ by lamp. With it two standard errors hold 95 % of invented bones
 # under 7 lamps with 3 cameras, with twice of it all of them (`tests.benchmarks.bone_yellowness`).
@@ -228,7 +228,7 @@ def _left_out_error(
 
 
 def _paper_fits(seen: SheetColours, fitted: _Fit) -> bool:
-    """Tell whether bare paper has the colour that is stated, by a fit to the other patches."""
+    """Return whether bare paper has the colour that is stated, by a fit to the other patches."""
     paper = fitted.kept & seen.paper & seen.known
     if not paper.any():
         return False
@@ -308,7 +308,7 @@ def _fit_kept(
 
 
 def _close(difference: FloatArray, kept: BoolArray) -> BoolArray:
-    """Tell which patches the fit explains; the worst go first, as they may have bent it."""
+    """Return which patches the fit explains; the worst go first, as they may have bent it."""
     limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(np.median(difference[kept])))
     return np.asarray(difference <= max(limit, float(difference[kept].max()) / 2))
 

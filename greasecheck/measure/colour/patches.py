@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 INSET_SHARE = 0.15  # of the shorter side, left out on each side of a box
 GRID = 32  # samples along each side of a box
 TRIM_SHARE = 0.1  # of the samples, left out at each end

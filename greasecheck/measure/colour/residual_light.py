@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.patches import SheetColours
     from greasecheck.model import BoolArray, FloatArray, SheetGeometry
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 NEAR_JAR_MM = 12.0  # the jar's own light and shadow fall on paper nearer than this
 RED, GREEN, BLUE = 0, 1, 2
 LEAST_WINDOWS = 4  # of bare paper, for a plane and one to check it

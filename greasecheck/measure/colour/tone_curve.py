@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 KNOTS = 10  # of the spline in log light; doubled, it follows the noise of single greys
 SLOPE_RANGE = (0.4, 2.5)  # the curve is held monotone within these log-log slopes
 SLOPE_STD = 0.5  # prior: log-log slopes lie around 1

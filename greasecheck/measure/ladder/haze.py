@@ -208,7 +208,7 @@ def _gain(slopes: SlopeFit, view_cos: float, *, known: bool) -> tuple[float, flo
 
 
 def _unlike_water() -> HazeEstimate:
-    """Say nothing of stripes that fade as in murky water by one sign and as in clear by another."""
+    """Read no stripes that fade as in murky water by one sign and as in clear by another."""
     unknown = float("nan")
     return HazeEstimate(
         haze_per_m=unknown,
@@ -221,7 +221,7 @@ def _unlike_water() -> HazeEstimate:
 
 
 def _lost(profile: Profile) -> HazeEstimate:
-    """Say what the haze is at least when the stripes are lost at once."""
+    """Return what the haze is at least when the stripes are lost at once."""
     noise = profile.coarse_std[:LOST_BINS].mean()
     seen = max(float(profile.coarse[:LOST_BINS].mean()) + SURE * noise, LEAST_SHARE)
     path_m = float(profile.path_m[:LOST_BINS].mean())

@@ -1,7 +1,7 @@
 """The limits that a ladder's picture is judged by.
 
 They were set on path-traced tubs of the design half and on pictures spoilt on purpose; what they
-let pass is told by tests/benchmarks/ladder_accuracy.py. A limit twice as wide lets twice as strong
+let pass is printed by tests/benchmarks/ladder_accuracy.py. A limit twice as wide lets twice as much
 a fault pass as good.
 """
 

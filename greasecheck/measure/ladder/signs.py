@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.model import Box, Check, FloatArray
 
 CLIPPED = 0.985  # of full scale by the profile
-UPPER_BINS = 16  # the upper 40 mm, in which foam and bones are told from murk
+UPPER_BINS = 16  # the upper 40 mm, in which foam and bones are distinguished from murk
 OUTLYING = 0.06  # of dry white: stripes that differ by more from their neighbours' line
 OUTLYING_SHARE = 0.25  # or of the contrast in their bin
 STRIPE_SAMPLES = 9

@@ -161,7 +161,7 @@ def _zone(text: str) -> tzinfo | None:
 
 
 def _zone_by_gps(exif: Exif, local: datetime) -> tzinfo | None:
-    """Tell the zone from the satellites' time, UTC, unless that is an old fix."""
+    """Find the zone from the satellites' time, UTC, unless that is an old fix."""
     tags = exif.get_ifd(IFD.GPSInfo)
     date = GPS_DATE.fullmatch(_text(tags, GPS.GPSDateStamp))
     if date is None:

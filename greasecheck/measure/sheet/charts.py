@@ -1,4 +1,4 @@
-"""Tells at a glance which charts a photo shows, by the ids of their markers."""
+"""Finds at a glance which charts a photo shows, by the ids of their markers."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Lens, PatchValues, SheetGeometry
 
 VERSION_IDS = range(4, 10)  # kept for version markers, see calibration/sheet_v1.toml
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 SMALLEST_WIDTH_SHARE = 0.13  # of the picture's width that the sheet spans
 SMALLEST_CARD_SHARE = 0.05  # beside the largest skulls, 700 mm, a card is a sixth as long
 # Root mean square distance of marker corners from their places: so many mm, or this share of the
@@ -57,7 +57,7 @@ def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> 
 
 
 def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
-    """Say why no sheet was found: it is mirrored, hidden in part, or not there."""
+    """Return why no sheet was found: it is mirrored, hidden in part, or not there."""
     if _is_mirrored(grey, sheets):
         return SheetError(
             "the picture is mirrored",

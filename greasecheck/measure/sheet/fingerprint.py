@@ -5,7 +5,7 @@ photos are compared by the share of places where both are lighter, or both darke
 half by chance. Measured on sample photos that were smoothed and given new noise of 0.7 to 3 grey
 levels, and on drawn ones: frames of a burst 0.49 to 0.65; copies saved as JPEG of quality 95 0.91
 to 0.99, of 90 0.76 to 0.88, of 85 0.60 to 0.87, of 75 0.54 to 0.77. So a copy of a lower quality,
-or made smaller by a messenger, cannot be told from the next frame of a burst.
+or made smaller by a messenger, cannot be distinguished from the next frame of a burst.
 """
 
 from __future__ import annotations

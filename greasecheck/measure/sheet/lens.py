@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 SCHEMA = 1
 KIND = "greasecheck lens"
 REDO = "estimate the lens again from photos from this camera at its present setting"
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 ASPECT_TOLERANCE = 0.002  # rounding when a camera writes photos of another size
 UNDISTORT_ROUNDS = 20  # of fixed-point iteration; more change nothing once it has settled
 

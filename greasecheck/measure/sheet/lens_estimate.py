@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray, Photo, SheetGeometry
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 # One tilt leaves focal length and distance alike; twice as many ask more than it gains
 FEWEST_PHOTOS = 3
 # Square pixels, no tangential terms, two radial ones: what a few photos of one sheet can bear.
 FLAGS = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3
-SMALLEST_TURN_DEG = 15.0  # parallel sheets say nothing new (Zhang 2000, appendix D)
+SMALLEST_TURN_DEG = 15.0  # parallel sheets add nothing (Zhang 2000, appendix D)
 LARGEST_FOCAL_STD = 0.02  # of the focal length; beyond it the photos are too much alike
 LARGEST_RMS = 5e-4  # of the photo's longest side: 2 px in 12 megapixels
 TURN_HINT = (

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Grey = NDArray[np.uint8]
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 # Longest side of the reduced copy; doubled, the search takes four times as long
 QUICK_SIDE_PX = 1400
 GLANCE_SIDE_PX = 1000  # of one on which only large markers are to be trusted:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sheet.markers import SeenMarker
     from greasecheck.model import Box, FloatArray, Lens, SheetGeometry
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 # Three give 12 corners for 8 unknowns; with two a wrong marker cannot be noticed
 FEWEST_CORNER_MARKERS = 3
 LOOSE_TOLERANCE_MM = 4.0  # an uncalibrated lens bends the sheet by less; a strange marker by more
@@ -30,7 +30,7 @@ CAMERA_ASPECTS = (1, 4 / 3, 3 / 2, 16 / 9)  # common practice, no source
 ASPECT_TOLERANCE = 0.01  # relative; doubled, a slight crop passes for a whole picture
 CENTRED = (0.0,)
 OFF_CENTRE = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of a cropped photo, shares of its longest side
-FOCAL_PRIOR = 1e-3  # so weak that it decides only when the picture says nothing
+FOCAL_PRIOR = 1e-3  # so weak that it decides only when the picture carries no information
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

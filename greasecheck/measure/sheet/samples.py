@@ -100,7 +100,7 @@ def box_points(box: Box, columns: int, rows: int) -> FloatArray:
 
 
 def _within(device: Device | MatLike, lowest: int, highest: int) -> BoolArray:
-    """Tell which points lie within whole levels, both included, in every channel."""
+    """Return which points lie within whole levels, both included, in every channel."""
     return np.asarray(cv2.inRange(device, (lowest,) * 3, (highest,) * 3) > 0)
 
 

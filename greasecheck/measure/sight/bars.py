@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 SIDE_MARGIN_MM = 8.0  # of paper on either side, which refraction may move bars onto
 DRY_MARGIN_MM = 2.0  # of bars that no water moves: more than `align` looks to either side of them
 EDGE_MARGIN_MM = 1.5  # left out above and below

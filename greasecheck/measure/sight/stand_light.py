@@ -53,7 +53,7 @@ UNKNOWN_LIGHT = StandLight(
 
 
 def light_of(shade: WaterShade) -> StandLight:
-    """Tell a stand's constants from the shadow under the surface of clear water."""
+    """Estimate a stand's constants from the shadow under the surface of clear water."""
     on_coarse = shade.reach_mm is None or shade.reach_mm > ON_COARSE_MM
     return StandLight(coarse_std=ON_COARSE_STD if on_coarse else COARSE_STD)
 

@@ -15,7 +15,7 @@ USUAL_ALBEDO = 0.95
 ALBEDO_PER_LOG_VEIL = 0.27
 # A veil this close (in its logarithm) to the usual one tells of scatter and lamp, not of albedo.
 LOG_VEIL_TOLERANCE = 0.2
-LEAST_LOST = 0.05  # share of contrast; clearer water tells nothing of its albedo
+LEAST_LOST = 0.05  # share of contrast; clearer water shows nothing of its albedo
 # A stronger veil than usual tells of scatter to the side rather than of still less absorption.
 ALBEDO_RANGE = (0.2, USUAL_ALBEDO)
 ALBEDO_STD, RELATIVE_STD = 0.02, 0.25  # scatter in these stands, and per departure from usual
@@ -36,7 +36,7 @@ class Albedo:
 
 
 def albedo_from_veil(veil: float, kept: float) -> Albedo:
-    """Tell milky water, which scatters, from brown water, which absorbs.
+    """Distinguish milky water, which scatters, from brown water, which absorbs.
 
     Parameters
     ----------

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.water.transmittance import JarState, Transmittance
     from greasecheck.model import Photo, Placement
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 DETECTED = 2.0  # standard errors from zero within which a value is only a bound
 WELL_KNOWN = 5.0  # standard errors from zero beyond which two attenuations have a ratio
 MURKY_PER_M = 60.0  # attenuation at which bars are about to be lost [1/m]
@@ -86,7 +86,7 @@ class WaterView:
     changes : Changes
         How distance and light differ from the reference's.
     depth : JarDepth or None
-        Depth of the jar over that of the reference; None where it cannot be told.
+        Depth of the jar over that of the reference; None where it cannot be found.
     jar_state : JarState
         Filled, empty or absent; the reading holds for a filled jar only.
     displacement_mm : float
@@ -153,7 +153,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     Returns
     -------
     WaterView
-        The reading; a bound where the bars are lost or the water cannot be told from clear.
+        The reading; a bound where the bars are lost or the water looks clear.
 
     Raises
     ------

@@ -39,7 +39,7 @@ NONE = Gain(value=0.0, std=0.0)
 
 
 def camera_gain(ladder: LadderView | None, pair: FieldPair, *, fine: bool) -> Gain:
-    """Tell what the camera did to a field's contrast, from ladder fields of like contrast.
+    """Return what the camera did to a field's contrast, from ladder fields of like contrast.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def _smoothed(gains: FloatArray) -> FloatArray:
 
 
 def glass_loss(sight: SightView, clear: ClearWater) -> Gain:
-    """Tell what smear or mist on the glass takes from contrast beyond that of the reference.
+    """Return what smear or mist on the glass takes from contrast beyond that of the reference.
 
     The value is the logarithm of the share of modulation left, negative for a loss.
     """

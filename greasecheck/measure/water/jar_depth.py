@@ -1,4 +1,4 @@
-"""Tells the depth of the jar from how far the water displaces the bars behind it."""
+"""Estimates the depth of the jar from how far the water displaces the bars behind it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.reference import ClearWater
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 WELL_SEEN = 0.15  # relative standard error of a depth that is worth a word
 SURE = 2.0  # standard errors that are put down to noise
 
@@ -28,7 +28,7 @@ class JarDepth:
 
 
 def jar_depth(sight: SightView, clear: ClearWater, distance_ratio: float) -> JarDepth | None:
-    """Tell the jar's depth by the stretch of the fine bars.
+    """Estimate the jar's depth by the stretch of the fine bars.
 
     Behind a depth d of water of index n, seen from a distance D, bars are stretched by
     1 + d (1 - 1/n) / D.

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the comment beside each value states what it does.
 NOTHING_BETWEEN = 0.97  # share of contrast seen beyond which no jar stands there
-SEEN = 3.0  # standard errors from zero beyond which bars are told from noise
+SEEN = 3.0  # standard errors from zero beyond which bars are distinguished from noise
 # Relative errors that the scatter of pixels does not show: the jar set down anew, and the slope of
 # the tone curve, known worse from nominal patch values than from measured ones.
 JAR_ERROR = 0.004
@@ -71,7 +71,7 @@ class Transmittance:
 
     @property
     def seen(self) -> tuple[bool, bool, bool]:
-        """Return for R, G, B whether the bars are told from noise."""
+        """Return for R, G, B whether the bars are distinguished from noise."""
         red, green, blue = (bool(share) for share in self.kept > SEEN * self.std)
         return red, green, blue
 
@@ -150,7 +150,7 @@ def transmittance(
 
 
 def jar_state(sight: SightView, clear: ClearWater) -> JarState:
-    """Tell water from air by whether the bars appear displaced, as water makes them."""
+    """Distinguish water from air by whether the bars appear displaced, as water makes them."""
     by_water = _edge_distance(clear.fine.alignment, AS_PRINTED, sight.fine)
     here = displacement_mm(sight.fine, AS_PRINTED)
     if not sight.fine.clearly_seen or here > by_water / 2:

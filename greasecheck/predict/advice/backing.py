@@ -148,7 +148,7 @@ def _seen_warm(
 
 
 def _seen_after(fit: TubFit, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
-    """Tell whether the water was seen warm of late, and read at least a day after that."""
+    """Return whether the water was seen warm of late, and read at least a day after that."""
     calendar, days = fit.timeline.calendar, fit.timeline.observations.moments.days
     if not warm or not len(days):
         return False
@@ -162,7 +162,7 @@ def _baths(fit: TubFit) -> range:
 
 
 def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
-    """Tell whether a bath is the proof: left long enough, warm in its second half, and clear."""
+    """Return whether a bath is the proof: left long enough, warm in its second half, and clear."""
     seen = fit.timeline.observations
     rows = (seen.moments.bath == bath) & (seen.moments.bath_age_days >= rule.soak_days)
     if not rows.any():

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
 
-# Without a source; the words beside each say what it does.
+# Without a source; the comment beside each value states what it does.
 BATHS_BEFORE, LEAST_BEFORE = 5, 3  # that the pace is carried on from; with twice as many it lags
 BATHS_AFTER = 3  # that are held against it
 LEAST_AFTER = 2  # readings; one alone may be a wrong jar
@@ -262,7 +262,7 @@ def _carried_on(paces: list[_Pace], days: float) -> tuple[float, float]:
 
 
 def _is_back(rises: _Rises, step: _Step) -> bool:
-    """Tell whether a later bath leached about as before again."""
+    """Return whether a later bath leached about as before again."""
     later = np.unique(rises.bath[rises.bath > step.bath])
     paces = (_mean_pace(rises.of(rises.bath == bath)) for bath in later)
     return any(one.value - one.std > BACK * step.before.value for one in paces)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 DRAWS = 300
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
-LEAST_SUPPORT = 3.0  # odds left without the most telling reading
+LEAST_SUPPORT = 3.0  # odds left without the most informative reading
 
 
 class StallVerdict(StrEnum):

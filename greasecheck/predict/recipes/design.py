@@ -57,7 +57,7 @@ class Design:
         return weights
 
     def separates(self, recipe: Recipe, baseline: Recipe) -> bool:
-        """Say whether the two can be compared with every species' own pace left open.
+        """Return whether the two can be compared with every species' own pace left open.
 
         Notes
         -----

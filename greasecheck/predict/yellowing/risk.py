@@ -131,7 +131,7 @@ def _amount(name: str, value: float) -> str:
 def follow_up_values(
     model: YellowingModel, skulls: Sequence[FinishedSkull], days_now: Sequence[float]
 ) -> tuple[FollowUpValue, ...]:
-    """Return what a follow-up photo of each skull would teach, most telling first.
+    """Return what a follow-up photo of each skull would teach, most informative first.
 
     Parameters
     ----------
