@@ -189,10 +189,11 @@ def _test_map(folder: Path) -> TestMap:
 
 
 def _state_of_the_code() -> str:
-    """Return a digest of the package, whose lines the map speaks of."""
+    """Return a digest of the package and the tests, of whose lines and names the map is."""
     digest = hashlib.sha256()
-    for path in sorted((ROOT / "greasecheck").rglob("*.py")):
-        digest.update(path.read_bytes())
+    for folder in ("greasecheck", "tests"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            digest.update(path.read_bytes())
     return digest.hexdigest()
 
 

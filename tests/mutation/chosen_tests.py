@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ast
+import re
 import xml.etree.ElementTree as ET
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +25,10 @@ TABLE_READERS = {  # which code reads a table of calibration/, for tests to be f
     "bone.csv": "greasecheck/measure/bone",
     "cie_1931_2deg.csv": "greasecheck/reference/cie.py",
     "cie_d65.csv": "greasecheck/reference/cie.py",
+    "ladder_eye.csv": "greasecheck/reference/ladder/eye.py",
+    "ladder_slopes.csv": "greasecheck/reference/ladder/slopes.py",
     "recipe_priors.csv": "greasecheck/predict/recipes",
+    "tag_ids.csv": "greasecheck/reference/tags.py",
 }
 DEFAULT_READER = "greasecheck/predict"
 
@@ -37,34 +43,62 @@ class TestMap:
         From file (relative) and line to node ids.
     seconds : dict
         From node id to seconds.
+    root : pathlib.Path
+        Of the repository.
     """
 
     __test__ = False
 
     by_line: Mapping[tuple[str, int], frozenset[str]]
     seconds: Mapping[str, float]
+    root: Path
 
     def of(self, mutant: Mutant, most_seconds: float) -> list[str]:
-        """Return the tests that a mutant may fail, the quick ones first, within a time."""
+        """Return the tests that a mutant may fail, within a time.
+
+        Those of files that name the mutated module or table come first, then the quick ones.
+        """
         name = str(mutant.path)
         if mutant.path.suffix == ".py":
             found = self._of_line(name, mutant.line)
+            subject = name.removesuffix(".py").replace("/", ".")
         else:
-            found = self._of_folder(TABLE_READERS.get(mutant.path.name, DEFAULT_READER))
-        return self._within(found, most_seconds)
+            subject = mutant.path.name
+            found = self._of_folder(TABLE_READERS.get(subject, DEFAULT_READER))
+            found |= {test for test in self._of_folder("") if self._names(test, subject)}
+        return self._within(found, subject, most_seconds)
 
     def _of_line(self, name: str, line: int) -> set[str]:
         here = self.by_line.get((name, line), frozenset())
-        return set(here) or self._of_folder(name)  # a module's constants run at import
+        return set(here) or self._of_constant(name, line) or self._of_folder(name)
+
+    def _of_constant(self, name: str, line: int) -> set[str]:
+        """Return the tests of lines that use a module's constant, which itself runs at import."""
+        constants = _constants_at(self.root / name, line)
+        if not constants:
+            return set()
+        used = re.compile(rf"\b({'|'.join(map(re.escape, constants))})\b")
+        return set().union(
+            *(
+                tests
+                for (path, number), tests in self.by_line.items()
+                if used.search(_lines_of(self.root / path)[number - 1])
+            )
+        )
 
     def _of_folder(self, start: str) -> set[str]:
         tests = (tests for (path, _), tests in self.by_line.items() if path.startswith(start))
         return set().union(*tests)
 
-    def _within(self, tests: Iterable[str], most_seconds: float) -> list[str]:
+    def _names(self, test: str, subject: str) -> bool:
+        path = self.root / test.partition("::")[0]
+        return path.is_file() and subject in "\n".join(_lines_of(path))
+
+    def _within(self, tests: Iterable[str], subject: str, most_seconds: float) -> list[str]:
         chosen: list[str] = []
         spent = 0.0
-        for test in sorted(tests, key=lambda test: (self._seconds(test), test)):
+        by_use = {test: (not self._names(test, subject), self._seconds(test)) for test in tests}
+        for test in sorted(by_use, key=lambda test: (by_use[test], test)):
             spent += self._seconds(test)
             if spent > most_seconds and chosen:
                 break
@@ -87,7 +121,27 @@ def read_map(coverage_file: Path, junit_file: Path, root: Path) -> TestMap:
     return TestMap(
         by_line={key: frozenset(tests) for key, tests in by_line.items()},
         seconds=_durations(junit_file),
+        root=root,
     )
+
+
+@cache
+def _lines_of(path: Path) -> tuple[str, ...]:
+    return tuple(path.read_text(encoding="utf-8").split("\n"))
+
+
+def _constants_at(path: Path, line: int) -> list[str]:
+    """Return the names that a module's assignment at a line gives."""
+    module = ast.parse("\n".join(_lines_of(path)))
+    return [
+        node.id
+        for statement in module.body
+        if isinstance(statement, ast.Assign)
+        and statement.lineno <= line <= (statement.end_lineno or line)
+        for target in statement.targets
+        for node in ast.walk(target)
+        if isinstance(node, ast.Name)
+    ]
 
 
 def _durations(junit_file: Path) -> dict[str, float]:

@@ -37,8 +37,9 @@ STEP_MM = 2.5
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
 # source: tests/synthetic/ladder_light/fit_slopes.py, from path-traced tubs of many kinds
-# author: greasecheck
+# author: the greasecheck founders
 # year: 2026
+# doi: none
 # licence: as the package
 # units: slopes in 1/m; logarithms are natural; powers are of the variables of SlopeLaw
 """
@@ -114,7 +115,7 @@ def derive() -> list[str]:
     murky = np.concatenate([murky_variables(one, c) for one, c in zip(slopes, view, strict=True)])
     fine = np.array([one.fine_per_m[0] for one in slopes])
     within = usable & np.isfinite(murky).all(axis=1) & _between_limits(haze, MURKY_PER_M)
-    lines += _fit_part("murky", murky[within], np.log(haze / fine)[within])
+    lines += _fit_part("murky", murky[within], np.log(haze[within] / fine[within]))
     far = np.array([one.far_per_m[0] for one in slopes])
     within = usable & (far > 0.05) & _between_limits(haze, CLEAR_PER_M)
     return lines + _clear_parts(
