@@ -41,6 +41,12 @@ def tag_with(marker_id: int) -> Tag | None:
 
 
 @cache
+def tag_markers() -> tuple[int, ...]:
+    """Return the ids of the markers of all tags, in order."""
+    return tuple(sorted(_tags()))
+
+
+@cache
 def _tags() -> dict[int, Tag]:
     table = read_lookup(data_folder("calibration") / "tag_ids.csv")
     rows = zip(*(table.texts(name) for name in ("marker_id", "of", "number")), strict=True)

@@ -31,7 +31,7 @@ from greasecheck.measure.sheet.markers import (
 from greasecheck.measure.sheet.pose import LOOSE_TOLERANCE_MM, attitude, best_pose, box_corners
 from greasecheck.model import Placement
 from greasecheck.reference import known_sheets
-from greasecheck.reference.tags import TAG_DICTIONARY, tag_with
+from greasecheck.reference.tags import TAG_DICTIONARY, tag_markers, tag_with
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -219,8 +219,9 @@ def _tag_in_slot(grey: Grey, sighting: Sighting, lens: Lens | None) -> SeenMarke
         return None
     zone = geometry.tag_slot.inset(-SLOT_MARGIN_MM)
     around = zone.inset(-geometry.tag_marker.width_mm / 2)
-    near = detect_near(grey, TAG_DICTIONARY, project(pose.homography, lens, box_corners(around)))
-    hung = [tag for tag in near if tag_with(tag.id) and _in_zone(tag, zone, pose, lens)]
+    outline_px = project(pose.homography, lens, box_corners(around))
+    near = detect_near(grey, TAG_DICTIONARY, outline_px, tag_markers())
+    hung = [tag for tag in near if _in_zone(tag, zone, pose, lens)]
     if len(hung) > 1:
         numbers = " and ".join(_tag_words(tag) for tag in hung)
         raise SheetError(

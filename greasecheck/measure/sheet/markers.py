@@ -21,11 +21,15 @@ QUICK_SIDE_PX = 1400
 GLANCE_SIDE_PX = 1000  # of one on which only large markers are to be trusted:
 GLANCE_MARKER_PX = 30.0  # five pixels a cell
 SMALLEST_REDUCTION = 1.3  # less is not worth the blur
-NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at
+NEAR_SIDE_PX = 300  # a marker fills about a third of what is looked at, so its perimeter is
+NEAR_PERIMETER_SHARE = 0.6  # at least this of the longest side: a marker half as wide
 QUICK_WINDOWS_PX = range(13, 14)  # of the adaptive threshold; one is enough in 49 of 50 views
 THOROUGH_WINDOWS_PX = range(3, 24, 10)
 MARKER_CELLS = 6  # 4 x 4 bits and the black border, Garrido-Jurado et al. (2014)
-SMALLEST_PERIMETER_SHARE = 0.012  # of the picture's longest side: an 8 px marker in 2600 px
+# Least perimeter of a marker, of the picture's longest side: an 8 px marker in 2600 px, and
+SMALLEST_PERIMETER_SHARE = 0.012
+# at a glance half of what is to be trusted there, so that one too small for it is noticed
+GLANCE_PERIMETER_SHARE = 4 * GLANCE_MARKER_PX / 2 / GLANCE_SIDE_PX
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
 SHARPEN_AMOUNT = 2.0  # of the unsharp mask; doubled, noise makes false corners
 PROFILE_STEP_PX = 0.5  # between samples across an edge
@@ -75,7 +79,7 @@ def detect_at_a_glance(
     grey: Grey, dictionary: str, ids: tuple[int, ...] = ()
 ) -> tuple[SeenMarker, ...]:
     """Detect markers on a small copy; none when any of them is too small there to be sure."""
-    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids)
+    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE)
     least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
     return found if all(marker.side_px >= least_px for marker in found) else ()
 
@@ -95,8 +99,10 @@ def detect_thoroughly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
     return _detect(grey, dictionary, THOROUGH_WINDOWS_PX)
 
 
-def detect_near(grey: Grey, dictionary: str, outline_px: FloatArray) -> tuple[SeenMarker, ...]:
-    """Detect markers in the box around `outline_px`, shape (n, 2) [px]."""
+def detect_near(
+    grey: Grey, dictionary: str, outline_px: FloatArray, ids: tuple[int, ...] = ()
+) -> tuple[SeenMarker, ...]:
+    """Detect markers, or those of `ids`, in the box around `outline_px`, shape (n, 2) [px]."""
     height, width = grey.shape
     left, top = np.clip(np.floor(outline_px.min(axis=0)), 0, [width, height]).astype(int)
     right, bottom = np.clip(np.ceil(outline_px.max(axis=0)), 0, [width, height]).astype(int)
@@ -105,19 +111,23 @@ def detect_near(grey: Grey, dictionary: str, outline_px: FloatArray) -> tuple[Se
     crop = np.ascontiguousarray(grey[top:bottom, left:right])
     return tuple(
         SeenMarker(id=marker.id, corners_px=marker.corners_px + np.array([left, top]))
-        for marker in _detect_reduced(crop, dictionary, NEAR_SIDE_PX)
+        for marker in _detect_reduced(crop, dictionary, NEAR_SIDE_PX, ids, NEAR_PERIMETER_SHARE)
     )
 
 
 def _detect_reduced(
-    grey: Grey, dictionary: str, side_px: int, ids: tuple[int, ...] = ()
+    grey: Grey,
+    dictionary: str,
+    side_px: int,
+    ids: tuple[int, ...] = (),
+    least_perimeter: float = SMALLEST_PERIMETER_SHARE,
 ) -> tuple[SeenMarker, ...]:
     """Detect markers on a copy whose longest side is at most about `side_px`."""
     small = _reduced(grey, side_px)
     grown = np.array(grey.shape[::-1]) / np.array(small.shape[::-1])
     return tuple(
         SeenMarker(id=marker.id, corners_px=(marker.corners_px + 0.5) * grown - 0.5)
-        for marker in _detect(small, dictionary, QUICK_WINDOWS_PX, ids)
+        for marker in _detect(small, dictionary, QUICK_WINDOWS_PX, ids, least_perimeter)
     )
 
 
@@ -135,7 +145,11 @@ def _reduced(grey: Grey, side_px: int) -> Grey:
 
 
 def _detect(
-    grey: Grey, dictionary: str, windows_px: range, wanted: tuple[int, ...] = ()
+    grey: Grey,
+    dictionary: str,
+    windows_px: range,
+    wanted: tuple[int, ...] = (),
+    least_perimeter: float = SMALLEST_PERIMETER_SHARE,
 ) -> tuple[SeenMarker, ...]:
     """Detect the markers of an OpenCV dictionary such as "DICT_4X4_50", or some of them.
 
@@ -149,7 +163,8 @@ def _detect(
     """
     soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
     sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
-    corners, ids, _ = _detector(dictionary, windows_px, wanted).detectMarkers(sharp)
+    detector = _detector(dictionary, windows_px, wanted, least_perimeter)
+    corners, ids, _ = detector.detectMarkers(sharp)
     if ids is None:
         return ()
     rows = np.ravel(ids).astype(int).tolist()
@@ -163,10 +178,10 @@ def _detect(
 
 
 def _detector(
-    dictionary: str, windows_px: range, wanted: tuple[int, ...]
+    dictionary: str, windows_px: range, wanted: tuple[int, ...], least_perimeter: float
 ) -> cv2.aruco.ArucoDetector:
     parameters = cv2.aruco.DetectorParameters()
-    parameters.minMarkerPerimeterRate = SMALLEST_PERIMETER_SHARE
+    parameters.minMarkerPerimeterRate = least_perimeter
     parameters.adaptiveThreshWinSizeMin = windows_px.start
     parameters.adaptiveThreshWinSizeMax = windows_px[-1]
     parameters.adaptiveThreshWinSizeStep = windows_px.step
