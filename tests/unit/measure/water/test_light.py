@@ -7,11 +7,12 @@ import pytest
 from numpy.typing import NDArray
 
 from greasecheck.measure.sight.view import FieldPair, SightView
-from greasecheck.measure.water.light import COARSE_LOSS, BarLight, light_on_sight
+from greasecheck.measure.water.light import BarLight, light_on_sight
 from greasecheck.measure.water.reference import FieldReference, unknown_jar
 from tests.synthetic.bar_pairs import CLEAR, HERE, pair
 
 FloatArray = NDArray[np.float64]
+FINE_LOSS, COARSE_LOSS = 0.33, 0.50  # of white light, where no contrast is left
 
 
 def milky(kept: float) -> FloatArray:
@@ -91,3 +92,76 @@ def test_changed_dry_bars_are_told_from_blurred_ones() -> None:
 def test_without_levels_nothing_is_compared() -> None:
     light = look(pair(np.full(3, 0.5), np.full(3, 0.5)), replace(REFERENCE, levels=None))
     assert light.relative_std == light.dim_std == light.dim_share == 0
+
+
+def shadowed(depths: tuple[float, float, float], kept: float, loss: float) -> FieldPair:
+    """Return bars behind milky water that a shadow dims by optical depths in R, G, B."""
+    left = np.exp(-np.array(depths))
+    return pair(kept * left, (1 - loss * (1 - kept)) * left)
+
+
+@pytest.mark.parametrize(("loss", "which"), [(FINE_LOSS, 0), (COARSE_LOSS, 1)])
+@pytest.mark.parametrize("kept", [0.9, 0.4])
+def test_the_depth_of_a_shadow_is_that_beyond_milky_water_and_its_spread(
+    loss: float, which: int, kept: float
+) -> None:
+    seen = shadowed((0.3, 0.3, 0.3), kept, loss)
+    fields = (seen, CLEAR) if which == 0 else (CLEAR, seen)
+    clear = replace(unknown_jar(60.0, 1), fine=REFERENCE, coarse=REFERENCE)
+    light = light_on_sight(SightView(fine=fields[0], coarse=fields[1]), clear)[which]
+    lost = 1 - kept * np.exp(-0.3)
+    depth = 0.3 - (0.01 + 0.25 * lost**2)
+    assert light.dim_depth == pytest.approx(depth)
+    assert light.lost_depth == pytest.approx(0.3 - np.log(kept))
+    assert light.dim_std == pytest.approx(0.7 * depth)
+    assert light.dim_share == pytest.approx((depth - 0.03) / (0.3 - np.log(kept)))
+
+
+@pytest.mark.parametrize(("blue", "share"), [(0.3, 1.0), (0.42, 0.6), (0.57, 0.1), (0.62, 0.0)])
+def test_light_lost_twice_as_much_in_blue_is_the_water_s_colour(blue: float, share: float) -> None:
+    red = 0.3
+    kept = np.exp(-np.array([red, red, blue]))
+    tolerance = 0.01 + 0.25 * (1 - kept) ** 2
+    beyond = np.array([red, red, blue]) - tolerance
+    dim = look(shadowed((red, red, blue), 1.0, COARSE_LOSS)).dim_depth
+    expected = beyond[0] * np.clip(2.0 - beyond[2] / beyond[0], 0, 1)
+    assert dim == pytest.approx(expected)
+    assert dim == pytest.approx(share * beyond[0], abs=0.05)
+
+
+def test_brighter_white_than_milky_water_sends_back_is_a_gain() -> None:
+    bright = look(shadowed((-0.2, -0.2, -0.2), 0.5, COARSE_LOSS))
+    assert bright.bright_depth == pytest.approx(0.2)
+    assert bright.dim_depth == 0
+
+
+def test_white_dimmer_than_any_water_leaves_it_keeps_the_depth_finite() -> None:
+    light = look(pair(np.ones(3), np.full(3, 0.6)))  # counts as 0.8 of the contrast kept
+    assert light.dim_depth == pytest.approx(np.log(0.5 / 0.3) - 0.01)
+    lost = look(pair(np.zeros(3), np.full(3, 0.6)))
+    assert lost.lost_depth == pytest.approx(np.log(1000))
+
+
+@pytest.mark.parametrize(("lean", "beyond"), [(0.129, 0.0), (0.131, 0.001), (0.3, 0.17)])
+def test_wet_bars_may_lean_more_where_contrast_is_lost(lean: float, beyond: float) -> None:
+    noisy = pair(np.full(3, 0.9), milky(0.9), lean=(0.01, -lean))
+    wet = replace(noisy.wet, std=np.full(3, 0.005))  # 6 x 0.005 / (0.9 x 0.95) = 0.0351
+    tolerance = 0.08 + 0.15 * 0.1 + 6 * 0.005 / (0.9 * 0.95)
+    found = look(replace(noisy, wet=wet)).lean
+    assert found == pytest.approx(max(lean - tolerance, 0), abs=1e-9)
+    assert found == pytest.approx(beyond, abs=2e-4)
+
+
+def test_dry_bars_may_lean_as_they_did_in_clear_water() -> None:
+    then = replace(REFERENCE, levels=replace(CLEAR.levels, dry_lean=(0.05, 0.0)))
+    leaning = replace(CLEAR.dry, lean=(0.35, 0.0), std=np.full(3, 0.01))
+    tolerance = 0.08 + 6 * 0.01 / 0.95
+    clear_water = look(replace(CLEAR, dry=leaning), then).lean
+    assert clear_water == pytest.approx(0.3 - tolerance)
+    murky = replace(pair(np.full(3, 0.4), milky(0.4)), dry=leaning)
+    assert look(murky, then).lean == pytest.approx(0.3 - tolerance - 0.15 * 0.6, abs=0.01)
+
+
+def test_a_lean_is_half_believed_and_adds_to_changed_dry_bars() -> None:
+    light = replace(look(CLEAR), dry_level=0.03, dry_black=0.04, lean=0.24)
+    assert light.relative_std == pytest.approx(0.13)  # 0.03, 0.04 and 0.12 in squares

@@ -62,3 +62,35 @@ def test_bars_that_are_hardly_seen_tell_no_depth() -> None:
     assert depth_of(sight(1.036, 0.01)) is None
     lost = replace(CLEAR, wet=replace(CLEAR.wet, std=np.ones(3)))
     assert depth_of(SightView(fine=lost, coarse=CLEAR)) is None
+
+
+@pytest.mark.parametrize(("std", "is_known"), [(0.0035, True), (0.0037, False)])
+def test_a_depth_known_within_15_percent_is_worth_a_word(std: float, is_known: bool) -> None:
+    assert (depth_of(sight(1.036, std)) is not None) is is_known  # 0.0036 / 0.024 = 0.15
+
+
+def test_two_standard_errors_of_a_depth_are_noise() -> None:
+    assert JarDepth(ratio=1.5, std=0.1).departure == pytest.approx(0.3)
+    assert JarDepth(ratio=0.5, std=0.1).departure == pytest.approx(0.3)
+    assert JarDepth(ratio=1.19, std=0.1).departure == 0
+
+
+def test_a_camera_farther_away_is_less_sure() -> None:
+    near, far = (depth_of(sight(1.036, 0.001), distance_ratio=d) for d in (1.0, 2.0))
+    assert near is not None
+    assert far is not None
+    assert near.std == pytest.approx(0.001 / 0.024)
+    assert (far.ratio, far.std) == pytest.approx((2 * near.ratio, 2 * near.std))
+
+
+def test_unmoved_bars_of_the_reference_give_no_depth() -> None:
+    clear = unknown_jar(60.0, 1)
+    for stretch in (1.0, 0.999):
+        unmoved = replace(clear, fine=replace(clear.fine, stretch=stretch))
+        assert jar_depth(sight(1.036, 1e-4), unmoved, 1.0) is None
+
+
+def test_the_largest_change_of_white_balance_counts() -> None:
+    then, now = replace(THEN, balance=(0.1, -0.2)), replace(THEN, balance=(0.15, -0.5))
+    assert changes(now, then).balance == pytest.approx(0.3)
+    assert changes(now, THEN).balance == 0
