@@ -54,6 +54,62 @@ def test_a_rectangle_is_square_at_any_angle(
     assert seen.fullness > 0.9
 
 
+def polygon(*corners: tuple[float, float]) -> FloatArray:
+    return np.array(corners)
+
+
+def test_a_card_is_as_long_and_full_as_it_is_drawn() -> None:
+    card = straightness([polygon((0, 0), (60, 0), (60, 30), (0, 30))])
+    assert card.corners == 4
+    assert card.longest == pytest.approx(60 / np.sqrt(1800))
+    assert card.fullness == pytest.approx(1.0)
+    both = straightness([polygon((0, 0), (60, 0), (60, 30)), polygon((0, 0), (80, 0), (0, 10))])
+    assert both.longest == pytest.approx(np.hypot(80, 10) / np.sqrt(900 + 400))
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "corners"),
+    [(12.2, 7.0, 4), (11.8, 7.0, 0), (30.0, 6.2, 4), (30.0, 5.8, 0)],
+)
+def test_edges_that_make_a_corner_are_12_and_6_mm_long(
+    width: float, height: float, corners: int
+) -> None:
+    seen = straightness([polygon((0, 0), (width, 0), (width, height), (0, height))])
+    assert seen.corners == corners
+
+
+@pytest.mark.parametrize(("leaning_deg", "corners"), [(11.5, 4), (12.5, 0), (-11.5, 4), (-12.5, 0)])
+def test_a_square_corner_departs_by_12_degrees_at_most(leaning_deg: float, corners: int) -> None:
+    lean = 30 * np.tan(np.radians(leaning_deg))
+    seen = straightness([polygon((0, 0), (60, 0), (60 + lean, 30), (lean, 30))])
+    assert seen.corners == corners
+
+
+@pytest.mark.parametrize(("bevel_mm", "corners"), [(2.4, 4), (2.6, 3)])
+def test_a_bevel_of_2_5_mm_is_no_edge(bevel_mm: float, corners: int) -> None:
+    cut = bevel_mm / np.sqrt(2)
+    seen = straightness([polygon((0, 0), (60 - cut, 0), (60, cut), (60, 40), (0, 40))])
+    assert seen.corners == corners
+
+
+@pytest.mark.parametrize(("gap_mm", "corners"), [(4.6, 4), (5.4, 3)])
+def test_edges_meet_within_two_bevels(gap_mm: float, corners: int) -> None:
+    """Two bevels of less than 2.5 mm, bulging, or three, between the two edges."""
+    cut = gap_mm / np.sqrt(2)
+    angles = np.radians(np.linspace(-90, 0, 3 if gap_mm < 5 else 4)[1:-1])
+    arc = [(60 - cut + cut * np.cos(a), cut + cut * np.sin(a)) for a in angles]
+    seen = straightness([polygon((0, 0), (60 - cut, 0), *arc, (60, cut), (60, 40), (0, 40))])
+    assert seen.corners == corners
+
+
+@pytest.mark.parametrize(("stray_mm", "longest_mm"), [(0.75, 60.0), (0.85, 30.0)])
+def test_an_edge_strays_by_0_8_mm_at_most(stray_mm: float, longest_mm: float) -> None:
+    bulging = polygon((0, 0), (30, -stray_mm), (60, 0), (60, 20), (30, 20 + stray_mm), (0, 20))
+    seen = straightness([bulging])
+    area = 60 * (20 + stray_mm)
+    assert seen.longest == pytest.approx(longest_mm / np.sqrt(area), rel=1e-3)
+
+
 def test_a_round_bone_has_neither_corner_nor_edge() -> None:
     seen = straightness([OVAL])
     assert (seen.corners, round(seen.fullness, 2)) == (0, 0.79)

@@ -1,0 +1,134 @@
+"""The figures of a bone's surface, worked by hand, and what is bone by its colour."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from greasecheck.measure.bone.yellowness import (
+    BoneMaps,
+    bone_like,
+    bone_maps,
+    bone_reading,
+    is_reddish,
+    lit_colour,
+)
+from greasecheck.measure.bone.zone import Zone
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.model import BoneState, Box
+from greasecheck.reference.cie import WHITES
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+
+PER_MM = 4.0
+WHITE = np.array(WHITES["D65"])
+PALE, YELLOW = 0.7 * WHITE, 0.7 * WHITE * np.array([1.0, 1.0, 0.55])
+
+
+def zone_of(xyz: FloatArray) -> Zone:
+    seen = np.ones(xyz.shape[:2], dtype=np.bool_)
+    rows, columns = xyz.shape[0], xyz.shape[1]
+    box = Box(x_mm=0, y_mm=0, width_mm=columns / PER_MM, height_mm=rows / PER_MM)
+    return Zone(box=box, per_mm=PER_MM, seen=seen, unclipped=seen, xyz=xyz)
+
+
+@pytest.mark.parametrize(
+    ("chroma", "hue_deg", "is_bone"),
+    [
+        (11.9, 200.0, True),
+        (12.1, 200.0, False),
+        (20.0, 19.0, False),
+        (20.0, 21.0, True),
+        (20.0, 114.0, True),
+        (20.0, 116.0, False),
+    ],
+)
+def test_bone_is_pale_or_of_the_hues_of_bone(chroma: float, hue_deg: float, is_bone: bool) -> None:
+    hue = np.radians(hue_deg)
+    assert bone_like((70.0, chroma * np.cos(hue), chroma * np.sin(hue))) is is_bone
+
+
+@pytest.mark.parametrize(
+    ("x", "z", "is_red"),
+    [
+        (1.099, 0.5, False),  # 0.2 of 0.5
+        (1.101, 0.5, True),
+        (1.019, 0.95, False),  # pale: 0.2 of 0.1
+        (1.021, 0.95, True),
+    ],
+)
+def test_redness_is_what_x_has_above_grey_over_what_z_lacks(
+    x: float, z: float, is_red: bool
+) -> None:
+    assert bool(is_reddish(0.43 * WHITE * np.array([x, 1.0, z]))) is is_red
+
+
+def test_the_lit_half_gives_the_colour() -> None:
+    xyz = np.array([[1.0, 10.0, 1.0], [2.0, 20.0, 2.0], [3.0, 30.0, 3.0], [5.0, 40.0, 9.0]])
+    assert lit_colour(xyz) == pytest.approx([4.0, 35.0, 6.0])
+
+
+def test_the_error_of_a_median_counts_mottles_of_4_mm() -> None:
+    rng = np.random.default_rng(2)
+    yellowness = rng.normal(30, 5, (160, 160))
+    surface = np.ones((160, 160), dtype=np.bool_)
+    surface[:80] = False
+    yellow = np.zeros_like(surface)
+    yellow[80:100] = True
+    maps = BoneMaps(
+        mask=np.ones_like(surface),
+        surface=surface,
+        yellow=yellow,
+        yellowness=yellowness,
+        smooth=np.zeros((160, 160, 3)),
+        lit_xyz=PALE,
+    )
+    found = bone_reading(zone_of(np.zeros((160, 160, 3))), maps, 0.5, BoneState.DRY)
+    low, middle, high = np.percentile(yellowness[surface], [25, 50, 75])
+    mottles = 20 * 40 / 4**2  # of the surface, 20 mm x 40 mm
+    std = np.sqrt(np.pi / 2) * (high - low) / 1.349 / np.sqrt(mottles)
+    assert found.yi_std == pytest.approx(np.hypot(0.5, std))
+    assert (found.yi_e313, found.yi_spread) == pytest.approx((middle, high - low))
+    assert found.yellow_patch_share == pytest.approx(0.25)
+    assert found.area_mm2 == pytest.approx(40 * 40)
+    small = replace(maps, surface=surface & (np.indices(surface.shape).sum(axis=0) == 240))
+    lone = bone_reading(zone_of(np.zeros((160, 160, 3))), small, 0.0, BoneState.DRY)
+    quartiles = np.percentile(yellowness[small.surface], [25, 75])
+    alone = np.sqrt(np.pi / 2) * (quartiles[1] - quartiles[0]) / 1.349
+    assert lone.yi_std == pytest.approx(alone)  # less than one mottle counts as one
+
+
+def test_colours_are_smoothed_over_a_standard_deviation_of_1_5_mm() -> None:
+    xyz = np.tile(PALE, (160, 160, 1))
+    xyz[:, 80:] = YELLOW
+    maps = bone_maps(zone_of(xyz), np.ones((160, 160), dtype=np.bool_))
+    z = maps.smooth[80, :, 2]
+    away_mm = (np.arange(160) + 0.5 - 80) / PER_MM
+    expected = PALE[2] + (YELLOW[2] - PALE[2]) * ndtr(away_mm / 1.5)
+    assert z[60:100] == pytest.approx(expected[60:100], abs=0.02 * (PALE[2] - YELLOW[2]))
+
+
+def patch_mm2(side_px: int) -> float:
+    """Area of the yellow patch that a square of a yellow bone's pixels gives."""
+    xyz = np.tile(PALE, (160, 160, 1))
+    start = 80 - side_px // 2
+    xyz[start : start + side_px, start : start + side_px] = YELLOW
+    maps = bone_maps(zone_of(xyz), np.ones((160, 160), dtype=np.bool_))
+    return float(maps.yellow.sum() / PER_MM**2)
+
+
+def test_specks_below_9_mm2_are_no_patch() -> None:
+    areas = [patch_mm2(side) for side in range(8, 24)]
+    patches = [area for area in areas if area > 0]
+    assert areas[0] == 0
+    assert 9 <= min(patches) < 12
+    assert areas == sorted(areas)
+
+
+def test_yellow_is_beyond_the_limit_of_clean_bone() -> None:
+    assert float(yellowness_e313(PALE)) < 25 < float(yellowness_e313(YELLOW))
