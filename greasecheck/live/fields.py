@@ -82,9 +82,8 @@ def back_to(default: str, entry: int | None = None) -> str:
     A page of another host is not gone to.
     """
     asked = urlsplit(request.form.get("back", ""))
-    known = asked.path if asked.path.startswith("/") and not asked.netloc else default
-    if known.startswith("//"):
-        known = default
-    rest = [(key, value) for key, value in parse_qsl(asked.query) if key != "entry"]
+    is_own = asked.path.startswith("/") and not asked.path.startswith("//") and not asked.netloc
+    page = asked if is_own else urlsplit(default)
+    rest = [(key, value) for key, value in parse_qsl(page.query) if key != "entry"]
     query = urlencode([*rest, *([("entry", str(entry))] if entry is not None else [])])
-    return f"{known}?{query}" if query else known
+    return f"{page.path}?{query}" if query else page.path

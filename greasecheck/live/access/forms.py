@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from enum import StrEnum
 
+    from werkzeug.datastructures import MultiDict
+
     Choice = TypeVar("Choice", bound=StrEnum)
 
 FIELD = "form_token"
@@ -52,14 +54,15 @@ class Forms:
             )
         return token
 
-    def once(self, form: Mapping[str, str], action: str, work: Callable[[], str]) -> str:
+    def once(self, form: MultiDict[str, str], action: str, work: Callable[[], str]) -> str:
         """Carry out a form unless it was, and return the address of the answer.
 
-        Forms are carried out one after another; a second tap gets the answer of the first.
+        Forms are carried out one after another; a second tap, which sends the same fields, gets
+        the answer of the first.
 
         Parameters
         ----------
-        form : mapping of str to str
+        form : werkzeug.datastructures.MultiDict
             Its fields.
         action : str
             What it asks for, such as the address it was sent to.
@@ -71,7 +74,7 @@ class Forms:
         LiveError
             When the form is not of this server.
         """
-        key = self.check(form), action
+        key = self._sent(form, action)
         with self._lock:
             if key not in self._answers:
                 self._answers[key] = work()
@@ -79,9 +82,15 @@ class Forms:
                 self._answers.popitem(last=False)
             return self._answers[key]
 
-    def answer(self, form: Mapping[str, str], action: str) -> str | None:
+    def answer(self, form: MultiDict[str, str], action: str) -> str | None:
         """Return the address of the answer to a form that was carried out; None for a new one."""
-        return self._answers.get((self.check(form), action))
+        return self._answers.get(self._sent(form, action))
+
+    def _sent(self, form: MultiDict[str, str], action: str) -> tuple[str, str]:
+        """Return an action with the digest of all fields that were sent for it."""
+        self.check(form)
+        fields = repr(sorted(form.lists())).encode()
+        return action, hashlib.sha256(fields).hexdigest()
 
     def _signature(self, nonce: str) -> str:
         return hmac.new(self._key, nonce.encode(errors="replace"), hashlib.sha256).hexdigest()

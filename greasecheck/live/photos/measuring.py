@@ -8,12 +8,14 @@ from collections import deque
 from concurrent.futures import BrokenExecutor, Future
 from concurrent.futures import TimeoutError as LateError
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
 from greasecheck.garage.standards import with_standards
+from greasecheck.logbook.readings.photo_rules import is_ahead
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.checks.verdict import requirement, verdict_of
 from greasecheck.measure.reading import view_photo
@@ -24,7 +26,6 @@ from greasecheck.report.overlay import draw_overlay, photo_px_per_shown
 if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Executor
-    from datetime import datetime
     from pathlib import Path
 
     from greasecheck.measure.reading import ReadSettings
@@ -55,7 +56,7 @@ class PhotoFacts:
     dilution : float
         Volume after over volume before dilution, at least 1.
     taken_at : datetime.datetime or None
-        When it was taken, for a photo without a time; zone-aware.
+        When it was taken, for a photo without a time or with one yet to come; zone-aware.
     drawn : tuple of Drawn
         Corrections of what is bone.
     """
@@ -71,10 +72,10 @@ class PhotoFacts:
 class Measured:
     """A photo's reading and the picture of what was found (a JPEG file's content).
 
-    The reading's time is None when neither the photo nor a person tells it; `is_picture` is
-    False for a file that could not be opened. One pixel of the picture, below a band of
-    `BAND_PX`, shows `px_per_shown` of the photo. `others` are its further readings, such as that
-    of bone beside a card.
+    The reading's time is None when neither the photo nor a person tells one that can be;
+    `is_picture` is False for a file that could not be opened. One pixel of the picture, below a
+    band of `BAND_PX`, shows `px_per_shown` of the photo. `others` are its further readings, such
+    as that of bone beside a card.
     """
 
     reading: Reading
@@ -254,7 +255,8 @@ def _asked(reading: Reading, facts: PhotoFacts) -> Reading:
     """Leave open what the photo does not show, and take what a person said instead."""
     checks = tuple(check for check in reading.checks if check.passed or check.name != TUB_CHECK)
     taken_at, source = reading.taken_at, reading.time_source
-    if source is TimeSource.FILE:
+    is_later = taken_at is not None and is_ahead(taken_at, datetime.now(UTC))
+    if source is TimeSource.FILE or is_later:
         checks = tuple(check for check in checks if check.name != TIME_CHECK)
         taken_at, source = facts.taken_at, None
         if taken_at is not None:

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 MOST_FILES = 12
 MAX_FILE_BYTES = 40_000_000
 MOST_DILUTION = 1000.0
+SAID = ("tub", "skull", "dilution", "taken")  # what a person says of a photo when it is logged
 LONGEST_DRAWING, MOST_DRAWN = 100_000, 60  # letters and strokes of what a person draws on a photo
 
 
@@ -213,6 +214,11 @@ def _unreadable(photo: Waiting, fault: BaseException) -> Measured:
 
 def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
     photo = live.waiting.get(token)
+    if photo.done and any(form.get(name) for name in SAID):
+        raise LiveError(
+            "this photo is in the logbook already, logged from another page",
+            hint="correct its entry where that says otherwise",
+        )
     if not photo.done:
         photo = _with_facts(live, photo, _facts_in(form, photo))
         require_loggable(photo)

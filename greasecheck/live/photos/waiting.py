@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import secrets
 import shutil
@@ -15,7 +16,7 @@ from greasecheck.errors import LiveError
 from greasecheck.live.photos.about import About, about_text, read_about
 from greasecheck.logbook.store.drafts import draft_folder, held, make_private_folder, sweep
 from greasecheck.logbook.store.file import fsync_folder
-from greasecheck.measure.photo.file import file_name, file_sha256
+from greasecheck.measure.photo.file import file_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -164,7 +165,7 @@ class WaitingRoom:
         try:
             with draft_folder(self._folder) as draft:
                 _write(draft / PHOTO, stream)
-                sha256 = file_sha256(draft / PHOTO)
+                sha256 = _digest(draft / PHOTO)
                 photo = Waiting(
                     token=token,
                     name=name,
@@ -300,6 +301,12 @@ def _write(path: Path, stream: IO[bytes]) -> None:
         os.fsync(file.fileno())
 
 
+def _digest(path: Path) -> str:
+    """Return the SHA-256 of a file; one that is no photo is refused when it is read."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def _left_by_another(folder: Path) -> list[Waiting]:
     """Return the photos that a server before this one took in, the oldest first."""
     found = []
@@ -311,7 +318,7 @@ def _left_by_another(folder: Path) -> list[Waiting]:
                 token=place.name,
                 name=shown_name(about.name),
                 path=path,
-                sha256=file_sha256(path),
+                sha256=_digest(path),
                 arrived_at=about.arrived_at,
                 facts=about.facts,
             )

@@ -70,11 +70,16 @@ def _require_time(reading: Reading, present: datetime) -> None:
         raise PhotoError(
             "the photo tells no time", hint="keep the camera's own file, with its EXIF data"
         )
-    if reading.taken_at > present + CLOCK_SLACK:
+    if is_ahead(reading.taken_at, present):
         raise PhotoError(
             f"the photo's time {reading.taken_at.isoformat()} lies in the future",
             hint="set the camera's clock, or shift the time of this photo",
         )
+
+
+def is_ahead(taken_at: datetime, present: datetime) -> bool:
+    """Return whether a photo's time has not come yet, by more than clocks differ."""
+    return taken_at > present + CLOCK_SLACK
 
 
 def _require_possible(reading: Reading) -> None:

@@ -12,7 +12,7 @@ from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from PIL import Image
+from PIL import ExifTags, Image
 
 from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
@@ -176,6 +176,17 @@ def paired(phone: Phone, pairing: Pairing, code: str) -> None:
     assert pairing is phone.settings.pairing
     answer = phone.post("/pair", {"code": code}, token=phone.token("/pair"))
     assert answer.status_code == 303
+
+
+def dated(taken_at: str) -> bytes:
+    """Return a good photo whose camera's clock showed a time, as in EXIF."""
+    content = BytesIO()
+    with Image.open(TUB12) as image:
+        exif = image.getexif()
+        for tag in (ExifTags.Base.DateTimeOriginal, ExifTags.Base.DateTimeDigitized):
+            exif.get_ifd(ExifTags.IFD.Exif)[tag] = taken_at
+        image.save(content, format="JPEG", quality=97, exif=exif)
+    return content.getvalue()
 
 
 def without_exif(path: Path = TUB12) -> bytes:

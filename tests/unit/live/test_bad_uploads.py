@@ -48,6 +48,7 @@ def send_many(phone: Phone, *names: str, content: bytes = TEXT) -> TestResponse:
         (b"\xff\xd8\xff", "header is damaged"),
         (TUB12.read_bytes()[:50_000], "cut short"),
         (b"\0", "not a picture"),
+        (b"", "the file is empty"),
     ],
 )
 def test_what_is_no_photo_is_refused_in_clear_words(

@@ -211,3 +211,12 @@ def test_the_page_names_no_option_of_a_command(phone: Phone) -> None:
     page = phone.get(phone.send(foam.read_bytes())).text
     assert "dilute the water and say how much" in page
     assert "--" not in page.split("<main")[1].split("</main>")[0]
+
+
+def test_an_empty_file_among_others_is_refused_by_itself(phone: Phone, tub12: bytes) -> None:
+    photos = [(BytesIO(tub12), "good.jpg"), (BytesIO(b""), "empty.jpg")]
+    assert phone.post("/photos", {"photo": photos}).status_code == 303
+    assert len(phone.live.waiting.waiting()) == 2
+    page = phone.get("/photos").text
+    for words in ("good.jpg", "empty.jpg", "the file is empty"):
+        assert words in page

@@ -21,6 +21,7 @@ from tests.unit.live.phones import (
     SAMPLES,
     TUB12,
     Phone,
+    dated,
     without_exif,
 )
 
@@ -74,6 +75,15 @@ def test_logging_twice_gives_one_reading(phone: Phone, tub12: bytes) -> None:
     assert phone.post(f"{page}/log").location == page
     assert phone.count("readings") == 1
     assert phone.count("entries") == 5
+
+
+def test_of_two_who_name_different_skulls_the_second_is_told(phone: Phone, tub12: bytes) -> None:
+    page = phone.send(tub12)
+    phone.post(f"{page}/log", {"skull": "fox 3"})
+    answer = phone.post(f"{page}/log", {"skull": "another"})
+    assert answer.status_code == 400
+    assert "in the logbook already" in answer.text
+    assert phone.only_reading().skull == "fox 3"
 
 
 def test_the_same_photo_waits_once_and_is_known_once_logged(phone: Phone, tub12: bytes) -> None:
@@ -135,6 +145,16 @@ def test_the_time_given_by_hand_is_logged_as_such(phone: Phone) -> None:
     assert source == "by hand"
     assert "time_given_by_hand" in plan
     assert "time_from_camera" not in plan
+
+
+def test_a_photo_from_a_clock_that_is_ahead_asks_for_its_time(phone: Phone) -> None:
+    page = phone.send(dated("2190:01:01 10:00:00"))
+    assert "its clock is ahead" in phone.get(page).text
+    assert phone.post(f"{page}/log").status_code == 400
+    assert phone.count("readings") == 0
+    before = datetime.now(UTC)
+    phone.post(f"{page}/log", {"taken": "now"})
+    assert abs(phone.only_reading().taken_at - before) < timedelta(minutes=2)
 
 
 def test_another_time_becomes_the_kept_files_own(phone: Phone) -> None:

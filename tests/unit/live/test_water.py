@@ -255,3 +255,18 @@ def test_a_change_is_corrected_by_itself(phone: Phone) -> None:
     assert phone.post("/tubs/12/bath", fields).status_code == 303
     assert baths(phone)[1] == (12, "soap", 38.0)
     assert baths(phone)[2] == (14, "water", None)
+
+
+def test_another_reading_from_the_same_page_is_entered_too(phone: Phone) -> None:
+    token = phone.token("/tubs/12")
+    for haze, when in (("12.3", "now"), ("13.2", "yesterday"), ("13.2", "yesterday")):
+        phone.post("/tubs/12/reading", {"haze": haze, "std": "1", "when": when}, token=token)
+    assert phone.rows("SELECT attenuation_per_m FROM readings ORDER BY 1") == [(12.3,), (13.2,)]
+
+
+def test_a_new_skull_leads_to_its_page(phone: Phone) -> None:
+    answer = phone.post("/skulls", {"name": "vixen & 4?", "species": "fox", "tub": "12"})
+    page = phone.get(str(answer.location))
+    assert page.status_code == 200
+    assert "vixen &amp; 4?" in page.text
+    assert "Undo" in page.text
