@@ -1,7 +1,8 @@
 """How well photos of bone beside the card are read: rendered scenes with truth.
 
 Run `python -m tests.benchmarks.bone_scenes` (12 minutes of one core; `--part 1/4` a quarter;
-`--sides` one skull from six sides and three distances; `--seed` other scenes). The renderer shares
+`--sides` one skull from six sides and three distances; `--strays` a second lamp on the skull;
+`--seed` other scenes). The renderer shares
 nothing with the code that measures but the printed design of the card.
 """
 
@@ -19,7 +20,7 @@ import numpy as np
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import BoneState, Verdict
-from tests.synthetic.bone_scene.scenes import SceneOrder, orders, photograph
+from tests.synthetic.bone_scene.scenes import SceneOrder, orders, photograph, stray_orders
 from tests.synthetic.spectral_simulation import CAMERAS, printed_card
 
 if TYPE_CHECKING:
@@ -149,9 +150,11 @@ def main() -> None:
     parser.add_argument("--part", default="1/1", help="such as 2/4")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--sides", action="store_true")
+    parser.add_argument("--strays", action="store_true")
     told = parser.parse_args()
     part, parts = map(int, told.part.split("/"))
-    chosen = sides() if told.sides else orders(told.seed)
+    plain = stray_orders if told.strays else orders
+    chosen = sides() if told.sides else plain(told.seed)
     with tempfile.TemporaryDirectory() as folder:
         print_trials([try_scene(one, Path(folder)) for one in chosen[part - 1 :: parts]])
 

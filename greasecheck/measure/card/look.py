@@ -20,6 +20,7 @@ from greasecheck.measure.bone.yellowness import (
 )
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_hue, shadow_level
+from greasecheck.measure.card.cloth_light import hue_beside_bone
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pieces import find_pieces
@@ -147,6 +148,7 @@ def measure_beside_card(
     light = _Light(
         colour=colour,
         state=state,
+        hue_apart=hue_beside_bone(around, cloth, pieces, correction.mask),
         fill_hue=shadow_hue(around, cloth),
         shadow_level=shadow_level(around, cloth),
     )
@@ -155,10 +157,11 @@ def measure_beside_card(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Light:
-    """What the colours rest on; the shadow's hue and level as `cloth` measures them."""
+    """What the colours rest on; hues and level of light as the cloth shows them."""
 
     colour: ColourModel
     state: BoneState
+    hue_apart: float | None
     fill_hue: float
     shadow_level: float
 
@@ -236,7 +239,7 @@ def _light_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, light: _Li
     """Return the yellowness index's error from the light on the bone, other than on the card."""
     beyond = percentiles(around.beyond[mask], [50])[0]
     parts = (
-        light.colour.misfit.bone_yi_std(beyond),
+        light.colour.misfit.bone_yi_std(beyond, light.hue_apart),
         _shade_std(maps),
         YI_PER_HUE * FILL_SHARE * light.fill_hue,
         _gloss_std(maps),

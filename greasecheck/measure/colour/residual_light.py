@@ -56,9 +56,14 @@ class LightMisfit:
         """Return the larger of the two slopes of hue."""
         return float(np.abs(self.hue_slope).max())
 
-    def bone_yi_std(self, half_sheets_beyond: float) -> float:
-        """Return the standard error of yellowness so far beyond the sheet's edge [half sheets]."""
-        beyond = HUE_BELIEF * abs(float(self.hue_slope[0])) * half_sheets_beyond
+    def bone_yi_std(self, half_sheets_beyond: float, hue_apart: float | None = None) -> float:
+        """Return the standard error of yellowness so far beyond the sheet's edge [half sheets].
+
+        `hue_apart` is how far the light there is off the light carried on, as a logarithm of X
+        over Z, where the ground shows it; otherwise the slope on the sheet must tell.
+        """
+        guessed = HUE_BELIEF * abs(float(self.hue_slope[0])) * half_sheets_beyond
+        beyond = guessed if hue_apart is None else hue_apart
         return float(YI_PER_HUE * np.hypot(beyond, self.hue))
 
 

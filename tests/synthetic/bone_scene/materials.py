@@ -18,6 +18,8 @@ from tests.synthetic.spectral_simulation import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
@@ -29,27 +31,26 @@ CLOTHS = {"black felt": 0, "blue": 1, "green": 2, "grey": 3, "white": 4}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Palette:
-    """Linear camera colours of everything under the key lamp and under the light all around.
+    """Linear camera colours of everything under each lamp: the key lamp, all around, a stray one.
 
-    `bone` has shape (2, `LEVELS`, 3); `other` (2, 5, 3) by material; `card` two rasters.
+    `bone` has shape (3, `LEVELS`, 3); `other` (3, 5, 3) by material; `card` three rasters.
     """
 
     bone: Map
     other: Map
-    cloth: tuple[Map, Map]
-    table: tuple[Map, Map]
-    card: tuple[Map, Map]
+    cloth: tuple[Map, ...]
+    table: tuple[Map, ...]
+    card: tuple[Map, ...]
     seed: int
 
-    def colours(self, material: NDArray[np.uint8], grease: Map) -> tuple[Map, Map]:
-        """Return the colour of each spot of the skull under both lights."""
+    def colours(self, material: NDArray[np.uint8], grease: Map) -> tuple[Map, ...]:
+        """Return the colour of each spot of the skull under each lamp."""
         level = np.clip(grease * (LEVELS - 1), 0, LEVELS - 1).astype(np.int64)
         is_bone = (material == BONE)[..., None]
-        key, fill = (
-            np.where(is_bone, self.bone[light][level], self.other[light][material])
-            for light in (0, 1)
+        return tuple(
+            np.where(is_bone, bone[level], other[material]).astype(np.float32)
+            for bone, other in zip(self.bone, self.other, strict=True)
         )
-        return key.astype(np.float32), fill.astype(np.float32)
 
 
 @cache
@@ -95,13 +96,15 @@ def cloth_spectrum(name: str) -> FloatArray:
     )
 
 
-def make_palette(camera: str, key: str, fill: str, cloth: str, coverage: Map, seed: int) -> Palette:
-    """Show everything to a camera that is balanced for the key lamp."""
+def make_palette(
+    camera: str, lamps: Sequence[str], cloth: str, coverage: Map, seed: int
+) -> Palette:
+    """Show everything under each lamp to a camera that is balanced for the first, the key lamp."""
 
     def seen(spectra: FloatArray) -> list[Map]:
         return [
-            camera_values_under(np.atleast_2d(spectra), lamp, camera, key).astype(np.float32)
-            for lamp in (key, fill)
+            camera_values_under(np.atleast_2d(spectra), lamp, camera, lamps[0]).astype(np.float32)
+            for lamp in lamps
         ]
 
     wood = 0.22 + 0.30 * (WAVELENGTHS_NM - 400) / 300
@@ -109,9 +112,9 @@ def make_palette(camera: str, key: str, fill: str, cloth: str, coverage: Map, se
     return Palette(
         bone=np.stack(seen(bone_spectra())),
         other=np.stack(seen(_other_spectra())),
-        cloth=(cloths[0][0], cloths[1][0]),
-        table=(woods[0][0], woods[1][0]),
-        card=(_card_raster(seen, coverage, 0), _card_raster(seen, coverage, 1)),
+        cloth=tuple(each[0] for each in cloths),
+        table=tuple(each[0] for each in woods),
+        card=tuple(_card_raster(seen, coverage, light) for light in range(len(lamps))),
         seed=seed,
     )
 

@@ -47,6 +47,22 @@ class Light:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stray:
+    """What falls on the skull and hardly on the card: a second lamp's pool, a shade across.
+
+    The pool is round, `radius_mm` wide about the skull's middle, its rim `soft_mm` wide; in it a
+    lamp adds `level` times the light in the open. Where `level` is negative, something takes that
+    share of the key lamp away: a shade.
+    """
+
+    lamp: str
+    level: float
+    radius_mm: float
+    soft_mm: float
+    towards: tuple[float, float, float] = (-0.3, -0.6, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class View:
     """Where the camera is.
 
@@ -136,7 +152,14 @@ def look_from(
     )
 
 
-def render(shape: Shape, layout: Layout, light: Light, view: View, palette: Palette) -> Rendered:
+def render(
+    shape: Shape,
+    layout: Layout,
+    light: Light,
+    view: View,
+    palette: Palette,
+    stray: Stray | None = None,
+) -> Rendered:
     """Render the scene without the camera's faults."""
     plane = _plane_points(view)
     places = np.concatenate([plane, np.zeros_like(plane[..., :1])], axis=-1)
@@ -150,9 +173,13 @@ def render(shape: Shape, layout: Layout, light: Light, view: View, palette: Pale
     hidden = np.zeros(plane.shape[:2], np.float32)
     hidden[near] = _shade(shape, layout, light, places[near])
     key, fill = _light_on(light, places, normal, hidden, _openness(shape, columns, rows))
-    key_colour, fill_colour = palette.colours(material, grease)
-    _paint_ground(key_colour, fill_colour, material, places, layout, palette)
-    linear = key[..., None] * key_colour + fill[..., None] * fill_colour
+    colours = palette.colours(material, grease)
+    _paint_ground(colours, material, places, layout, palette)
+    if stray is not None and stray.level < 0:
+        key *= 1 + stray.level * _pool(stray, places, layout)
+    linear = key[..., None] * colours[0] + fill[..., None] * colours[1]
+    if stray is not None and stray.level > 0:
+        linear += _stray_light(stray, places, normal, layout)[..., None] * colours[2]
     gloss = _gloss(light, view, places, normal, key) * (material > 0)
     return Rendered(
         linear=(linear + gloss[..., None]).astype(np.float32), material=material, grease=grease
@@ -240,6 +267,18 @@ def _light_on(
     return key.astype(np.float32), (light.fill * open_sky).astype(np.float32)
 
 
+def _pool(stray: Stray, places: Map, layout: Layout) -> Map:
+    """How much of the stray light falls on each spot of the scene, 0 to 1."""
+    away = np.hypot(*(places[..., axis] - layout.skull_at_mm[axis] for axis in (0, 1)))
+    return np.asarray(np.clip((stray.radius_mm - away) / stray.soft_mm + 0.5, 0, 1), np.float32)
+
+
+def _stray_light(stray: Stray, places: Map, normal: Map, layout: Layout) -> Map:
+    towards = np.asarray(stray.towards, np.float32)
+    cosine = np.clip((normal * towards).sum(axis=-1) / towards[2], 0, None)
+    return np.asarray(stray.level * cosine * _pool(stray, places, layout), np.float32)
+
+
 def _window(shape: Shape, layout: Layout, light: Light, view: View) -> tuple[slice, slice]:
     """Rows and columns of the picture that the skull and its shadow reach."""
     top = float(shape.height_mm.max())
@@ -296,18 +335,22 @@ def _gloss(light: Light, view: View, places: Map, normal: Map, key: Map) -> Map:
 
 
 def _paint_ground(
-    key: Map, fill: Map, material: NDArray[np.uint8], places: Map, layout: Layout, palette: Palette
+    colours: tuple[Map, ...],
+    material: NDArray[np.uint8],
+    places: Map,
+    layout: Layout,
+    palette: Palette,
 ) -> None:
     """Paint cloth, table and card onto the colours of what is not bone, in place."""
     ground = material == 0
     cloth = _weave(places, palette.seed)
-    for colour, own in ((key, palette.cloth[0]), (fill, palette.cloth[1])):
+    for colour, own in zip(colours, palette.cloth, strict=True):
         colour[ground] = (cloth[..., None] * own)[ground]
     if layout.cloth_edge_mm is not None:
         table = ground & (places[..., 1] > layout.cloth_edge_mm)
-        for colour, own in ((key, palette.table[0]), (fill, palette.table[1])):
+        for colour, own in zip(colours, palette.table, strict=True):
             colour[table] = own * (0.9 + 0.2 * np.sin(places[table, 0:1] / 9))
-    _paint_card(key, fill, ground, places, layout, palette)
+    _paint_card(colours, ground, places, layout, palette)
 
 
 def _weave(places: Map, seed: int) -> Map:
@@ -321,7 +364,11 @@ def _weave(places: Map, seed: int) -> Map:
 
 
 def _paint_card(
-    key: Map, fill: Map, ground: NDArray[np.bool_], places: Map, layout: Layout, palette: Palette
+    colours: tuple[Map, ...],
+    ground: NDArray[np.bool_],
+    places: Map,
+    layout: Layout,
+    palette: Palette,
 ) -> None:
     cos, sin = np.cos(layout.card_turn), np.sin(layout.card_turn)
     dx, dy = places[..., 0] - layout.card_at_mm[0], places[..., 1] - layout.card_at_mm[1]
@@ -329,7 +376,7 @@ def _paint_card(
     y = dx * sin - dy * cos + CARD_MM[1] / 2  # down the card, up the cloth
     inside = ground & (x > 0) & (x < CARD_MM[0]) & (y > 0) & (y < CARD_MM[1])
     per_mm = CARD_DPI / 25.4
-    for colour, raster in ((key, palette.card[0]), (fill, palette.card[1])):
+    for colour, raster in zip(colours, palette.card, strict=True):
         seen = cv2.remap(
             raster,
             (x * per_mm - 0.5).astype(np.float32),

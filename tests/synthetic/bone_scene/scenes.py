@@ -14,6 +14,7 @@ from tests.synthetic.bone_scene.render import (
     Layout,
     Light,
     Rendered,
+    Stray,
     ink_coverage,
     look_at_all,
     render,
@@ -28,7 +29,7 @@ from tests.synthetic.bone_scene.shapes import (
     make_shape,
     side_by_side,
 )
-from tests.synthetic.spectral_simulation import CAMERAS
+from tests.synthetic.spectral_simulation import CAMERAS, LAMPS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,6 +79,7 @@ class SceneOrder:
     distance_mm: float | None = None
     grease: float | None = None
     size_px: tuple[int, int] = (1500, 1125)
+    stray: Stray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +134,34 @@ def orders(seed: int = 0) -> tuple[SceneOrder, ...]:
     return (*skulls, *odd)
 
 
+def stray_orders(seed: int = 0, count: int = 20) -> tuple[SceneOrder, ...]:
+    """Return scenes whose skull a second lamp lights and hardly the card."""
+    return tuple(_stray_order(seed, number) for number in range(count))
+
+
+def _stray_order(seed: int, number: int) -> SceneOrder:
+    rng = np.random.default_rng([seed, number])
+    length = float(rng.choice([60.0, 145.0, 200.0]))
+    light, lamp = str(rng.choice(list(LIGHTS)[:4])), str(rng.choice(LAMPS))
+    stray = Stray(
+        lamp=lamp,
+        level=float(rng.uniform(0.2, 2.0)),
+        radius_mm=float(rng.uniform(0.35, 1.0)) * length,
+        soft_mm=float(rng.uniform(0.05, 0.6)) * length,
+        towards=(float(rng.uniform(-0.8, 0.8)), float(rng.uniform(-0.8, 0.8)), 1.0),
+    )
+    return SceneOrder(
+        name=f"{light}, {lamp} times {stray.level:.1f} within {stray.radius_mm / length:.2f}",
+        kind=str(rng.choice(list(KINDS))),
+        length_mm=length,
+        light=light,
+        camera=str(rng.choice(CAMERAS)),
+        seed=1000 * seed + 900 + number,
+        size_px=(1200, 900),
+        stray=stray,
+    )
+
+
 def photograph(order: SceneOrder) -> BonePhoto:
     """Render a scene and take its photograph."""
     rng = np.random.default_rng(order.seed)
@@ -150,10 +180,9 @@ def photograph(order: SceneOrder) -> BonePhoto:
     )
     light = LIGHTS[order.light]
     cloth = "white" if order.odd == "white cloth" else CLOTHS[order.seed % 4]
-    palette = make_palette(
-        order.camera, light.lamp, light.fill_lamp, cloth, _coverage(), order.seed
-    )
-    rendered = render(shape, layout, light, view, palette)
+    lamps = (light.lamp, light.fill_lamp, *((order.stray.lamp,) if order.stray else ()))
+    palette = make_palette(order.camera, lamps, cloth, _coverage(), order.seed)
+    rendered = render(shape, layout, light, view, palette, order.stray)
     bone = rendered.material == BONE
     return BonePhoto(
         order=order,

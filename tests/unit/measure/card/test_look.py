@@ -21,6 +21,7 @@ from greasecheck.model import (
     Stroke,
     Verdict,
 )
+from tests.synthetic.bone_scene.render import Stray
 from tests.synthetic.bone_scene.scenes import BonePhoto, SceneOrder, photograph
 from tests.synthetic.spectral_simulation import CAMERAS, printed_card
 
@@ -117,6 +118,26 @@ def test_what_cannot_be_told_is_refused_or_asked(tmp_path: Path, odd: str, names
     seen = view(tmp_path, replace(PLAIN, name=odd, odd=odd))
     assert seen.reading.verdict is not Verdict.GOOD
     assert names <= failed(seen)
+
+
+@pytest.mark.parametrize(("lamp", "level"), [("LED-B5", 1.0), ("FL11", 0.6), ("D50", 1.4)])
+def test_a_lamp_on_the_bone_alone_is_never_good(tmp_path: Path, lamp: str, level: float) -> None:
+    stray = Stray(lamp=lamp, level=level, radius_mm=85.0, soft_mm=40.0)
+    order = replace(PLAIN, name=f"stray {lamp}", stray=stray)
+    seen, truth = view(tmp_path, order), shot(order)
+    assert "bone_light_yi_std" in failed(seen)
+    assert seen.reading.bone is not None
+    error = seen.reading.bone.yi_e313 - float(np.median(truth.yellowness))
+    assert abs(error) < 3 * seen.reading.bone.yi_std
+
+
+def test_more_light_of_the_same_hue_widens_nothing(tmp_path: Path) -> None:
+    stray = Stray(lamp="D65", level=0.8, radius_mm=85.0, soft_mm=40.0)
+    order = replace(PLAIN, name="own", stray=stray)
+    seen, truth = view(tmp_path, order), shot(order)
+    assert seen.reading.bone is not None
+    error = seen.reading.bone.yi_e313 - float(np.median(truth.yellowness))
+    assert abs(error) < 2.5 * seen.reading.bone.yi_std < 12
 
 
 def test_a_loop_leaves_out_what_lies_in_it_and_a_tap_takes_a_piece_out(tmp_path: Path) -> None:
