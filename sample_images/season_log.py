@@ -16,10 +16,10 @@ import numpy as np
 
 from greasecheck.logbook.store.tables import BATHS, FOLLOW_UPS, READINGS, SKULL_EVENTS, SKULLS, TUBS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.model import BoneState, Recipe
+from greasecheck.model import BoneState, ReadingKind, Recipe
 from greasecheck.stages import EventKind
 from sample_images import season_story as story
-from sample_images.season_water import YI_STD, begin, end, local, look, run
+from sample_images.season_water import LEVEL_STD_MM, YI_STD, begin, end, local, look, run
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -93,7 +93,10 @@ def files(logs: Sequence[SoakLog]) -> dict[Path, str]:
         FOLDER / f"{table.name}.csv": _log_text(table, tuple(rows))
         for table, rows in tables.items()
     }
-    return {**log, TRUTH: _text("what is true", TRUTH_UNITS, TRUTH_NAMES, map(_truth, logs))}
+    return {
+        **log,
+        TRUTH: csv_text(header("what is true", TRUTH_UNITS), TRUTH_NAMES, map(_truth, logs)),
+    }
 
 
 def _tubs() -> Iterator[Row]:
@@ -185,22 +188,37 @@ def _event(skull: Owned, at: datetime, kind: EventKind, tub: int | None = None) 
 
 def _readings(logs: Sequence[SoakLog]) -> Iterator[Row]:
     for log in logs:
-        soak = log.course.soak
         for one in log.seen:
-            yield {
-                "tub": soak.tub,
+            common: Row = {
+                "tub": log.course.soak.tub,
                 "taken_at": to_text(one.at),
                 "verdict": one.verdict,
-                "skull": one.skull,
                 "attenuation_per_m": one.haze_per_m,
                 "attenuation_std_per_m": one.haze_std_per_m,
                 "bound": one.bound,
-                "bone_yi_e313": one.yi_e313,
-                "bone_yi_std": YI_STD,
-                "bone_yellow_patch_share": one.yellow_patch_share,
-                "bone_state": BoneState.BLOTTED,
                 "note": SIMULATED,
             }
+            yield {**common, **(_of_ladder(one) if one.skull is None else _of_bone(one))}
+
+
+def _of_bone(seen: Seen) -> Row:
+    return {
+        "skull": seen.skull,
+        "bone_yi_e313": seen.yi_e313,
+        "bone_yi_std": YI_STD,
+        "bone_yellow_patch_share": seen.yellow_patch_share,
+        "bone_state": BoneState.BLOTTED,
+    }
+
+
+def _of_ladder(seen: Seen) -> Row:
+    return {
+        "kind": ReadingKind.LADDER,
+        "decay_per_m": seen.decay_per_m,
+        "decay_std_per_m": seen.decay_std_per_m,
+        "level_mm": seen.level_mm,
+        "level_std_mm": LEVEL_STD_MM,
+    }
 
 
 def _follow_ups() -> Iterator[Row]:
@@ -223,7 +241,7 @@ def _log_text(table: Table, rows: Sequence[Row]) -> str:
             rows, key=lambda row: [str(row[name]) for name in table.order if name in row]
         )
     ]
-    return _text(table.meaning, LOG_UNITS, [column.name for column in used], cells)
+    return csv_text(header(table.meaning, LOG_UNITS), [column.name for column in used], cells)
 
 
 def _truth(log: SoakLog) -> tuple[object, ...]:
@@ -251,10 +269,17 @@ def _truth(log: SoakLog) -> tuple[object, ...]:
     )
 
 
-def _text(title: str, units: str, names: Sequence[str], rows: Iterable[tuple[object, ...]]) -> str:
-    header = {**HEADER, "title": HEADER["title"].format(title), "units": units}
+def header(title: str, units: str) -> dict[str, str]:
+    """Return the header of a table of the invented season."""
+    return {**HEADER, "title": HEADER["title"].format(title), "units": units}
+
+
+def csv_text(
+    head: Mapping[str, str], names: Sequence[str], rows: Iterable[tuple[object, ...]]
+) -> str:
+    """Return the text of a table with its header."""
     sheet = StringIO()
-    sheet.writelines(f"# {key}: {value}\n" for key, value in header.items())
+    sheet.writelines(f"# {key}: {value}\n" for key, value in head.items())
     writer = csv.writer(sheet, lineterminator="\n")
     writer.writerow(names)
     writer.writerows(rows)

@@ -38,6 +38,25 @@ class BoneAt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ladder:
+    """A ladder in a tub: from when it hangs there, and how it sees the water.
+
+    Attributes
+    ----------
+    since : date
+        From this day it is read daily, and a jar is dipped for the bone's photo alone.
+    gain : float
+        Haze over the decay that it reads of this kind of water [1].
+    full_mm : float
+        Height of the fresh water above its lower end [mm].
+    """
+
+    since: date
+    gain: float
+    full_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Soak:
     """Skulls in a tub, from the day they went in.
 
@@ -73,6 +92,8 @@ class Soak:
         A change in the morning that nobody entered.
     heater_off : date or None
         From the evening of this day on the heater is off.
+    ladder : Ladder or None
+        The one that hangs in the tub.
     """
 
     tub: int
@@ -92,6 +113,7 @@ class Soak:
     bone: tuple[BoneAt, ...] = ()
     forgotten: date | None = None
     heater_off: date | None = None
+    ladder: Ladder | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +187,7 @@ SOAKS = (
     # Now in the tubs.
     Soak(tub=11, skulls=("roe deer 1", "roe deer 2"), start=_day(2, 5), soap_days=150,
          first_gain_per_m=44, recipe=Recipe.SOAP_AMMONIA, refills=(_day(5, 17),),
-         read_every_days=1.6),
+         read_every_days=1.6, ladder=Ladder(since=_day(4, 12), gain=1.0, full_mm=185.0)),
     Soak(tub=12, skulls=("fox 1",), start=_day(1, 12), soap_days=65, first_gain_per_m=115,
          form=Form.ONE_POOL, interval_days=5,
          refills=(_day(2, 13), _day(2, 17), _day(3, 30), _day(4, 5), _day(5, 22)),
@@ -180,7 +202,8 @@ SOAKS = (
          bone=(_bone(1, 26, 50, 1.0), _bone(2, 16, 48.5, 0.994), _bone(4, 5, 33.4, 0.383),
                _bone(5, 25, 24, 0.16))),
     Soak(tub=15, skulls=("deer 1",), start=_day(2, 1), soap_days=155, first_gain_per_m=52,
-         recipe=Recipe.SOAP_AMMONIA, refills=(_day(5, 11),), forgotten=_day(5, 20)),
+         recipe=Recipe.SOAP_AMMONIA, refills=(_day(5, 11),), forgotten=_day(5, 20),
+         ladder=Ladder(since=_day(4, 12), gain=0.97, full_mm=189.0)),
     Soak(tub=16, skulls=("boar 1",), start=_day(5, 9), soap_days=230, first_gain_per_m=170,
          refills=(_day(5, 16),), temperature_c=45),
     Soak(tub=17, skulls=("marten 1",), start=_day(2, 8), soap_days=46, first_gain_per_m=16,
@@ -190,7 +213,8 @@ SOAKS = (
     Soak(tub=18, skulls=("deer 2",), start=_day(1, 3), soap_days=155, first_gain_per_m=60,
          form=Form.SHEET, refills=(_day(5, 22),), last_reading=_day(5, 20)),
     Soak(tub=19, skulls=("marten 2",), start=_day(4, 18), soap_days=58, first_gain_per_m=26,
-         recipe=Recipe.AMMONIA, refills=(_day(5, 23),)),
+         recipe=Recipe.AMMONIA, refills=(_day(5, 23),),
+         ladder=Ladder(since=_day(4, 19), gain=0.85, full_mm=187.0)),
 )  # fmt: skip
 
 SKULLS = (

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from sample_images.leaching import Bone, FloatArray
+    from sample_images.season_story import Ladder
 
 HOURS = 24 * 400
 FILLED_AT, CHANGED_AT, FORGOTTEN_AT = time(13), time(19, 30), time(8)
@@ -35,6 +36,10 @@ SCATTER, TAILS = 0.04, 4.0
 FOAM_PROBABILITY, FOAM_FACTOR = 0.015, 1.9
 CLEAN_YI, GREASY_YI, YI_STD = 13.5, 33.0, 0.7
 SHARE_STD = 0.008
+LADDER_AT, JAR_EVERY_DAYS = time(16), 6.0
+LADDER_LOG_STD, LADDER_STD_PER_M = 0.05, 0.06  # scatter of one reading about its tub's gain
+GAIN_LOG_STD = 0.17  # of a clear water's gain, by the ladder alone
+EVAPORATION_MM_PER_DAY, LEVEL_STD_MM = 2.0, 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,16 +69,19 @@ class Course:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """A simulated reading of water and bone."""
+    """A simulated reading: of a jar and a bone, or of a ladder where no skull is named."""
 
     at: datetime
-    skull: str
     haze_per_m: float
     haze_std_per_m: float
-    bound: Bound | None
-    verdict: Verdict
-    yi_e313: float
-    yellow_patch_share: float
+    bound: Bound | None = None
+    verdict: Verdict = Verdict.GOOD
+    skull: str | None = None
+    yi_e313: float | None = None
+    yellow_patch_share: float | None = None
+    decay_per_m: float | None = None
+    decay_std_per_m: float | None = None
+    level_mm: float | None = None
 
 
 def local(day: date, clock: time) -> datetime:
@@ -171,17 +179,48 @@ def look(course: Course, generator: np.random.Generator) -> Iterator[Seen]:
         0.15 * generator.standard_normal(len(course.changes) + 1)
     )
     for number, at in enumerate(_times(soak, generator)):
-        hour = hour_of(soak, at)
-        bath = sum(change < at for change in course.changes)
-        true_per_m = float(fresh[bath] + course.haze_per_m[hour])
         yi_e313, share = _bone_at(course, at)
         yield _reading(
             generator,
             at,
             soak.skulls[number % len(soak.skulls)],
-            true_per_m,
+            _haze_at(course, fresh, at),
             (yi_e313, share),
         )
+    if soak.ladder:
+        yield from _ladder_readings(course, soak.ladder, fresh, generator)
+
+
+def _haze_at(course: Course, fresh_per_m: FloatArray, at: datetime) -> float:
+    """Return the haze of a bath, that of its fresh water included [1/m]."""
+    bath = sum(change < at for change in course.changes)
+    return float(fresh_per_m[bath] + course.haze_per_m[hour_of(course.soak, at)])
+
+
+def _ladder_readings(
+    course: Course, ladder: Ladder, fresh_per_m: FloatArray, generator: np.random.Generator
+) -> Iterator[Seen]:
+    """Yield what a ladder tells, once a day but for the day of its sample photo."""
+    days = (NOW.date() - ladder.since).days
+    for at in (local(ladder.since + timedelta(days=n), LADDER_AT) for n in range(days - 1)):
+        true_per_m = _haze_at(course, fresh_per_m, at)
+        scatter = np.exp(LADDER_LOG_STD * generator.standard_normal())
+        decay = true_per_m / ladder.gain * scatter + LADDER_STD_PER_M * generator.standard_normal()
+        level = water_level_mm(course, ladder, at) + LEVEL_STD_MM * generator.standard_normal()
+        yield Seen(
+            at=at,
+            haze_per_m=round(float(decay), 2),
+            haze_std_per_m=round(float(GAIN_LOG_STD * decay), 2),
+            decay_per_m=round(float(decay), 3),
+            decay_std_per_m=round(float(np.hypot(LADDER_STD_PER_M, 0.02 * decay)), 3),
+            level_mm=round(float(level), 1),
+        )
+
+
+def water_level_mm(course: Course, ladder: Ladder, at: datetime) -> float:
+    """Return the height of the water above the ladder's lower end, less what dried away [mm]."""
+    filled = max(change for change in course.changes if change < at)
+    return ladder.full_mm - EVAPORATION_MM_PER_DAY * ((at - filled) / timedelta(days=1))
 
 
 def _times(soak: Soak, generator: np.random.Generator) -> Iterator[datetime]:
@@ -193,7 +232,9 @@ def _times(soak: Soak, generator: np.random.Generator) -> Iterator[datetime]:
     day = soak.start + timedelta(days=1)
     while day <= last:
         clock = time(17 + int(generator.integers(0, 2)), int(generator.integers(0, 60)))
-        wanted = generator.random() < 1 / soak.read_every_days or day == last
+        with_ladder = soak.ladder is not None and day >= soak.ladder.since
+        every_days = JAR_EVERY_DAYS if with_ladder else soak.read_every_days
+        wanted = generator.random() < 1 / every_days or day == last
         if wanted and day not in photos:
             yield local(day, clock)
         day += timedelta(days=1)

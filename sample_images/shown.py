@@ -21,6 +21,9 @@ from typing import TYPE_CHECKING
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.report.overlay import BAND_PX, draw_overlay
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, FloatRect
 
@@ -31,6 +34,8 @@ DESK_PX, DESK_HEIGHT_PX = 1280, 990
 BETWEEN = "#ffffff"
 LIVE_WAIT_MS = 120_000
 QUALITY = 82
+LADDERS = Path(__file__).parent / "ladders"
+DAY_HOURS, DAY_PX, TUBS_PX, FOOT_PX = (6, 8, 10, 22), 700, 440, 70
 ON_PHONE, ON_DESK = "tub-14", "tub-12"
 
 
@@ -112,6 +117,26 @@ def desk(browser: Browser, page_file: Path) -> Image.Image:
     )
 
 
+def day() -> Image.Image:
+    """Return four moments of the day of ladders, as the tool draws what it found."""
+    parts = []
+    for hour in DAY_HOURS:
+        view = view_photo(LADDERS / f"2026-05-20_{hour:02d}h.jpg", ReadSettings())
+        drawn = draw_overlay(view)
+        band = drawn.crop((0, 0, drawn.width, BAND_PX))
+        tubs = drawn.crop((0, drawn.height - TUBS_PX, drawn.width, drawn.height - FOOT_PX))
+        part = Image.new("RGB", (drawn.width, band.height + tubs.height), BETWEEN)
+        part.paste(band, (0, 0))
+        part.paste(tubs, (0, band.height))
+        parts.append(part.resize((DAY_PX, DAY_PX * part.height // part.width)))
+    rows = [side_by_side(parts[:2]), side_by_side(parts[2:])]
+    width, height = rows[0].size
+    whole = Image.new("RGB", (width, 2 * height + GAP_PX), BETWEEN)
+    for place, row in enumerate(rows):
+        whole.paste(row, (0, place * (height + GAP_PX)))
+    return whole
+
+
 def main() -> None:
     """Take the pictures of the pages named on the command line."""
     page_file, addresses = Path(sys.argv[1]), sys.argv[2:]
@@ -120,6 +145,7 @@ def main() -> None:
         pictures = {
             "season_phone.jpg": phone(browser, page_file),
             "season_desk.jpg": desk(browser, page_file),
+            "ladder_day.jpg": day(),
         }
         for one in addresses:
             pictures["live_phone.jpg"] = live(browser, one)

@@ -12,8 +12,10 @@ from PIL import Image
 from greasecheck.reference import data_folder
 from greasecheck.reference.geometry import known_sheets
 from greasecheck.reference.patches.values import nominal_values, read_patch_values
+from sample_images import ladder_day, season_log
 
 SAMPLES = data_folder("sample_images")
+LADDERS = SAMPLES / "ladders"
 WATERS = Path(__file__).parent / "water_renders"
 HEADER_KEYS = {"title", "source", "author", "year", "doi", "licence", "units"}
 VERDICTS = {"good", "doubtful", "refused"}
@@ -26,7 +28,7 @@ def _header_and_rows(folder: Path) -> tuple[set[str], list[dict[str, str]]]:
     return keys, list(csv.DictReader(line for line in lines if not line.startswith("# ")))
 
 
-@pytest.mark.parametrize("folder", [SAMPLES, WATERS], ids=["samples", "waters"])
+@pytest.mark.parametrize("folder", [SAMPLES, LADDERS, WATERS], ids=["samples", "ladders", "waters"])
 class TestFolder:
     def test_the_table_names_its_origin(self, folder: Path) -> None:
         assert _header_and_rows(folder)[0] >= HEADER_KEYS
@@ -50,6 +52,20 @@ def test_samples_are_two_to_four_megapixels_and_under_eight_megabytes() -> None:
     for path in paths:
         with Image.open(path) as photo:
             assert 2e6 <= photo.width * photo.height <= 4e6
+
+
+def test_the_day_of_ladders_is_small_and_its_table_what_the_story_says() -> None:
+    assert sum(path.stat().st_size for path in LADDERS.glob("*.jpg")) < 1.5e6
+    kept = _header_and_rows(LADDERS)[1]
+    made = ladder_day.truth(season_log.simulate()).splitlines()
+    story = list(csv.DictReader(line for line in made if not line.startswith("# ")))
+    numbers = ("attenuation_r_per_m", "attenuation_b_per_m", "level_mm")
+    for old, new in zip(kept, story, strict=True):
+        assert (old["file"], old["tub"]) == (new["file"], new["tub"])
+        # the last digit may turn on another computer
+        assert [float(old[name]) for name in numbers] == pytest.approx(
+            [float(new[name]) for name in numbers], abs=0.1
+        )
 
 
 def test_waters_are_small() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from greasecheck.cli.shared.settings import build_settings
 from greasecheck.garage.season.demo import CLEAR_WATER, PATCHES
+from greasecheck.measure import read_all
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.reference import make_clear_water
@@ -90,3 +91,23 @@ def test_figures_lie_within_their_stated_errors(truth: Truth) -> None:
         assert water.std_per_m < 0.15 * truth.red_per_m + 0.1
     assert abs(bone.yi_e313 - truth.yi_e313) < WITHIN_STD * bone.yi_std
     assert bone.yellow_patch_share == pytest.approx(truth.yellow_patch_share, abs=0.08)
+
+
+def test_a_day_of_ladders_is_read_and_the_change_is_seen() -> None:
+    rows = read_lookup(SAMPLES / "ladders" / "truth.csv").rows
+    told: dict[tuple[str, int | None], float] = {}
+    for file in ("2026-05-20_08h.jpg", "2026-05-20_10h.jpg", "2026-05-24_18h.jpg"):
+        truth = {int(row["tub"]): row for row in rows if row["file"] == file}
+        readings = read_all(SAMPLES / "ladders" / file)
+        assert {one.tub for one in readings} == set(truth)
+        for one in readings:
+            assert one.verdict is Verdict.GOOD
+            assert one.water is not None
+            assert one.ladder is not None
+            row = truth[one.tub or 0]
+            off = abs(one.water.main_per_m - float(row["attenuation_r_per_m"]))
+            assert off < WITHIN_STD * one.water.std_per_m, (file, one.tub)
+            # own requirement: a tenth of the water that a week dries away
+            assert one.ladder.level_mm == pytest.approx(float(row["level_mm"]), abs=1.0)
+            told[file, one.tub] = one.water.main_per_m
+    assert told["2026-05-20_10h.jpg", 15] < 0.3 * told["2026-05-20_08h.jpg", 15]

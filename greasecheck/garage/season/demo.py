@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 # The day after the last sample photo; sample_images/season_story.py tells the season up to it.
 NOW = datetime(2026, 5, 25, 10, tzinfo=UTC)
 CLEAR_WATER = "01_tap_water.jpg"
+LADDERS = "ladders/2026-05-24_18h.jpg"  # three tubs in one photo, the newest of a fixed camera
 PATCHES = "sheet_measured.cgats"
 MARK = "tap water of the invented season"
 LOGBOOK, PAGE = "season.greasecheck", "season.html"
@@ -36,7 +37,8 @@ HINT = "name another folder for the demo"
 
 def sample_photos(samples: Path) -> tuple[Path, ...]:
     """Return the sample photos of tubs and bones; the tap water is not among them."""
-    return tuple(sorted(path for path in samples.glob("*.jpg") if path.name != CLEAR_WATER))
+    jars = sorted(path for path in samples.glob("*.jpg") if path.name != CLEAR_WATER)
+    return (*jars, samples / LADDERS)
 
 
 @contextmanager

@@ -71,6 +71,7 @@ class Shooting:
     local: float = 0.0  # share of base compression of a local tone map
     quality: int = 92
     gradient: tuple[float, float] = (0.0, 0.0)  # relative change of light across 200 mm
+    backdrop: tuple[float, float] = (0.12, 0.3)  # darkest and brightest light behind the tubs
 
 
 @dataclass(slots=True)
@@ -167,7 +168,7 @@ def plate_to_world(shot: LadderShot, plate_mm: FloatArray) -> FloatArray:
 def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArray[np.uint8]:
     """Render a photo, shape (height, width, 3)."""
     camera = scene.plan.camera
-    light = _background(camera.width_px, camera.height_px, rng)
+    light = _background(camera.width_px, camera.height_px, shooting.backdrop, rng)
     spoils = scene.spoils or [Spoil() for _ in scene.plan.ladders]
     for place, shot in enumerate(scene.plan.ladders):
         hung = Hung(scene.plan, shot, scene.tubs[place], scene.lights[place], spoils[place])
@@ -178,8 +179,10 @@ def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArr
     return _photographed(light, camera.blur_px, shooting, rng)
 
 
-def _background(width: int, height: int, rng: np.random.Generator) -> NDArray[np.float32]:
-    small = rng.uniform(0.12, 0.3, (height // 40 + 2, width // 40 + 2)).astype(np.float32)
+def _background(
+    width: int, height: int, span: tuple[float, float], rng: np.random.Generator
+) -> NDArray[np.float32]:
+    small = rng.uniform(*span, (height // 40 + 2, width // 40 + 2)).astype(np.float32)
     grey = cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
     return np.repeat(grey[:, :, None], 3, axis=2)
 

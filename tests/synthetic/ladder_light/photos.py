@@ -91,6 +91,6 @@ def write_photo(
     pixels = compose(scene, shooting, np.random.default_rng(list(photo.plan.name.encode())))
     exif = Image.Exif()
     part = exif.get_ifd(EXIF_SUB)
-    part[EXIF_TIME], part[EXIF_OFFSET] = f"{at:%Y:%m:%d %H:%M:%S}", "+00:00"
+    part[EXIF_TIME], part[EXIF_OFFSET] = f"{at:%Y:%m:%d %H:%M:%S}", at.isoformat()[-6:]
     Image.fromarray(pixels).save(path, quality=shooting.quality, exif=exif)
     return path

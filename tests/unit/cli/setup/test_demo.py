@@ -35,7 +35,7 @@ def shown(folder: Path) -> Result:
 
 
 def test_demo_reads_the_photos_and_draws_what_it_found(folder: Path, shown: Result) -> None:
-    assert len(list(folder.glob("*.overlay.jpg"))) == 12
+    assert len(list(folder.glob("*.overlay.jpg"))) == 13
     assert "> 1" in shown.stdout
     assert "too murky" in shown.stdout
     table = shown.stdout.split("These photos")[0]
@@ -58,7 +58,7 @@ def test_the_page_shows_all_tubs_says_what_is_invented_and_holds_the_photos(
     page = (folder / PAGE).read_text(encoding="utf-8")
     assert page.count('<details class="tub" id="tub-') == 11
     assert "Invented" in page.split("<nav")[0]
-    assert page.count("data:image/jpeg;base64,") == 4
+    assert page.count("data:image/jpeg;base64,") == 4 + 3  # jars, and a ladder in three tubs
     assert "Take fox 1 out of tub 12: it is done." in page
 
 
@@ -70,7 +70,7 @@ def test_the_logbook_holds_photos_beside_simulated_rows(folder: Path, shown: Res
         )
         attempts = book.rows("SELECT count(*) FROM attempts")
     (photos, simulated) = sorted(rows, reverse=True)
-    assert photos == (1, None, 9)
+    assert photos == (1, None, 12)
     assert simulated[:2] == (0, "simulated")
     assert simulated[2] > 500
     assert attempts == [(3,)]
@@ -110,7 +110,7 @@ def test_run_again_it_replaces_what_is_its_own_answers_as_json_and_opens_the_pag
     assert answer["tasks"] > 8
     assert answer["simulated_rows"]["readings"] > 500
     verdicts = [reading["verdict"] for reading in answer["readings"]]
-    assert (len(verdicts), verdicts.count("refused")) == (12, 3)
+    assert (len(verdicts), verdicts.count("refused")) == (15, 3)
     assert all(one["colour"]["absolute"] for one in answer["readings"] if one["colour"])
     assert opened == [(folder / PAGE).resolve().as_uri()]
     assert "open" in result.stderr, "no browser could be started, which is said"
