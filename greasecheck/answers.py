@@ -35,6 +35,7 @@ class Finding(StrEnum):
     NAME_TUB = "name_tub"
     CLEAR_ABOUT = "clear_about"
     CLEAR_LATE = "clear_late"
+    NO_DATE = "no_date"
     RINSES = "rinses"
     RESTS = "rests"
     EMPTY = "empty"
@@ -74,20 +75,8 @@ URGENCIES = {
 }
 # What is found beside a date, and does not stand in its place.
 BESIDE = frozenset({Finding.NAME_TUB})
-# With these found, a date of clear water says nothing: it is past, or not to be relied on.
-DATELESS = frozenset(
-    {
-        Finding.LOOK_AT_TUB,
-        Finding.LOOK_BEFORE_TAKING_OUT,
-        Finding.TAKE_OUT,
-        Finding.PHOTOGRAPH_BONE,
-        Finding.SOAK_ON_YELLOW,
-        Finding.SOAK_ON_PALING,
-        Finding.LOOK_AT_RISE,
-        Finding.MEASURE_WARMTH,
-        Finding.LEAVE_WATER,
-    }
-)
+# With these found, the date says nothing: it is past.
+PAST = frozenset({Finding.TAKE_OUT, Finding.PHOTOGRAPH_BONE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +104,7 @@ class Task:
     values : tuple of float
         Other numbers that the words name, in the order of the finding's words.
     causes : tuple of ReasonCode
-        What to look at.
+        What to look at, or why there is no date.
     span : tuple of datetime.datetime
         When it holds with 1 in 10 and 9 in 10; None lies beyond ten years.
     note : str
@@ -184,11 +173,7 @@ class TubAnswer:
     def date(self) -> Task | None:
         """Return when it is degreased, to stand beside the answer; None when that misleads."""
         found = {task.finding for task in self.tasks}
-        if (
-            self.rest.finding is not Finding.CLEAR_ABOUT
-            or found & DATELESS
-            or self.main is self.rest
-        ):
+        if self.rest.finding is not Finding.CLEAR_ABOUT or found & PAST or self.main is self.rest:
             return None
         return self.rest
 

@@ -130,10 +130,7 @@ def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:
 def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | None) -> Task:
     """Return what to answer when nothing presses: a date, or why there is none."""
     if brief is not None:
-        is_known = brief.probability_degreased_now is not None
-        early, middle, late = brief.degreased_at if is_known else brief.clear_at
-        finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
-        return _task(today, finding, since=middle, span=(early, late))
+        return _end(today, brief)
     if today.rinses:
         rinsed = today.soak_since and today.soak_since + timedelta(days=advice_value("resoak_days"))
         return _task(today, Finding.RINSES, since=rinsed)
@@ -144,3 +141,13 @@ def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | 
     if fault or made_at is not None:
         return _task(today, Finding.CANNOT_TELL, note=fault)
     return _task(today, Finding.NOT_KNOWN_YET)
+
+
+def _end(today: TubToday, brief: Brief) -> Task:
+    """Return when the tub is done, or why nobody is told."""
+    if brief.withheld is not None:
+        return _task(today, Finding.NO_DATE, causes=(brief.withheld,))
+    is_known = brief.probability_degreased_now is not None
+    early, middle, late = brief.degreased_at if is_known else brief.clear_at
+    finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
+    return _task(today, finding, since=middle, span=(early, late))

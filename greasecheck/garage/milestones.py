@@ -22,16 +22,18 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.records import FollowUp, SkullEvent
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.model.reasons import ReasonCode
     from greasecheck.predict.advice.stage import SkullStage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkullLife:
-    """A skull, its owner, and where it stands."""
+    """A skull, its owner, where it stands, and why it has no date though the haze has one."""
 
     name: str
     owner: str | None
     stage: SkullStage
+    withheld: ReasonCode | None = None
 
 
 def milestones(book: Logbook, skull: str) -> tuple[Milestone, ...]:

@@ -67,7 +67,7 @@ def odds_by(
     milestones : sequence of Milestone
         What the skull went through.
     dates : ClearDates or None
-        When its soak ends, while it soaks to degrease.
+        When it is degreased, while it soaks for that.
     """
     stage = skull_stage(milestones, now)
     if stage.stage is Stage.RETURNED:
@@ -110,7 +110,7 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
     skull = SoakingSkull(name="new", species=species, since=now)
     history = TubHistory(skulls=(skull,), changes=(WaterChange(at=now),), readings=())
     found = forecast(history, now, finished=finished)
-    middle, late = (found.dates.quantile(share) for share in (0.5, 0.9))
+    middle, late = (found.degreased.quantile(share) for share in (0.5, 0.9))
     left = left_to_do(Stage.SOAKING)
     return Offer(
         species=species,
@@ -121,15 +121,13 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
 
 
 def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
-    """Return when the soak of a skull ends; None while nobody can tell, or it soaks in none."""
+    """Return when a skull is degreased; None while nobody can tell, or it soaks in none."""
     from greasecheck.garage.tub_advice import advise_tubs  # noqa: PLC0415 - loads scipy
 
     tubs = [stay.tub for stay in soaking(book) if stay.skull == name]
     for _, advice in advise_tubs(book, tubs, now):
-        holding = {one.name for one in advice.skulls if one.date_holds} if advice else set()
-        for skull in advice.forecast.skulls if advice else ():
-            if skull.name == name:
-                return skull.dates if name in holding else None
+        if advice is not None and name in advice.skull_dates:
+            return advice.skull_dates[name]
     return None
 
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.done import DoneAdvice
     from greasecheck.predict.advice.stage import Milestone, SkullStage
 
-UNDATED = frozenset({DoneVerdict.MEASURE_WARMTH, DoneVerdict.PROVE})
 FEW_SKULLS = 20  # are asked for one by one; more are sooner read with all others
 
 
@@ -52,8 +51,7 @@ def skull_lives(
 ) -> tuple[SkullLife, ...]:
     """Return where skulls stand, given the advice for the tubs they soak in.
 
-    Nobody can say when a stalled tub is degreased or when yellow patches are gone, nor of water
-    that is quiet without proof, so that such skulls have no date.
+    A skull whose date is withheld has none here either.
     """
     soaking = {
         skull.name: skull
@@ -71,13 +69,14 @@ def skull_lives(
             name=skull.name,
             owner=skull.owner,
             stage=_stage(reached.get(skull.name, ()), now, soaking.get(skull.name)),
+            withheld=soaking[skull.name].withheld if skull.name in soaking else None,
         )
         for skull in skulls
     )
 
 
 def _stage(reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | None) -> SkullStage:
-    if advice is None or not advice.date_holds or advice.verdict in UNDATED:
+    if advice is None or advice.withheld:
         return skull_stage(reached, now)
     return skull_stage(
         reached,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
@@ -11,6 +11,8 @@ from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.predict.outlook.forecasting import project
+from greasecheck.predict.records import ClearRule, Plan
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -54,20 +56,57 @@ def advise_tubs(
     if sure is None and prices in (None, Prices()):
         yield from advice_of_tubs(book, numbers, now)
         return
+    yield from _afresh(book, numbers, now, prices or Prices(), sure=sure)
+
+
+def planned_tubs(
+    book: Logbook, numbers: Sequence[int], now: datetime, plan: Plan, rule: ClearRule
+) -> Iterator[tuple[int, TubAdvice | None]]:
+    """Yield each tub with its advice by a rule, its forecast under a plan.
+
+    Parameters
+    ----------
+    book, numbers, now
+        As for `advise_tubs`.
+    plan : Plan
+        How the tubs will be run; what speaks against their dates does so under any plan.
+    rule : ClearRule
+        What counts as clear and as degreased.
+    """
+    if (plan, rule) == (Plan(), ClearRule()):
+        yield from advice_of_tubs(book, numbers, now)
+        return
+    for number, advice in _afresh(book, numbers, now, Prices(), rule=rule):
+        fit = advice.fit if advice else None
+        if advice is None or fit is None:
+            yield number, advice
+        else:
+            yield number, replace(advice, forecast=project(fit, plan=plan, rule=rule))
+
+
+def _afresh(
+    book: Logbook,
+    numbers: Sequence[int],
+    now: datetime,
+    prices: Prices,
+    *,
+    sure: float | None = None,
+    rule: ClearRule | None = None,
+) -> Iterator[tuple[int, TubAdvice | None]]:
     tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
     for number in numbers:
         history = tub_history(book, number, now)
         if history is None:
             yield number, None
             continue
-        cost = at_prices(bath_cost(history, tubs[number], now), prices or Prices())
         advice = advise(
             history,
             now,
             bones=skull_bones(book, number, now),
-            cost=cost,
+            cost=at_prices(bath_cost(history, tubs[number], now), prices),
             finished=finished,
             checked_at=tubs[number].checked_at,
             sure=sure,
+            rule=rule,
         )
         yield number, advice

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.answers import Finding, Urgency
 from greasecheck.model.reasons import ReasonCode
 from greasecheck.words.figures import capital, share_words, tub_words
-from greasecheck.words.reasons import LOOK_AT
+from greasecheck.words.reasons import LOOK_AT, NO_DATE
 from greasecheck.words.stages import short_step, step_words
 from greasecheck.words.times import day_range, day_words, near_day
 
@@ -51,6 +51,7 @@ SHORT = {
     Finding.LEAVE_WATER: "leave its water two weeks",
     Finding.NAME_TUB: "name this tub",
     Finding.CLEAR_LATE: "no end in sight yet",
+    Finding.NO_DATE: "no date yet",
     Finding.RINSES: "rinses after whitening",
     Finding.RESTS: "nothing soaks in it",
     Finding.EMPTY: "empty",
@@ -76,6 +77,7 @@ SENTENCES = {
     Finding.LEAVE_WATER: "Leave the water of {tub} warm and unchanged for two weeks",
     Finding.NAME_TUB: "Give {tub} a name, or say what it is",
     Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
+    Finding.NO_DATE: "{tub} has no date yet",
     Finding.RINSES: "What lies in {tub} only rinses after whitening",
     Finding.RESTS: "Nothing soaks in {tub}",
     Finding.EMPTY: "{tub} is empty",
@@ -231,6 +233,7 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     ),
     Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone has settled.",
     Finding.CLEAR_ABOUT: _clear_range,
+    Finding.NO_DATE: lambda task, _: " ".join(f"{capital(NO_DATE[one])}." for one in task.causes),
     Finding.RINSES: _rinsing,
     Finding.CANNOT_TELL: lambda task, _: task.note,
 }

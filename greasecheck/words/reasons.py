@@ -18,6 +18,16 @@ LOOK_AT = {
     ReasonCode.SOAP: "it began about a water change: was the soap put in?",
     ReasonCode.FLOATS: "does the bone float, or lie above the water?",
 }
+# Why nobody is told a date, though the haze has one.
+NO_DATE = {
+    ReasonCode.SLOW: "its grease comes out too slowly",
+    ReasonCode.QUICKENED: "its grease comes out faster than before",
+    ReasonCode.ONE_LOW_READING: "one reading does not fit the others",
+    ReasonCode.BONE_CONTRADICTS: "the bone says not yet",
+    ReasonCode.COLD_QUESTION: "nobody has seen its water warm of late",
+    ReasonCode.EARLY: "its water is quiet earlier than is usual",
+    ReasonCode.UNPROVED: "it is not proved yet",
+}
 LEAST_LEFT = 0.005  # rounds to none
 PLAIN = {
     ReasonCode.LITTLE_GREASE: "no more water changes are needed: little grease is left",
@@ -55,6 +65,17 @@ def reason_words(reason: Reason) -> str:
     """
     plain = PLAIN.get(reason.code)
     return NUMBERED[reason.code](*reason.values) if plain is None else plain
+
+
+def no_date_words(withheld: ReasonCode) -> str:
+    """Return why nobody is told a date.
+
+    Examples
+    --------
+    >>> no_date_words(ReasonCode.BONE_CONTRADICTS)
+    'no date: the bone says not yet'
+    """
+    return f"no date: {NO_DATE[withheld]}"
 
 
 def figures_of(reasons: Iterable[Reason]) -> tuple[Reason, ...]:

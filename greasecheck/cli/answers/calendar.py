@@ -76,11 +76,17 @@ def calendar(
 def change_entries(
     tub: int, name: str | None, one: TubAdvice, until: datetime
 ) -> Iterator[DayEntry]:
-    """Yield a tub's water changes at its best interval, until its skulls are surely degreased."""
+    """Yield a tub's water changes at its best interval, until its skulls are surely degreased.
+
+    Where that date is withheld they go on, while there is haze to change the water for.
+    """
+    from greasecheck.predict.advice.change_interval import ChangeVerdict  # noqa: PLC0415 - scipy
     from greasecheck.report.calendar import DayEntry  # noqa: PLC0415 - loads icalendar
 
-    degreased_at = one.forecast.degreased.quantile(0.9)
+    degreased_at = one.degreased.quantile(0.9) if one.degreased else None
     last = until if degreased_at is None else min(until, degreased_at)
+    if one.change.verdict is ChangeVerdict.ENOUGH:
+        return
     due, number = one.change.due_at, 1
     while due <= last:
         yield DayEntry(

@@ -13,13 +13,15 @@ from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import odds_words
+from greasecheck.words.reasons import no_date_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import datetime
-    from pathlib import Path
 
-    from greasecheck.predict.forecast_records import ClearDates, Forecast
-    from greasecheck.predict.records import FinishedTub, TubHistory
+    from greasecheck.model.reasons import ReasonCode
+    from greasecheck.predict.advice.decisions import TubAdvice
+    from greasecheck.predict.forecast_records import ClearDates
 
 NEVER = "beyond 10 years"
 
@@ -59,19 +61,16 @@ def forecast(
 
     Example: greasecheck forecast 12 14-16 --by 2027-03-01
     """
-    from greasecheck.predict.outlook.forecasting import forecast_tubs  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.tub_advice import planned_tubs  # noqa: PLC0415 - loads scipy
 
     at = parse_time(now)
-    histories, ended = _histories(tubs, logbook, at)
-    found = forecast_tubs(
-        tuple(histories.values()),
-        at,
-        plan=Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe),
-        rule=ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share),
-        finished=ended,
-    )
+    plan = Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe)
+    rule = ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share)
+    with logbook_options.open_logbook(logbook) as book:
+        numbers = logbook_options.named_tubs(book, tubs)
+        found = dict(planned_tubs(book, numbers, at, plan, rule))
+    by_tub = {tub: one for tub, one in found.items() if one is not None}
     promise = parse_time(by) if by else None
-    by_tub = dict(zip(histories, found, strict=True))
     if as_json:
         bodies = [forecast_json(tub, one, by=promise, curve=curve) for tub, one in by_tub.items()]
         print_json({"tubs": bodies})
@@ -82,53 +81,44 @@ def forecast(
             typer.echo("no skull degreases in these tubs, or they hold no water")
 
 
-def _histories(
-    tubs: list[str] | None, logbook: Path | None, now: datetime
-) -> tuple[dict[int, TubHistory], tuple[FinishedTub, ...]]:
-    """Return the stories of tubs and of finished ones from the logbook."""
-    from greasecheck.garage.series import finished_tubs, tub_history  # noqa: PLC0415 - loads numpy
-
-    with logbook_options.open_logbook(logbook) as book:
-        numbers = logbook_options.named_tubs(book, tubs)
-        found = {number: tub_history(book, number, now) for number in numbers}
-        ended = finished_tubs(book)
-    return {number: story for number, story in found.items() if story}, ended
-
-
-def forecast_lines(tub: int, found: Forecast, by: datetime | None) -> list[str]:
+def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str]:
     """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
+    found = advice.forecast
     low, median, high = found.gain_now_per_m
     least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
     then = (f"{share:.0%}" for share in found.left_when_clear_share)
     lines = [
-        f"tub {tub}: degreased {_three_days(found.degreased)}",
+        f"tub {tub}: degreased {_three_days(advice.degreased, advice.withheld)}",
         f"  grease left now: {left} ({least} to {most}); degreased now:"
-        f" {odds_words(found.probability_degreased_now)}",
-        f"  runs clear {_three_days(found.dates)}",
+        f" {odds_words(advice.probability_degreased_now)}",
+        f"  runs clear {_three_days(advice.runs_clear, advice.withheld)}",
         f"  clear now: {odds_words(found.probability_clear_now)}; fresh water left"
         f" {found.rule.soak_days:g} days would gain",
         f"    {median:.1f} per m ({low:.1f} to {high:.1f}), in the standard volume",
         "  grease left when it runs clear: {1} ({0} to {2})".format(*then),
     ]
-    if by is not None:
+    if by is not None and advice.degreased and advice.runs_clear:
         lines.append(
             f"  by {by.astimezone():%Y-%m-%d}: degreased"
-            f" {odds_words(found.degreased.probability_by(by))},"
-            f" clear {odds_words(found.dates.probability_by(by))}"
+            f" {odds_words(advice.degreased.probability_by(by))},"
+            f" clear {odds_words(advice.runs_clear.probability_by(by))}"
         )
     if len(found.skulls) > 1:
-        lines += [
-            line
-            for skull in found.skulls
-            for line in (
-                f"  {skull.name} ({skull.species}): degreased {_three_days(skull.degreased)}",
-                f"    the slowest with {odds_words(skull.slowest_probability)}",
-            )
-        ]
+        lines += _skull_lines(advice)
     return lines + [f"  note: {note}" for note in found.notes]
 
 
-def _three_days(dates: ClearDates) -> str:
+def _skull_lines(advice: TubAdvice) -> Iterator[str]:
+    withheld = {one.name: one.withheld for one in advice.skulls}
+    for skull in advice.forecast.skulls:
+        days = _three_days(advice.skull_dates.get(skull.name), withheld.get(skull.name))
+        yield f"  {skull.name} ({skull.species}): degreased {days}"
+        yield f"    the slowest with {odds_words(skull.slowest_probability)}"
+
+
+def _three_days(dates: ClearDates | None, withheld: ReasonCode | None) -> str:
+    if dates is None:
+        return no_date_words(withheld) if withheld else NEVER
     days = [dates.quantile(p) for p in (0.1, 0.5, 0.9)]
     early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in days)
     return f"{middle} (1 in 2), {early} to {late} (8 in 10)"

@@ -132,7 +132,7 @@ def _charts(
         if ChartKind.TUB in kinds:
             yield from (one for parts in tubs for one in season_parts.charts_of_tub(parts, now))
         if ChartKind.TUBS in kinds:
-            data = replace(data, forecasts=season_parts.forecasts_by_row(tubs))
+            data = replace(data, ends=season_parts.ends_by_row(tubs))
     if ChartKind.RECIPES in kinds or ChartKind.RISK in kinds:
         fits = all_soak_fits(book, now, progress=with_progress)
         if ChartKind.RECIPES in kinds:

@@ -10,7 +10,7 @@ import typer
 from greasecheck.cli.answers.today import answer_json
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
-from greasecheck.cli.shared.plain import plain
+from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.story import shortened, skull_story
 from greasecheck.logbook.today import garage_today
@@ -52,7 +52,7 @@ def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None
     story = skull_story(book, name)
     if as_json:
         step = {"next_step": step_words(life.stage.stage, done=life.stage.done)}
-        stage = {**plain(life.stage), **step}
+        stage = {**plain(life.stage), **step, **withheld_json(life.withheld)}
         print_json({"skull": plain(known), "stage": stage, "story": plain(story)})
         return
     facts = (known.species, known.weight_class, known.owner, known.note)

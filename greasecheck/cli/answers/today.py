@@ -9,7 +9,7 @@ import typer
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
-from greasecheck.cli.shared.plain import plain
+from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
 from greasecheck.words.dates import parse_time
 from greasecheck.words.times import day_words, short_age
@@ -125,6 +125,7 @@ def answer_json(answer: TubAnswer, at: datetime) -> dict[str, object]:
         "words": sentence(answer.main, at),
         "why": why(answer.main, at),
         "date": plain(answer.rest.since),
+        **withheld_json(answer.rest.causes[0] if answer.rest.causes else None),
         "made_at": plain(answer.made_at),
         "is_current": answer.is_current,
         "tasks": [

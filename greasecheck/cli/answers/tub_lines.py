@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import haze_words, odds_words
-from greasecheck.words.reasons import figures_of, left_words, reasons_words
+from greasecheck.words.reasons import figures_of, left_words, no_date_words, reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
 
@@ -49,16 +49,17 @@ def _more(words: str) -> list[str]:
 
 def _figures(advice: TubAdvice) -> Iterator[str]:
     found = advice.forecast
-    for what, dates in (("degreased", found.degreased), ("runs clear", found.dates)):
+    for what, dates in (("degreased", advice.degreased), ("runs clear", advice.runs_clear)):
+        if dates is None:
+            continue
         early, middle, late = (day_words(dates.quantile(share)) for share in (0.1, 0.5, 0.9))
         yield f"  {what} {middle} (1 in 2); {early} to {late} (8 in 10)"
-    if not all(skull.date_holds for skull in advice.skulls):
-        yield "  (by the haze alone: what is said above speaks against these dates)"
+    if advice.withheld:
+        yield f"  degreased, runs clear: {no_date_words(advice.withheld)}"
     if len(advice.skulls) > 1:  # of one skull, its own line says so
         least, left, most = (left_words(share) for share in found.grease_left_share)
         yield f"  grease left now: {left} ({least} to {most})"
-        sure = min(skull.probability_degreased for skull in advice.skulls)
-        yield f"  degreased now: {odds_words(min(found.probability_degreased_now, sure))}"
+        yield f"  degreased now: {odds_words(advice.probability_degreased_now)}"
     yield from (f"  water: {reason}" for reason in reasons_words(advice.change.reasons))
     yield from (f"  pace: {reason}" for reason in reasons_words(figures_of(advice.stall.reasons)))
     for skull in advice.skulls:
@@ -87,3 +88,5 @@ def skull_stage_lines(life: SkullLife) -> Iterator[str]:
     if stage.promise_at:
         owner = f" to {life.owner}" if life.owner else ""
         yield f"  can be promised{owner} for {day_words(stage.promise_at)} (9 in 10)"
+    if life.withheld:
+        yield f"  {no_date_words(life.withheld)}"

@@ -7,8 +7,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from greasecheck.model.reasons import Reason
-from greasecheck.words.reasons import reason_words
+from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.words.reasons import no_date_words, reason_words
 
 
 def plain(record: Any) -> Any:  # noqa: ANN401 - any record
@@ -29,3 +29,9 @@ def plain(record: Any) -> Any:  # noqa: ANN401 - any record
     if isinstance(record, tuple | list):
         return [plain(item) for item in record]
     return str(record) if isinstance(record, Path) else record
+
+
+def withheld_json(withheld: ReasonCode | None) -> dict[str, str | None]:
+    """Return why no date is told, as a code and in words; null while the dates stand."""
+    words = no_date_words(withheld) if withheld else None
+    return {"withheld": withheld, "no_date": words}

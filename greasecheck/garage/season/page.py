@@ -13,7 +13,7 @@ from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import more_words
 from greasecheck.garage.season.parts import (
     charts_of_tub,
-    forecasts_by_row,
+    ends_by_row,
     recipe_parts,
     risk_parts,
     tub_parts,
@@ -30,6 +30,7 @@ from greasecheck.report.charts.registry import season_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
 from greasecheck.words.figures import odds_words
+from greasecheck.words.reasons import no_date_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import day_words
 
@@ -84,7 +85,7 @@ def gather_season(
     by_tub = {parts.today.tub.number: parts for parts in tubs}
     shown = SeasonData(
         now=now.astimezone(),
-        forecasts=forecasts_by_row(tubs),
+        ends=ends_by_row(tubs),
         ratios=recipes.found.ratios,
         risks=risks.by_name,
     )
@@ -167,8 +168,14 @@ def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
         since=day_words(stage.since) if stage.since else "",
         next_step=step_words(stage.stage, done=stage.done),
         next_day=day_words(stage.next_at) if stage.next_at else "",
-        promise=day_words(stage.promise_at) if stage.promise_at else "",
+        promise=_promise_words(life),
     )
+
+
+def _promise_words(life: SkullLife) -> str:
+    if life.withheld:
+        return no_date_words(life.withheld)
+    return day_words(life.stage.promise_at) if life.stage.promise_at else ""
 
 
 def _recipe_row(ratio: RateRatio) -> RecipeRow:

@@ -17,10 +17,9 @@ from greasecheck.garage.tub_advice import advise_tubs
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
-from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.recipes.comparison import compare_recipes
 from greasecheck.predict.yellowing.risk import yellowing_risk
-from greasecheck.report.charts.data import TubData
+from greasecheck.report.charts.data import TubData, TubEnd
 from greasecheck.report.charts.registry import tub_charts
 from greasecheck.report.season.records import RiskRow
 
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.done import SkullBone
-    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.recipes.records import RecipeComparison
     from greasecheck.predict.records import TubHistory
     from greasecheck.predict.yellowing.records import YellowingRisk
@@ -133,25 +131,22 @@ def charts_of_tub(parts: TubParts, now: datetime) -> tuple[Chart, ...]:
         changes=parts.history.changes,
         forecast=parts.advice.forecast if parts.advice else None,
         now=now.astimezone(),
-        stalled=_is_stalled(parts),
+        withheld=parts.advice.withheld if parts.advice else None,
         bones=parts.bones,
         clean_yi=float(yellowness_e313(clean_bone().xyz)),
     )
     return tub_charts(data)
 
 
-def forecasts_by_row(tubs: Sequence[TubParts]) -> dict[str, Forecast]:
-    """Return the forecasts of all tubs by the names of their rows in the season's chart."""
-    return {_row_name(parts): parts.advice.forecast for parts in tubs if parts.advice}
-
-
-def _row_name(parts: TubParts) -> str:
-    """Return a tub's name in the chart; a stalled one's dates are not to be relied on."""
-    return f"tub {parts.today.tub.number}" + ("\nstalled" if _is_stalled(parts) else "")
-
-
-def _is_stalled(parts: TubParts) -> bool:
-    return parts.advice is not None and parts.advice.stall.verdict is StallVerdict.STALLED
+def ends_by_row(tubs: Sequence[TubParts]) -> dict[str, TubEnd]:
+    """Return when all tubs are degreased by the names of their rows in the season's chart."""
+    return {
+        f"tub {parts.today.tub.number}": TubEnd(
+            dates=parts.advice.degreased, withheld=parts.advice.withheld
+        )
+        for parts in tubs
+        if parts.advice
+    }
 
 
 def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:

@@ -39,7 +39,8 @@ class Brief:
     Attributes
     ----------
     clear_at : tuple of (datetime.datetime or None)
-        By when the water is clear with 1 in 10, 1 in 2 and 9 in 10; None beyond ten years.
+        By when the water is clear with 1 in 10, 1 in 2 and 9 in 10; None beyond ten years, or
+        withheld.
     probability_clear_now : float
         0 to 1.
     change, stall : str
@@ -64,6 +65,8 @@ class Brief:
         0 to 1; None in answers of an older version, like what follows.
     grease_left_share : tuple of float or None
         10 %, 50 % and 90 % quantiles of the share left, of the skull with most.
+    withheld : ReasonCode or None
+        Why nobody is told a date; None while the dates stand.
     """
 
     clear_at: tuple[datetime | None, ...]
@@ -80,6 +83,7 @@ class Brief:
     degreased_at: tuple[datetime | None, ...] = (None, None, None)
     probability_degreased_now: float | None = None
     grease_left_share: tuple[float, float, float] | None = None
+    withheld: ReasonCode | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

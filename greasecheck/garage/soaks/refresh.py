@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.change_interval import ChangeCost
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.predict.forecast_records import ClearDates
     from greasecheck.predict.records import FinishedTub, TubHistory
 
 # Dates move by as much as an answer is old; twice as long would move none by more than a day.
@@ -242,7 +243,7 @@ def _keep(book: Logbook, answer: KeptAnswer, advice: TubAdvice | None) -> None:
 def brief_of(advice: TubAdvice) -> Brief:
     """Return the answers about a tub in short."""
     return Brief(
-        clear_at=tuple(advice.forecast.dates.quantile(share) for share in QUANTILES),
+        clear_at=_three(advice.runs_clear),
         probability_clear_now=advice.forecast.probability_clear_now,
         change=advice.change.verdict.value,
         change_due_at=advice.change.due_at,
@@ -266,10 +267,15 @@ def brief_of(advice: TubAdvice) -> Brief:
         stall_rate_share=advice.stall.rate_share,
         leach_share=advice.change.leach_share,
         bath_age_days=advice.change.bath_age_days,
-        degreased_at=tuple(advice.forecast.degreased.quantile(share) for share in QUANTILES),
-        probability_degreased_now=advice.forecast.probability_degreased_now,
+        degreased_at=_three(advice.degreased),
+        probability_degreased_now=advice.probability_degreased_now,
         grease_left_share=advice.forecast.grease_left_share,
+        withheld=advice.withheld,
     )
+
+
+def _three(dates: ClearDates | None) -> tuple[datetime | None, ...]:
+    return tuple(dates.quantile(share) if dates else None for share in QUANTILES)
 
 
 def bath_cost(history: TubHistory, tub: Tub, now: datetime) -> ChangeCost:

@@ -47,7 +47,7 @@ class Answers:
     promises : tuple of PromiseOdds
         What was promised, with its odds now, the nearest day first.
     dates : dict of str to ClearDates
-        When each skull's soak ends, as far as that is worked out.
+        When each skull is degreased, as far as that is worked out and stands.
     """
 
     now: datetime

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from greasecheck.answers import TubAnswer
     from greasecheck.live.tubs.curves import Curve
     from greasecheck.logbook.today import TubToday
-    from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.forecast_records import ClearDates
     from greasecheck.report.season.records import Fact
 
@@ -53,7 +52,7 @@ class Weighed:
     notes : tuple of str
         How far to trust them.
     dates : dict of str to ClearDates
-        When each skull's soak ends, for promises.
+        When each skull is degreased, for promises.
     mark : tuple
         The logbook's mark before it was weighed.
     """
@@ -91,14 +90,8 @@ def weigh(logbook: Path, number: int, now: datetime) -> Weighed:
         charts=tuple(as_curve(chart) for chart in charts_of_tub(parts, now)),
         facts=tub_facts(parts.today, parts.advice, parts.bones),
         notes=advice_notes(parts.advice) if parts.advice else (),
-        dates=skull_dates(parts.advice) if parts.advice else {},
+        dates=parts.advice.skull_dates if parts.advice else {},
     )
-
-
-def skull_dates(advice: TubAdvice) -> dict[str, ClearDates]:
-    """Return when each skull's soak ends, of those whose dates hold."""
-    holding = {one.name for one in advice.skulls if one.date_holds}
-    return {skull.name: skull.dates for skull in advice.forecast.skulls if skull.name in holding}
 
 
 def one_worker() -> Executor:

@@ -15,11 +15,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.model.reasons import ReasonCode
     from greasecheck.predict.advice.change_interval import ChangeAdvice, ChangeCost
     from greasecheck.predict.advice.done import DoneAdvice, SkullBone
     from greasecheck.predict.advice.stalled import StallReport
     from greasecheck.predict.fit.tub_fit import TubFit
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
 
 
@@ -46,6 +47,33 @@ class TubAdvice:
     change: ChangeAdvice
     skulls: tuple[DoneAdvice, ...]
     fit: TubFit | None
+
+    @property
+    def withheld(self) -> ReasonCode | None:
+        """Return why nobody is told a date of the tub; None while its dates stand."""
+        return next((one.withheld for one in self.skulls if one.withheld), None)
+
+    @property
+    def degreased(self) -> ClearDates | None:
+        """Return when the last skull is degreased; None where that is withheld."""
+        return None if self.withheld else self.forecast.degreased
+
+    @property
+    def runs_clear(self) -> ClearDates | None:
+        """Return when the water runs clear; None where that is withheld."""
+        return None if self.withheld else self.forecast.dates
+
+    @property
+    def probability_degreased_now(self) -> float:
+        """Return how sure all are degreased, 0 to 1: no surer than of each."""
+        each = (one.probability_degreased for one in self.skulls)
+        return min(self.forecast.probability_degreased_now, *each)
+
+    @property
+    def skull_dates(self) -> dict[str, ClearDates]:
+        """Return when each skull is degreased by its name, of those whose dates stand."""
+        standing = {one.name for one in self.skulls if one.withheld is None}
+        return {one.name: one.degreased for one in self.forecast.skulls if one.name in standing}
 
 
 def advise(  # noqa: PLR0913 - all that a decision may rest on

@@ -30,7 +30,8 @@ COURSES = {
 }
 
 
-BROKEN = frozenset({StallVerdict.STALLED, StallVerdict.QUICKENED})
+# Why no date stands while the pace says so.
+BROKEN = {StallVerdict.STALLED: ReasonCode.SLOW, StallVerdict.QUICKENED: ReasonCode.QUICKENED}
 
 
 class DoneVerdict(StrEnum):
@@ -67,20 +68,20 @@ class DoneAdvice:
     probability_clear : float
         Probability, 0 to 1, that a fresh bath with it alone stays clear.
     clear_at, surely_clear_at : datetime.datetime or None
-        By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
+        By when it does with 1 in 2 and with 9 in 10; None beyond ten years, or withheld.
     probability_degreased : float
         Probability, 0 to 1, that it holds less grease than the rule's share: done rests on it.
         No higher than the species' usual time allows, see `Backing`.
     degreased_at, surely_degreased_at : datetime.datetime or None
-        By when it does with 1 in 2 and with 9 in 10; None beyond ten years.
+        By when it does with 1 in 2 and with 9 in 10; None beyond ten years, or withheld.
     grease_left_share : tuple of float
         10 %, 50 % and 90 % quantiles of the share of its grease that it holds now.
     bone : BoneTrend
         How its bone stands.
     reasons : tuple of Reason
         What it rests on.
-    date_holds : bool
-        Whether a day may be promised by the dates: not where the bone or the pace says otherwise.
+    withheld : ReasonCode or None
+        Why nobody is told a date, though the haze has one; None while the dates stand.
     """
 
     name: str
@@ -95,7 +96,7 @@ class DoneAdvice:
     grease_left_share: tuple[float, float, float]
     bone: BoneTrend
     reasons: tuple[Reason, ...]
-    date_holds: bool = True
+    withheld: ReasonCode | None = None
 
 
 def judge_skulls(
@@ -172,9 +173,14 @@ class _Case:
         return self.by_water >= self.sure
 
     @property
+    def likely(self) -> bool:
+        """Return whether the haze alone says that little grease is likely left."""
+        return self.by_water >= LIKELY
+
+    @property
     def bone_objection(self) -> DoneVerdict | None:
         """Return what speaks against it in the bone, where the water says that it is likely."""
-        if self.by_water < LIKELY:
+        if not self.likely:
             return None
         high = self.bone.yellow_patch_share_high
         share = self.bone.yellow_patch_share if high is None else high
@@ -200,22 +206,39 @@ def _verdict(case: _Case) -> DoneVerdict:
 
 
 def _advice(case: _Case) -> DoneAdvice:
-    skull = case.skull
+    skull, verdict = case.skull, _verdict(case)
+    withheld = _withheld(case, verdict)
     return DoneAdvice(
         name=skull.name,
         species=skull.species,
-        verdict=_verdict(case),
+        verdict=verdict,
         probability_clear=skull.dates.probability_by(case.forecast.made_at),
-        clear_at=skull.dates.quantile(0.5),
-        surely_clear_at=skull.dates.quantile(0.9),
+        clear_at=None if withheld else skull.dates.quantile(0.5),
+        surely_clear_at=None if withheld else skull.dates.quantile(0.9),
         probability_degreased=case.chance,
-        degreased_at=skull.degreased.quantile(0.5),
-        surely_degreased_at=skull.degreased.quantile(0.9),
+        degreased_at=None if withheld else skull.degreased.quantile(0.5),
+        surely_degreased_at=None if withheld else skull.degreased.quantile(0.9),
         grease_left_share=skull.grease_left_share,
         bone=case.bone,
         reasons=(*_water_reasons(case), *_bone_reasons(case.bone)),
-        date_holds=case.stall not in BROKEN and case.bone_objection is None,
+        withheld=withheld,
     )
+
+
+def _withheld(case: _Case, verdict: DoneVerdict) -> ReasonCode | None:
+    """Return why the dates of the haze are told to nobody; None while they stand."""
+    if case.stall in BROKEN:
+        return BROKEN[case.stall]
+    if case.bone_objection is not None:
+        return ReasonCode.BONE_CONTRADICTS
+    if verdict is DoneVerdict.LOOK_AT_TUB:
+        return ReasonCode.ONE_LOW_READING
+    if verdict is DoneVerdict.MEASURE_WARMTH:
+        return ReasonCode.COLD_QUESTION
+    if case.backing.asks_proof and verdict is DoneVerdict.PROVE:
+        return ReasonCode.UNPROVED
+    too_sure = case.is_sure_by_water and case.chance < case.sure
+    return ReasonCode.EARLY if too_sure or (case.likely and case.chance < LIKELY) else None
 
 
 def _water_reasons(case: _Case) -> tuple[Reason, ...]:
@@ -223,7 +246,7 @@ def _water_reasons(case: _Case) -> tuple[Reason, ...]:
     rule, backing = case.forecast.rule, case.backing
     soaked = backing.soaked_days.get(case.skull.name, 0.0)
     usual = species_range(case.skull.species)
-    likely = case.by_water >= LIKELY
+    likely = case.likely
     odds = (case.chance, rule.grease_left_share, median, low, high)
     times = (soaked, usual.low_days, usual.high_days)
     named = (

@@ -9,8 +9,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
+    from greasecheck.model.reasons import ReasonCode
     from greasecheck.predict.advice.done import SkullBone
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.predict.records import HazeReading, WaterChange
     from greasecheck.predict.yellowing.records import YellowingRisk
@@ -32,8 +33,8 @@ class TubData:
         The fitted curve and the dates; None for a tub that has none.
     now : datetime.datetime
         Zone-aware; its zone is that of the axes.
-    stalled : bool
-        Whether it leaches slower than the curve expects.
+    withheld : ReasonCode or None
+        Why nobody is told a date; None while the forecast's stand.
     bones : sequence of SkullBone
         Readings of the bones in it.
     clean_yi : float
@@ -45,9 +46,17 @@ class TubData:
     changes: tuple[WaterChange, ...]
     forecast: Forecast | None
     now: datetime
-    stalled: bool = False
+    withheld: ReasonCode | None = None
     bones: Sequence[SkullBone] = ()
     clean_yi: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubEnd:
+    """When a tub is degreased; `dates` is None where they are withheld, for the reason given."""
+
+    dates: ClearDates | None
+    withheld: ReasonCode | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +67,8 @@ class SeasonData:
     ----------
     now : datetime.datetime
         Zone-aware; its zone is that of the axes.
-    forecasts : mapping
-        From the name of a tub's row to its forecast.
+    ends : mapping
+        From the name of a tub's row to when it is degreased.
     ratios : sequence of RateRatio
         The recipes against each other.
     risks : mapping
@@ -67,6 +76,6 @@ class SeasonData:
     """
 
     now: datetime
-    forecasts: Mapping[str, Forecast] = field(default_factory=dict)
+    ends: Mapping[str, TubEnd] = field(default_factory=dict)
     ratios: Sequence[RateRatio] = ()
     risks: Mapping[str, YellowingRisk] = field(default_factory=dict)

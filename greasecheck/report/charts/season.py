@@ -20,18 +20,19 @@ from greasecheck.report.charts.style import (
     mark_now,
 )
 from greasecheck.report.charts.tub import draw_date_ranges
-from greasecheck.words.figures import odds_words
+from greasecheck.words.figures import capital, odds_words
+from greasecheck.words.reasons import no_date_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import datetime
 
     from matplotlib.axes import Axes
 
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import ClearDates
     from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.predict.yellowing.records import YellowingRisk
-    from greasecheck.report.charts.data import SeasonData
+    from greasecheck.report.charts.data import SeasonData, TubEnd
 
 ROW_PT, FRAME_PT = 26.0, 62.0
 WIDTHS = {0.95: 3.0, 0.8: 6.0, 0.5: 11.0}
@@ -45,37 +46,49 @@ FAR_BEHIND, ROOM_FOR_DATES = 2.0, 1.35  # times as late as the usual tub; for th
 
 def degreased_dates_chart(data: SeasonData) -> Chart | None:
     """Chart the degreased dates of all tubs under their names; None without any."""
-    forecasts = data.forecasts
-    if not forecasts:
+    ends = data.ends
+    if not ends:
         return None
     return Chart(
         name="tubs",
         title="When each tub is degreased",
         hint="Diamond: as likely before as after; thick bar: 5 in 10; thin bar: 8 in 10.",
-        words=f"When {len(forecasts)} tubs are degreased: middle, 5 in 10 and 8 in 10.",
-        height_pt=FRAME_PT + ROW_PT * len(forecasts),
-        draw=lambda axes: _draw_tubs(axes, forecasts, data.now),
+        words=" ".join(_ends_words(ends)),
+        height_pt=FRAME_PT + ROW_PT * len(ends),
+        draw=lambda axes: _draw_tubs(axes, ends, data.now),
     )
 
 
-def _draw_tubs(axes: Axes, forecasts: Mapping[str, Forecast], now: datetime) -> None:
-    begins = [found.degreased.quantile(1 - LATEST) or now for found in forecasts.values()]
+def _ends_words(ends: Mapping[str, TubEnd]) -> Iterator[str]:
+    dated = sum(end.dates is not None for end in ends.values())
+    yield f"When tubs are degreased, {dated} of {len(ends)}: middle, 5 in 10 and 8 in 10."
+    for name, end in ends.items():
+        if end.withheld:
+            yield f"{capital(name)}: {no_date_words(end.withheld)}."
+
+
+def _draw_tubs(axes: Axes, ends: Mapping[str, TubEnd], now: datetime) -> None:
+    known = [end.dates for end in ends.values() if end.dates is not None]
+    begins = [dates.quantile(1 - LATEST) or now for dates in known]
     begin = max(min([*begins, now]), now - MOST_BEFORE) - MARGIN
-    end = _horizon(forecasts.values(), now)
-    for row, found in enumerate(forecasts.values()):
-        draw_date_ranges(axes, found, row, end)
-        _name_date(axes, found, row, (begin, now, end))
-    _name_rows(axes, list(forecasts))
-    axes.set_ylim(len(forecasts) - 0.5, -1.1)
+    end = _horizon(known, now)
+    for row, one in enumerate(ends.values()):
+        if one.dates is not None:
+            draw_date_ranges(axes, one.dates, row, end)
+            _name_date(axes, one.dates, row, (begin, now, end))
+        elif one.withheld is not None:
+            _write(axes, no_date_words(one.withheld), (now, row))
+    _name_rows(axes, list(ends))
+    axes.set_ylim(len(ends) - 0.5, -1.1)
     mark_now(axes, now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]
     date_axis(axes, now.tzinfo)
     axes.set_xlabel("degreased")
 
 
-def _horizon(forecasts: Iterable[Forecast], now: datetime) -> datetime:
+def _horizon(known: Iterable[ClearDates], now: datetime) -> datetime:
     """Return where the axis ends: a tub far behind the others does not squeeze them together."""
-    lates = [found.degreased.quantile(LATEST) for found in forecasts]
+    lates = [dates.quantile(LATEST) for dates in known]
     ahead = sorted(late - now for late in lates if late is not None and late > now)
     if not ahead:
         return now + 4 * MARGIN
@@ -84,24 +97,28 @@ def _horizon(forecasts: Iterable[Forecast], now: datetime) -> datetime:
 
 
 def _name_date(
-    axes: Axes, found: Forecast, row: int, frame: tuple[datetime, datetime, datetime]
+    axes: Axes, dates: ClearDates, row: int, frame: tuple[datetime, datetime, datetime]
 ) -> None:
     """Write the middle date right of its bars; with an arrow where it lies outside the frame."""
     begin, now, end = frame
-    middle, late = found.degreased.quantile(0.5), found.degreased.quantile(LATEST)
+    middle, late = dates.quantile(0.5), dates.quantile(LATEST)
     words = "later" if middle is None else dated_words(middle.astimezone(), now)
     if middle is None or middle > end:
-        place, side, words = end, "right", f"{words} \N{RIGHTWARDS ARROW}"
+        _write(axes, f"{words} \N{RIGHTWARDS ARROW}", (end, row), left_of=True)
     elif middle < begin:
-        place, side, words = begin, "left", f"\N{LEFTWARDS ARROW} {words}"
+        _write(axes, f"\N{LEFTWARDS ARROW} {words}", (begin, row))
     else:
-        place, side = min(late or end, end), "left"
+        _write(axes, words, (min(late or end, end), row))
+
+
+def _write(axes: Axes, words: str, at: tuple[datetime, int], *, left_of: bool = False) -> None:
+    """Write words right of a place, or left of it."""
     axes.annotate(
         words,
-        (place, row),
-        xytext=(7 if side == "left" else -2, 0),
+        at,
+        xytext=(-2 if left_of else 7, 0),
         textcoords="offset points",
-        ha=side,
+        ha="right" if left_of else "left",
         va="center",
         fontsize=11,
     )

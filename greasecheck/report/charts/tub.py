@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.records import HazeReading
     from greasecheck.report.charts.data import TubData
 
@@ -113,10 +113,10 @@ def _draw_readings(axes: Axes, readings: Sequence[HazeReading], zone: tzinfo | N
 def grease_left_chart(data: TubData) -> Chart | None:
     """Chart the share of grease left in the bone until it is below the limit.
 
-    None where that is unknown, or the tub is stalled, so that no date holds.
+    None where that is unknown, or where its date is withheld.
     """
     found = data.forecast
-    if found is None or data.stalled:
+    if found is None or data.withheld:
         return None
     early, middle, late = (day_words(found.degreased.quantile(p)) for p in (0.1, 0.5, 0.9))
     return Chart(
@@ -146,7 +146,7 @@ def _draw_grease_left(axes: Axes, found: Forecast, now: datetime) -> None:
     top = min(max(CLEAR_TOP * limit, CLEAR_TOP / 2 * 100 * found.grease_left_share[1]), 100)
     axes.set_ylim(0, top)
     low = limit < LOW_LINE * top
-    date_fan(axes, found, limit, times[-1])
+    date_fan(axes, found.degreased, limit, (now, times[-1]))
     axes.annotate(
         f"degreased below {limit:g} %",
         (0.0, limit),
@@ -162,13 +162,26 @@ def _draw_grease_left(axes: Axes, found: Forecast, now: datetime) -> None:
     date_axis(axes, now.tzinfo)
 
 
-def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
-    """Draw the ranges of the degreased date and its middle, the day above it."""
-    draw_date_ranges(axes, found, height, end)
-    middle = found.degreased.quantile(0.5)
+def date_fan(axes: Axes, dates: ClearDates, height: float, span: tuple[datetime, datetime]) -> None:
+    """Draw the ranges of the degreased date and its middle, the day above it.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Where to draw.
+    dates : ClearDates
+        The dates.
+    height : float
+        At which they are drawn.
+    span : tuple of datetime.datetime
+        Now, and where the axis ends.
+    """
+    now, end = span
+    draw_date_ranges(axes, dates, height, end)
+    middle = dates.quantile(0.5)
     if middle is not None:
         axes.annotate(
-            dated_words(middle.astimezone(), found.made_at.astimezone()),
+            dated_words(middle.astimezone(), now.astimezone()),
             (middle, height),
             xytext=(0, 9),
             textcoords="offset points",
@@ -177,10 +190,10 @@ def date_fan(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
         )
 
 
-def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) -> None:
+def draw_date_ranges(axes: Axes, dates: ClearDates, height: float, end: datetime) -> None:
     """Draw the 80 % and 50 % ranges of the degreased date as bars, and its middle as a rhomb."""
     for probability, width in ((0.8, 5.0), (0.5, 10.0)):
-        span = found.degreased.interval(probability)
+        span = dates.interval(probability)
         if span.earliest is None:
             continue
         axes.plot(
@@ -191,6 +204,6 @@ def draw_date_ranges(axes: Axes, found: Forecast, height: float, end: datetime) 
             alpha=0.55,
             solid_capstyle="butt",
         )
-    middle = found.degreased.quantile(0.5)
+    middle = dates.quantile(0.5)
     if middle is not None:
         axes.plot(middle, height, marker="D", color=PAPER, markeredgecolor=INK, markersize=7)  # type: ignore[arg-type]

@@ -8,7 +8,7 @@ from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import haze_words, odds_words
-from greasecheck.words.reasons import figures_of, reason_words, reasons_words
+from greasecheck.words.reasons import figures_of, no_date_words, reason_words, reasons_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -134,11 +134,13 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
             name="Grease left in the bone",
             value=f"{left:.0%} ({least:.0%} to {most:.0%})",
             meaning=f"8 in 10; degreased is below {found.rule.grease_left_share:.0%}:"
-            f" {odds_words(found.probability_degreased_now)} sure",
+            f" {odds_words(advice.probability_degreased_now)} sure",
         ),
         Fact(
             name="Water runs clear",
-            value=day_words(found.dates.quantile(0.5)),
+            value=no_date_words(advice.withheld)
+            if advice.withheld
+            else day_words(found.dates.quantile(0.5)),
             meaning=f"a fresh bath left for {found.rule.soak_days:g} days gains"
             f" {middle:.{digits}f} per metre now ({low:.{digits}f} to {high:.{digits}f}), clear is"
             f" below {found.rule.gain_per_m:g}. That is another date than degreased: haze counts"

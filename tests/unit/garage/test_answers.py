@@ -17,7 +17,7 @@ from greasecheck.logbook.today import Ask, TubToday
 from greasecheck.model import Bound
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
 from greasecheck.predict.advice.change_interval import ChangeVerdict
-from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.predict.advice.done import BROKEN, DoneVerdict
 from greasecheck.predict.advice.stage import SkullStage
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.stages import Stage
@@ -31,10 +31,13 @@ CALM = {
     "done": DoneVerdict.GREASE_LEFT,
 }
 
+DATED = {DoneVerdict.GREASE_LEFT, DoneVerdict.DONE, DoneVerdict.LOOK_AT_BONE}
+
 
 def answer(shown: TubToday, **verdicts: str) -> TubAnswer:
     """Return the answer about a tub whose advice has these verdicts."""
     told, said = samples.advice(), {**CALM, **verdicts}
+    stands = said["done"] in DATED and said["stall"] not in BROKEN
     brief = brief_of(
         replace(
             told,
@@ -45,7 +48,13 @@ def answer(shown: TubToday, **verdicts: str) -> TubAnswer:
                 reasons=tuple(Reason(code=code) for code in (ReasonCode.SLOW, *CAUSES)),
             ),
             change=replace(told.change, verdict=ChangeVerdict(said["change"])),
-            skulls=(replace(told.skulls[0], verdict=DoneVerdict(said["done"])),),
+            skulls=(
+                replace(
+                    told.skulls[0],
+                    verdict=DoneVerdict(said["done"]),
+                    withheld=None if stands else ReasonCode.SLOW,
+                ),
+            ),
         )
     )
     return tub_answer(shown, brief, made_at=NOW)

@@ -21,7 +21,7 @@ from greasecheck.predict.recipes.records import RateRatio, RatioInterval, Recipe
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
 from greasecheck.predict.yellowing.records import RiskInterval, RiskReason, YellowingRisk
 from greasecheck.reference.cautions import Ingredient, cautions_for
-from greasecheck.report.charts.data import SeasonData, TubData
+from greasecheck.report.charts.data import SeasonData, TubData, TubEnd
 from greasecheck.report.charts.registry import season_charts, tub_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import (
@@ -231,7 +231,7 @@ def season() -> Season:
     charts = tub_charts(tub_data())
     whole = SeasonData(
         now=NOW,
-        forecasts={NASTY: advice().forecast},
+        ends={NASTY: TubEnd(dates=advice().degreased)},
         ratios=[ratio()],
         risks={NASTY: risk()},
     )

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.forecast_records import ClearDates
 from greasecheck.reference.srgb import linear_of_srgb
 from greasecheck.report.charts.bone import bone_chart
-from greasecheck.report.charts.data import SeasonData
+from greasecheck.report.charts.data import SeasonData, TubEnd
 from greasecheck.report.charts.registry import season_charts, tub_charts
 from greasecheck.report.charts.season import (
     degreased_dates_chart,
@@ -34,7 +35,6 @@ from greasecheck.report.charts.tub import grease_left_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
-    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.report.charts.style import Chart
 
 MARKS = re.compile(r"<use ")
@@ -43,7 +43,7 @@ MARKS = re.compile(r"<use ")
 def all_charts() -> list[Chart]:
     season = SeasonData(
         now=samples.NOW,
-        forecasts={samples.NASTY: samples.advice().forecast},
+        ends={samples.NASTY: TubEnd(dates=samples.advice().degreased)},
         ratios=[samples.ratio(), samples.ratio(ranked=False)],
         risks={samples.NASTY: samples.risk()},
     )
@@ -167,9 +167,8 @@ def test_a_date_beyond_ten_years_is_said_and_not_drawn() -> None:
     assert chart is not None
     assert "not within ten years" in chart.words
     assert "var(--date)" in inline_svg(chart)  # the threshold's line stays
-    both = degreased_dates_chart(
-        SeasonData(now=samples.NOW, forecasts={"a": late, "b": samples.advice().forecast})
-    )
+    ends = {"a": TubEnd(dates=late.degreased), "b": TubEnd(dates=samples.advice().degreased)}
+    both = degreased_dates_chart(SeasonData(now=samples.NOW, ends=ends))
     assert both is not None
     assert len(inline_svg(both)) > 1000
 
@@ -186,15 +185,14 @@ def words_in(svg: str) -> list[str]:
     return [text.strip() for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)]
 
 
-def around(day: float) -> Forecast:
+def around(day: float) -> TubEnd:
     days = np.linspace(day - 2, day + 2, 201)
-    dates = ClearDates(origin=samples.START, days=days)
-    return replace(samples.advice().forecast, degreased=dates)
+    return TubEnd(dates=ClearDates(origin=samples.START, days=days))
 
 
 def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None:
-    forecasts = {"near": around(40), "nearer": around(35), "late": around(400), "past": around(-90)}
-    found = degreased_dates_chart(SeasonData(now=samples.NOW, forecasts=forecasts))
+    ends = {"near": around(40), "nearer": around(35), "late": around(400), "past": around(-90)}
+    found = degreased_dates_chart(SeasonData(now=samples.NOW, ends=ends))
     assert found is not None
     said = words_in(inline_svg(found))
     late = next(words for words in said if words.endswith("\N{RIGHTWARDS ARROW}"))
@@ -204,14 +202,21 @@ def test_a_tub_far_behind_and_one_long_clear_do_not_squeeze_the_others() -> None
 
 
 def test_a_season_in_which_all_is_clear_still_draws() -> None:
-    found = degreased_dates_chart(SeasonData(now=samples.NOW, forecasts={"past": around(1)}))
+    found = degreased_dates_chart(SeasonData(now=samples.NOW, ends={"past": around(1)}))
     assert found is not None
     assert "past" in words_in(inline_svg(found))
 
 
-def test_a_stalled_tub_has_no_chart_of_a_day_that_would_not_hold() -> None:
+def test_no_chart_shows_a_day_that_is_withheld() -> None:
     assert grease_left_chart(samples.tub_data()) is not None
-    assert grease_left_chart(replace(samples.tub_data(), stalled=True)) is None
+    slow = replace(samples.tub_data(), withheld=ReasonCode.SLOW)
+    assert grease_left_chart(slow) is None
+    ends = {"tub 3": TubEnd(dates=None, withheld=ReasonCode.SLOW), "tub 4": around(40)}
+    found = degreased_dates_chart(SeasonData(now=samples.NOW, ends=ends))
+    assert found is not None
+    assert "no date: its grease comes out too slowly" in words_in(inline_svg(found))
+    assert found.words.endswith("Tub 3: no date: its grease comes out too slowly.")
+    assert "1 of 2" in found.words
 
 
 def test_nothing_known_gives_no_chart() -> None:

@@ -59,7 +59,8 @@ def test_a_cold_tub_is_not_done_though_its_water_says_so() -> None:
     assert advice.stall.verdict is StallVerdict.STALLED
     (skull,) = advice.skulls
     assert skull.verdict in {DoneVerdict.GREASE_LEFT, DoneVerdict.LOOK_AT_TUB}
-    assert not skull.date_holds
+    assert (skull.withheld, skull.degreased_at) == (ReasonCode.SLOW, None)
+    assert (advice.withheld, advice.degreased, advice.runs_clear) == (ReasonCode.SLOW, None, None)
 
 
 def steady(code: ReasonCode = ReasonCode.AS_EXPECTED) -> StallReport:
