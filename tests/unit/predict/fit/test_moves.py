@@ -1,0 +1,76 @@
+"""A skull that moves alone takes its story with it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from greasecheck.predict.fit.moves import joined
+from greasecheck.predict.records import (
+    EarlierSoak,
+    SoakingSkull,
+    TemperatureRecord,
+    TopUp,
+    TubHistory,
+    WaterChange,
+)
+from tests.unit.predict.tubs import day, reading
+
+FOX = SoakingSkull(name="fox", species="fox", since=day(0))
+
+
+def first_tub(volume_l: float | None = 10.0) -> TubHistory:
+    return TubHistory(
+        skulls=(FOX,),
+        changes=(WaterChange(at=day(0)), WaterChange(at=day(4)), WaterChange(at=day(12))),
+        readings=(reading(3, 8.0), reading(10, 6.0), reading(11, 5.0)),
+        temperatures=(TemperatureRecord(at=day(2), temperature_c=35.0),),
+        top_ups=(TopUp(at=day(3.5), share=0.1),),
+        volume_l=volume_l,
+    )
+
+
+def second_tub(volume_l: float | None = 20.0, carry_over: float | None = None) -> TubHistory:
+    moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=first_tub(), until=day(10)),))
+    return TubHistory(
+        skulls=(moved,),
+        changes=(WaterChange(at=day(10), carry_over=carry_over), WaterChange(at=day(13))),
+        readings=(reading(12, 4.0),),
+        volume_l=volume_l,
+    )
+
+
+def test_haze_of_half_the_water_counts_half_in_the_double() -> None:
+    story = joined(second_tub())
+    assert [one.attenuation_per_m for one in story.readings] == pytest.approx([4.0, 3.0, 4.0])
+    own = [reading(3, 8.0), reading(10, 6.0), reading(12, 4.0)]
+    stds = [own[0].std_per_m / 2, own[1].std_per_m / 2, own[2].std_per_m]
+    assert [one.std_per_m for one in story.readings] == pytest.approx(stds)
+    unknown = joined(second_tub(volume_l=None))
+    assert [one.attenuation_per_m for one in unknown.readings] == pytest.approx([8.0, 6.0, 4.0])
+
+
+def test_the_move_is_a_change_to_water_without_haze() -> None:
+    story = joined(second_tub())
+    assert [(one.at, one.carry_over) for one in story.changes] == [
+        (day(0), None),
+        (day(4), None),
+        (day(10), 0.0),
+        (day(13), None),
+    ]
+    logged = joined(second_tub(carry_over=0.2))
+    assert logged.changes[2].carry_over is None  # of the second tub's own water, not of the first's
+    assert story.skulls == (FOX,)
+    assert [one.at for one in story.temperatures] == [day(2)]
+    assert [one.at for one in story.top_ups] == [day(3.5)]
+
+
+def test_a_skull_that_shared_a_tub_keeps_its_own_story() -> None:
+    hare = replace(FOX, name="hare")
+    shared = replace(first_tub(), skulls=(FOX, hare))
+    moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=shared, until=day(10)),))
+    history = replace(second_tub(), skulls=(moved,))
+    assert joined(history) is history
+    two = replace(second_tub(), skulls=(*second_tub().skulls, hare))
+    assert joined(two) is two
