@@ -8,6 +8,7 @@ import threading
 from concurrent.futures import ProcessPoolExecutor
 from importlib import import_module
 from multiprocessing import get_all_start_methods, get_context, parent_process
+from tempfile import gettempdir
 from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 FEWEST = 4  # items; fewer are done before another process is ready
 AHEAD = 4  # photos handed out beyond those being read, so that a stop wastes little
 READING = "greasecheck.measure.reading"
+# What multiprocessing puts after the folder of temporary files, and the longest path of a socket:
+# sun_path holds 104 bytes on macOS and 108 on Linux (unix(4), unix(7)), the last one a zero.
+SOCKET_NAME, MOST_SOCKET_LETTERS = "/pymp-12345678/listener-12345678", 103
 
 
 class Workers:
@@ -118,10 +122,15 @@ def process_pool(
     begin : callable, optional
         What a process does first, instead of `begin_worker`.
     """
-    kind = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-    context = get_context(kind)
+    context = get_context("forkserver" if _can_fork() else "spawn")
     context.set_forkserver_preload([needed])
     return ProcessPoolExecutor(count, context, initializer=begin or begin_worker)
+
+
+def _can_fork() -> bool:
+    """Whether a fork server can be had: its socket lies in a file, whose path must be short."""
+    longest = os.fsencode(gettempdir() + SOCKET_NAME)
+    return "forkserver" in get_all_start_methods() and len(longest) <= MOST_SOCKET_LETTERS
 
 
 def begin_worker() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -48,3 +49,20 @@ def test_measuring_processes_end_with_their_parent(tmp_path: Path, ending: int) 
     while any(map(lives, children)):
         assert time.monotonic() < deadline, "they live on"
         time.sleep(0.05)
+
+
+def test_processes_begin_where_temporary_files_have_long_paths(tmp_path: Path) -> None:
+    folder = tmp_path / ("long" * 30)
+    folder.mkdir()
+    words = (
+        "from greasecheck.measure.workers import process_pool\n"
+        "print(process_pool(1, 'math').submit(abs, -7).result())"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", words],
+        env={**os.environ, "TMPDIR": str(folder)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert run.stdout.strip() == "7", run.stderr
