@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.exif import OVERLAY_ENDING
+from greasecheck.measure.photo.raw import reads_raw
 from greasecheck.measure.workers import Workers
 
 if TYPE_CHECKING:
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     Result = TypeVar("Result")
 
 SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".webp"})
+# Of the makers whose files LibRaw reads (libraw.org, list of cameras); DNG is anybody's.
+RAW_SUFFIXES = frozenset(
+    {".dng", ".cr2", ".cr3", ".nef", ".nrw", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw"}
+)
 
 
 def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
@@ -26,7 +31,8 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
     ----------
     paths : sequence of pathlib.Path
         Files, taken whatever they are called, and folders, of which files with the suffix of a
-        photo are taken; hidden ones and pictures of what was found are not.
+        photo are taken; hidden ones and pictures of what was found are not. Where raw files can be
+        read, they are taken, and not the camera's own picture of the same name beside them.
 
     Raises
     ------
@@ -41,11 +47,16 @@ def find_photos(paths: Sequence[Path]) -> tuple[Path, ...]:
     """
     found: dict[Path, None] = {}
     for path in paths:
-        inside = sorted(_files_below(path)) if path.is_dir() else [path]
-        for file in inside:
-            if file == path or _is_photo(file, path):
-                found.setdefault(file)
+        found |= dict.fromkeys(_photos_in(path) if path.is_dir() else [path])
     return tuple(found)
+
+
+def _photos_in(folder: Path) -> list[Path]:
+    files = [file for file in sorted(_files_below(folder)) if _is_shown(file, folder)]
+    raw = [file for file in files if file.suffix.lower() in RAW_SUFFIXES] if reads_raw() else []
+    known = {file.with_suffix("") for file in raw}
+    pictures = [file for file in files if file.suffix.lower() in SUFFIXES]
+    return sorted([*raw, *(one for one in pictures if one.with_suffix("") not in known)])
 
 
 def _files_below(folder: Path) -> Iterator[Path]:
@@ -60,10 +71,9 @@ def _refuse_folder(error: OSError) -> NoReturn:
     ) from error
 
 
-def _is_photo(file: Path, folder: Path) -> bool:
+def _is_shown(file: Path, folder: Path) -> bool:
     hidden = any(part.startswith(".") for part in file.relative_to(folder).parts)
-    drawn = file.name.endswith(OVERLAY_ENDING)
-    return file.suffix.lower() in SUFFIXES and not (hidden or drawn) and file.is_file()
+    return not (hidden or file.name.endswith(OVERLAY_ENDING)) and file.is_file()
 
 
 def map_photos(

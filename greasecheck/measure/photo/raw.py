@@ -6,6 +6,7 @@ camera's own, balanced for its white; the sheet's patches tell what they mean.
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from io import BytesIO
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,11 @@ INSTALL_HINT = "install what reads it: pip install 'greasecheck[raw]'; or choose
 def is_makers_raw(content: bytes) -> bool:
     """Whether a file is a raw file of a maker's own kind; DNG and others are like TIFF."""
     return content.startswith(STARTS) or content[4:12] == BOXED_BRAND
+
+
+def reads_raw() -> bool:
+    """Return whether what reads raw files is installed."""
+    return find_spec("rawpy") is not None
 
 
 def raw_size_px(name: str, content: bytes) -> tuple[int, int]:

@@ -24,6 +24,19 @@ def test_folders_are_searched_and_files_taken_as_named(tmp_path: Path) -> None:
     assert find_photos([]) == ()
 
 
+@pytest.mark.parametrize(
+    ("installed", "wanted"), [(True, ["a.DNG", "b.jpg"]), (False, ["a.jpg", "b.jpg"])]
+)
+def test_raw_files_stand_for_the_pictures_beside_them_where_they_can_be_read(
+    installed: bool, wanted: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a.jpg", "a.DNG", "b.jpg", ".c.dng"):
+        (tmp_path / name).touch()
+    monkeypatch.setattr("greasecheck.measure.many.reads_raw", lambda: installed)
+    assert [path.name for path in find_photos([tmp_path])] == wanted
+    assert [path.name for path in find_photos([tmp_path / "a.jpg"])] == ["a.jpg"]
+
+
 def test_a_folder_that_may_not_be_looked_into_is_not_passed_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
