@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 
 from greasecheck import __version__
 from greasecheck.cli.answers import calendar, forecast, looks, recipes, risk, season, today
-from greasecheck.cli.entries import book, cautions, skulls, tubs
+from greasecheck.cli.entries import book, cautions, promises, skulls, tubs
 from greasecheck.cli.photos import read
 from greasecheck.cli.photos import readings as log_readings
 from greasecheck.cli.setup import demo, guide, serve, watch
@@ -122,6 +122,7 @@ for commands in (
     calendar,
     tubs,
     skulls,
+    promises,
     looks,
     log_readings,
     recipes,

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Task
+from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import finished_tubs
+from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.predict.advice.stage import left_to_do, skull_stage
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
@@ -53,7 +55,7 @@ class Offer:
 def odds_by(
     ready_by: datetime,
     now: datetime,
-    milestones: Sequence[Milestone],
+    reached: Sequence[Milestone],
     dates: ClearDates | None,
 ) -> float | None:
     """Return the probability that a skull is ready by a day.
@@ -64,12 +66,12 @@ def odds_by(
         The day.
     now : datetime.datetime
         Zone-aware.
-    milestones : sequence of Milestone
+    reached : sequence of Milestone
         What the skull went through.
     dates : ClearDates or None
         When it is degreased, while it soaks for that.
     """
-    stage = skull_stage(milestones, now)
+    stage = skull_stage(reached, now)
     if stage.stage is Stage.RETURNED:
         return 1.0
     if stage.stage is Stage.SOAKING:
@@ -131,9 +133,18 @@ def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
     return None
 
 
+def standing_odds(book: Logbook, now: datetime) -> tuple[PromiseOdds, ...]:
+    """Return what is promised with its odds, worked out now; the nearest day first."""
+    promises = standing_promises(book)
+    reached = {one.skull: milestones(book, one.skull) for one in promises}
+    soaks = {one.skull: skull_dates(book, one.skull, now) for one in promises}
+    dates = {name: found for name, found in soaks.items() if found is not None}
+    return promise_odds(promises, reached, dates, now)
+
+
 def promise_odds(
     promises: Iterable[Promise],
-    milestones: Mapping[str, Sequence[Milestone]],
+    reached: Mapping[str, Sequence[Milestone]],
     dates: Mapping[str, ClearDates],
     now: datetime,
 ) -> tuple[PromiseOdds, ...]:
@@ -141,7 +152,7 @@ def promise_odds(
     return tuple(
         PromiseOdds(
             promise=one,
-            now=odds_by(one.ready_by, now, milestones.get(one.skull, ()), dates.get(one.skull)),
+            now=odds_by(one.ready_by, now, reached.get(one.skull, ()), dates.get(one.skull)),
         )
         for one in promises
     )

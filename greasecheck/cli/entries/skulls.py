@@ -1,4 +1,4 @@
-"""Commands for skulls: list, show, enter them, note what happens to them, promise a day."""
+"""Commands for skulls: list, show, enter them, note what happens to them."""
 
 from __future__ import annotations
 
@@ -9,26 +9,23 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.answers.show import show_skull
-from greasecheck.cli.answers.today import odds_line
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.output import print_json, say_or_print
 from greasecheck.cli.shared.plain import plain
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
-from greasecheck.logbook.records import FollowUp, Promise, Skull, SkullEvent, WeightClass
+from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
-from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind
 from greasecheck.words.dates import parse_time
 from greasecheck.words.stages import short_step
-from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -61,7 +58,6 @@ LOOKS = {Happening.WHITE: False, Happening.YELLOW: True}
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
     app.command()(skull)
-    app.command()(promise)
 
 
 def skull(
@@ -137,7 +133,7 @@ def skull(
             _list_all(book, as_json=as_json)
         elif rename is not None:
             rename_skull(book, name, rename, merge=same)
-            _said(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
+            say_or_print(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
         elif what in LOOKS:
             look = FollowUp(
                 skull=name,
@@ -149,7 +145,7 @@ def skull(
             )
             skulls.enter_follow_up(book, look)
             words = "yellowed" if look.yellowed else "still white"
-            _said(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
+            say_or_print(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
         elif what is not None:
             event = SkullEvent(
                 skull=name,
@@ -161,21 +157,10 @@ def skull(
                 note=note,
             )
             _enter_event(book, event, instead_of, as_json=as_json)
-        elif facts == Skull(name=name) and tub is None and _is_known(book, name):
+        elif facts == Skull(name=name) and tub is None and skulls.is_known(book, name):
             show_skull(book, name, parse_time(now), as_json=as_json)
         else:
             _enter(book, facts, tub, parse_time(at), as_json=as_json)
-
-
-def _is_known(book: Logbook, name: str) -> bool:
-    return any(one.name == name for one in skulls.list_skulls(book))
-
-
-def _said(words: str, body: dict[str, object], *, as_json: bool) -> None:
-    if as_json:
-        print_json(body)
-    else:
-        typer.echo(words)
 
 
 def _enter_event(
@@ -189,7 +174,7 @@ def _enter_event(
             skulls.correct_event(book, event, parse_time(instead_of))
     into = f", tub {event.tub}" if event.tub is not None else ""
     words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
-    _said(words, {"event": plain(event)}, as_json=as_json)
+    say_or_print(words, {"event": plain(event)}, as_json=as_json)
 
 
 def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_json: bool) -> None:
@@ -202,7 +187,7 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     known = entered.species is None or is_known_species(entered.species)
     body = {"skull": plain(entered), "event": plain(first), "species_known": known}
     into = f" into tub {tub}" if tub is not None else ""
-    _said(f"skull {name} is entered{into}", body, as_json=as_json)
+    say_or_print(f"skull {name} is entered{into}", body, as_json=as_json)
     if alike:
         typer.echo(
             f"there is also {', '.join(alike)}: if it is the same skull, say so: greasecheck "
@@ -239,43 +224,3 @@ def _list_all(book: Logbook, *, as_json: bool) -> None:
             place = f"tub {stay.tub}, soaking for {span_words(now - stay.soak_since)}"
         typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
     typer.echo(f"species of the table: {', '.join(known_species())}", err=True)
-
-
-def promise(
-    name: options.SkullName,
-    day: Annotated[
-        str | None,
-        typer.Argument(help="The promised day; without it, what can be promised.", metavar="[DAY]"),
-    ] = None,
-    note: options.NoteText = None,
-    now: options.AsOf = None,
-    logbook: options.LogbookFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Promise a skull for a day, kept with its odds; or see what can be promised.
-
-    For a species of the table instead of a skull it says what to promise for a new one.
-
-    Example: greasecheck promise "fox 3" 2027-03-01
-    """
-    from greasecheck.garage.milestones import milestones  # noqa: PLC0415
-    from greasecheck.garage.promises import odds_by, offer_for, skull_dates  # noqa: PLC0415 - scipy
-
-    at = parse_time(now)
-    with options.open_logbook(logbook) as book:
-        if day is None and not _is_known(book, name) and is_known_species(name):
-            offer = offer_for(book, name, at)
-            words = f"a new {name}: promise {day_words(offer.late)} (9 in 10)"
-            _said(words, {"offer": plain(offer)}, as_json=as_json)
-            return
-        skulls.skull_named(book, name)
-        if day is None:
-            show_skull(book, name, at, as_json=as_json)
-            return
-        ready_by = parse_time(day)
-        odds = odds_by(ready_by, at, milestones(book, name), skull_dates(book, name, at))
-        made = Promise(
-            skull=name, promised_at=parse_time(None), ready_by=ready_by, probability=odds, note=note
-        )
-        enter_promise(book, made)
-    _said(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)

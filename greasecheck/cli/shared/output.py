@@ -36,6 +36,14 @@ def print_json(answer: dict[str, object]) -> None:
     typer.echo(json.dumps({"schema": SCHEMA, **answer}, allow_nan=False, indent=2))
 
 
+def say_or_print(words: str, body: dict[str, object], *, as_json: bool) -> None:
+    """Say what was done in words, or print it as one JSON object."""
+    if as_json:
+        print_json(body)
+    else:
+        typer.echo(words)
+
+
 def tell_new_tub(tub: int) -> None:
     """Say on stderr that a tub was met for the first time."""
     typer.echo(

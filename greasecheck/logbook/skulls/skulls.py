@@ -160,6 +160,11 @@ def list_skulls(book: Logbook) -> tuple[Skull, ...]:
     return select(book, Skull, SKULLS, "WHERE merged_into IS NULL ORDER BY name")
 
 
+def is_known(book: Logbook, name: str) -> bool:
+    """Return whether a skull of the name is entered."""
+    return any(one.name == name for one in list_skulls(book))
+
+
 def skull_named(book: Logbook, name: str) -> Skull:
     """Return the skull called `name`.
 

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from greasecheck.cli.answers import forecast, today
 from greasecheck.cli.app import CommandGroup
-from greasecheck.cli.entries import book, skulls, tubs
+from greasecheck.cli.entries import book, promises, skulls, tubs
 from greasecheck.cli.photos import readings as log_readings
 from greasecheck.cli.setup import guide
 from greasecheck.cli.shared.logbook_options import complete_skull, complete_tub
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from typer.testing import Result
 
 app = typer.Typer(cls=CommandGroup)
-for commands in (tubs, skulls, log_readings, book, today, forecast, guide):
+for commands in (tubs, skulls, promises, log_readings, book, today, forecast, guide):
     commands.register(app)
 
 
@@ -302,9 +302,13 @@ def test_what_rests_on_an_entry_is_asked_about(season: Path) -> None:
 
 def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
     run("answer 1 yes --now 2026-03-07")
+    assert run("promise").startswith("nothing is promised; promise a day: greasecheck promise ")
     told = run("promise fox~3 2099-01-01")
     assert told.startswith("fox 3: promised for 1 Jan 2099, ready by then with more than 9 in 10")
     assert "promised: fox 3 for 1 Jan 2099" in run("today")
+    assert run("promise --now 2026-03-07").startswith(told.strip() + "; when promised ")
+    (listed,) = answer("promise --now 2026-03-07")["promises"]
+    assert (listed["promise"]["skull"], listed["in_danger"]) == ("fox 3", False)
     assert "that day has gone by" in call("promise fox~3 2020-01-01").stderr
     assert run("promise badger").startswith("a new badger: promise ")
     assert "can be promised" in run("promise fox~3 --now 2026-03-07")
