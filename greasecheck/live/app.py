@@ -15,7 +15,7 @@ from werkzeug.exceptions import Forbidden, HTTPException, MisdirectedRequest
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.live.access import pairing_views
 from greasecheck.live.access.origin import is_own_name, is_own_page
-from greasecheck.live.access.pairing import COOKIE
+from greasecheck.live.access.pairing import COOKIE, UnpairedError
 from greasecheck.live.entries import entry_views, reading_views
 from greasecheck.live.more_views import show_more
 from greasecheck.live.parts import Live, make_live
@@ -145,6 +145,7 @@ def make_app(settings: LiveSettings) -> Flask:
     app.after_request(_secure)
     app.teardown_request(lambda _: request.close())
     app.register_error_handler(GreasecheckError, _foreseen)
+    app.register_error_handler(UnpairedError, _unpaired)
     app.register_error_handler(HTTPException, _refused)
     return app
 
@@ -197,7 +198,10 @@ def _guard(live: Live) -> AnyResponse | None:
         return None
     if request.method == "GET":
         return redirect(url_for("pair"), 303)
-    raise Forbidden
+    raise UnpairedError(
+        "this phone is not paired any more; nothing was written",
+        hint="type the code that the terminal shows, then enter it again",
+    )
 
 
 def _secure(response: Response) -> Response:
@@ -208,17 +212,25 @@ def _secure(response: Response) -> Response:
 
 def _foreseen(error: GreasecheckError) -> tuple[str, int]:
     status = next((code for kind, code in STATUS.items() if isinstance(error, kind)), 400)
-    return _message(f"{error.problem[:1].upper()}{error.problem[1:]}.", error.hint), status
+    return _message(_sentence(error.problem), error.hint, _came_from()), status
+
+
+def _unpaired(error: UnpairedError) -> tuple[str, int]:
+    return _message(_sentence(error.problem), error.hint, url_for("pair")), 403
 
 
 def _refused(error: HTTPException) -> tuple[str, int]:
     """Say an HTTP fault in words; that of a bug stands with its traceback on the terminal."""
     problem, hint = faults.HTTP_FAULTS.get(error.code or 500, faults.OTHER_FAULT)
-    return _message(problem, hint), error.code or 500
+    return _message(problem, hint, _came_from()), error.code or 500
 
 
-def _message(problem: str, hint: str) -> str:
-    return render_template("message.html.j2", problem=problem, hint=hint, back=_came_from())
+def _sentence(problem: str) -> str:
+    return f"{problem[:1].upper()}{problem[1:]}."
+
+
+def _message(problem: str, hint: str, back: str | None) -> str:
+    return render_template("message.html.j2", problem=problem, hint=hint, back=back)
 
 
 def _came_from() -> str | None:

@@ -203,7 +203,7 @@ def _unknown_species_words(species: str) -> str:
     usual = species_range(species)
     return (
         f"the species table has no '{species}'"
-        + (f"; is it one of: {', '.join(near)}?" if near else "")
+        + (f"; is it one of: {', '.join(near)}?" if near else ".")
         + f" Its forecast begins at {usual.low_days:.0f} to {usual.high_days:.0f} days"
     )
 

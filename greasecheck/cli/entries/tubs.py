@@ -22,6 +22,7 @@ from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
 from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.skulls.skulls import soaking
 from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.store.tables import LEAST_L
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water import baths as water
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
@@ -75,7 +76,7 @@ def tub(
     number: options.TubNumber,
     name: Annotated[str | None, typer.Option(help="What it is called.")] = None,
     volume: Annotated[
-        float | None, typer.Option(help="Volume of bath it holds [L].", min=0.001)
+        float | None, typer.Option(help="Volume of bath it holds [L].", min=LEAST_L)
     ] = None,
     started: Annotated[str | None, typer.Option(help="First day of use.", metavar="TIME")] = None,
     checked: Annotated[

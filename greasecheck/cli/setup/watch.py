@@ -143,6 +143,10 @@ def _print(one: Round) -> None:
     read = [logged for logged in one.logged if logged.outcome == "logged"]
     tubs = ", ".join(str(logged.tub) for logged in read) or "none"
     typer.echo(f"{local(one.at)}  tubs read: {tubs}")
+    for logged in one.logged:
+        if logged.problem:
+            whose = "" if logged.tub is None else f"tub {logged.tub}: "
+            typer.echo(f"    {whose}not logged: {logged.problem}; {logged.hint}")
     for notice in one.notices:
         typer.echo(f"    {_words(notice)}")
 

@@ -49,8 +49,12 @@ def tub_numbers(words: list[str]) -> tuple[int, ...]:
         if len(last or first) > len(str(LAST_TUB)):
             raise LogbookError(f"'{word}' is no tub number", hint=f"number tubs up to {LAST_TUB}")
         span = range(int(first), int(last or first) + 1)
-        if not 0 < len(span) <= MOST_TUBS:
+        if not span:
             raise LogbookError(f"'{word}' names no tubs", hint="write the smaller number first")
+        if len(span) > MOST_TUBS:
+            raise LogbookError(
+                f"'{word}' names {len(span)} tubs", hint=f"name at most {MOST_TUBS} at a time"
+            )
         numbers.extend(span)
     return tuple(dict.fromkeys(numbers))
 

@@ -25,6 +25,10 @@ MOST_PAIRED = 20
 MOST_ADDRESSES = 1000
 
 
+class UnpairedError(LiveError):
+    """A phone that is not paired, or was so before a restart, sends something."""
+
+
 class Pairing:
     """Knows the code and who has typed it; all in memory, gone with the server.
 

@@ -15,6 +15,7 @@ from greasecheck.logbook.settings import Setting, put_settings
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.store.tables import LEAST_L
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Recipe
@@ -93,7 +94,7 @@ def add_filled_tub(live: Live) -> Response:
     tub = Tub(
         number=number,
         name=text_in(form, "name"),
-        volume_l=number_in(form, "litres", "litres", 0.001, 100_000.0),
+        volume_l=number_in(form, "litres", "litres", LEAST_L, 100_000.0),
     )
     with Logbook(live.settings.logbook, create=True) as book:
 

@@ -16,6 +16,7 @@ from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
+from greasecheck.logbook.store.tables import LEAST_L
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.model import BoneState, Bound
@@ -47,7 +48,7 @@ def enter_facts(live: Live, number: int) -> Response:
     tub = Tub(
         number=number,
         name=text_in(form, "name"),
-        volume_l=number_in(form, "litres", "litres", 0.001, MOST_LITRES),
+        volume_l=number_in(form, "litres", "litres", LEAST_L, MOST_LITRES),
         started_at=_day_in(form),
         note=text_in(form, "note"),
     )

@@ -7,6 +7,7 @@ from datetime import timedelta
 from difflib import get_close_matches
 from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
+from unicodedata import normalize
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
@@ -359,18 +360,19 @@ def _require_tub(entry: Entry, event: SkullEvent) -> None:
 
 
 def written_alike(name: str, names: Sequence[str]) -> list[str]:
-    """Return the other names that differ from `name` in case and spaces only.
+    r"""Return the other names that differ from `name` in case, spaces and coding of letters only.
 
     Examples
     --------
-    >>> written_alike("fox3", ["Fox 3", "fox 4", "fox3"])
-    ['Fox 3']
+    >>> written_alike("fox3", ["Fox 3", "fox 4", "fox3", "fox\N{NO-BREAK SPACE}3"])
+    ['Fox 3', 'fox\xa03']
     """
     return [one for one in names if one != name and _letters(one) == _letters(name)]
 
 
 def _letters(name: str) -> str:
-    return "".join(name.split()).casefold()
+    """Return what is seen of a name (Unicode UAX 15, form NFKC), without spaces and case."""
+    return "".join(normalize("NFKC", name).split()).casefold()
 
 
 def _unknown(name: str, names: Sequence[str]) -> LogbookError:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
+from unicodedata import category
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.times import to_text
@@ -123,7 +124,7 @@ class Column:
             raise ValueError("it holds line breaks, tabs, or marks that turn the direction of text")
         if self.is_name and len(text) > LONGEST_NAME:
             raise ValueError(f"it is longer than {LONGEST_NAME} characters")
-        if not text.strip():
+        if not any(_is_seen(letter) for letter in text):
             raise ValueError("it is empty text")
 
     def _range_in_words(self) -> str:
@@ -132,6 +133,11 @@ class Column:
         if math.isinf(self.lowest):
             return f"more than {self.highest:g}"
         return f"not from {self.lowest:g} to {self.highest:g}"
+
+
+def _is_seen(letter: str) -> bool:
+    """Return whether a letter shows: no space and no format character (Unicode category Cf)."""
+    return not letter.isspace() and category(letter) != "Cf"
 
 
 def _parse_whole(cell: str) -> int:

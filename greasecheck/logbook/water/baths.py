@@ -53,10 +53,11 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
     Raises
     ------
     LogbookError
-        When it was checked in the future.
+        When it was checked, or begins, in the future.
     """
-    if tub.checked_at is not None:
-        refuse_future(tub.checked_at)
+    for at in (tub.checked_at, tub.started_at):
+        if at is not None:
+            refuse_future(at)
     with book.entry(f"tub {tub.number}") as entry:
         entry.put(TUBS, {**values_of(tub, known_only=True), "merged_into": None})
 

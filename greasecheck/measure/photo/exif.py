@@ -127,12 +127,15 @@ def interoperability(exif: Exif) -> Mapping[int, Any]:
 def _file_time(path: Path, default_zone: tzinfo | None) -> datetime:
     try:
         changed = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC)
-        return changed.astimezone(default_zone)
-    except (OSError, OverflowError, ValueError) as error:
+        found = changed.astimezone(default_zone) if changed.year in YEARS else None
+    except (OSError, OverflowError, ValueError):
+        found = None
+    if found is None:
         raise PhotoError(
             f"{path.name}: neither it nor its file tells a time that makes sense",
             hint="set the camera's clock, and take the photo again",
-        ) from error
+        )
+    return found
 
 
 def _local_time(text: str, fraction: str) -> datetime | None:

@@ -148,9 +148,13 @@ def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> Float
 
 def _check(plan: Plan, rule: ClearRule) -> None:
     check_temperature(plan.temperature_c)
-    if plan.change_interval_days is not None and not plan.change_interval_days > 0:
-        raise ForecastError("the change interval is not above 0", hint="give it in days")
-    if not (rule.soak_days > 0 and rule.gain_per_m > 0):
+    interval_days = plan.change_interval_days
+    if interval_days is not None and not 0 < interval_days <= LATEST_DAYS:
+        raise ForecastError(
+            f"the change interval is not above 0 and up to {LATEST_DAYS:g} days",
+            hint="give it in days",
+        )
+    if not (0 < rule.soak_days <= LATEST_DAYS and 0 < rule.gain_per_m < np.inf):
         raise ForecastError(
             "the rule for clear water needs a soak and a gain above 0",
             hint="the usual rule is a bath left for 14 days that gains less than 3 per metre",

@@ -40,6 +40,15 @@ def test_pictures_in_a_folder_are_rounds(tmp_path: Path) -> None:
     assert (tmp_path / "camera" / "one.jpg").exists()
 
 
+def test_why_a_picture_is_not_logged_is_said(tmp_path: Path) -> None:
+    (tmp_path / "camera").mkdir()
+    ahead = datetime(2090, 1, 1, tzinfo=UTC)
+    write_photo(tmp_path / "camera" / "one.jpg", PHOTO, Shooting(), at=ahead)
+    result = run(tmp_path / "camera", "--rounds", 1, "--logbook", tmp_path / "season.logbook")
+    assert "tubs read: none" in result.stdout
+    assert "lies in the future" in result.stdout
+
+
 @pytest.mark.parametrize("arguments", [("0", "--json"), ("0", "--rounds", 0)])
 def test_what_could_never_answer_is_wrong_usage(arguments: tuple[object, ...]) -> None:
     assert run(*arguments).exit_code == 2

@@ -186,6 +186,13 @@ def test_without_the_code_nothing_is_answered(guarded: Phone) -> None:
     assert guarded.count("entries") == 4
 
 
+def test_who_was_paired_before_a_restart_is_told_to_pair_again(guarded: Phone) -> None:
+    answer = guarded.client.post("/tubs/12/reading", data={"haze": "13.2"}, headers=OWN)
+    assert answer.status_code == 403
+    assert "not paired any more" in answer.text
+    assert 'href="/pair"' in answer.text
+
+
 def test_who_is_not_paired_sends_little(guarded: Phone) -> None:
     token = guarded.token("/pair")
     answer = guarded.post("/pair", {"code": "1" * 150_000}, token=token)

@@ -65,8 +65,9 @@ def test_a_value_that_does_not_fit_names_its_column() -> None:
     with pytest.raises(LogbookError, match=r"volume l: 0\.0 is not from") as caught:
         TUBS.row({"number": 1, "volume_l": 0.0})
     assert "[L]" in caught.value.hint
-    with pytest.raises(LogbookError, match="empty text"):
-        TUBS.row({"number": 1, "name": ""})
+    for blank in ("", " \u00a0", "\ufeff"):
+        with pytest.raises(LogbookError, match="empty text"):
+            TUBS.row({"number": 1, "name": blank})
 
 
 def test_tables_are_found_by_name() -> None:

@@ -80,6 +80,11 @@ def test_a_change_in_the_future_is_refused(tubs: Logbook) -> None:
         change_water(tubs, [12], now() + timedelta(hours=1), SOAP)
 
 
+def test_a_tub_does_not_begin_in_the_future(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match="lies in the future"):
+        enter_tub(tubs, Tub(number=12, started_at=now() + timedelta(days=2)))
+
+
 def test_a_dumped_tub_holds_no_bath_until_it_is_filled(tubs: Logbook) -> None:
     change_water(tubs, [12], day(0), SOAP)
     dump_water(tubs, [12], day(2))

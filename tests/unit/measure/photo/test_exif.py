@@ -8,6 +8,7 @@ import pytest
 from PIL.ExifTags import GPS, IFD
 from PIL.Image import Exif
 
+from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.exif import ExposureTime, camera_name, exposure_time
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.model import TimeSource
@@ -106,6 +107,12 @@ def test_a_time_that_makes_no_sense_gives_way_to_that_of_the_file(path: Path, te
     assert time.source is TimeSource.FILE
     assert time.at == MTIME
     assert time.at.utcoffset() == timedelta(hours=2)
+
+
+def test_the_time_of_a_file_from_before_phones_took_photos_is_none(path: Path) -> None:
+    os.utime(path, (0.0, datetime(1999, 1, 1, tzinfo=UTC).timestamp()))
+    with pytest.raises(PhotoError, match="time that makes sense"):
+        time_of(path)
 
 
 @pytest.mark.parametrize("value", [7, 7.5, (1, 2), b"\xff\xfe\x00"])

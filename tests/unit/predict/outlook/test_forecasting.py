@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -172,6 +173,9 @@ def test_a_skull_that_goes_in_later_is_not_clear_before_it_went_in() -> None:
     [
         (Plan(change_interval_days=0.0), ClearRule()),
         (Plan(change_interval_days=-3.0), ClearRule()),
+        (Plan(change_interval_days=math.inf), ClearRule()),
+        (Plan(), ClearRule(soak_days=math.inf)),
+        (Plan(), ClearRule(gain_per_m=math.inf)),
         (Plan(temperature_c=400.0), ClearRule()),
         (Plan(), ClearRule(gain_per_m=0.0)),
         (Plan(), ClearRule(soak_days=float("nan"))),
