@@ -1,0 +1,84 @@
+"""Kept answers: what makes them stale, one worker for each, how far back changes are sought."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.logbook import answers, changes
+from greasecheck.logbook.answers import answer_keys, claim, release
+from greasecheck.logbook.changes import newest_probable
+from greasecheck.logbook.records import ProbableChange, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.water.baths import enter_tub
+from greasecheck.stages import EventKind
+from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.logbook.store.book import Logbook
+
+
+def fox(book: Logbook, tub: int) -> None:
+    enter_tub(book, Tub(number=tub))
+    event = SkullEvent(skull="fox", happened_at=day(0), kind=EventKind.ENTERED, tub=tub)
+    enter_skull(book, Skull(name="fox", species="fox"), event)
+
+
+@pytest.mark.parametrize("tub", [1, 12])
+def test_a_skull_that_is_done_makes_all_answers_stale(book: Logbook, tub: int) -> None:
+    fox(book, tub)
+    enter_tub(book, Tub(number=14))
+    before = answer_keys(book, (tub, 14, 99), "model")
+    enter_event(book, SkullEvent(skull="fox", happened_at=day(1), kind=EventKind.DEGREASED))
+    after = answer_keys(book, (tub, 14, 99), "model")
+    assert all(after[number] != before[number] for number in (tub, 14, 99))
+
+
+def test_what_happens_in_one_tub_leaves_the_others_fresh(book: Logbook) -> None:
+    fox(book, 1)
+    enter_tub(book, Tub(number=14))
+    before = answer_keys(book, (1, 14), "model")
+    moved = SkullEvent(skull="fox", happened_at=day(1), kind=EventKind.MOVED, tub=1)
+    enter_event(book, moved)
+    after = answer_keys(book, (1, 14), "model")
+    assert after[1] != before[1]
+    assert after[14] == before[14]
+    assert answer_keys(book, (14,), "other")[14] != after[14]
+
+
+def test_a_claim_holds_until_it_is_released_or_five_minutes_old(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    enter_tub(book, Tub(number=12))
+    times = {"now": day(0)}
+    monkeypatch.setattr(answers, "now", lambda: times["now"])
+    assert claim(book, 12)
+    times["now"] = day(0) + timedelta(minutes=4.9)
+    assert not claim(book, 12)
+    assert claim(book, 14)
+    times["now"] = day(0) + timedelta(minutes=5.1)
+    assert claim(book, 12)
+    release(book, 12)
+    assert claim(book, 12)
+
+
+def test_the_newest_change_is_sought_in_two_months_two_years_and_all(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[datetime | None] = []
+    change = ProbableChange(
+        tub=12, earliest=day(1), latest=day(2), before_per_m=9.0, after_per_m=1.0
+    )
+
+    def found(_book: Logbook, _tub: int, *, since: datetime | None) -> tuple[ProbableChange, ...]:
+        asked.append(since)
+        return () if since else (change,)
+
+    monkeypatch.setattr(changes, "probable_changes", found)
+    assert newest_probable(book, 12, day(1.5)) == change
+    assert asked == [day(1.5 - 60), day(1.5 - 700), None]
+    assert newest_probable(book, 12, day(3)) is None
