@@ -379,6 +379,7 @@ def _bone(
     photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
 ) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
     """Measure the bone; one that cannot be measured leaves the water, and is None."""
+    clear = settings.jar_at(photo.taken_at).clear
     if placement.geometry.rest is None and _outline_mm(photo, placement, settings) is None:
         return None, ()
     try:
@@ -388,6 +389,7 @@ def _bone(
             colour,
             state=settings.bone_state,
             outline_mm=_outline_mm(photo, placement, settings),
+            usual_hue=clear.rest_hue if clear else None,
         )
     except BoneError as error:
         return None, (quality.failure(error, hard=False),)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
+from greasecheck.measure.bone.look import rest_hue
 from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS
 from greasecheck.measure.checks.verdict import clear_water_checks
 from greasecheck.measure.colour.model import fit_colour
@@ -63,6 +64,7 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         camera=photo.camera,
         name=path.name,
         surroundings=look_around(photo, placement, colour),
+        rest_hue=rest_hue(photo, placement, colour),
         doubts=(*camera, *_doubts(photo, placement.tub)),
     )
 

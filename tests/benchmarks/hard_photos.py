@@ -25,18 +25,18 @@ from tests.benchmarks.degraded_photos import (
     line,
     spoil_and_read,
 )
-from tests.synthetic.degraded import glass, jars, sound, things
+from tests.synthetic.degraded import glass, jars, lights, sound, things
 from tests.synthetic.degraded.kinds import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 SEED, COUNT = 20261129, 1000
+ON_THE_REST = (things.card_on_rest, things.strip_on_rest, lights.lamp_on_rest)
 SPOILT = tuple(
-    Kind(name=spoil.__name__, spoil=spoil, needs_bone=spoil.__module__ == things.__name__)
+    Kind(name=spoil.__name__, spoil=spoil, needs_bone=spoil in ON_THE_REST)
     for spoil in (
-        glass.smear, glass.scratches, jars.drops, things.card_on_rest, things.strip_on_rest,
-        sound.passed_on,
+        glass.smear, glass.scratches, jars.drops, *ON_THE_REST, sound.passed_on,
     )
 )  # fmt: skip
 SOUND = tuple(

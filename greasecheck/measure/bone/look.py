@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import BoneError
+from greasecheck.measure.bone.ground_light import ground_hue, hue_off_sheet
 from greasecheck.measure.bone.mask import Found, Ground, find_bone
 from greasecheck.measure.bone.one_colour import one_colour_regions
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
@@ -32,6 +33,7 @@ from greasecheck.measure.colorimetry import (
     lab_from_xyz,
     yellowness_e313,
 )
+from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Absent, BoneReading, LeftOut, LeftOutReason
 
@@ -74,6 +76,9 @@ class BoneView:
         Share of the surface that is as red as skin or blood, 0 to 1.
     regions : tuple of Straightness
         How straight and square its regions of one colour are.
+    hue_off_sheet : float
+        By how much the light on the ground beside it is off that on the sheet, as a logarithm of X
+        over Z, beyond what is usual.
     """
 
     reading: BoneReading
@@ -87,6 +92,7 @@ class BoneView:
     outlines_mm: tuple[FloatArray, ...]
     reddish_share: float
     regions: tuple[Straightness, ...]
+    hue_off_sheet: float
 
     @property
     def outline_mm(self) -> FloatArray:
@@ -101,6 +107,7 @@ def measure_bone(
     *,
     state: BoneState,
     outline_mm: FloatArray | None,
+    usual_hue: float | None = None,
 ) -> BoneView | Absent:
     """Measure the bone on the rest.
 
@@ -116,6 +123,8 @@ def measure_bone(
         How wet the bone is, as stated by the user.
     outline_mm : ndarray, shape (n, 2), or None
         Hand-drawn outline in sheet coordinates [mm]; None to find the bone on the dark rest.
+    usual_hue : float or None
+        What `rest_hue` found in the photo of the clear-water reference.
 
     Returns
     -------
@@ -140,11 +149,15 @@ def measure_bone(
         return Absent.BONE_COLOUR
     refuse_unreadable(zone, found.bone)
     left_out = _left_out(found, zone.per_mm)
+    off_sheet = 0.0
+    if outline_mm is None:
+        off_sheet = hue_off_sheet(_ground_hue(zone, found, placement), usual_hue)
     zone, mask = close_up(zone, found.bone)
     maps = bone_maps(zone, mask)
     beyond = half_sheets_beyond(zone, placement)
     own = colour.yi_std(maps.lit_xyz)
-    colour_std = np.hypot(own, colour.misfit.bone_yi_std(beyond))
+    carried_std = colour.misfit.bone_yi_std(beyond)
+    colour_std = np.linalg.norm([own, carried_std, YI_PER_HUE * off_sheet])
     reading = replace(
         bone_reading(zone, maps, float(colour_std), state),
         pieces=_bone_pieces(zone, mask, placement, photo.reduced_by),
@@ -153,7 +166,27 @@ def measure_bone(
     if outline_mm is None and not bone_like(reading.lab):
         return Absent.BONE_COLOUR
     refuse_cut_off(zone, mask)
-    return _view(zone, maps, reading)
+    return _view(zone, maps, reading, off_sheet)
+
+
+def rest_hue(photo: Photo, placement: Placement, colour: ColourModel) -> float | None:
+    """Return the hue of the rest's dark ground, bone on it or not; None where none is seen."""
+    if placement.geometry.rest is None:
+        return None
+    zone = look_at_rest(photo, placement, colour, None)
+    try:
+        found = _found(zone, placement, None) if zone.seen.mean() >= LEAST_SEEN else Absent.REST
+    except BoneError:
+        return None
+    if found is Absent.BONE:
+        nothing = np.zeros_like(zone.seen)
+        found = Found(bone=nothing, at_edge=nothing, crumbs=nothing)
+    return None if isinstance(found, Absent) else _ground_hue(zone, found, placement)
+
+
+def _ground_hue(zone: Zone, found: Found, placement: Placement) -> float | None:
+    standing = found.bone | found.at_edge | found.crumbs
+    return ground_hue(zone.xyz, zone.seen & inside_rest(zone, placement), standing, zone.per_mm)
 
 
 def _found(zone: Zone, placement: Placement, outline_mm: FloatArray | None) -> Found | Absent:
@@ -201,7 +234,7 @@ def _left_out(found: Found, per_mm: float) -> tuple[LeftOut, ...]:
     )
 
 
-def _view(zone: Zone, maps: BoneMaps, reading: BoneReading) -> BoneView:
+def _view(zone: Zone, maps: BoneMaps, reading: BoneReading, off_sheet: float) -> BoneView:
     return BoneView(
         reading=reading,
         box=zone.box,
@@ -214,6 +247,7 @@ def _view(zone: Zone, maps: BoneMaps, reading: BoneReading) -> BoneView:
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=reddish_share(maps.smooth[maps.surface]),
         regions=one_colour_regions(zone.xyz, maps.mask, zone.per_mm),
+        hue_off_sheet=off_sheet,
     )
 
 

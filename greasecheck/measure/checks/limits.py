@@ -109,6 +109,9 @@ DARK_LIFT = Limit(name="dark_areas_lift", doubtful=0.03, refused=0.20)
 
 REDDISH = Limit(name="reddish_share_of_bone", doubtful=0.03, refused=1.0)
 
+# Beyond what is usual: the yellowness would be off by about 6.
+REST_HUE = Limit(name="hue_of_rest", doubtful=0.05, refused=1e6)
+
 # The sample skulls have at most 1 square corner, a straight edge of 0.67 and pieces that fill 0.72
 # of a rectangle; cards and strips of wood laid beside them, apart or touching, mostly 2 or more
 # corners or a fullness of 0.96 (tests/synthetic/degraded/things.py).

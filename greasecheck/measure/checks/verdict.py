@@ -170,6 +170,7 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
     seen = straightness(view.outlines_mm)
     return (
         limits.REDDISH.check(view.reddish_share),
+        limits.REST_HUE.check(view.hue_off_sheet),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),
         *laid_on_checks(view.regions),

@@ -93,6 +93,8 @@ class ClearWater:
         Modulation of bars behind the jar's glass alone, as in `GlassView`; None on sheets without.
     shade : WaterShade or None
         How the stand's light falls through the water; None on sheets that do not show it.
+    rest_hue : float or None
+        Hue of the rest's dark ground in the newest photo, as in `bone.ground_light`.
     """
 
     fine: FieldReference
@@ -105,6 +107,7 @@ class ClearWater:
     surroundings: Surroundings | None
     glass_modulation: float | None = None
     shade: WaterShade | None = None
+    rest_hue: float | None = None
 
     @property
     def lamp_elevation_deg(self) -> float | None:
@@ -124,6 +127,7 @@ class ClearPhoto:
     camera: str
     name: str
     surroundings: Surroundings
+    rest_hue: float | None = None
     doubts: tuple[str, ...] = ()
 
 
@@ -164,6 +168,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         surroundings=newest.surroundings,
         glass_modulation=_mean_glass(photos),
         shade=newest.sight.shade,
+        rest_hue=newest.rest_hue,
     )
 
 

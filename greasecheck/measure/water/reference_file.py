@@ -36,6 +36,7 @@ def clear_water_to_json(clear: ClearWater) -> str:
         "coarse": asdict(clear.coarse),
         "glass_modulation": clear.glass_modulation,
         "shade": clear.shade and asdict(clear.shade),
+        "rest_hue": clear.rest_hue,
     }
     return json.dumps(body, indent=2, allow_nan=False) + "\n"
 
@@ -82,6 +83,7 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
         surroundings=_surroundings(body["surroundings"]) if body.get("surroundings") else None,
         glass_modulation=_positive(body.get("glass_modulation")),
         shade=_shade(body["shade"]) if body.get("shade") else None,
+        rest_hue=None if body.get("rest_hue") is None else _finite(body["rest_hue"]),
     )
 
 

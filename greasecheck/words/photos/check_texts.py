@@ -99,6 +99,8 @@ AGAINST_THE_REFERENCE = {
 BONE = {
     "reddish_share_of_bone": "something as red as skin or blood lies on the rest: take hands "
     "away, wash the bone",
+    "hue_of_rest": "the dark rest is of another hue than it was, or than black: light sheet and "
+    "bone by one lamp alone; after new felt make a new clear-water reference",
     "square_corners_of_bone": "something straight-edged lies on the rest, such as a card or a "
     "strip of wood: take it away, or log the reading when it is bone all the same",
     "straight_edge_of_bone": "something straight-edged lies on the rest, such as a card or a "

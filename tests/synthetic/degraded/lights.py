@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from tests.synthetic.degraded.picture import Light, Scenery
 
 SHEET = known_sheets()[0]
+REST = SHEET.rest_zone
 WET = around(SHEET.sight.wet_fine, SHEET.sight.wet_coarse, margin_mm=6.0)
 DRY = around(SHEET.sight.dry_fine, SHEET.sight.dry_coarse, margin_mm=4.0)
 DEEPEST = 0.8  # share of the light that a shadow takes at most
@@ -127,6 +128,21 @@ def mixed_light(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     share = 1 / (1 + np.exp(-(along - rng.uniform(60, 280)) / between(rng.uniform(), 15.0, 120.0)))
     mixed = one + (other - one) * share[..., None]
     return developed(scenery.light * mixed.astype(np.float32))
+
+
+def lamp_on_rest(scenery: Scenery, rng: Generator, severity: float) -> Picture:
+    """A second lamp of another hue on the rest alone: over all of it, or a round pool."""
+    pool = rng.random() < 0.5
+    edge = between(rng.uniform(), 5.0, 60.0)
+    middle = np.array([REST.x_mm + REST.width_mm / 2, REST.y_mm + REST.height_mm / 2])
+    if pool:
+        aim = middle + rng.uniform(-15, 15, 2)
+        away = np.hypot(*np.moveaxis(scenery.mm - aim.astype(np.float32), -1, 0))
+        shape = soft_step(np.asarray(rng.uniform(45, 75) - away), edge)
+    else:
+        shape = soft_step(scenery.mm[..., 0] - REST.x_mm - rng.uniform(0, 15), edge / 4)
+    lamp = _hue(rng, rng.uniform(0.3, 1)) * between(severity, 0.05, 1.5)
+    return developed(scenery.light * (1 + lamp * shape[..., None]))
 
 
 def _hue(rng: Generator, severity: float) -> Light:

@@ -47,6 +47,7 @@ LOW_BARS = replace(
     ),
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
+    rest_hue=-0.04,
 )
 
 

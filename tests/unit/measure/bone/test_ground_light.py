@@ -1,0 +1,97 @@
+"""A lamp that lights the bone on its rest and not the sheet shows on the dark ground."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.measure.bone.ground_light import (
+    GREY_WITHIN,
+    USUAL_CHANGE,
+    ground_hue,
+    hue_off_sheet,
+)
+from greasecheck.measure.reading import view_photo
+from greasecheck.model import Verdict
+from greasecheck.reference import known_sheets
+from tests.benchmarks.degraded_photos import settings_for
+from tests.synthetic.degraded.picture import developed, load, save, soft_box, truths
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.model import Reading
+
+REST = known_sheets()[0].rest_zone
+BOX = (REST.x_mm, REST.y_mm - 10, REST.x_mm + REST.width_mm + 30, REST.y_mm + REST.height_mm + 10)
+TRUTH = next(one for one in truths() if one.file.name == "10_tub12_april.jpg")
+
+
+def read(folder: Path, gains: tuple[float, float, float], *, with_rest: bool = True) -> Reading:
+    """Read a sample photo whose rest alone is lit by so much more or less of R, G, B."""
+    scenery, path = load(TRUTH), folder / "lit.jpg"
+    shape = soft_box(scenery.mm, BOX, 15.0)[..., None]
+    lit = scenery.light * (1 + (np.array(gains, dtype=np.float32) - 1) * shape)
+    save(developed(lit), TRUTH, path)
+    settings = settings_for(TRUTH.file.parent)
+    assert settings.jar.clear is not None
+    assert settings.jar.clear.rest_hue is not None
+    if not with_rest:
+        clear = replace(settings.jar.clear, rest_hue=None)
+        settings = replace(settings, jar=replace(settings.jar, clear=clear))
+    return view_photo(path, settings).reading
+
+
+def failed(reading: Reading) -> set[str]:
+    return {check.name for check in reading.checks if not check.passed}
+
+
+@pytest.mark.parametrize("gains", [(1.15, 1.1, 0.95), (1.02, 1.1, 1.25)])
+def test_a_lamp_of_another_hue_on_the_rest_widens_the_error_and_is_named(
+    tmp_path: Path, gains: tuple[float, float, float]
+) -> None:
+    reading = read(tmp_path, gains)
+    assert failed(reading) == {"hue_of_rest"}
+    assert reading.verdict is Verdict.DOUBTFUL
+    assert reading.bone is not None
+    assert TRUTH.yi_e313 is not None
+    assert abs(reading.bone.yi_e313 - TRUTH.yi_e313) < 3 * reading.bone.yi_std
+
+
+def test_more_light_of_the_sheet_s_own_hue_is_no_fault(tmp_path: Path) -> None:
+    reading = read(tmp_path, (1.1, 1.1, 1.1))
+    assert reading.verdict is Verdict.GOOD
+    assert reading.bone is not None
+    assert reading.bone.yi_std < 2.0
+
+
+def test_without_the_rest_in_the_reference_only_what_is_not_near_grey_is_named(
+    tmp_path: Path,
+) -> None:
+    assert failed(read(tmp_path, (1.05, 1.0, 0.95), with_rest=False)) == set()
+    assert failed(read(tmp_path, (1.5, 1.0, 0.6), with_rest=False)) == {"hue_of_rest"}
+
+
+def test_hue_counts_beyond_what_is_usual() -> None:
+    assert hue_off_sheet(None, None) == hue_off_sheet(None, 0.1) == 0.0
+    assert hue_off_sheet(-GREY_WITHIN, None) == 0.0
+    assert hue_off_sheet(-GREY_WITHIN - 0.1, None) == pytest.approx(0.1)
+    assert hue_off_sheet(0.3, 0.3 + USUAL_CHANGE) == pytest.approx(0.0)
+    assert hue_off_sheet(0.1, -0.1) == pytest.approx(0.2 - USUAL_CHANGE)
+
+
+def test_the_ground_beside_what_stands_tells_its_hue() -> None:
+    grey, red = np.array([0.95047, 1.0, 1.08883]), np.array([1.2 * 0.95047, 1.0, 1.08883])
+    xyz = np.broadcast_to(4 * grey, (120, 160, 3)).copy()
+    xyz[:, 100:] = 4 * red
+    ground = np.ones((120, 160), dtype=bool)
+    standing = np.zeros_like(ground)
+    standing[40:80, 20:40] = True
+    assert ground_hue(xyz, ground, standing, 2.0) == pytest.approx(0.0, abs=1e-6)
+    moved = np.roll(standing, 100, axis=1)
+    assert ground_hue(xyz, ground, moved, 2.0) == pytest.approx(np.log(1.2))
+    assert ground_hue(xyz, ground & moved, moved, 2.0) is None
+    assert ground_hue(xyz / 50, ground, standing, 2.0) is None
