@@ -2,7 +2,7 @@
 
 Run ``python -m tests.benchmarks.water_constants``: it reads three lamps (`FITTED`) through a plain
 camera, fits the forms of `greasecheck/measure/water/spectral.py`, and prints beside them what all
-other lights have.
+other lights have. What it reads of the three is kept in `SAMPLES`, so that a test can fit again.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sight.view import SightView, look_at_sight
 from greasecheck.model import Box
 from greasecheck.reference import known_sheets
+from greasecheck.reference.lookup import read_lookup
 from greasecheck.reference.patches.values import nominal_values
 from tests.benchmarks.water_lamps import CAMERAS, PATH_MM, light_of, rendered, take
 from tests.synthetic.path_tracer.series import CLEAR, Case, cases, lights
@@ -36,6 +37,19 @@ VEIL_NAMES = (
     "LOG_VEIL",
 )
 LEAST_PER_M = 0.8  # fainter water says less than the renders' own noise
+SAMPLES = Path(__file__).parents[1] / "synthetic" / "water_lamps" / "samples.csv"
+HEADER = """\
+# title: What a plain camera reads of path-traced stands in the lamps that constants are fitted to
+# source: tests/benchmarks/water_constants.py, from rendered.npz
+# author: the greasecheck founders
+# year: 2026
+# doi: none
+# licence: as the package
+# units: depth is -ln of the light along the path against clear water; veil is a share of paper \
+white; light and coarse_light are natural logarithms of the light on fine and coarse bars against \
+clear water
+"""
+COLUMNS = ("dark", "depth", "albedo", "asymmetry", "veil", "light", "coarse_light")
 VEIL_NOISE, VEIL_STD = 0.004, 0.12
 LIGHT_NOISE, LIGHT_STD = 0.02, 0.10
 
@@ -49,7 +63,6 @@ class Sample:
     `light` and `coarse_light` are logarithms against clear water.
     """
 
-    case: Case
     dark: float
     depth: float
     albedo: float
@@ -73,7 +86,6 @@ def samples(light: str, folder: Path) -> list[Sample]:
             more = case.medium.extinction_per_m[k] - CLEAR.extinction_per_m[k]
             found.append(
                 Sample(
-                    case=case,
                     dark=at_first.shade.dark,
                     depth=more * PATH_MM / 1000,
                     albedo=case.medium.albedo[k],
@@ -84,6 +96,25 @@ def samples(light: str, folder: Path) -> list[Sample]:
                 )
             )
     return [one for one in found if one.depth > LEAST_PER_M * PATH_MM / 1000]
+
+
+def kept_samples() -> dict[str, list[Sample]]:
+    """Return what was read of the lamps that the constants are fitted to."""
+    found: dict[str, list[Sample]] = {light: [] for light in FITTED}
+    for row in read_lookup(SAMPLES).rows:
+        found[row["lamp"]].append(Sample(**{name: float(row[name]) for name in COLUMNS}))
+    return found
+
+
+def keep_samples(found: dict[str, list[Sample]]) -> None:
+    """Write what was read of the lamps that the constants are fitted to."""
+    rows = [
+        ",".join([lamp, *(f"{getattr(one, name):.6g}" for name in COLUMNS)])
+        for lamp, ones in found.items()
+        for one in ones
+    ]
+    text = HEADER + "\n".join([",".join(("lamp", *COLUMNS)), *rows]) + "\n"
+    SAMPLES.write_text(text, encoding="utf-8")
 
 
 def _view(case: Case, folder: Path) -> SightView:
@@ -127,8 +158,8 @@ def fit_shade(found: list[Sample]) -> Numbers:
     lost = -np.array([one.light for one in found])
 
     def residual(p: Numbers) -> Numbers:
-        told = p[2] * shade_shape(found, p[0], p[1])
-        return np.asarray((told - lost) / np.hypot(LIGHT_NOISE, LIGHT_STD * lost))
+        expected = p[2] * shade_shape(found, p[0], p[1])
+        return np.asarray((expected - lost) / np.hypot(LIGHT_NOISE, LIGHT_STD * lost))
 
     return np.asarray(least_squares(residual, [1.3, 0.4, 1.0], loss="soft_l1").x)
 
@@ -138,25 +169,30 @@ def fit_veil(found: list[Sample]) -> Numbers:
     veil = np.maximum([one.veil for one in found], 1e-3)
 
     def residual(p: Numbers) -> Numbers:
-        told = np.log(veil_shape(found, p[:4])) + p[4]
-        return np.asarray((np.log(veil) - told) / np.hypot(VEIL_STD, VEIL_NOISE / veil))
+        expected = np.log(veil_shape(found, p[:4])) + p[4]
+        return np.asarray((np.log(veil) - expected) / np.hypot(VEIL_STD, VEIL_NOISE / veil))
 
     start = [0.13, 0.3, 1.2, 2.5, -0.2]
     bounds = ([0, 0.02, 0.1, 0.5, -3], [1, 3, 5, 5, 3])
     return np.asarray(least_squares(residual, start, bounds=bounds, loss="soft_l1").x)
 
 
-def judge(light: str, found: list[Sample], shade: Numbers, veil: Numbers) -> str:
-    """One line of a light: its own S, that of the coarse bars over it, its own A and its spread."""
+def shade_of(found: list[Sample], shade: Numbers) -> tuple[float, float]:
+    """Return a light's own S, and that of the coarse bars over it."""
     shape = shade_shape(found, shade[0], shade[1])
     lost = -np.array([one.light for one in found])
     coarse = -np.array([one.coarse_light for one in found])
     weight = shape / np.hypot(LIGHT_NOISE, LIGHT_STD * lost) ** 2
     own = float(weight @ lost / (weight @ shape))
+    return own, float(weight @ coarse / (weight @ shape)) / own
+
+
+def judge(light: str, found: list[Sample], shade: Numbers, veil: Numbers) -> str:
+    """One line of a light: its own S, that of the coarse bars over it, its own A and its spread."""
+    own, coarse = shade_of(found, shade)
     gain = np.log(np.maximum([one.veil for one in found], 1e-3) / veil_shape(found, veil[:4]))
     return (
-        f"{light:16s} {found[0].dark:5.2f} {own:6.2f} "
-        f"{float(weight @ coarse / (weight @ shape)) / own:6.2f} {np.exp(np.median(gain)):6.2f} "
+        f"{light:16s} {found[0].dark:5.2f} {own:6.2f} {coarse:6.2f} {np.exp(np.median(gain)):6.2f} "
         f"{np.std(gain):6.2f}  {'fitted' if light in FITTED else ''}"
     )
 
@@ -165,11 +201,12 @@ def main() -> None:
     """Print the constants, then each light."""
     with TemporaryDirectory() as folder:
         fitted = {light: samples(light, Path(folder)) for light in FITTED}
+        keep_samples(fitted)
         together = [one for ones in fitted.values() for one in ones]
         shade, veil = fit_shade(together), fit_veil(together)
         for names, values in ((SHADE_NAMES, shade), (VEIL_NAMES, veil)):
-            told = zip(names, values, strict=True)
-            print(", ".join(f"{name} {value:.3f}" for name, value in told), flush=True)
+            pairs = zip(names, values, strict=True)
+            print(", ".join(f"{name} {value:.3f}" for name, value in pairs), flush=True)
         print("light             dark      S coarse      A spread")
         for light in lights():
             ones = fitted.get(light) or samples(light, Path(folder))
