@@ -2,7 +2,7 @@
 
 Run `python -m tests.benchmarks.mutants`; `--count 120 --seed 3` asks for others, `--room
 greasecheck/measure/water` for one room, `--changed main` for the modules that differ from a
-revision. A mutant is one constant multiplied by 1.5, one comparison turned round, one sign or
+revision, `--tests tests/unit` for the tests of a folder alone. A mutant is one constant multiplied by 1.5, one comparison turned round, one sign or
 operation exchanged, or one number of a table multiplied. It runs in a copy of the repository
 under the tests that the line is covered by.
 """
@@ -62,7 +62,7 @@ def main() -> None:
     """Print the survivors and the share of mutants killed; exit 1 below the aim."""
     options = _options()
     mutants = chosen(rooms_of(options), options.count, random.Random(options.seed))
-    tests = _test_map(Path(options.map))
+    tests = _test_map(Path(options.map), options.tests or [])
     fates = judge(mutants, tests, options.workers)
     for fate in fates:
         if not fate.killed:
@@ -80,6 +80,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--room", action="append")
     parser.add_argument("--changed", metavar="REVISION")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--tests", action="append", help="folders of tests to go by, else all")
     parser.add_argument("--least", type=float, default=0.9, help="share that must be killed")
     parser.add_argument("--map", default=".mutants", help="folder for the map of tests, kept")
     return parser.parse_args()
@@ -173,16 +174,16 @@ def _copy(where: Path) -> Path:
     return where
 
 
-def _test_map(folder: Path) -> TestMap:
-    """Return the kept map of tests, or make it by one run of all of them."""
+def _test_map(folder: Path, only: Sequence[str]) -> TestMap:
+    """Return the kept map of tests, or make it by one run of them."""
     coverage_file, junit_file, state = (
         folder / name for name in ("coverage", "tests.xml", "state")
     )
-    now = _state_of_the_code()
+    now = "\n".join([_state_of_the_code(), *only])
     if not state.exists() or state.read_text(encoding="utf-8") != now:
         folder.mkdir(parents=True, exist_ok=True)
         environment = {**os.environ, "COVERAGE_FILE": str(coverage_file.absolute())}
-        whole = (*MAPPED, f"--junitxml={junit_file.absolute()}")
+        whole = (*MAPPED, f"--junitxml={junit_file.absolute()}", *only)
         subprocess.run(whole, cwd=ROOT, env=environment, check=True)
         state.write_text(now, encoding="utf-8")
     return read_map(coverage_file, junit_file, ROOT)

@@ -1,0 +1,116 @@
+"""Names, tags and promises of skulls: what takes the place of what."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from greasecheck.errors import LogbookError
+from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
+from greasecheck.logbook.records import FollowUp, HandReading, Promise, Skull, SkullEvent, Tub
+from greasecheck.logbook.renaming import rename_skull, renumber_tub
+from greasecheck.logbook.skulls.promises import enter_promise, standing_promises
+from greasecheck.logbook.skulls.skulls import (
+    enter_event,
+    enter_follow_up,
+    enter_skull,
+    skull_events,
+)
+from greasecheck.logbook.skulls.tags import skull_with_tag
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.last_link import SUFFIX
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
+from greasecheck.model import Recipe
+from greasecheck.stages import EventKind
+from tests.logbook_samples import day
+
+
+def put_in(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
+    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=tub)
+    enter_skull(book, Skull(name=name, species="fox", tag=tag), event)
+
+
+@pytest.fixture(name="season")
+def fixture_season(book: Logbook) -> Logbook:
+    for number in (12, 14):
+        enter_tub(book, Tub(number=number))
+    put_in(book, "fox", 12)
+    return book
+
+
+def test_a_renamed_skull_keeps_its_story(season: Logbook) -> None:
+    enter_event(season, SkullEvent(skull="fox", happened_at=day(3), kind=EventKind.DEGREASED))
+    rename_skull(season, "fox", "vixen")
+    told = [(one.kind, one.happened_at) for one in skull_events(season, "vixen")]
+    assert told == [(EventKind.ENTERED, day(0)), (EventKind.DEGREASED, day(3))]
+    assert skull_events(season, "fox") == ()
+    with pytest.raises(LogbookError, match="called vixen already"):
+        rename_skull(season, "vixen", "vixen")
+
+
+def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> None:
+    put_in(season, "roe", 14)
+    with pytest.raises(LogbookError, match="there is a skull roe already"):
+        rename_skull(season, "fox", "roe")
+    with pytest.raises(LogbookError, match="both fox and roe have the same entry"):
+        rename_skull(season, "fox", "roe", merge=True)
+    assert len(skull_events(season, "roe")) == 1
+
+
+def test_two_names_of_one_skull_become_one(season: Logbook) -> None:
+    put_in(season, "roe", 14, at=1)
+    enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.DEGREASED))
+    rename_skull(season, "fox", "roe", merge=True)
+    assert [one.happened_at for one in skull_events(season, "roe")] == [day(0), day(1), day(2)]
+
+
+def test_a_renumbered_tub_keeps_its_baths_and_readings(season: Logbook) -> None:
+    change_water(season, [12], day(0), Filling(recipe=Recipe.SOAP))
+    change_water(season, [12], day(4), Filling())
+    enter_by_hand(season, HandReading(tub=12, taken_at=day(1), bone_yi_e313=30.0))
+    renumber_tub(season, 12, 20)
+    assert [bath.filled_at for bath in list_baths(season, 20)] == [day(0), day(4)]
+    assert list_baths(season, 12) == ()
+    assert [one.tub for one in list_readings(season, 20)] == [20]
+
+
+def test_a_promise_is_of_a_day_to_come(season: Logbook) -> None:
+    at = day(1)
+    for ready in (at, at - timedelta(minutes=1)):
+        with pytest.raises(LogbookError, match="gone by"):
+            enter_promise(season, Promise(skull="fox", promised_at=at, ready_by=ready))
+    made = Promise(skull="fox", promised_at=at, ready_by=at + timedelta(minutes=1))
+    enter_promise(season, made)
+    assert [one.ready_by for one in standing_promises(season)] == [made.ready_by]
+
+
+def test_a_tag_goes_on_from_a_skull_that_was_returned(season: Logbook) -> None:
+    put_in(season, "roe", 14, tag=7)
+    with pytest.raises(LogbookError, match="roe bears tag 7"):
+        put_in(season, "elk", 14, tag=7)
+    enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.RETURNED))
+    put_in(season, "elk", 14, at=3, tag=7)
+    assert skull_with_tag(season, 7) == "elk"
+
+
+def test_a_skull_that_still_soaks_is_not_looked_at_later(season: Logbook) -> None:
+    look = FollowUp(skull="fox", seen_at=day(5), yellowed=False)
+    moved = SkullEvent(skull="fox", happened_at=day(2), kind=EventKind.MOVED, tub=14)
+    enter_event(season, moved)
+    with pytest.raises(LogbookError, match="still soaks"):
+        enter_follow_up(season, look)
+    enter_event(season, SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.DEGREASED))
+    enter_follow_up(season, look)
+    with pytest.raises(LogbookError, match="still soaks"):
+        enter_follow_up(season, FollowUp(skull="fox", seen_at=day(4.9), yellowed=False))
+
+
+def test_the_note_of_the_last_link_follows_each_entry(season: Logbook) -> None:
+    note = season.path.with_name(season.path.name + SUFFIX)
+    before = note.read_bytes()
+    with season.snapshot():
+        season.rows("SELECT 1")
+    assert note.read_bytes() == before
+    enter_tub(season, Tub(number=30))
+    assert note.read_bytes() != before
