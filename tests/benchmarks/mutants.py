@@ -2,9 +2,9 @@
 
 Run `python -m tests.benchmarks.mutants`; `--count 120 --seed 3` asks for others, `--room
 greasecheck/measure/water` for one room, `--changed main` for the modules that differ from a
-revision, `--tests tests/unit` for the tests of a folder alone. A mutant is one constant multiplied by 1.5, one comparison turned round, one sign or
-operation exchanged, or one number of a table multiplied. It runs in a copy of the repository
-under the tests that the line is covered by.
+revision, `--tests tests/unit` for the tests of a folder alone. A mutant is one constant multiplied
+by 1.5, one comparison turned round, one sign or operation exchanged, or one number of a table
+multiplied. It runs in a copy of the repository under the tests that the line is covered by.
 """
 
 from __future__ import annotations
