@@ -16,6 +16,15 @@ SHARES = (
     (0.85, "three quarters"),
 )
 
+# Hazes up to here [1/m] look so through a jar of 60 mm; common practice, no source.
+MURK = (
+    (0.5, "clear"),
+    (3.0, "nearly clear"),
+    (8.0, "a little cloudy"),
+    (25.0, "cloudy"),
+    (55.0, "very cloudy"),
+)
+
 
 def tub_words(number: int | None, name: str | None) -> str:
     """Return what a tub is called: its number, and its name when it has one."""
@@ -70,6 +79,17 @@ def haze_words(reading: Hazy) -> str:
     assert reading.attenuation_per_m is not None
     std = reading.attenuation_std_per_m or 0.0
     return attenuation_words(reading.attenuation_per_m, std, reading.bound)
+
+
+def murk_words(value_per_m: float) -> str:
+    """Return how murky water looks, as a preparer says it.
+
+    Examples
+    --------
+    >>> murk_words(0.3), murk_words(12.0), murk_words(90.0)
+    ('clear', 'cloudy', 'like milk')
+    """
+    return next((words for limit, words in MURK if value_per_m < limit), "like milk")
 
 
 def attenuation_words(value_per_m: float, std_per_m: float, bound: Bound | None) -> str:

@@ -99,8 +99,8 @@ def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:
     for number, found in enumerate(questions(tubs), start=1):
         yield (
             f"question {number}: was the water of tub {found.tub} changed between"
-            f" {day_words(found.earliest)} and {day_words(found.latest)}? Its haze went from"
-            f" {found.before_per_m:.0f} to {found.after_per_m:.0f} per metre."
+            f" {day_words(found.earliest)} and {day_words(found.latest)}? Its haze fell from"
+            f" {found.before_per_m:.0f} to {found.after_per_m:.0f}."
             f" greasecheck answer {number} yes, or no"
         )
 

@@ -15,11 +15,11 @@ from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
-from greasecheck.words.figures import attenuation_words, with_error
-from greasecheck.words.photos.readings import causes, remarks
+from greasecheck.words.figures import attenuation_words, capital, listed, with_error
+from greasecheck.words.photos.readings import absent_words, causes, left_out_words, seen_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator, Sequence
 
     from greasecheck.live.photos.waiting import Waiting
     from greasecheck.logbook.records import LoggedReading
@@ -67,6 +67,10 @@ class PhotoPage:
         Its numbers; none of a refused one, which nobody should use.
     advice : tuple of str
         What failed, and what to do about it.
+    remarks : tuple of str
+        What was left out of it.
+    seen : tuple of str
+        What it shows, without figures, a sentence for each reading.
     logged : LoggedReading or None
         Its reading in the logbook.
     entry : int or None
@@ -85,10 +89,21 @@ class PhotoPage:
     meaning: str
     facts: tuple[Fact, ...]
     advice: tuple[str, ...]
+    remarks: tuple[str, ...]
+    seen: tuple[str, ...]
     logged: LoggedReading | None
     entry: int | None
     tubs: tuple[int, ...]
     skulls: tuple[SkullChoice, ...]
+
+    @property
+    def whose(self) -> str:
+        """Return which tubs it tells of."""
+        readings = (self.reading, *self.photo.found.others)
+        numbers = sorted({one.tub for one in readings if one.tub is not None})
+        if not numbers:
+            return "No tub"
+        return f"Tub{'s' * (len(numbers) > 1)} {listed(tuple(map(str, numbers)))}"
 
     @property
     def outlines_px(self) -> str:
@@ -119,7 +134,9 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
         mark=mark,
         meaning=MEANING[reading.verdict],
         facts=tuple(_facts(reading)),
-        advice=(*_advice(reading, photo.path.name), *_beside(photo.found.others)),
+        advice=tuple(_advice(reading, photo.path.name)),
+        remarks=left_out_words(reading),
+        seen=tuple(_seen(reading, photo.found.others)),
         logged=logged,
         entry=_entry(book, photo, logged),
         tubs=tuple(sorted(number for number in tubs if number is not None)),
@@ -173,11 +190,17 @@ def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
     yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
 
 
-def _beside(others: Iterable[Reading]) -> Iterator[str]:
-    """Say what else the photo shows, which is logged with it."""
-    for one in others:
-        of = "" if one.tub is None else f" of tub {one.tub}"
-        yield f"this photo also gives a {one.verdict} reading{of}: {one.kind}"
+def _seen(reading: Reading, others: Sequence[Reading]) -> Iterator[str]:
+    """Say what the photo shows; of one with several readings, whose each is and how it is."""
+    if not others:
+        if words := seen_words(reading):
+            yield f"{capital(words)}."
+        return
+    for one in sorted((reading, *others), key=lambda one: one.tub or 0):
+        of = str(one.kind) if one.tub is None else f"tub {one.tub}"
+        words = seen_words(one) or "refused"
+        doubt = " (doubtful)" if one.verdict is Verdict.DOUBTFUL else ""
+        yield f"{capital(of)}: {words}{doubt}."
 
 
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
@@ -185,4 +208,4 @@ def _advice(reading: Reading, file_name: str) -> Iterator[str]:
         yield advice.removeprefix(f"{file_name}: ")
     if reading.water is not None and reading.water.bound is Bound.ABOVE:
         yield TOO_MURKY
-    yield from remarks(reading)
+    yield from absent_words(reading)

@@ -119,7 +119,7 @@ def _bone_fact(bone: SkullBone) -> Fact:
     )
     return Fact(
         name=f"Yellowness of {bone.name}",
-        value=f"{last.yi_e313:.0f}" + (f" ± {last.yi_std:.0f}" if last.yi_std else "") + " (E313)",
+        value=f"{last.yi_e313:.0f}" + (f" ± {last.yi_std:.0f}" if last.yi_std else ""),
         meaning=f"read {day_words(last.at)}{patches}",
     )
 

@@ -31,11 +31,23 @@ if TYPE_CHECKING:
 
 def test_the_reading_is_shown_and_nothing_is_logged(phone: Phone, tub12: bytes) -> None:
     page = phone.get(phone.send(tub12)).text
-    for words in ("Good", "Tub 12", "16 Feb 2026", "± ", "per metre", "NTU (rough)", "yellowness"):
-        assert words in page
+    words, figures = page.split('<details id="figures">')
+    for one in ("Good", "Tub 12", "16 Feb 2026", "Water very cloudy, bone"):
+        assert one in words
+    for one in ("± ", "per metre", "NTU (rough)", "yellowness"):
+        assert one in figures
+        assert one not in words
     assert phone.count("readings") == 0
     assert phone.count("attempts") == 0
     assert not phone.settings.photos.exists()
+
+
+def test_a_photo_of_three_ladders_says_how_each_tub_is(phone: Phone) -> None:
+    page = phone.get(phone.send((SAMPLES / "ladders" / "2026-05-24_18h.jpg").read_bytes())).text
+    assert "Tubs 11, 15 and 19, 24 May 2026" in page
+    places = [page.index(f"Tub {tub}: water ") for tub in (11, 15, 19)]
+    assert places == sorted(places)
+    assert "Tub 19: water nearly clear." in page
 
 
 def test_the_figures_are_those_of_the_command(phone: Phone, tub12: bytes) -> None:
