@@ -57,7 +57,7 @@ def _draw_bones(
         fontsize=11,
     )
     axes.margins(y=0.18)
-    axes.set_ylabel("yellowness E313")
+    axes.set_ylabel("yellowness")
     axes.yaxis.set_major_locator(MaxNLocator(5))
     date_axis(axes, now.tzinfo)
     if len(bones) > 1:
