@@ -35,7 +35,7 @@ from greasecheck.predict.records import (
 from greasecheck.predict.tables import UNKNOWN_SPECIES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.garage.ladder.gain import LadderGain
@@ -97,11 +97,25 @@ def temperature_records(
     until : datetime.datetime
         Later ones are left out.
     """
-    return tuple(
+    measured = [
         TemperatureRecord(at=found.at, temperature_c=found.temperature_c)
         for first in baths[:1]
         for found in list_temperatures(book, first.tub, first.filled_at, until)
-    )
+    ]
+    return tuple(sorted([*measured, *_found_well(book, baths, until)], key=lambda one: one.at))
+
+
+def _found_well(
+    book: Logbook, baths: Sequence[Bath], until: datetime
+) -> Iterator[TemperatureRecord]:
+    """Yield that a bath was as warm as it was filled when somebody found the heater well."""
+    checks = {tub.number: tub.checked_at for tub in list_tubs(book)}
+    checked_at = checks.get(baths[0].tub) if baths else None
+    if checked_at is None or checked_at > until:
+        return
+    for bath in [bath for bath in baths if bath.filled_at <= checked_at][-1:]:
+        if bath.temperature_c is not None:
+            yield TemperatureRecord(at=checked_at, temperature_c=bath.temperature_c)
 
 
 def top_ups(book: Logbook, baths: Sequence[Bath], until: datetime) -> tuple[TopUp, ...]:

@@ -23,6 +23,7 @@ class ReasonCode(StrEnum):
     SOAP = "soap"
     FLOATS = "floats"
     UNANSWERED = "unanswered"  # an alarm of before, which nobody answered
+    MEASURED_COLD = "measured_cold"  # measured, and filled in [degrees C]
     QUICKENED = "quickened"  # the pace rose: over what it was before
     QUIET = "quiet"  # a low pace: for want of grease, or of warmth
     UNFIT = "unfit"  # no leaching describes the readings

@@ -146,6 +146,10 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
     ReasonCode.NO_HAZE: _no_haze,
     ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
+    ReasonCode.MEASURED_COLD: (
+        "the water was measured at {:.0f} °C, and had been filled in at {:.0f} °C: until it is"
+        " measured warm, or all is found well, it is taken to cool so after each change"
+    ).format,
     ReasonCode.QUICKENED: (
         "it leaches {:.1f} times as fast as before: was another skull put in, or did it get"
         " warmer? enter it, or that all is well"

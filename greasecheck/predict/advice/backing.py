@@ -82,13 +82,14 @@ def backing_of(
         Whether its pace once broke.
     """
     warm, proved = _seen_warm(fit, history, checked_at), False
-    usual, soaked = fit.timeline.usual_condition, _soaked_days(fit)
-    shows_haze = usual.recipe is not Recipe.ACETONE
-    unheated = usual.temperature_c <= advice_value("room_c")
+    soaked = _soaked_days(fit)
+    shows_haze = fit.timeline.usual_condition.recipe is not Recipe.ACETONE
+    is_cold = fit.timeline.calendar.steps.cold is not None
+    unheated = _filled_c(fit, history) <= advice_value("room_c")
     if warm and shows_haze:
         proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
     return Backing(
-        warm=shows_haze and (unheated or _seen_after(fit, warm, rule)),
+        warm=shows_haze and not is_cold and (unheated or _seen_after(fit, warm, rule)),
         proved=proved,
         asks_proof=asks_proof,
         most_sure={
@@ -142,9 +143,19 @@ def _seen_warm(
 
     What is entered with a water change is what went in, and says nothing of the days after.
     """
-    least_c = fit.timeline.usual_condition.temperature_c - advice_value("stall_small_drop_c")
+    least_c = _filled_c(fit, history) - advice_value("stall_small_drop_c")
     felt = [one.at for one in history.temperatures if one.temperature_c > least_c]
     return tuple(at for at in (*felt, *((checked_at,) if checked_at else ())) if at <= fit.now)
+
+
+def _filled_c(fit: TubFit, history: TubHistory) -> float:
+    """Return how warm baths usually go in [degrees C]; how they usually are where nobody said."""
+    filled = [
+        change.temperature_c
+        for change in history.changes
+        if change.temperature_c is not None and change.at <= fit.now
+    ]
+    return float(np.median(filled)) if filled else fit.timeline.usual_condition.temperature_c
 
 
 def _seen_after(fit: TubFit, warm: tuple[datetime, ...], rule: ClearRule) -> bool:

@@ -269,10 +269,14 @@ def _odd_reading(fit: TubFit, history: TubHistory, now: datetime, best: _Cold) -
 
 def _rate_share(fit: TubFit, cold: _Cold) -> float:
     usual_c = fit.timeline.usual_condition.temperature_c
+    return rate_share(fit, _colder(usual_c, cold.drop_c), usual_c)
+
+
+def rate_share(fit: TubFit, celsius: float, usual_c: float) -> float:
+    """Return the rate of leaching at a temperature over that at another [degrees C]."""
     energies: FloatArray = np.concatenate([draws.activation_kj_per_mol for draws in _draws(fit)])
     energy = float(np.median(energies))
-    slow = rate_factor(_colder(usual_c, cold.drop_c), energy)
-    return float(slow / rate_factor(usual_c, energy))
+    return float(rate_factor(celsius, energy) / rate_factor(usual_c, energy))
 
 
 def _causes(fit: TubFit, history: TubHistory, cold: _Cold) -> tuple[Reason, ...]:

@@ -9,7 +9,7 @@ from greasecheck.model import Recipe, Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneCourse
 from greasecheck.predict.advice.pace_break import find_falls, find_rise
-from greasecheck.predict.advice.stalled import StallVerdict, find_stall
+from greasecheck.predict.advice.stalled import StallVerdict, find_stall, rate_share
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.reference.advice import advice_value
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.stalled import StallReport
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import Forecast
+    from greasecheck.predict.model.warmth import ColdWater
     from greasecheck.predict.records import FinishedTub, TubHistory
 
 LIKELY = 0.5
@@ -66,7 +67,10 @@ def judge_pace(
     finished : sequence of FinishedTub
         The user's own finished tubs, as the tub was fitted with.
     """
+    cold = fit.timeline.calendar.steps.cold
     now = find_stall(fit, history, checked_at=checked_at)
+    if cold is not None and _stands(cold.at, checked_at):
+        return TubPace(report=_measured_cold(fit, now, cold), once_broke=True)
     raised, rise = _raised(fit, history, finished), find_rise(fit)
     felt = [one.at for one in history.temperatures if one.at <= fit.now]
     answered_at = max([*felt, *([checked_at] if checked_at else [])], default=None)
@@ -77,6 +81,18 @@ def judge_pace(
         elif rise is not None and _stands(rise.since, checked_at):
             report = _quickened(now, rise)
     return TubPace(report=report, once_broke=raised is not None or rise is not None)
+
+
+def _measured_cold(fit: TubFit, found: StallReport, cold: ColdWater) -> StallReport:
+    """Return the alarm of water that somebody measured cold."""
+    measured = Reason(code=ReasonCode.MEASURED_COLD, values=(cold.temperature_c, cold.filled_c))
+    return replace(
+        found,
+        verdict=StallVerdict.STALLED,
+        began_at=cold.at,
+        rate_share=rate_share(fit, cold.temperature_c, cold.filled_c),
+        reasons=(measured, Reason(code=ReasonCode.HEATER)),
+    )
 
 
 def _stands(began_at: datetime | None, answered_at: datetime | None) -> bool:

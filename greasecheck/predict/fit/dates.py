@@ -35,12 +35,16 @@ LEAST_LOOK_AHEAD_DAYS = 10.0
 
 
 def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
-    """Return the plan with what has been usual in place of what it leaves open."""
-    usual = timeline.usual_condition
+    """Return the plan with what has been usual in place of what it leaves open.
+
+    Where the water was last measured cold it is taken to stay so.
+    """
+    usual, cold = timeline.usual_condition, timeline.calendar.steps.cold
+    usual_c = cold.temperature_c if cold else usual.temperature_c
     interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
     return FilledPlan(
         change_interval_days=plan.change_interval_days or interval,
-        temperature_c=usual.temperature_c if plan.temperature_c is None else plan.temperature_c,
+        temperature_c=usual_c if plan.temperature_c is None else plan.temperature_c,
         recipe=plan.recipe or usual.recipe,
     )
 

@@ -132,12 +132,15 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
         whitening=found.whitening,
         branches=tuple(_branch(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)),
         volume_l=history.volume_l,
-        bath_c=_bath_c(history, now),
+        bath_c=_bath_c(history, timeline, now),
     )
 
 
-def _bath_c(history: TubHistory, now: datetime) -> float | None:
-    """Return the newest temperature logged [degrees C]; None without one."""
+def _bath_c(history: TubHistory, timeline: Timeline, now: datetime) -> float | None:
+    """Return how warm the bath is by what was logged last [degrees C]; None where nothing was."""
+    cold = timeline.calendar.steps.cold
+    if cold is not None:
+        return cold.temperature_c
     logged = [(change.at, change.temperature_c) for change in history.changes]
     logged += [(record.at, record.temperature_c) for record in history.temperatures]
     known = [(at, celsius) for at, celsius in logged if at <= now and celsius is not None]

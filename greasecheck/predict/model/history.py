@@ -12,6 +12,7 @@ from greasecheck.errors import ForecastError
 from greasecheck.model import Bound, Verdict
 from greasecheck.predict.model.arrhenius import REFERENCE_C
 from greasecheck.predict.model.timeline import Calendar, Condition, Observations, Steps, Timeline
+from greasecheck.predict.model.warmth import warmth
 from greasecheck.predict.records import SECONDS_PER_DAY, require_zone
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import (
         HazeReading,
         SoakingSkull,
+        TemperatureRecord,
         TubHistory,
         WaterChange,
     )
@@ -195,7 +197,8 @@ def _calendar(history: TubHistory, skulls: Sequence[SoakingSkull], now: datetime
     events = _events(changes, skulls, origin, now)
     days = np.array([event.days for event in events])
     starts = np.array([_days(change.at, origin) for change in changes])
-    steps = _steps(history, changes, origin)
+    records = [record for record in history.temperatures if record.at <= now]
+    steps = _steps(changes, records, origin)
     before = [condition for skull in skulls for condition, _ in _earlier_days(skull)]
     conditions = tuple(dict.fromkeys((*steps.conditions, *before)))
     recipes = tuple(dict.fromkeys(condition.recipe for condition in conditions))
@@ -261,25 +264,24 @@ def _events(
     )
 
 
-def _steps(history: TubHistory, changes: Sequence[WaterChange], origin: datetime) -> Steps:
+def _steps(
+    changes: Sequence[WaterChange], records: Sequence[TemperatureRecord], origin: datetime
+) -> Steps:
     """Merge fillings and temperature records into steps of constant conditions."""
-    stops = sorted(
-        [(change.at, change.recipe, change.temperature_c) for change in changes]
-        + [(record.at, None, record.temperature_c) for record in history.temperatures],
-        key=lambda stop: stop[0],
-    )
+    stops, cold = warmth(changes, records)
     recipe, temperature_c = changes[0].recipe, REFERENCE_C
     starts, met = [], []
-    for at, new_recipe, new_temperature_c in stops:
-        recipe = recipe if new_recipe is None else new_recipe
-        temperature_c = temperature_c if new_temperature_c is None else new_temperature_c
-        starts.append(_days(at, origin))
+    for stop in stops:
+        recipe = stop.recipe or recipe
+        temperature_c = temperature_c if stop.temperature_c is None else stop.temperature_c
+        starts.append(_days(stop.at, origin))
         met.append(Condition(recipe=recipe, temperature_c=round(temperature_c, 1)))
     conditions = tuple(dict.fromkeys(met))
     return Steps(
         starts=np.array(starts),
         index=np.array([conditions.index(condition) for condition in met], dtype=np.intp),
         conditions=conditions,
+        cold=cold,
     )
 
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray, Recipe
+    from greasecheck.predict.model.warmth import ColdWater
 
 # The plan's interval when logged changes are closer: with twice as much, a tub that really is
 # changed twice a day would be forecast as changed once.
@@ -38,11 +39,14 @@ class Steps:
         Index into `conditions`.
     conditions : tuple of Condition
         All conditions met, in order of first use.
+    cold : ColdWater or None
+        The water's last measured temperature where that is much below what went in.
     """
 
     starts: FloatArray
     index: NDArray[np.intp]
     conditions: tuple[Condition, ...]
+    cold: ColdWater | None = None
 
     def exposure(self, begin: FloatArray, end: FloatArray) -> FloatArray:
         """Return days under each condition between `begin` and `end`, shape (spans, conditions)."""

@@ -201,3 +201,14 @@ def test_what_is_entered_between_changes_reaches_the_forecast(book: Logbook) -> 
     assert running is not None
     assert running.history == tub_history(book, 12, now)
     assert len(running.history.temperatures) == 3
+
+
+def test_a_heater_found_well_says_that_the_bath_is_as_warm_as_it_was_filled(book: Logbook) -> None:
+    enter(book, "buck", 0)
+    enter_tub(book, Tub(number=12, checked_at=day(3)))
+    story = tub_history(book, 12, day(5))
+    assert story is not None
+    assert story.temperatures == (TemperatureRecord(at=day(3), temperature_c=40.0),)
+    early = tub_history(book, 12, day(2))
+    assert early is not None
+    assert early.temperatures == ()

@@ -16,6 +16,7 @@ VALUES = {
     ReasonCode.NO_HAZE: ((3.0,), ["every 3 days"]),
     ReasonCode.SLOW: ((0.31,), ["31%"]),
     ReasonCode.GREASE_LEFT: ((0.999, 0.1, 0.05, 0.02, 0.08), ["over 99%", "5% (2% to 8%)"]),
+    ReasonCode.MEASURED_COLD: ((12.3, 40.0), ["at 12 °C", "at 40 °C"]),
     ReasonCode.QUICKENED: ((2.54,), ["2.5 times"]),
     ReasonCode.EARLY: ((24.4, 30.0, 60.0), ["24 days", "30 to 60"]),
     ReasonCode.UNPROVED: ((14.0,), ["14 days"]),

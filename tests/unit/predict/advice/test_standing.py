@@ -121,3 +121,30 @@ def test_ammonia_may_draw_grease_without_haze(found: Forecast) -> None:
     assert reasons(stalled, with_ammonia, paling, warm=True) == ["slow", "clear_soap"]
     assert reasons(stalled, with_ammonia, settled, warm=True) == ["slow"]
     assert reasons(stalled, found, paling, warm=True) == ["slow"]
+
+
+def test_water_measured_cold_stands_until_it_is_measured_warm_or_found_well() -> None:
+    measured = (TemperatureRecord(at=day(40), temperature_c=12.0),)
+    history = replace(COLD, temperatures=measured)
+    fit = fit_tub(history, day(DAYS))
+    report = judge_pace(fit, history).report
+    assert report.verdict is StallVerdict.STALLED
+    assert report.began_at == day(40)
+    assert report.reasons[0] == Reason(code=ReasonCode.MEASURED_COLD, values=(12.0, 40.0))
+    assert report.rate_share is not None
+    assert 0.05 < report.rate_share < 0.5
+    assert judge_pace(fit, history, checked_at=day(50)).report.reasons != report.reasons
+    warm = replace(
+        COLD, temperatures=(*measured, TemperatureRecord(at=day(60), temperature_c=39.0))
+    )
+    assert fit_tub(warm, day(DAYS)).timeline.calendar.steps.cold is None
+
+
+def test_a_tub_measured_cold_is_forecast_as_cold_and_never_done() -> None:
+    history = replace(COLD, temperatures=(TemperatureRecord(at=day(22), temperature_c=12.0),))
+    told, untold = (forecast(one, day(DAYS)) for one in (history, COLD))
+    assert told.plan.temperature_c == 12.0
+    assert untold.plan.temperature_c == 40.0
+    assert told.probability_degreased_now < 0.5 * untold.probability_degreased_now
+    advice = advise(history, day(DAYS))
+    assert advice.skulls[0].verdict is not DoneVerdict.DONE

@@ -27,11 +27,11 @@ def test_days_under_each_condition_add_up() -> None:
         skulls=(SKULL,),
         changes=(FILLING, WaterChange(at=day(3), recipe=Recipe.AMMONIA, temperature_c=35.0)),
         readings=(reading(5.0, 9.0),),
-        temperatures=(TemperatureRecord(at=day(1), temperature_c=20.0),),
+        temperatures=(TemperatureRecord(at=day(1), temperature_c=31.0),),
     )
     timeline = build_timeline(history, day(6))
     conditions = timeline.calendar.steps.conditions
-    assert [c.temperature_c for c in conditions] == [40.0, 20.0, 35.0]
+    assert [c.temperature_c for c in conditions] == [40.0, 31.0, 35.0]
     assert timeline.gaps_days[-1].tolist() == [1.0, 2.0, 0.0]
     assert timeline.now.exposure_days[0].tolist() == [0.0, 0.0, 3.0]
     assert timeline.observations.moments.exposure_days[0].tolist() == [0.0, 0.0, 2.0]
