@@ -12,6 +12,7 @@ from greasecheck.predict.records import LATEST_DAYS, SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
+    from greasecheck.model.notes import Note
     from greasecheck.predict.records import ClearRule, FilledPlan
 
 
@@ -227,8 +228,8 @@ class Forecast:
         Changes taken into the fit though nobody logged them.
     diagnostics : Diagnostics
         Trust.
-    notes : tuple of str
-        What to know before believing the dates, in plain words.
+    notes : tuple of Note
+        What to know before believing the dates; `greasecheck.words.notes` has the words.
     """
 
     made_at: datetime
@@ -246,4 +247,4 @@ class Forecast:
     skulls: tuple[SkullForecast, ...]
     unlogged_changes: tuple[UnloggedChange, ...]
     diagnostics: Diagnostics
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Note, ...] = field(default=())

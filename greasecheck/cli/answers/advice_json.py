@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.shared.plain import plain, withheld_json
+from greasecheck.words.notes import notes_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,7 +33,7 @@ def advice_json(tub: int, one: TubAdvice | None, photos: Sequence[PatchPhoto]) -
         "stall": plain(one.stall),
         "skulls": plain(one.skulls),
         "yellow_patch_photos": plain(tuple(photos)),
-        "notes": list(one.forecast.notes),
+        "notes": list(notes_words(one.forecast.notes)),
     }
 
 

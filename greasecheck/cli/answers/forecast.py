@@ -13,6 +13,7 @@ from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import odds_words
+from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import no_date_words
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str
         )
     if len(found.skulls) > 1:
         lines += _skull_lines(advice)
-    return lines + [f"  note: {note}" for note in found.notes]
+    return lines + [f"  note: {note}" for note in notes_words(found.notes)]
 
 
 def _skull_lines(advice: TubAdvice) -> Iterator[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.predict.forecast_records import Interval
+from greasecheck.words.notes import notes_words
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -56,7 +57,7 @@ def forecast_json(
         "skulls": _skulls(advice),
         "unlogged_changes": plain(found.unlogged_changes),
         "diagnostics": plain(found.diagnostics),
-        "notes": list(found.notes),
+        "notes": list(notes_words(found.notes)),
     }
     if by is not None:
         for name, dates in (("clear_by", advice.runs_clear), ("degreased_by", advice.degreased)):

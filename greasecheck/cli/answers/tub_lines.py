@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import figures_of, left_words, no_date_words, reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
@@ -64,7 +65,7 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     yield from (f"  pace: {reason}" for reason in reasons_words(figures_of(advice.stall.reasons)))
     for skull in advice.skulls:
         yield from (f"  {skull.name}: {reason}" for reason in reasons_words(skull.reasons))
-    yield from (f"  note: {note}" for note in advice.forecast.notes)
+    yield from (f"  note: {note}" for note in notes_words(advice.forecast.notes))
 
 
 def photo_lines(photos: tuple[PatchPhoto, ...]) -> Iterator[str]:

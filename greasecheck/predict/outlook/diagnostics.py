@@ -1,4 +1,4 @@
-"""How far a fit can be trusted, in numbers and in plain words."""
+"""How far a fit can be trusted, in numbers and notes."""
 
 from __future__ import annotations
 
@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import Recipe
+from greasecheck.model.notes import Note, NoteCode
 from greasecheck.predict.fit.likelihood import white_residuals
 from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.model.course import bloom_per_m
 from greasecheck.predict.tables import fat_melting
-from greasecheck.words.figures import odds_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
-    from greasecheck.predict.forecast_records import Forecast, UnloggedChange
+    from greasecheck.predict.forecast_records import Forecast
 
 FEWEST_DRAWS = 100.0
 LARGEST_PARETO_K = 1.0  # above it the weights have no mean (Vehtari et al. 2024, section 2.3)
@@ -101,62 +101,38 @@ def _neighbour_correlation(z: FloatArray) -> float:
     return float(np.mean(np.sign(z[1:]) * np.sign(z[:-1])))
 
 
-def notes_on(forecast: Forecast, fit: TubFit) -> tuple[str, ...]:
+def notes_on(forecast: Forecast, fit: TubFit) -> tuple[Note, ...]:
     """Return what to know before believing the dates."""
-    trust = forecast.diagnostics
+    trust, silent_days = forecast.diagnostics, _silent_days(fit)
     never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
-    apart = [skull.name for skull in forecast.skulls if not skull.identified]
-    notes = [
-        (
-            trust.readings_used == 0,
-            "No readings yet: the dates are the species table's alone, which is our guess.",
-        ),
-        (
-            trust.readings_used > 0 and trust.data_share < LITTLE_DATA_SHARE,
-            "The readings say little so far: the dates are mostly the species table's, which is our"
-            " guess.",
-        ),
-        (not trust.converged, "The fit did not settle: do not rely on these dates."),
-        (
-            not trust.describes_data,
-            "The model does not describe these readings (scatter "
-            f"{trust.scatter_share:.0%}, drift {trust.drift_share:.0%}) and its ranges are wide: "
-            "look for changes, temperatures or skulls that were not logged.",
-        ),
+    alike = tuple(skull.name for skull in forecast.skulls if not skull.identified)
+    little = trust.readings_used > 0 and trust.data_share < LITTLE_DATA_SHARE
+    close = fit.timeline.calendar.shortest_interval_days < CHANGES_MINUTES_APART_DAYS
+    misfit = (trust.scatter_share, trust.drift_share)
+    notes = (
+        (trust.readings_used == 0, Note(code=NoteCode.NO_READINGS)),
+        (little, Note(code=NoteCode.LITTLE_DATA)),
+        (not trust.converged, Note(code=NoteCode.NOT_SETTLED)),
+        (not trust.describes_data, Note(code=NoteCode.UNDESCRIBED, values=misfit)),
         (
             trust.bloom_share > MUCH_BLOOM_SHARE,
-            f"About {trust.bloom_share:.0%} of the haze in old water is no grease: something grows"
-            " in it. It is left out of the dates; change the water sooner.",
+            Note(code=NoteCode.BLOOM, values=(trust.bloom_share,)),
         ),
-        (
-            Recipe.ACETONE in fit.timeline.calendar.recipes,
-            "Grease dissolved in acetone makes no haze: while a bath is of acetone its readings"
-            " may say nothing, so go by the bone.",
+        (Recipe.ACETONE in fit.timeline.calendar.recipes, Note(code=NoteCode.ACETONE)),
+        *((True, note) for note in _solid_fats(fit)),
+        *(
+            (True, Note(code=NoteCode.UNLOGGED_CHANGE, times=(change.after, change.before)))
+            for change in fit.unlogged
         ),
-        *((True, words) for words in _cold_words(fit)),
-        *((True, _unlogged_words(change)) for change in fit.unlogged),
-        (
-            fit.timeline.calendar.shortest_interval_days < CHANGES_MINUTES_APART_DAYS,
-            "Two water changes are logged less than an hour apart: take one back if it was logged"
-            " twice.",
-        ),
-        (
-            _silent_days(fit) > LONG_SILENCE_DAYS,
-            f"The last reading is {_silent_days(fit):.0f} days old.",
-        ),
-        (
-            never > OFTEN_NEVER,
-            f"With {odds_words(never)} probability it is never degreased under this plan.",
-        ),
-        (
-            bool(apart),
-            "The haze is a sum over skulls and cannot tell these apart: " + ", ".join(apart) + ".",
-        ),
-    ]
-    return tuple(text for holds, text in notes if holds)
+        (close, Note(code=NoteCode.CHANGES_CLOSE)),
+        (silent_days > LONG_SILENCE_DAYS, Note(code=NoteCode.SILENT, values=(silent_days,))),
+        (never > OFTEN_NEVER, Note(code=NoteCode.NEVER, values=(never,))),
+        (bool(alike), Note(code=NoteCode.ALIKE, names=alike)),
+    )
+    return tuple(note for holds, note in notes if holds)
 
 
-def _cold_words(fit: TubFit) -> Iterator[str]:
+def _solid_fats(fit: TubFit) -> Iterator[Note]:
     """Yield a note for each species whose fat is not molten in the bath."""
     recipes = fit.timeline.calendar.recipes
     if recipes and recipes[-1] is Recipe.ACETONE:
@@ -164,20 +140,8 @@ def _cold_words(fit: TubFit) -> Iterator[str]:
     for species in sorted({fit.skulls[n].species for n in np.flatnonzero(fit.timeline.present)}):
         fat = fat_melting(species)
         if fat is not None and fit.bath_c is not None and fit.bath_c < fat.from_c:
-            yield (
-                f"The fat of {species} melts at {fat.from_c:.0f} to {fat.to_c:.0f} degrees C; the"
-                f" bath is at {fit.bath_c:.0f}. While solid, fat comes off much more slowly; by"
-                " how much in bone nobody has measured, and the dates count with its warmth alone."
-            )
-
-
-def _unlogged_words(change: UnloggedChange) -> str:
-    first, last = (f"{when.astimezone():%Y-%m-%d %H:%M}" for when in (change.after, change.before))
-    middle = (change.after + (change.before - change.after) / 2).astimezone()
-    return (
-        f"The water was changed between {first} and {last}, it seems, and nobody logged it:"
-        f" say whether it was changed about {middle:%Y-%m-%dT%H:%M}."
-    )
+            celsius = (fat.from_c, fat.to_c, fit.bath_c)
+            yield Note(code=NoteCode.SOLID_FAT, names=(species,), values=celsius)
 
 
 def _silent_days(fit: TubFit) -> float:

@@ -79,8 +79,8 @@ def forecast(
     ...     skulls=(SoakingSkull(name="buck", species="deer", since=start),),
     ...     changes=(WaterChange(at=start, temperature_c=40.0),),
     ... )
-    >>> forecast(tub, start).notes
-    ("No readings yet: the dates are the species table's alone, which is our guess.",)
+    >>> [str(note.code) for note in forecast(tub, start).notes]
+    ['no_readings']
     """
     return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 

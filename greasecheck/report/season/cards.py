@@ -8,6 +8,7 @@ from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import figures_of, no_date_words, reason_words, reasons_words
 from greasecheck.words.times import day_words
 
@@ -77,7 +78,7 @@ def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
     skulls = (
         f"{one.name}: {reason}" for one in advice.skulls for reason in reasons_words(one.reasons)
     )
-    return (*why, *skulls, *advice.forecast.notes)
+    return (*why, *skulls, *notes_words(advice.forecast.notes))
 
 
 def _logged_facts(today: TubToday, bones: Sequence[SkullBone]) -> Iterator[Fact]:

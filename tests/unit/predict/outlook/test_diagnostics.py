@@ -8,6 +8,7 @@ import pytest
 from greasecheck.model import Recipe
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
 from greasecheck.predict.records import SoakingSkull, TemperatureRecord, TubHistory, WaterChange
+from greasecheck.words.notes import notes_words
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 
@@ -16,7 +17,7 @@ def test_readings_that_no_tub_could_give_are_called_so() -> None:
     wild = tuple(reading(d + 0.9, float(np.exp(generator.normal(2.5, 0.9)))) for d in range(40))
     found = forecast(replace(fading_tub(40), readings=wild), day(40))
     assert not found.diagnostics.describes_data
-    assert any("does not describe" in note for note in found.notes)
+    assert any("does not describe" in note for note in notes_words(found.notes))
 
 
 def test_haze_that_keeps_rising_from_bath_to_bath_is_called_so() -> None:
@@ -31,19 +32,19 @@ def test_a_fit_that_did_not_settle_says_so() -> None:
     stuck = tuple(replace(part, peak=replace(part.peak, converged=False)) for part in fit.fits)
     found = project(replace(fit, fits=stuck))
     assert not found.diagnostics.converged
-    assert any("did not settle" in note for note in found.notes)
+    assert any("did not settle" in note for note in notes_words(found.notes))
 
 
 def test_a_long_silence_is_mentioned() -> None:
     found = forecast(fading_tub(20), day(50))
-    assert "The last reading is 30 days old." in found.notes
+    assert "The last reading is 30 days old." in notes_words(found.notes)
 
 
 def test_two_readings_say_little_and_the_forecast_says_so() -> None:
     history = fading_tub(3)
     found = forecast(replace(history, readings=history.readings[:1]), day(2))
     assert found.diagnostics.data_share < 0.15
-    assert any("say little so far" in note for note in found.notes)
+    assert any("say little so far" in note for note in notes_words(found.notes))
 
 
 @pytest.mark.parametrize(
@@ -56,7 +57,7 @@ def test_a_bath_in_which_fat_stays_solid_is_named(species: str, bath_c: float, c
         changes=(WaterChange(at=day(0), temperature_c=30.0), WaterChange(at=day(3))),
         temperatures=(TemperatureRecord(at=day(2), temperature_c=bath_c),),
     )
-    assert any("solid" in note for note in forecast(tub, day(4)).notes) is cold
+    assert any("solid" in note for note in notes_words(forecast(tub, day(4)).notes)) is cold
 
 
 def test_acetone_dissolves_solid_fat() -> None:
@@ -64,4 +65,4 @@ def test_acetone_dissolves_solid_fat() -> None:
         skulls=(SoakingSkull(name="one", species="sheep", since=day(0)),),
         changes=(WaterChange(at=day(0), temperature_c=20.0, recipe=Recipe.ACETONE),),
     )
-    assert not any("solid" in note for note in forecast(tub, day(4)).notes)
+    assert not any("solid" in note for note in notes_words(forecast(tub, day(4)).notes))

@@ -20,6 +20,7 @@ from greasecheck.predict.records import (
     TubHistory,
     WaterChange,
 )
+from greasecheck.words.notes import notes_words
 from tests.unit.predict.tubs import START, day, fading_tub
 
 
@@ -124,7 +125,7 @@ def test_without_readings_the_table_speaks_and_says_so() -> None:
     bare = replace(fading_tub(1), readings=())
     found = forecast(bare, START)
     assert _median_days(found) == pytest.approx(104, rel=0.15)
-    assert found.notes == (
+    assert notes_words(found.notes) == (
         "No readings yet: the dates are the species table's alone, which is our guess.",
     )
     slower = forecast(bare, START, finished=[FinishedTub(species="deer", days=200.0)] * 8)
@@ -136,7 +137,7 @@ def test_water_that_is_never_really_changed_never_clears_and_says_so() -> None:
     kept = tuple(WaterChange(at=day(d), temperature_c=5.0, carry_over=1.0) for d in range(0, 30, 3))
     history = replace(start, changes=kept, readings=())
     found = forecast(history, day(30), plan=Plan(change_interval_days=1000.0, temperature_c=0.0))
-    assert any("never degreased" in note for note in found.notes)
+    assert any("never degreased" in note for note in notes_words(found.notes))
     assert found.degreased.quantile(0.99) is None
 
 
@@ -146,7 +147,7 @@ def test_two_alike_cannot_be_told_apart_but_mink_and_bear_can() -> None:
     alike = forecast(replace(history, skulls=(*history.skulls, doe)), day(30))
     assert [skull.identified for skull in alike.skulls] == [False, False]
     assert sum(skull.slowest_probability for skull in alike.skulls) == pytest.approx(1.0)
-    assert "cannot tell these apart: buck, doe" in alike.notes[-1]
+    assert "cannot tell these apart: buck, doe" in notes_words(alike.notes)[-1]
     mixed = replace(
         history,
         skulls=(
@@ -219,7 +220,7 @@ def test_changes_logged_moments_apart_are_one_change_and_said(seconds: float) ->
     found = forecast(twice, day(5))
     assert found.plan.change_interval_days == 0.5
     assert len(found.curve.times) < 700
-    assert any("less than an hour apart" in note for note in found.notes)
+    assert any("less than an hour apart" in note for note in notes_words(found.notes))
 
 
 def test_more_changes_than_any_tub_has_are_refused() -> None:
