@@ -2,9 +2,10 @@
 
 Run `python -m tests.benchmarks.mutants`; `--count 120 --seed 3` asks for others, `--room
 greasecheck/measure/water` for one room, `--changed main` for the modules that differ from a
-revision, `--tests tests/unit` for the tests of a folder alone. A mutant is one constant multiplied
-by 1.5, one comparison turned round, one sign or operation exchanged, or one number of a table
-multiplied. It runs in a copy of the repository under the tests that the line is covered by.
+revision. A mutant is one constant multiplied by 1.5, one comparison turned round, one sign or
+operation exchanged, or one number of a table multiplied. It runs in a copy of the repository under
+the tests that the line is covered by, which one run of all tests shows; with `--near` only under
+those of files that name its module or table, or lie in the folder that mirrors its own.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.mutation.chosen_tests import TestMap, read_map
+from tests.mutation.chosen_tests import NearTests, TestMap, read_map
 from tests.mutation.points import Mutant, code_mutants, table_mutants
 
 if TYPE_CHECKING:
@@ -40,8 +41,7 @@ ROOMS = (
     "calibration",
 )
 COPIED = ("greasecheck", "calibration", "tests", "sample_images", "pyproject.toml", "README.md")
-FIRST_SECONDS, SECOND_SECONDS = 10.0, 90.0  # of tests, for all mutants and for those that survive
-HANGS_AFTER = 20.0  # times the tests' usual time
+HANGS_AFTER_S = 900.0
 MAPPED = (  # the faults fill the disk under the coverage's own file
     *(sys.executable, "-m", "pytest", "-q", "--ignore=tests/faults"),
     *("--cov-context=test", "--cov-report=", "--cov-fail-under=0"),
@@ -62,7 +62,7 @@ def main() -> None:
     """Print the survivors and the share of mutants killed; exit 1 below the aim."""
     options = _options()
     mutants = chosen(rooms_of(options), options.count, random.Random(options.seed))
-    tests = _test_map(Path(options.map), options.tests or [])
+    tests = NearTests(root=ROOT) if options.near else _test_map(Path(options.map))
     fates = judge(mutants, tests, options.workers)
     for fate in fates:
         if not fate.killed:
@@ -80,7 +80,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--room", action="append")
     parser.add_argument("--changed", metavar="REVISION")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--tests", action="append", help="folders of tests to go by, else all")
+    parser.add_argument("--near", action="store_true", help="go by the tests that name the file")
     parser.add_argument("--least", type=float, default=0.9, help="share that must be killed")
     parser.add_argument("--map", default=".mutants", help="folder for the map of tests, kept")
     return parser.parse_args()
@@ -120,7 +120,7 @@ def mutants_of(path: Path) -> list[Mutant]:
     return list(find(path.relative_to(ROOT), text))
 
 
-def judge(mutants: Sequence[Mutant], tests: TestMap, workers: int) -> list[Fate]:
+def judge(mutants: Sequence[Mutant], tests: TestMap | NearTests, workers: int) -> list[Fate]:
     """Run each mutant under its tests, in copies of the repository."""
     with (
         tempfile.TemporaryDirectory() as work,
@@ -131,19 +131,19 @@ def judge(mutants: Sequence[Mutant], tests: TestMap, workers: int) -> list[Fate]
         return list(pool.map(lambda mutant: _fate(mutant, tests, free), mutants))
 
 
-def _fate(mutant: Mutant, tests: TestMap, free: list[Path]) -> Fate:
-    copy = free.pop()
+def _fate(mutant: Mutant, tests: TestMap | NearTests, free: list[Path]) -> Fate:
+    copy, asked = free.pop(), 0
     try:
-        for seconds in (FIRST_SECONDS, SECOND_SECONDS):
-            names = tests.of(mutant, seconds)
-            if names and not _passes(mutant, names, copy, seconds):
-                return Fate(mutant=mutant, killed=True, tests=len(names))
-        return Fate(mutant=mutant, killed=False, tests=len(names))
+        for names in tests.rounds(mutant):
+            asked += len(names)
+            if names and not _passes(mutant, names, copy):
+                return Fate(mutant=mutant, killed=True, tests=asked)
+        return Fate(mutant=mutant, killed=False, tests=asked)
     finally:
         free.append(copy)
 
 
-def _passes(mutant: Mutant, names: Sequence[str], copy: Path, seconds: float) -> bool:
+def _passes(mutant: Mutant, names: Sequence[str], copy: Path) -> bool:
     path = copy / mutant.path
     text = path.read_text(encoding="utf-8")
     path.write_text(mutant.applied(text), encoding="utf-8")
@@ -154,7 +154,7 @@ def _passes(mutant: Mutant, names: Sequence[str], copy: Path, seconds: float) ->
             cwd=copy,
             env=environment,
             capture_output=True,
-            timeout=max(seconds, 1.0) * HANGS_AFTER,
+            timeout=HANGS_AFTER_S,
             check=False,
         )
     except subprocess.TimeoutExpired:
@@ -174,16 +174,16 @@ def _copy(where: Path) -> Path:
     return where
 
 
-def _test_map(folder: Path, only: Sequence[str]) -> TestMap:
-    """Return the kept map of tests, or make it by one run of them."""
+def _test_map(folder: Path) -> TestMap:
+    """Return the kept map of tests, or make it by one run of all of them."""
     coverage_file, junit_file, state = (
         folder / name for name in ("coverage", "tests.xml", "state")
     )
-    now = "\n".join([_state_of_the_code(), *only])
+    now = _state_of_the_code()
     if not state.exists() or state.read_text(encoding="utf-8") != now:
         folder.mkdir(parents=True, exist_ok=True)
         environment = {**os.environ, "COVERAGE_FILE": str(coverage_file.absolute())}
-        whole = (*MAPPED, f"--junitxml={junit_file.absolute()}", *only)
+        whole = (*MAPPED, f"--junitxml={junit_file.absolute()}")
         subprocess.run(whole, cwd=ROOT, env=environment, check=True)
         state.write_text(now, encoding="utf-8")
     return read_map(coverage_file, junit_file, ROOT)

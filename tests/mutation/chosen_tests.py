@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING
 from coverage import CoverageData
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from tests.mutation.points import Mutant
 
 PHASE = "|"  # pytest-cov writes a context as node|phase
 UNKNOWN_SECONDS = 5.0
+ROUND_SECONDS = (10.0, 90.0)  # of tests, for all mutants and for those that survive
 TABLE_READERS = {  # which code reads a table of calibration/, for tests to be found by
     "advice.csv": "greasecheck/predict/advice",
     "bone.csv": "greasecheck/measure/bone",
@@ -31,6 +32,37 @@ TABLE_READERS = {  # which code reads a table of calibration/, for tests to be f
     "tag_ids.csv": "greasecheck/reference/tags.py",
 }
 DEFAULT_READER = "greasecheck/predict"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearTests:
+    """The files of tests that name a module or table, then those of its mirrored folder.
+
+    Found without running anything: who asks only these finds at least as many survivors.
+    """
+
+    root: Path
+
+    def rounds(self, mutant: Mutant) -> Iterator[list[str]]:
+        """Yield the files of tests that a mutant may fail, the nearest first."""
+        subject = subject_of(mutant)
+        near = "tests/unit/" + "/".join(mutant.path.parent.parts[1:])
+        naming, mirrored = [], []
+        for path in sorted((self.root / "tests").rglob("test_*.py")):
+            name = str(path.relative_to(self.root))
+            if subject in "\n".join(_lines_of(path)):
+                naming.append(name)
+            elif mutant.path.suffix == ".py" and str(Path(name).parent) == near:
+                mirrored.append(name)
+        yield naming
+        yield mirrored
+
+
+def subject_of(mutant: Mutant) -> str:
+    """Return what tests call the mutated file: a module's dotted name, a table's file name."""
+    if mutant.path.suffix == ".py":
+        return str(mutant.path).removesuffix(".py").replace("/", ".")
+    return mutant.path.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,17 +85,20 @@ class TestMap:
     seconds: Mapping[str, float]
     root: Path
 
+    def rounds(self, mutant: Mutant) -> Iterator[list[str]]:
+        """Yield the tests that a mutant may fail, of little time and of more."""
+        for seconds in ROUND_SECONDS:
+            yield self.of(mutant, seconds)
+
     def of(self, mutant: Mutant, most_seconds: float) -> list[str]:
         """Return the tests that a mutant may fail, within a time.
 
         Those of files that name the mutated module or table come first, then the quick ones.
         """
-        name = str(mutant.path)
+        subject = subject_of(mutant)
         if mutant.path.suffix == ".py":
-            found = self._of_line(name, mutant.line)
-            subject = name.removesuffix(".py").replace("/", ".")
+            found = self._of_line(str(mutant.path), mutant.line)
         else:
-            subject = mutant.path.name
             found = self._of_folder(TABLE_READERS.get(subject, DEFAULT_READER))
             found |= {test for test in self._of_folder("") if self._names(test, subject)}
         return self._within(found, subject, most_seconds)

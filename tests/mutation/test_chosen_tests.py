@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.mutation.chosen_tests import TestMap
+from tests.mutation.chosen_tests import NearTests, TestMap
 from tests.mutation.points import Mutant
 
 MODULE = (
@@ -51,3 +51,20 @@ def test_a_constant_has_the_tests_of_the_lines_that_use_it(tests: TestMap) -> No
 
 def test_a_table_has_the_tests_that_name_it(tests: TestMap) -> None:
     assert tests.of(mutant("calibration/fat.csv", 9), 100) == [COUNTED]
+
+
+def test_near_tests_name_the_file_or_lie_in_the_folder_that_mirrors_it(tmp_path: Path) -> None:
+    for name, text in {
+        "tests/unit/room/test_mirror.py": "",
+        "tests/unit/room/corner/test_deeper.py": "",
+        "tests/far/test_names.py": "from package.room.wall import x",
+        "tests/far/test_table.py": "fat.csv",
+    }.items():
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    near = NearTests(root=tmp_path)
+    assert list(near.rounds(mutant("package/room/wall.py", 1))) == [
+        ["tests/far/test_names.py"],
+        ["tests/unit/room/test_mirror.py"],
+    ]
+    assert list(near.rounds(mutant("calibration/fat.csv", 1))) == [["tests/far/test_table.py"], []]
