@@ -17,6 +17,11 @@ from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
 from greasecheck.words.photos.checks import check_words
+from greasecheck.words.photos.clear_water import (
+    WITHOUT_TAG,
+    clear_water_without_time,
+    tag_of_a_bath,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +33,7 @@ if TYPE_CHECKING:
 CAMERA_ROWS = frozenset(limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT))
 
 
-def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
+def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = False) -> ClearPhoto:
     """Measure a photo of the jar filled with clean tap water.
 
     Parameters
@@ -37,6 +42,8 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         The photo.
     settings : ReadSettings
         Patch values and lens; the jar's own reference is not used.
+    tap_water : bool
+        Whether somebody said that the jar holds tap water, though a tub's tag is in the slot.
 
     Raises
     ------
@@ -45,6 +52,8 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
     """
     photo = load_photo(path, settings.default_zone)
     placement = settings.place_of(photo)
+    if placement.tub is not None and not tap_water:
+        raise WaterError(tag_of_a_bath(path.name, placement.tub), hint=WITHOUT_TAG)
     colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
     sight = look_at_sight(photo, placement, colour)
     camera = []
@@ -65,21 +74,15 @@ def view_clear_water(path: Path, settings: ReadSettings) -> ClearPhoto:
         name=path.name,
         surroundings=look_around(photo, placement, colour),
         rest_hue=rest_hue(photo, placement, colour),
-        doubts=(*camera, *_doubts(photo, placement.tub)),
+        doubts=(*camera, *_doubts(photo)),
     )
 
 
-def _doubts(photo: Photo, tub: int | None) -> tuple[str, ...]:
-    """Return why a photo may not be of clear water, or not of its time."""
-    doubts = []
-    if tub is not None:
-        doubts.append(f"{photo.path.name}: the tag of tub {tub} is in the slot; is it tap water?")
-    if photo.time_source is TimeSource.FILE:
-        doubts.append(
-            f"{photo.path.name}: it carries no time, so the file's was taken,"
-            f" {photo.taken_at:%Y-%m-%d %H:%M}: the reference is in force from then on"
-        )
-    return tuple(doubts)
+def _doubts(photo: Photo) -> tuple[str, ...]:
+    """Return why a photo may not be of its time."""
+    if photo.time_source is not TimeSource.FILE:
+        return ()
+    return (clear_water_without_time(photo.path.name, photo.taken_at),)
 
 
 def view_dilution(

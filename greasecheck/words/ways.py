@@ -8,6 +8,7 @@ WAYS = {
     "see the list of tubs": "greasecheck today",
     "make a clear-water reference with this jar": "greasecheck clear PHOTO --path-mm DEPTH",
     "make the clear-water reference again": "greasecheck clear PHOTO",
+    "say that it is tap water all the same": "greasecheck clear PHOTO --tap-water",
     "make the reference of it": "greasecheck clear PHOTO",
     "make the turbidity scale again": "greasecheck calibrate SERIES.csv",
     "estimate the lens again": "greasecheck camera PHOTOS --out lens.json",

@@ -101,7 +101,7 @@ def settings_for(folder: Path) -> ReadSettings:
         plain, clear = ReadSettings(values=values), SAMPLES / "01_tap_water.jpg"
     else:
         plain, clear = ReadSettings(), WATERS / "reference.jpg"
-    reference = make_clear_water([view_clear_water(clear, plain)], PATH_MM)
+    reference = make_clear_water([view_clear_water(clear, plain, tap_water=True)], PATH_MM)
     return ReadSettings(values=plain.values, jar=Jar(clear=reference))
 
 

@@ -54,7 +54,8 @@ class Case:
 def reference(folder: Path, table: LookupTable) -> ClearWater:
     """Make the clear-water reference from its photograph."""
     file = table.texts("file")[table.texts("role").index("reference")]
-    return make_clear_water([view_clear_water(folder / file, ReadSettings())], 60.0)
+    seen = view_clear_water(folder / file, ReadSettings(), tap_water=True)
+    return make_clear_water([seen], 60.0)
 
 
 def read_cases(light: str = "usual") -> tuple[Case, ...]:

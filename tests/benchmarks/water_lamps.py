@@ -147,7 +147,7 @@ def reference(light: Picture, camera: Camera, folder: Path) -> ClearWater:
     """Make the clear-water reference of a light."""
     settings = ReadSettings(jar=Jar(path_mm=PATH_MM))
     path = take(light, camera, 0, folder, "clear")
-    return make_clear_water([view_clear_water(path, settings)], PATH_MM)
+    return make_clear_water([view_clear_water(path, settings, tap_water=True)], PATH_MM)
 
 
 def results(light: str, cameras: tuple[Camera, ...], *, glass: bool) -> Iterator[Result | str]:

@@ -39,6 +39,12 @@ OutFile = Annotated[
 ]
 
 
+TapWater = Annotated[
+    bool,
+    typer.Option("--tap-water", help="It is tap water, though a tub's tag is in the slot."),
+]
+
+
 def register(app: typer.Typer, *, hidden: bool = False) -> None:
     """Add the commands to the app."""
     app.command(hidden=hidden)(clear)
@@ -50,6 +56,7 @@ def clear(
     out: OutFile = None,
     logbook: logbook_options.LogbookFile = None,
     path_mm: options.PathMm = 60.0,
+    tap_water: TapWater = False,
     patches: options.PatchFiles = None,
     sheet: options.SheetFile = None,
     lens: options.LensFile = None,
@@ -71,7 +78,7 @@ def clear(
 
     options.ask_depth(path_mm)
     settings = build_settings(patches=patches, sheet=sheet, lens=lens, zone=zone, path_mm=path_mm)
-    seen = [stand.view_clear_water(photo, settings) for photo in photos]
+    seen = [stand.view_clear_water(photo, settings, tap_water=tap_water) for photo in photos]
     made = make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
     murkier = None if out is not None else _murkier_per_m(made, logbook)

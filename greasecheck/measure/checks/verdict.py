@@ -209,6 +209,7 @@ def clear_water_checks(
         *sight_checks(sight),
         limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
         limits.CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
+        limits.CLEAR_VEIL.check(float(sight.coarse.veil.max())),
     )
 
 

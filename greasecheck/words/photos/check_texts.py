@@ -132,6 +132,9 @@ CLEAR_WATER = {
     "bar_shift_by_water_mm": "the bars are not shifted as water shifts them: fill the jar to the "
     "line and put it before the sight",
     "clear_contrast_ratio": "the water or the jar is not clear: use clean tap water, wipe the jar",
+    "veil_of_clear_water": "the bars behind the jar are veiled as by murky water, or by the "
+    "image of a lamp or window in its glass: fill it with clean tap water, never a bath, wipe it, "
+    "and move what it mirrors",
     "lamp_elevation_deg": "the lamp stands too high, so that the water's surface shades the bars: "
     "lower the lamp or bring it to the front, 20 to 60 degrees above the jar",
     "light_under_surface": "no lamp's shadow lies under the water line: light the stand with one "

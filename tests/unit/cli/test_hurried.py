@@ -3,36 +3,61 @@
 import json
 from pathlib import Path
 
+from PIL import Image
+from PIL.ExifTags import IFD, Base
+
 from tests.unit.cli.photos.test_read import run
 
 SAMPLES = Path(__file__).parents[3] / "sample_images"
 
 
-def test_murky_water_for_clear_water_is_told(tmp_path: Path) -> None:
+def retimed(name: str, time: str, folder: Path) -> Path:
+    """Save a sample photo anew with another time of its camera."""
+    path = folder / f"{time[:10].replace(':', '-')}_{name}"
+    with Image.open(SAMPLES / name) as photo:
+        exif = photo.getexif()
+        exif.get_ifd(IFD.Exif)[Base.DateTimeOriginal] = time
+        photo.save(path, quality=97, exif=exif)
+    return path
+
+
+def test_a_bath_for_clear_water_is_refused(tmp_path: Path) -> None:
+    logbook = ("--logbook", tmp_path / "season.logbook")
+    tagged = run("clear", SAMPLES / "09_tub21_march.jpg", *logbook)
+    assert tagged.exit_code == 1
+    assert "shows the tag of tub 21" in tagged.stderr
+    bath = run("clear", SAMPLES / "09_tub21_march.jpg", "--tap-water", *logbook)  # 2.61 per m
+    assert bath.exit_code == 1
+    assert "veiled as by murky water" in bath.stderr
+
+
+def test_murkier_water_for_clear_water_is_told(tmp_path: Path) -> None:
     logbook = ("--logbook", tmp_path / "season.logbook")
     first = run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
     assert first.stderr == ""
     again = run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
     assert again.stderr == ""
-    murky = run("clear", SAMPLES / "09_tub21_march.jpg", *logbook)
-    assert "murkier by 2." in murky.stderr  # truth.csv: 2.61 per m, forward scatter aside
+    murky = run("clear", SAMPLES / "12_tub12_may.jpg", "--tap-water", *logbook)
+    assert "murkier by 0." in murky.stderr  # truth.csv: 0.7 per m more
     assert "greasecheck undo" in murky.stderr
 
 
 def test_clean_water_after_murky_tells_of_the_readings_between(tmp_path: Path) -> None:
     logbook = ("--logbook", tmp_path / "season.logbook")
-    run("clear", SAMPLES / "09_tub21_march.jpg", *logbook)
-    clean = run("clear", SAMPLES / "12_tub12_may.jpg", *logbook, "--json")
-    assert -2.3 < json.loads(clean.stdout)["murkier_than_before_per_m"] < -1.0
+    run("clear", SAMPLES / "12_tub12_may.jpg", "--tap-water", *logbook)
+    later = retimed("01_tap_water.jpg", "2026:06:01 09:00:00", tmp_path)
+    clean = run("clear", later, *logbook, "--json")
+    assert -1.0 < json.loads(clean.stdout)["murkier_than_before_per_m"] < -0.4
     assert "readings by it are too low" in clean.stderr
 
 
 def test_reference_of_another_jar_is_not_compared(tmp_path: Path) -> None:
     logbook = ("--logbook", tmp_path / "season.logbook")
     run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
-    thin = run("clear", SAMPLES / "09_tub21_march.jpg", *logbook, "--path-mm", 30, "--json")
-    assert json.loads(thin.stdout)["murkier_than_before_per_m"] is None
-    assert "murkier" not in thin.stderr
+    thin = ("--tap-water", "--path-mm", 50, "--json")
+    other = run("clear", SAMPLES / "12_tub12_may.jpg", *logbook, *thin)
+    assert json.loads(other.stdout)["murkier_than_before_per_m"] is None
+    assert "murkier" not in other.stderr
 
 
 def tub_with_water(tmp_path: Path) -> tuple[object, ...]:
@@ -149,7 +174,7 @@ def test_a_reference_that_comes_late_asks_to_read_again(tmp_path: Path) -> None:
     run("read", SAMPLES / "09_tub21_march.jpg", *logbook)
     late = run("clear", SAMPLES / "01_tap_water.jpg", *logbook)
     assert "greasecheck read PHOTOS --again" in late.stderr
-    newer = run("clear", SAMPLES / "12_tub12_may.jpg", *logbook)
+    newer = run("clear", SAMPLES / "12_tub12_may.jpg", "--tap-water", *logbook)
     assert "--again" not in newer.stderr
 
 

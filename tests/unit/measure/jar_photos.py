@@ -37,7 +37,7 @@ def save(folder: Path, scene: JarScene) -> Path:
 
 @cache
 def reference(folder: Path) -> ClearWater:
-    path = save(folder, JarScene(seed=100))
+    path = save(folder, JarScene(seed=100, tub=None))
     return make_clear_water([view_clear_water(path, ReadSettings())], 60.0)
 
 

@@ -158,7 +158,7 @@ def test_flat_dry_bars_refuse_the_photo_and_no_number_comes_of_it(folder: Path, 
         assert view.reading.water is None
         assert view.reading.verdict is Verdict.REFUSED
     with pytest.raises(WaterError):
-        view_clear_water(path, ReadSettings())
+        view_clear_water(path, ReadSettings(), tap_water=True)
 
 
 @pytest.mark.parametrize("level", [0, 128, 255])

@@ -34,8 +34,8 @@ def test_other_files_are_no_reference(text: str) -> None:
 
 
 def test_reference_needs_photos_that_agree(folder: Path) -> None:
-    clear = view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
-    dirty = view_clear_water(save(folder, JarScene(jar=0.8, seed=101)), ReadSettings())
+    clear = view_clear_water(save(folder, JarScene(seed=100, tub=None)), ReadSettings())
+    dirty = view_clear_water(save(folder, JarScene(jar=0.8, seed=101, tub=None)), ReadSettings())
     with pytest.raises(WaterError, match="differs from the others"):
         make_clear_water([clear, dirty], 60.0)
     with pytest.raises(WaterError, match="different cameras"):
@@ -46,7 +46,8 @@ def test_reference_needs_photos_that_agree(folder: Path) -> None:
 
 def test_several_photos_make_a_surer_reference(folder: Path) -> None:
     seen: list[ClearPhoto] = [
-        view_clear_water(save(folder, JarScene(seed=110 + n)), ReadSettings()) for n in range(3)
+        view_clear_water(save(folder, JarScene(seed=110 + n, tub=None)), ReadSettings())
+        for n in range(3)
     ]
     one, three = make_clear_water(seen[:1], 60.0), make_clear_water(seen, 60.0)
     assert three.photos == 3
@@ -55,9 +56,26 @@ def test_several_photos_make_a_surer_reference(folder: Path) -> None:
 
 def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
     with pytest.raises(WaterError, match="the water or the jar is not clear"):
-        view_clear_water(save(folder, murky(20.0, seed=3)), ReadSettings())
+        view_clear_water(save(folder, murky(20.0, seed=3, tub=None)), ReadSettings())
     with pytest.raises(WaterError, match="not shifted as water shifts them"):
-        view_clear_water(save(folder, JarScene(filled=False, seed=15)), ReadSettings())
+        view_clear_water(save(folder, JarScene(filled=False, seed=15, tub=None)), ReadSettings())
+
+
+@pytest.mark.parametrize("attenuation_per_m", [2.5, 6.0])
+def test_a_bath_that_is_hardly_murky_is_no_reference(
+    folder: Path, attenuation_per_m: float
+) -> None:
+    bath = save(folder, murky(attenuation_per_m, seed=3, tub=None))
+    with pytest.raises(WaterError, match="veiled as by murky water"):
+        view_clear_water(bath, ReadSettings())
+
+
+def test_a_tubs_tag_in_the_slot_is_refused_until_it_is_called_tap_water(folder: Path) -> None:
+    tagged = save(folder, JarScene(seed=120, tub=12))
+    with pytest.raises(WaterError, match="shows the tag of tub 12") as told:
+        view_clear_water(tagged, ReadSettings())
+    assert "say that it is tap water" in told.value.hint
+    assert view_clear_water(tagged, ReadSettings(), tap_water=True).doubts == ()
 
 
 def test_dilution_step_from_a_photo(folder: Path) -> None:
@@ -73,5 +91,5 @@ def test_a_check_without_a_number_is_told(folder: Path, monkeypatch: pytest.Monk
     rows = (refusal("sight", note="no bars: show the bars"),)
     monkeypatch.setattr(stand, "clear_water_checks", lambda *_: rows)
     with pytest.raises(WaterError, match="no bars") as told:
-        view_clear_water(save(folder, JarScene(seed=100)), ReadSettings())
+        view_clear_water(save(folder, JarScene(seed=100, tub=None)), ReadSettings())
     assert told.value.hint == "show the bars"

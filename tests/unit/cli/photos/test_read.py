@@ -31,7 +31,8 @@ def answer(*arguments: object) -> Any:  # noqa: ANN401 - JSON
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("bench")
-    for name, scene in (("clear.png", JarScene(seed=4)), ("murky.png", MURKY)):
+    scenes = {"clear.png": JarScene(seed=4, tub=None), "murky.png": MURKY}
+    for name, scene in scenes.items():
         Image.fromarray(photograph(scene).pixels).save(place / name)
     Image.fromarray(np.full((400, 500, 3), 90, np.uint8)).save(place / "wall.png")
     return place
@@ -69,16 +70,18 @@ def test_read_gives_what_other_programs_rely_on(folder: Path, reference: Path) -
     assert {"name", "value", "limit", "passed", "hard", "advice"} == set(reading["checks"][0])
 
 
-def test_clear_water_asks_back_when_a_tubs_tag_hangs_there_and_no_time_is_told(
-    folder: Path, tmp_path: Path
-) -> None:
-    body = answer("clear", folder / "clear.png", "--out", tmp_path / "clear.json")
-    tag, time = body["doubts"]
-    assert "the tag of tub 12 is in the slot" in tag
+def test_clear_water_asks_back_when_a_tubs_tag_hangs_there(folder: Path, tmp_path: Path) -> None:
+    tagged = tmp_path / "tagged.png"
+    Image.fromarray(photograph(JarScene(seed=4, tub=12)).pixels).save(tagged)
+    options = (tagged, "--out", tmp_path / "clear.json")
+    asked = run("clear", *options)
+    assert asked.exit_code == 1
+    assert "shows the tag of tub 12" in asked.stderr
+    assert "greasecheck clear PHOTO --tap-water" in asked.stderr
+    assert not (tmp_path / "clear.json").exists()
+    (time,) = answer("clear", *options, "--tap-water")["doubts"]
     assert "carries no time" in time
-    said = run("clear", folder / "clear.png", "--out", tmp_path / "clear.json").stderr
-    assert tag in said
-    assert time in said
+    assert time in run("clear", *options, "--tap-water").stderr
 
 
 def test_another_jar_needs_its_own_reference(folder: Path, reference: Path) -> None:

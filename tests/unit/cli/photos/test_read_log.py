@@ -39,7 +39,7 @@ def count(logbook: Path, table: str) -> int:
 
 def test_reference_in_force_is_used_and_photos_logged_once(photos: Path, tmp_path: Path) -> None:
     logbook = tmp_path / "season.logbook"
-    logged(logbook, "clear", photos / "clear.png")
+    logged(logbook, "clear", photos / "clear.png", "--tap-water")
     first = logged(logbook, "read", photos / "murky.png")
     (reading,) = first["readings"]
     failed = {check["name"] for check in reading["checks"] if not check["passed"]}
