@@ -38,6 +38,7 @@ class ReasonCode(StrEnum):
     BONE_CONTRADICTS = "bone_contradicts"  # the water says little grease is left, the bone not yet
     EARLY = "early"  # soaked, the species' usual low and high end, as at 40 degrees C [days]
     UNPROVED = "unproved"  # the pace once broke: only two weeks' proof will do; its length [days]
+    UNBACKED = "unbacked"  # quiet water alone says so; the proof's length [days]
     COLD_QUESTION = "cold_question"  # nobody saw the water warm since it fell quiet
     PROVED = "proved"  # a warm bath left alone stayed clear; its length [days]
     UNSEEN = "unseen"  # grease that no water reached does not show

@@ -228,8 +228,8 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
         "Its water is quiet, and cold water is, too. Then photograph the water a day later."
     ),
     Finding.LEAVE_WATER: lambda *_: (
-        "Its water says done so early, or after such a past, that only this proves it: measure its"
-        " temperature and photograph it at the end."
+        "Its water alone says done: so early, after such a past or with such a bone that only this"
+        " proves it. Measure its temperature and photograph it at the end."
     ),
     Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone has settled.",
     Finding.CLEAR_ABOUT: _clear_range,

@@ -27,6 +27,7 @@ NO_DATE = {
     ReasonCode.COLD_QUESTION: "nobody has seen its water warm of late",
     ReasonCode.EARLY: "its water is quiet earlier than is usual",
     ReasonCode.UNPROVED: "it is not proved yet",
+    ReasonCode.UNBACKED: "its water alone says done, its bone does not back it",
 }
 LEAST_LEFT = 0.005  # rounds to none
 PLAIN = {
@@ -160,6 +161,10 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ).format,
     ReasonCode.UNPROVED: (
         "its pace once broke: only a bath left warm for {:.0f} days that stays clear proves it done"
+    ).format,
+    ReasonCode.UNBACKED: (
+        "its photos do not show a bone that paled until it was clean: until its species' usual time"
+        " is well over, only a bath left warm for {:.0f} days that stays clear proves it done"
     ).format,
     ReasonCode.PROVED: "a warm bath left for {:.0f} days stayed clear".format,
     ReasonCode.GREASE_LEFT: _grease_left,

@@ -45,6 +45,8 @@ class Backing:
         Whether its water was left warm and unchanged as long as the rule says, and stayed clear.
     asks_proof : bool
         Whether its pace once broke, so that the water convinces nobody without the proof.
+    usual_share : mapping of str to float
+        By each skull's name, the share of skulls of its kind that are done by now, 0 to 1.
     most_sure : mapping of str to float
         By each skull's name, how sure quiet water can make of it at most, 0 to 1.
     soaked_days : mapping of str to float
@@ -54,6 +56,7 @@ class Backing:
     warm: bool
     proved: bool
     asks_proof: bool
+    usual_share: Mapping[str, float]
     most_sure: Mapping[str, float]
     soaked_days: Mapping[str, float]
 
@@ -88,14 +91,15 @@ def backing_of(
     unheated = _filled_c(fit, history) <= advice_value("room_c")
     if warm and shows_haze:
         proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
+    usual = {
+        skull.name: _usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
+    }
     return Backing(
         warm=shows_haze and not is_cold and (unheated or _seen_after(fit, warm, rule)),
         proved=proved,
         asks_proof=asks_proof,
-        most_sure={
-            skull.name: _most_sure(_usual_share(fit, n, soaked[n], rule), proved=proved)
-            for n, skull in enumerate(fit.skulls)
-        },
+        usual_share=usual,
+        most_sure={name: _most_sure(share, proved=proved) for name, share in usual.items()},
         soaked_days={skull.name: soaked[n] for n, skull in enumerate(fit.skulls)},
     )
 

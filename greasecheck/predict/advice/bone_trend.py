@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from greasecheck.measure.bone.target import clean_bone
+from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.model import Verdict
 from greasecheck.reference.advice import advice_value
 
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 DAYS_PER_WEEK = 7.0
 PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3
+UNSTATED_YI_STD = 2.4  # of readings by nominal patch values (tests.benchmarks.bone_yellowness)
+SURE_STD = 2.0  # standard errors that are put down to noise; no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +77,8 @@ class BoneTrend:
     yellow_patch_share, yellow_patch_share_high : float or None
         Share of its area in yellow patches, 0 to 1: mean of the last five readings, and the upper
         end of its confidence interval; None with too few readings.
+    has_cleared : bool
+        Whether it fell from what it was at first to that of clean bone.
     """
 
     course: BoneCourse
@@ -82,6 +88,7 @@ class BoneTrend:
     slope_high_per_week: float | None
     yellow_patch_share: float | None
     yellow_patch_share_high: float | None
+    has_cleared: bool
 
 
 def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
@@ -125,6 +132,7 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
         slope_high_per_week=high,
         yellow_patch_share=share,
         yellow_patch_share_high=share_high,
+        has_cleared=_has_cleared(_in_one_state(looks, now), used),
     )
 
 
@@ -136,6 +144,38 @@ def _comparable(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
         key=lambda look: look.at,
     )
     return [look for look in recent if look.state is recent[-1].state]
+
+
+def _in_one_state(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
+    """Return all good readings in the state of the newest, oldest first."""
+    good = sorted(
+        (look for look in looks if look.at <= now and look.verdict is Verdict.GOOD),
+        key=lambda look: look.at,
+    )
+    return [look for look in good if look.state is good[-1].state]
+
+
+def _has_cleared(alike: Sequence[BoneLook], used: Sequence[BoneLook]) -> bool:
+    """Tell whether the bone paled while it was looked at, and is now as pale as clean bone.
+
+    Bone that was pale from the start, or that settled yellow, says nothing of the grease in it.
+    """
+    least = int(advice_value("least_bone_looks"))
+    first = [look for look in alike if look not in used][:least]
+    if len(first) < 2 or len(used) < least:
+        return False
+    clean = float(yellowness_e313(clean_bone().xyz)) + clean_bone().yi_least_margin
+    then, now = (np.median([look.yi_e313 for look in some]) for some in (first, used))
+    errors = [_median_std(some) for some in (first, used)]
+    return bool(now <= clean and then - now > SURE_STD * np.hypot(*errors))
+
+
+def _median_std(looks: Sequence[BoneLook]) -> float:
+    """Return the standard error of a median of yellowness: of what readings state or scatter."""
+    stated = [look.yi_std for look in looks if look.yi_std is not None]
+    scatter = float(np.std([look.yi_e313 for look in looks], ddof=1))
+    one = max(scatter, float(np.median(stated)) if stated else UNSTATED_YI_STD)
+    return float(np.sqrt(np.pi / 2 / len(looks))) * one
 
 
 def _supports_a_trend(used: Sequence[BoneLook]) -> bool:

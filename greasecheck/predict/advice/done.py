@@ -168,6 +168,12 @@ class _Case:
         return min(self.by_water, self.backing.most_sure.get(self.skull.name, 1.0))
 
     @property
+    def is_backed(self) -> bool:
+        """Return whether more than quiet water says so: the proof, the bone, or its usual time."""
+        usual = self.backing.usual_share.get(self.skull.name, 1.0)
+        return self.backing.proved or self.bone.has_cleared or usual >= self.sure
+
+    @property
     def is_sure_by_water(self) -> bool:
         """Return whether the haze alone says that little grease is left."""
         return self.by_water >= self.sure
@@ -202,7 +208,8 @@ def _verdict(case: _Case) -> DoneVerdict:
     if case.bone.yellow_patch_share_high is None or case.bone.course is BoneCourse.UNKNOWN:
         return DoneVerdict.LOOK_AT_BONE
     unproved = case.backing.asks_proof and not case.backing.proved
-    return DoneVerdict.PROVE if unproved or case.chance < case.sure else DoneVerdict.DONE
+    doubted = unproved or not case.is_backed or case.chance < case.sure
+    return DoneVerdict.PROVE if doubted else DoneVerdict.DONE
 
 
 def _advice(case: _Case) -> DoneAdvice:
@@ -227,18 +234,18 @@ def _advice(case: _Case) -> DoneAdvice:
 
 def _withheld(case: _Case, verdict: DoneVerdict) -> ReasonCode | None:
     """Return why the dates of the haze are told to nobody; None while they stand."""
-    if case.stall in BROKEN:
-        return BROKEN[case.stall]
-    if case.bone_objection is not None:
-        return ReasonCode.BONE_CONTRADICTS
-    if verdict is DoneVerdict.LOOK_AT_TUB:
-        return ReasonCode.ONE_LOW_READING
-    if verdict is DoneVerdict.MEASURE_WARMTH:
-        return ReasonCode.COLD_QUESTION
-    if case.backing.asks_proof and verdict is DoneVerdict.PROVE:
-        return ReasonCode.UNPROVED
-    too_sure = case.is_sure_by_water and case.chance < case.sure
-    return ReasonCode.EARLY if too_sure or (case.likely and case.chance < LIKELY) else None
+    surer_than_usual = case.chance < (case.sure if case.is_sure_by_water else LIKELY)
+    proof = verdict is DoneVerdict.PROVE
+    named = (
+        (case.stall in BROKEN, BROKEN.get(case.stall)),
+        (case.bone_objection is not None, ReasonCode.BONE_CONTRADICTS),
+        (verdict is DoneVerdict.LOOK_AT_TUB, ReasonCode.ONE_LOW_READING),
+        (verdict is DoneVerdict.MEASURE_WARMTH, ReasonCode.COLD_QUESTION),
+        (proof and case.backing.asks_proof and not case.backing.proved, ReasonCode.UNPROVED),
+        (case.likely and surer_than_usual, ReasonCode.EARLY),
+        (proof, ReasonCode.UNBACKED),
+    )
+    return next((code for holds, code in named if holds), None)
 
 
 def _water_reasons(case: _Case) -> tuple[Reason, ...]:
@@ -260,6 +267,7 @@ def _water_reasons(case: _Case) -> tuple[Reason, ...]:
             ReasonCode.UNPROVED,
             (rule.soak_days,),
         ),
+        (case.is_sure_by_water and not case.is_backed, ReasonCode.UNBACKED, (rule.soak_days,)),
         (likely, ReasonCode.UNSEEN, ()),
     )
     return tuple(Reason(code=code, values=values) for holds, code, values in named if holds)

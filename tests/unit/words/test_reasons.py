@@ -20,6 +20,7 @@ VALUES = {
     ReasonCode.QUICKENED: ((2.54,), ["2.5 times"]),
     ReasonCode.EARLY: ((24.4, 30.0, 60.0), ["24 days", "30 to 60"]),
     ReasonCode.UNPROVED: ((14.0,), ["14 days"]),
+    ReasonCode.UNBACKED: ((14.0,), ["14 days", "paled"]),
     ReasonCode.PROVED: ((14.0,), ["14 days"]),
     ReasonCode.PATCHES: ((0.125,), ["12%"]),
     ReasonCode.FEW_LOOKS: ((2.0,), ["(2)"]),

@@ -111,6 +111,41 @@ def test_two_readings_tell_too_little_of_patches() -> None:
     assert trend.yellow_patch_share_high is None
 
 
+@pytest.mark.parametrize(
+    ("first", "last", "has_cleared"),
+    [
+        (45.0, 22.0, True),
+        (45.0, 34.0, False),  # 22.6 is clean bone, 32.6 a yellow patch
+        (23.0, 22.0, False),  # pale from the start
+    ],
+)
+def test_a_bone_cleared_that_paled_until_it_is_as_pale_as_clean_bone(
+    first: float, last: float, has_cleared: bool
+) -> None:
+    early = [replace(look, yi_e313=first) for look in looks_of(0.0)[:5]]
+    late = [
+        replace(look, at=look.at + timedelta(days=40), yi_e313=last) for look in looks_of(0.0)[:5]
+    ]
+    now = late[-1].at
+    assert bone_trend([*early, *late], now).has_cleared is has_cleared
+    assert not bone_trend(late, now).has_cleared
+    assert not bone_trend(early, now).has_cleared
+
+
+def test_a_fall_of_the_yellowness_within_its_error_clears_nothing() -> None:
+    early, late = (
+        [
+            replace(look, at=look.at + timedelta(days=away), yi_e313=yi + n % 2, yi_std=6.0)
+            for n, look in enumerate(looks_of(0.0)[:5])
+        ]
+        for away, yi in ((0, 30.0), (40, 26.0))
+    )
+    # the standard error of a median of 5 is 6 sqrt(pi / 10) = 3.4, of the difference 4.8
+    assert not bone_trend([*early, *late], late[-1].at).has_cleared
+    sure = [replace(look, yi_std=0.5) for look in [*early, *late]]
+    assert bone_trend(sure, late[-1].at).has_cleared
+
+
 def test_a_share_never_read_is_unknown() -> None:
     assert bone_trend(looks_of(0.0, share=None), NOW).yellow_patch_share is None
 

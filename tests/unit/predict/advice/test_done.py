@@ -22,6 +22,7 @@ SOUND = Backing(
     warm=True,
     proved=True,
     asks_proof=False,
+    usual_share={"buck": 0.5},
     most_sure={"buck": 0.99},
     soaked_days={"buck": 24.0},
 )
@@ -138,6 +139,7 @@ def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
             ReasonCode.UNPROVED,
         ),
         (replace(SOUND, asks_proof=True), DoneVerdict.DONE, ReasonCode.PROVED),
+        (replace(SOUND, proved=False), DoneVerdict.PROVE, ReasonCode.UNBACKED),
     ],
 )
 def test_quiet_water_alone_does_not_make_a_skull_done(
@@ -148,6 +150,36 @@ def test_quiet_water_alone_does_not_make_a_skull_done(
     assert code in {reason.code for reason in advice.reasons}
     assert ReasonCode.UNSEEN in {reason.code for reason in advice.reasons}
     assert advice.probability_degreased <= backing.most_sure["buck"]
+
+
+def test_a_bone_that_paled_until_it_was_clean_or_a_long_soak_backs_quiet_water(
+    found: Forecast,
+) -> None:
+    sure = with_chance(found, 0.95)
+    unproved = replace(SOUND, proved=False)
+    paled = replace(bone(), looks=(*(pale(-n, 45.0) for n in (9, 6, 3, 1)), *bone().looks))
+    yellow = replace(bone(), looks=tuple(replace(look, yi_e313=38.0) for look in bone().looks))
+    long = replace(unproved, usual_share={"buck": 0.92})
+    for seen, backing, done in (
+        (paled, unproved, True),
+        (bone(), unproved, False),
+        (yellow, unproved, False),
+        (bone(), long, True),
+    ):
+        (advice,) = judge_skulls(sure, (seen,), StallVerdict.STEADY, backing)
+        assert (advice.verdict is DoneVerdict.DONE) is done
+        assert advice.withheld is (None if done else ReasonCode.UNBACKED)
+
+
+def pale(days: int, yi_e313: float) -> BoneLook:
+    return BoneLook(at=START + timedelta(days=days), yi_e313=yi_e313, yellow_patch_share=0.01)
+
+
+def test_dates_that_are_surer_than_the_usual_time_allows_are_withheld(found: Forecast) -> None:
+    capped = replace(SOUND, most_sure={"buck": 0.3})
+    for chance, withheld in ((0.45, None), (0.6, ReasonCode.EARLY), (0.95, ReasonCode.EARLY)):
+        skulls = judge_skulls(with_chance(found, chance), (bone(),), StallVerdict.STEADY, capped)
+        assert [one.withheld for one in skulls] == [withheld]
 
 
 def test_no_day_may_be_promised_against_the_bone_or_the_pace(found: Forecast) -> None:
