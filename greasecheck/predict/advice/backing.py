@@ -91,15 +91,15 @@ def backing_of(
     unheated = _filled_c(fit, history) <= advice_value("room_c")
     if warm and shows_haze:
         proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
-    usual = {
+    shares = {
         skull.name: _usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
     }
     return Backing(
         warm=shows_haze and not is_cold and (unheated or _seen_after(fit, warm, rule)),
         proved=proved,
         asks_proof=asks_proof,
-        usual_share=usual,
-        most_sure={name: _most_sure(share, proved=proved) for name, share in usual.items()},
+        usual_share=shares,
+        most_sure={name: _most_sure(share, proved=proved) for name, share in shares.items()},
         soaked_days={skull.name: soaked[n] for n, skull in enumerate(fit.skulls)},
     )
 

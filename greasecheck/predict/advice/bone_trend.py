@@ -165,9 +165,9 @@ def _has_cleared(alike: Sequence[BoneLook], used: Sequence[BoneLook]) -> bool:
     if len(first) < 2 or len(used) < least:
         return False
     clean = float(yellowness_e313(clean_bone().xyz)) + clean_bone().yi_least_margin
-    then, now = (np.median([look.yi_e313 for look in some]) for some in (first, used))
-    errors = [_median_std(some) for some in (first, used)]
-    return bool(now <= clean and then - now > SURE_STD * np.hypot(*errors))
+    then, now = (float(np.median([look.yi_e313 for look in some])) for some in (first, used))
+    error = float(np.hypot(_median_std(first), _median_std(used)))
+    return now <= clean and then - now > SURE_STD * error
 
 
 def _median_std(looks: Sequence[BoneLook]) -> float:

@@ -25,7 +25,9 @@ BATHS_BEFORE, LEAST_BEFORE = 5, 3  # that the pace is carried on from; with twic
 BATHS_AFTER = 3  # that are held against it
 LEAST_AFTER = 2  # readings; one alone may be a wrong jar
 LONGEST_GAP_DAYS = 20.0  # over which a pace is carried on
-FALLEN, RISEN = 0.6, 2.0  # surely below and above; a bath 20 degrees C colder slows to a third
+FALLEN = 0.6  # surely below; a bath 20 degrees C colder slows to a third
+RISEN = 1.25  # surely above; a bath 4 degrees C warmer does not reach it
+BATHS_LEVEL = 3  # whose mean the pace may not rise above
 SURE_STD = 2.0  # standard errors that are put down to noise
 BACK = 0.6  # of the pace before: a tub back at it has recovered
 LIKE_AGE = 1.2  # older baths saturate: with twice as much a longer bath looks like a slower one
@@ -62,6 +64,8 @@ class _Rises:
         Rise and its standard error [1/m].
     fresh_std_per_m : ndarray
         Standard error of the fresh bath's haze, common to a bath [1/m].
+    above : ndarray of bool
+        Whether it is more than was read: too murky to see through.
     """
 
     bath: NDArray[np.intp]
@@ -70,6 +74,7 @@ class _Rises:
     rise_per_m: FloatArray
     std_per_m: FloatArray
     fresh_std_per_m: FloatArray
+    above: NDArray[np.bool_]
 
     def of(self, chosen: NDArray[np.bool_]) -> _Rises:
         """Return some of them."""
@@ -80,6 +85,7 @@ class _Rises:
             rise_per_m=self.rise_per_m[chosen],
             std_per_m=self.std_per_m[chosen],
             fresh_std_per_m=self.fresh_std_per_m[chosen],
+            above=self.above[chosen],
         )
 
 
@@ -94,7 +100,7 @@ class _Pace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Step:
-    """How the pace changed about a bath.
+    """How the pace fell about a bath.
 
     Attributes
     ----------
@@ -104,16 +110,30 @@ class _Step:
         The pace in the bath before it.
     of_due, most_of_due : float
         The pace after it over that carried on, and the most that this may be.
-    of_before, least_of_before : float
-        The pace after it over the most that it was just before, and the least that this may be.
     """
 
     bath: int
     before: _Pace
     of_due: float
     most_of_due: float
-    of_before: float
-    least_of_before: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rise:
+    """How the pace rose with a bath, counted among those read.
+
+    Attributes
+    ----------
+    place, bath : int
+        Which of the baths read it is, and its filling.
+    share, least : float
+        The pace from then on over that before, and the least that this may be.
+    """
+
+    place: int
+    bath: int
+    share: float
+    least: float
 
 
 def find_falls(fit: TubFit) -> tuple[PaceBreak, ...]:
@@ -137,32 +157,84 @@ def find_falls(fit: TubFit) -> tuple[PaceBreak, ...]:
     XIII.4 (Bernstein's theorem; from memory).
     """
     rises = _rises(fit)
+    rises = rises.of(~rises.above)
     fallen = [one for one in _steps(rises) if one.most_of_due < FALLEN and not _is_back(rises, one)]
     surest = sorted(fallen, key=lambda one: one.most_of_due)
-    return tuple(_break(fit, one, one.of_due) for one in surest)
+    return tuple(_break(fit, one.bath, one.of_due) for one in surest)
 
 
-def find_rise(fit: TubFit) -> PaceBreak | None:
-    """Return the last sudden rise of the pace: another bone in the tub, or marrow that opened.
+def find_rises(fit: TubFit) -> tuple[PaceBreak, ...]:
+    """Return sudden rises of the pace, oldest first: another bone put in, or marrow that opened.
 
-    Parameters and notes as for `find_falls`: a completely monotone rate never rises.
+    Parameters
+    ----------
+    fit : TubFit
+        The tub.
+
+    Notes
+    -----
+    As for `find_falls`: a completely monotone rate never rises, so that the pace lies at most as
+    high as its mean over the baths before. A bath in which it begins to rise counts as risen, and
+    so does water too murky to read: both can only make the rise smaller than it was. The reading
+    that rose most is left out, so that none makes a rise alone.
     """
-    risen = [
-        _break(fit, one, one.of_before)
-        for one in _steps(_rises(fit))
-        if one.least_of_before > RISEN
-    ]
-    return risen[-1] if risen else None
+    runs: list[list[_Rise]] = []
+    for one in _risings(_rises(fit)):
+        if one.least <= RISEN:
+            continue
+        if runs and one.place <= runs[-1][-1].place + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    surest = [max(run, key=lambda one: one.least) for run in runs]
+    return tuple(_break(fit, one.bath, one.share) for one in surest)
 
 
-def _break(fit: TubFit, step: _Step, share: float) -> PaceBreak:
+def _break(fit: TubFit, bath: int, share: float) -> PaceBreak:
     calendar = fit.timeline.calendar
-    filled = calendar.event_days[calendar.changed][step.bath]
+    filled = calendar.event_days[calendar.changed][bath]
     return PaceBreak(since=calendar.at(float(filled)), share=share)
 
 
+def _risings(rises: _Rises) -> Iterator[_Rise]:
+    """Yield how the pace rose with each bath."""
+    baths = np.unique(rises.bath)
+    for place in range(LEAST_BEFORE, len(baths)):
+        before = np.isin(rises.bath, baths[max(place - BATHS_BEFORE, 0) : place])
+        after = np.isin(rises.bath, baths[place : place + BATHS_AFTER])
+        risen = _without_highest(rises.of(after))
+        paces = _like_paces(rises.of(before & ~rises.above), risen)
+        if paces is None:
+            continue
+        past, now = paces
+        level = _level(past[-BATHS_LEVEL:])
+        yield _Rise(
+            place=place,
+            bath=int(baths[place]),
+            share=now.value / level.value,
+            least=(now.value - SURE_STD * now.std) / (level.value + SURE_STD * level.std),
+        )
+
+
+def _without_highest(rises: _Rises) -> _Rises:
+    """Return readings without that of the highest pace: foam, or a wrong jar."""
+    highest = np.argmax(rises.rise_per_m / rises.age_days)
+    return rises.of(np.arange(len(rises.days)) != highest)
+
+
+def _level(paces: list[_Pace]) -> _Pace:
+    """Return the weighted mean of paces, its error no less than they scatter; never below 0."""
+    values, weights = (
+        np.array([one.value for one in paces]),
+        np.array([one.std**-2 for one in paces]),
+    )
+    std = max(weights.sum() ** -0.5, float(np.std(values, ddof=1)) / len(values) ** 0.5)
+    value = float(np.average(values, weights=weights))
+    return _Pace(days=paces[-1].days, value=max(value, std), std=float(std))
+
+
 def _rises(fit: TubFit) -> _Rises:
-    """Return the plain readings as rises; those of baths in which skulls came or left are out."""
+    """Return the readings as rises; those of baths in which skulls came or left are out."""
     timeline, draws = fit.timeline, fit.fits[0].peak.draws
     seen, expected = timeline.observations, expected_of(timeline, draws)
     moments = seen.moments
@@ -178,9 +250,10 @@ def _rises(fit: TubFit) -> _Rises:
         rise_per_m=seen.haze_per_m - expected.fresh - expected.bloom,
         std_per_m=np.hypot(seen.std_per_m, usual_noise().scatter * seen.haze_per_m),
         fresh_std_per_m=usual_noise().fresh * expected.fresh,
+        above=seen.above,
     )
-    plain = ~(seen.above | seen.below) & (rises.age_days > LEAST_AGE_DAYS)
-    return rises.of(plain & ~np.isin(moments.bath, _mixed_baths(fit)))
+    old_enough = ~seen.below & (rises.age_days > LEAST_AGE_DAYS)
+    return rises.of(old_enough & ~np.isin(moments.bath, _mixed_baths(fit)))
 
 
 def _mixed_baths(fit: TubFit) -> NDArray[np.intp]:
@@ -192,7 +265,7 @@ def _mixed_baths(fit: TubFit) -> NDArray[np.intp]:
 
 
 def _steps(rises: _Rises) -> Iterator[_Step]:
-    """Yield how the pace changed about each bath, which is left out: it may hold the change."""
+    """Yield how the pace fell about each bath, which is left out: it may hold the change."""
     baths = np.unique(rises.bath)
     for place in range(LEAST_BEFORE, len(baths) - 1):
         before = np.isin(rises.bath, baths[max(place - BATHS_BEFORE, 0) : place])
@@ -219,14 +292,11 @@ def _step(bath: int, paces: list[_Pace], now: _Pace) -> _Step:
     due, log_std = _carried_on(sure, now.days) if len(sure) >= LEAST_BEFORE else (0.0, 0.0)
     share = max(now.value, 0.0) / (due or paces[-1].value)
     doubt = float(np.hypot(share * log_std, now.std / due)) if due else np.inf
-    usual = max(max(one.value, 0.0) + SURE_STD * one.std for one in paces[-2:])
     return _Step(
         bath=bath,
         before=paces[-1],
         of_due=share,
         most_of_due=share + SURE_STD * doubt,
-        of_before=now.value / usual,
-        least_of_before=(now.value - SURE_STD * now.std) / usual,
     )
 
 

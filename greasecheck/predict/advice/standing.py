@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.model import Recipe, Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneCourse
-from greasecheck.predict.advice.pace_break import find_falls, find_rise
+from greasecheck.predict.advice.pace_break import find_falls, find_rises
 from greasecheck.predict.advice.stalled import StallVerdict, find_stall, rate_share
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.reference.advice import advice_value
@@ -71,16 +71,17 @@ def judge_pace(
     now = find_stall(fit, history, checked_at=checked_at)
     if cold is not None and _stands(cold.at, checked_at):
         return TubPace(report=_measured_cold(fit, now, cold), once_broke=True)
-    raised, rise = _raised(fit, history, finished), find_rise(fit)
+    raised, rises = _raised(fit, history, finished), find_rises(fit)
+    unanswered = [rise for rise in rises if _stands(rise.since, checked_at)]
     felt = [one.at for one in history.temperatures if one.at <= fit.now]
     answered_at = max([*felt, *([checked_at] if checked_at else [])], default=None)
     report = now
     if now.verdict is StallVerdict.STEADY:
         if raised is not None and _stands(raised.began_at, answered_at):
             report = raised
-        elif rise is not None and _stands(rise.since, checked_at):
-            report = _quickened(now, rise)
-    return TubPace(report=report, once_broke=raised is not None or rise is not None)
+        elif unanswered:
+            report = _quickened(now, unanswered[-1])
+    return TubPace(report=report, once_broke=raised is not None or bool(rises))
 
 
 def _measured_cold(fit: TubFit, found: StallReport, cold: ColdWater) -> StallReport:

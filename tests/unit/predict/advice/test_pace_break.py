@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from greasecheck.predict.advice.pace_break import find_falls, find_rise
+from greasecheck.model import Bound
+from greasecheck.predict.advice.pace_break import find_falls, find_rises
 from greasecheck.predict.fit.tub_fit import fit_tub
+from greasecheck.predict.records import TubHistory
 from tests.unit.predict.tubs import day, fading_tub
 
 
@@ -13,7 +16,7 @@ from tests.unit.predict.tubs import day, fading_tub
 def test_a_bone_that_runs_empty_breaks_nothing(half_life: float) -> None:
     fit = fit_tub(fading_tub(60, half_life=half_life), day(60))
     assert find_falls(fit) == ()
-    assert find_rise(fit) is None
+    assert find_rises(fit) == ()
 
 
 @pytest.mark.parametrize("days", [36, 75])
@@ -27,8 +30,7 @@ def test_a_sudden_fall_is_found_and_stays_found(days: int) -> None:
 def test_a_fall_that_came_back_is_no_fall_any_more_but_a_rise() -> None:
     fit = fit_tub(fading_tub(60, broken=(20, 36), share=0.12), day(60))
     assert find_falls(fit) == ()
-    rise = find_rise(fit)
-    assert rise is not None
+    (rise,) = find_rises(fit)
     assert abs(rise.since - day(36)) < timedelta(days=4)
     assert rise.share > 2
 
@@ -36,4 +38,42 @@ def test_a_fall_that_came_back_is_no_fall_any_more_but_a_rise() -> None:
 def test_a_tub_of_few_baths_says_nothing() -> None:
     fit = fit_tub(fading_tub(9), day(9))
     assert find_falls(fit) == ()
-    assert find_rise(fit) is None
+    assert find_rises(fit) == ()
+
+
+def swapped(share: float, *, murky_from: float = 99.0, until: int = 36) -> TubHistory:
+    """Return a tub whose pace is so many times that of the old skull from day 30 on."""
+    old = fading_tub(until)
+    readings = tuple(
+        one
+        if one.at < day(30)
+        else replace(one, attenuation_per_m=1.5 + share * (one.attenuation_per_m - 1.5))
+        for one in old.readings
+    )
+    return replace(
+        old,
+        readings=tuple(
+            replace(one, attenuation_per_m=murky_from, bound=Bound.ABOVE)
+            if one.attenuation_per_m > murky_from
+            else one
+            for one in readings
+        ),
+    )
+
+
+@pytest.mark.parametrize(("share", "until"), [(2.5, 36), (4.0, 33), (3.0, 60)])
+def test_another_skull_is_asked_about_in_the_bath_that_it_went_into(
+    share: float, until: int
+) -> None:
+    (rise,) = find_rises(fit_tub(swapped(share, until=until), day(until)))
+    assert rise.since == day(30)
+    assert 0.6 * share < rise.share < 1.2 * share
+
+
+def test_water_too_murky_to_read_rose_as_well() -> None:
+    (rise,) = find_rises(fit_tub(swapped(20.0, murky_from=45.0), day(36)))
+    assert rise.since == day(30)
+
+
+def test_a_bath_a_little_warmer_is_not_asked_about() -> None:
+    assert find_rises(fit_tub(swapped(1.2), day(36))) == ()
