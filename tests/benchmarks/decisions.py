@@ -15,7 +15,7 @@ import numpy as np
 
 from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
-from greasecheck.predict.advice.stalled import StallVerdict, find_stall
+from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 from greasecheck.predict.tables import species_range
 from tests.synthetic.season import PATCH_DONE_SHARE, SeasonTub, invent_season, known_at
@@ -24,8 +24,8 @@ from tests.synthetic.tub_simulator import START
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from greasecheck.predict.advice.backing import backing_of
-from greasecheck.predict.advice.done import DoneAdvice
+    from greasecheck.predict.advice.done import DoneAdvice
+    from greasecheck.predict.forecast_records import Forecast
 
 LAST_DAY = 300.0
 START_SHARE = 0.6  # of the true clear day: earlier judgings only cost time
@@ -88,14 +88,14 @@ def decide(tub: SeasonTub) -> tuple[Decision, ...]:
     judgings: list[Judging] = []
     day = START_SHARE * tub.clear_days
     while day < LAST_DAY:
-        advised = _judge(tub, day)
+        advised, wait = _judge(tub, day)
         verdicts = tuple(one.verdict for one in advised)
         judgings.append(
             Judging(day=day, probability=advised[0].probability_degreased, verdicts=verdicts)
         )
         if verdicts[-1] is DoneVerdict.DONE:
             break
-        day += _step(advised[0], day)
+        day += wait
     return tuple(
         Decision(
             tub=tub,
@@ -113,23 +113,26 @@ def _first(days: Iterable[float]) -> float:
     return next(iter(days), np.inf)
 
 
-def _judge(tub: SeasonTub, day: float) -> list[DoneAdvice]:
+def _judge(tub: SeasonTub, day: float) -> tuple[list[DoneAdvice], float]:
+    """Judge a skull as its owner is told, for each of `SURES`; return that and the next wait."""
     now = START + timedelta(days=day)
     history = known_at(tub, day)
     fit = fit_tub(history, now)
     found = project(fit)
-    likely = found.probability_clear_now >= SURES[0]
-    stall = find_stall(fit, history).verdict if likely else StallVerdict.STEADY
     felt_at = now - timedelta(days=FELT_DAYS)
-    backing = backing_of(fit, history, found.rule, checked_at=felt_at)
-    return [judge_skulls(found, (tub.bone,), stall, backing, sure=sure)[0] for sure in SURES]
+    pace = judge_pace(fit, history, checked_at=felt_at)
+    backing = backing_of(fit, history, found.rule, checked_at=felt_at, asks_proof=pace.once_broke)
+    stall = pace.report.verdict
+    advised = [judge_skulls(found, (tub.bone,), stall, backing, sure=sure)[0] for sure in SURES]
+    return advised, _step(found, day)
 
 
-def _step(advice: DoneAdvice, day: float) -> float:
+def _step(found: Forecast, day: float) -> float:
     """Return the days until the next judging: part of the way to the likely date."""
-    if advice.degreased_at is None:
+    likely_at = found.degreased.quantile(0.5)
+    if likely_at is None:
         return 4 * LEAST_STEP_DAYS
-    ahead = (advice.degreased_at - START) / timedelta(days=1) - day
+    ahead = (likely_at - START) / timedelta(days=1) - day
     return max(LEAST_STEP_DAYS, STEP_SHARE * ahead)
 
 
