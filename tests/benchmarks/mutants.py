@@ -27,7 +27,7 @@ from tests.mutation.chosen_tests import NearTests, TestMap, read_map
 from tests.mutation.points import Mutant, code_mutants, table_mutants
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
 ROOT = Path(__file__).parents[2]
 ROOMS = (
@@ -63,10 +63,11 @@ def main() -> None:
     options = _options()
     mutants = chosen(rooms_of(options), options.count, random.Random(options.seed))
     tests = NearTests(root=ROOT) if options.near else _test_map(Path(options.map))
-    fates = judge(mutants, tests, options.workers)
-    for fate in fates:
+    fates = []
+    for fate in judge(mutants, tests, options.workers):
+        fates.append(fate)
         if not fate.killed:
-            print(f"survived {fate.tests} tests: {fate.mutant}")
+            print(f"survived {fate.tests} tests: {fate.mutant}", flush=True)
     killed = sum(fate.killed for fate in fates)
     print(f"{killed} of {len(fates)} mutants killed")
     if fates and killed / len(fates) < options.least:
@@ -120,7 +121,7 @@ def mutants_of(path: Path) -> list[Mutant]:
     return list(find(path.relative_to(ROOT), text))
 
 
-def judge(mutants: Sequence[Mutant], tests: TestMap | NearTests, workers: int) -> list[Fate]:
+def judge(mutants: Sequence[Mutant], tests: TestMap | NearTests, workers: int) -> Iterator[Fate]:
     """Run each mutant under its tests, in copies of the repository."""
     with (
         tempfile.TemporaryDirectory() as work,
@@ -128,7 +129,7 @@ def judge(mutants: Sequence[Mutant], tests: TestMap | NearTests, workers: int) -
     ):
         copies = [_copy(Path(work) / str(number)) for number in range(workers)]
         free = list(copies)
-        return list(pool.map(lambda mutant: _fate(mutant, tests, free), mutants))
+        yield from pool.map(lambda mutant: _fate(mutant, tests, free), mutants)
 
 
 def _fate(mutant: Mutant, tests: TestMap | NearTests, free: list[Path]) -> Fate:

@@ -46,16 +46,23 @@ class NearTests:
     def rounds(self, mutant: Mutant) -> Iterator[list[str]]:
         """Yield the files of tests that a mutant may fail, the nearest first."""
         subject = subject_of(mutant)
-        near = "tests/unit/" + "/".join(mutant.path.parent.parts[1:])
+        near = self._mirror_of(mutant.path.parent)
         naming, mirrored = [], []
         for path in sorted((self.root / "tests").rglob("test_*.py")):
             name = str(path.relative_to(self.root))
             if subject in "\n".join(_lines_of(path)):
                 naming.append(name)
-            elif mutant.path.suffix == ".py" and str(Path(name).parent) == near:
+            elif mutant.path.suffix == ".py" and path.parent == near:
                 mirrored.append(name)
-        yield naming
+        yield sorted(naming, key=lambda name: not name.startswith("tests/unit/"))  # quick ones
         yield mirrored
+
+    def _mirror_of(self, room: Path) -> Path:
+        """Return the folder of unit tests that mirrors a room, or the nearest room above it."""
+        mirror = self.root / "tests" / "unit" / Path(*room.parts[1:])
+        while not mirror.is_dir() and mirror != self.root:
+            mirror = mirror.parent
+        return mirror
 
 
 def subject_of(mutant: Mutant) -> str:

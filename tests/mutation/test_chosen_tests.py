@@ -67,4 +67,6 @@ def test_near_tests_name_the_file_or_lie_in_the_folder_that_mirrors_it(tmp_path:
         ["tests/far/test_names.py"],
         ["tests/unit/room/test_mirror.py"],
     ]
+    above = list(near.rounds(mutant("package/room/attic/roof.py", 1)))
+    assert above == [[], ["tests/unit/room/test_mirror.py"]]
     assert list(near.rounds(mutant("calibration/fat.csv", 1))) == [["tests/far/test_table.py"], []]
