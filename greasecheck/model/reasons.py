@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+# Of the sign of a soak against its usual time: below an eighth of it, shorter means no more.
+SHORTEST_LOG2_SOAK = -3.0
+
 
 class ReasonCode(StrEnum):
     """What an advice rests on; the values that go with each stand beside it."""

@@ -13,13 +13,14 @@ from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import odds_words
+from greasecheck.words.risk import risk_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.garage.risk.cases import SkullCase
     from greasecheck.garage.risk.risk import Lessons
-    from greasecheck.predict.yellowing.records import FollowUpValue, YellowingRisk
+    from greasecheck.predict.yellowing.records import FollowUpValue, RiskReason, YellowingRisk
 
 
 def register(app: typer.Typer) -> None:
@@ -97,7 +98,7 @@ def risk_lines(case: SkullCase, found: YellowingRisk) -> list[str]:
         head += "if taken out now, " if case.standing == "soaking" else ""
         head += f"yellows later with {odds_words(found.probability)}"
         head += f" (8 in 10: {odds_words(span.low)} to {odds_words(span.high)})"
-    lines = [head, *(f"  {reason.words}" for reason in found.reasons)]
+    lines = [head, *(f"  {_words(reason)}" for reason in found.reasons)]
     if found.unmeasured:
         names = ", ".join(name.replace("_", " ") for name in found.unmeasured)
         lines.append(f"  not known: {names}")
@@ -112,7 +113,12 @@ def _skull_json(case: SkullCase, found: YellowingRisk) -> dict[str, object]:
         "whitened_at": plain(case.whitened_at),
         "looks": plain(case.known.looks),
         **plain(found),
+        "reasons": [{**plain(reason), "words": _words(reason)} for reason in found.reasons],
     }
+
+
+def _words(reason: RiskReason) -> str:
+    return risk_words(reason.feature, reason.value, reason.odds_factor)
 
 
 def _model_json(lessons: Lessons) -> dict[str, object]:

@@ -14,13 +14,13 @@ from greasecheck.garage.series import bone_looks
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
 from greasecheck.predict.advice.bone_trend import bone_trend
 from greasecheck.predict.outlook.forecasting import fit_tub
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import UNKNOWN_SPECIES, species_range
 from greasecheck.predict.yellowing.records import Measured, Signs
 from greasecheck.predict.yellowing.residual import residual_grease
-from greasecheck.predict.yellowing.risk import SHORTEST_LOG2_SOAK
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:

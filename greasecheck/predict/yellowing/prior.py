@@ -24,8 +24,8 @@ class SignPriors:
 
     Attributes
     ----------
-    names, meanings : tuple of str
-        The signs, and what they are in words.
+    names : tuple of str
+        The signs.
     centres, spreads : ndarray, shape (signs,)
         Mean and standard deviation over finished skulls, in the sign's unit.
     effect_means, effect_stds : ndarray, shape (1 + signs,)
@@ -33,7 +33,6 @@ class SignPriors:
     """
 
     names: tuple[str, ...]
-    meanings: tuple[str, ...]
     centres: FloatArray
     spreads: FloatArray
     effect_means: FloatArray
@@ -85,7 +84,6 @@ def sign_priors() -> SignPriors:
     table = _table()
     return SignPriors(
         names=table.texts("feature")[1:],
-        meanings=table.texts("words")[1:],
         centres=table.numbers("centre")[1:],
         spreads=table.numbers("spread")[1:],
         effect_means=table.numbers("effect"),

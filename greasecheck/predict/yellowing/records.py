@@ -92,15 +92,12 @@ class RiskReason:
         What it was, with its standard error.
     odds_factor : float
         What it multiplies the odds of the usual skull by; above 1 raises the risk.
-    words : str
-        The same for people.
     """
 
     feature: str
     value: float
     std: float
     odds_factor: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.yellowing.regression import YellowingModel
 
 INTERVALS = (0.5, 0.8, 0.95)
-SHORTEST_LOG2_SOAK = -3.0  # a soak below an eighth of the usual time tells no more
-NO_MATTER = 0.05  # as a share of the odds
-MOST_FACTOR = 20  # no effect is known so well that a larger factor could be told
 
 
 def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk:
@@ -93,39 +90,15 @@ def _interval(risks: FloatArray, weights: FloatArray, probability: float) -> Ris
 
 
 def _reason(model: YellowingModel, signs: Signs, means: FloatArray, name: str) -> RiskReason:
-    priors = sign_priors()
-    index = priors.names.index(name)
+    index = sign_priors().names.index(name)
     measured = getattr(signs, name)
     effect = float(model.effects[1 + index] @ model.weights)
-    factor = float(np.exp(effect * means[index]))
     return RiskReason(
         feature=name,
         value=measured.value,
         std=measured.std,
-        odds_factor=factor,
-        words=f"{priors.meanings[index]} ({_amount(name, measured.value)}): {_bearing(factor)}",
+        odds_factor=float(np.exp(effect * means[index])),
     )
-
-
-def _bearing(factor: float) -> str:
-    if abs(np.log(factor)) < NO_MATTER:
-        return "hardly matters"
-    verb, size = ("raises", factor) if factor > 1 else ("lowers", 1 / factor)
-    factor_text = f"more than {MOST_FACTOR}" if size > MOST_FACTOR else f"{size:.2g}"
-    return f"{verb} the odds by a factor of {factor_text}"
-
-
-def _amount(name: str, value: float) -> str:
-    """Return a sign's value as people say it."""
-    return {
-        "residual_grease_share": f"{value:.0%}",
-        "yellowness_at_end": f"{abs(value):.0f} {'above' if value > 0 else 'below'} clean bone",
-        "yellowness_fall_per_week": f"{value:.1f} a week",
-        "yellow_patch_share": f"{value:.0%}",
-        "log2_soak_over_usual": f"{2**value:.2g} times as long"
-        + (" or less" if value <= SHORTEST_LOG2_SOAK else ""),
-        "resoaked_after_whitening": "yes" if value > 0 else "no",
-    }[name]
 
 
 def follow_up_values(

