@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Item = TypeVar("Item")
     Result = TypeVar("Result")
 
-FEWEST = 4  # items; fewer are done before another process is ready
+FEWEST = 3  # items; fewer are done before another process is ready
 AHEAD = 4  # photos handed out beyond those being read, so that a stop wastes little
 READING = "greasecheck.measure.reading"
 # What multiprocessing puts after the folder of temporary files, and the longest path of a socket:

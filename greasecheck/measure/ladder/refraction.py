@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 WATER_INDEX = 1.333  # visible light, 20 degrees C; Hale & Querry 1973, Appl. Opt. 12, 555, table 1
-ROUNDS = 12
+ROUNDS, NEAR_ENOUGH_MM = 12, 1e-6  # of Newton's method; the error is the square of a step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,5 +135,8 @@ def _solve(distance: FloatArray, above: float, depth: FloatArray) -> FloatArray:
         air, water = np.hypot(far, above), np.hypot(near, depth)
         miss = far / air - WATER_INDEX * near / water
         slope = -(above**2) / air**3 - WATER_INDEX * depth**2 / np.maximum(water, 1e-9) ** 3
-        near = np.clip(near - miss / slope, 0.0, distance)
+        before = near
+        near = np.minimum(np.maximum(near - miss / slope, 0.0), distance)
+        if np.abs(near - before).max() < NEAR_ENOUGH_MM:
+            break
     return near

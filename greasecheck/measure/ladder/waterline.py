@@ -14,7 +14,7 @@ from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Picture
-    from greasecheck.measure.ladder.refraction import Eye, Sight
+    from greasecheck.measure.ladder.refraction import Eye
     from greasecheck.model import BoolArray, FloatArray
 
 LEVEL_STEP_MM = 1.5
@@ -164,8 +164,8 @@ def _improved(picture: Picture, eye: Eye, surface: Surface) -> Waterline | None:
     return found
 
 
-def _profiles(picture: Picture, eye: Eye, surface: Surface) -> tuple[FloatArray, Sight]:
-    """Return the light across each mark, shape (marks, steps), signed to rise, and the marks."""
+def _profiles(picture: Picture, eye: Eye, surface: Surface) -> FloatArray:
+    """Return the light across each mark, shape (marks, steps), signed to rise."""
     known = marks()
     offsets = np.linspace(-EDGE_REACH_MM, EDGE_REACH_MM, EDGE_STEPS)
     aside = np.array([-1.0, 0.0, 1.0])
@@ -174,12 +174,13 @@ def _profiles(picture: Picture, eye: Eye, surface: Surface) -> tuple[FloatArray,
     x, y = np.broadcast_arrays(x, y)
     sight = look(eye, surface, np.column_stack([x.ravel(), y.ravel()]))
     light = picture.at(sight.pixels)[:, 1].reshape(x.shape).mean(axis=1)
-    return light * known.brighter[:, None], look(eye, surface, known.places_mm)
+    signed: FloatArray = light * known.brighter[:, None]
+    return signed
 
 
 def _score(picture: Picture, eye: Eye, surface: Surface) -> float:
     """Return how much the light rises at all marks together, each rise at least at its middle."""
-    light, _ = _profiles(picture, eye, surface)
+    light = _profiles(picture, eye, surface)
     half = EDGE_STEPS // 2
     rise = light[:, half + 2 :].mean(axis=1) - light[:, : half - 1].mean(axis=1)
     slope = np.diff(light, axis=1)
@@ -192,7 +193,7 @@ def _edges(
     picture: Picture, eye: Eye, surface: Surface
 ) -> tuple[BoolArray, FloatArray, FloatArray]:
     """Return which marks show, where on the picture, and the weight of each."""
-    light, sight = _profiles(picture, eye, surface)
+    light = _profiles(picture, eye, surface)
     rise = np.clip(np.diff(light, axis=1), 0, None)
     total = rise.sum(axis=1)
     offsets = np.linspace(-EDGE_REACH_MM, EDGE_REACH_MM, EDGE_STEPS)
@@ -203,8 +204,9 @@ def _edges(
     seen = (step > LEAST_STEP) & (step > SURE_STEPS * noise) & (np.abs(shift) < EDGE_REACH_MM / 2)
     moved = marks().places_mm + np.column_stack([np.zeros_like(shift), shift])
     pixels = look(eye, surface, moved).pixels
+    unmoved = look(eye, surface, marks().places_mm).pixels
     weight = np.minimum(step / 0.1, 1.0)
-    return seen, np.where(np.isfinite(pixels), pixels, sight.pixels), weight
+    return seen, np.where(np.isfinite(pixels), pixels, unmoved), weight
 
 
 def _solved(
