@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
 from greasecheck.measure.bone.look import rest_hue
-from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS
-from greasecheck.measure.checks.verdict import clear_water_checks
+from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS, JAR_PATH
+from greasecheck.measure.checks.verdict import clear_water_checks, path_check
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sight.view import look_at_sight
 from greasecheck.measure.turbidity import Dilution
+from greasecheck.measure.water.jar_depth import path_by_bars
 from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
@@ -29,8 +30,9 @@ if TYPE_CHECKING:
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.model import Photo
 
-# What a camera does to contrast leaves its readings doubtful, but some phones know no other way.
-CAMERA_ROWS = frozenset(limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT))
+# What a camera does to contrast leaves its readings doubtful, but some phones know no other way;
+# the jar's depth by the bars rests on how far away the camera is thought to be.
+ASKED_ROWS = frozenset(limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT, JAR_PATH))
 
 
 def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = False) -> ClearPhoto:
@@ -56,10 +58,12 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
         raise WaterError(tag_of_a_bath(path.name, placement.tub), hint=WITHOUT_TAG)
     colour = fit_colour(photo, placement, settings.values_of(placement.geometry))
     sight = look_at_sight(photo, placement, colour)
-    camera = []
-    for check in clear_water_checks(placement, colour, sight, settings.jar.path_mm):
-        if check.name in CAMERA_ROWS and not check.hard:
-            camera += [] if check.passed else [f"{path.name}: {check_words(check)}"]
+    by_bars, path_mm = path_by_bars(sight, photo, placement), settings.jar.path_mm
+    depth = path_check(by_bars, path_mm)
+    asked = []
+    for check in (*clear_water_checks(placement, colour, sight, path_mm), depth):
+        if check.name in ASKED_ROWS and not check.hard:
+            asked += [] if check.passed else [f"{path.name}: {check_words(check)}"]
         elif not check.passed:
             problem, _, hint = check_words(check).partition(": ")
             raise WaterError(
@@ -74,7 +78,8 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
         name=path.name,
         surroundings=look_around(photo, placement, colour),
         rest_hue=rest_hue(photo, placement, colour),
-        doubts=(*camera, *_doubts(photo)),
+        doubts=(*asked, *_doubts(photo)),
+        doubted_path_mm=None if depth.passed else by_bars.path_mm,
     )
 
 

@@ -195,6 +195,8 @@ class Photo:
         the embedded profile's tone curves, or those of sRGB (IEC 61966-2-1).
     reduced_by : int
         By how much the file's width and height were divided in decoding.
+    focal_35mm : float or None
+        Focal length [mm] of a 35 mm camera of the same view, from EXIF.
     """
 
     path: Path
@@ -205,6 +207,7 @@ class Photo:
     camera: str
     transfer: NDArray[np.float32]
     reduced_by: int = 1
+    focal_35mm: float | None = None
 
     @property
     def full_scale(self) -> int:

@@ -66,7 +66,8 @@ def take_clear_water(live: Live) -> Response | str:
             body = clear_water_to_json(made)
             kind = StandardKind.CLEAR_WATER
             put_in_force(book, Standard(kind=kind, in_force_from=made.taken_at, body=body))
-            return url_for("setup", entry=newest_entry(book), murkier=murkier)
+            deep = seen.doubted_path_mm
+            return url_for("setup", entry=newest_entry(book), murkier=murkier, deep=deep)
 
         return redirect(live.forms.once(form, request.path, work), 303)
 

@@ -133,6 +133,11 @@ CLEAR_CONTRAST = Limit(name="clear_contrast_ratio", doubtful=0.45, refused=0.35)
 # to the water: 0.094 in all. Path-traced clear jars have 0.01 to 0.06, bath water from about 1 to
 # 2 per metre on more than the limit.
 CLEAR_VEIL = Limit(name="veil_of_clear_water", doubtful=0.094, refused=1e6)
+# Logarithm of the depth that was said over that by the bars, which grows with the camera's
+# distance. Focal lengths in EXIF are rounded, and lenses focused near are longer: 10 to 15 %; a
+# camera in the hand stands half as far away as the stand's, or nearly twice as far.
+JAR_PATH = Limit(name="path_by_bars", doubtful=0.2, refused=0.4)
+JAR_PATH_GUESSED = Limit(name="path_by_bars", doubtful=0.45, refused=1e6)
 LAMP_HEIGHT = Limit(name="lamp_elevation_deg", doubtful=62.0, refused=68.0)
 LAMP_SHADOW = Limit(name="light_under_surface", doubtful=0.66, refused=0.75)
 CLEAR_GLASS = Limit(name="glass_modulation", doubtful=0.93, refused=0.85)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import log
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.view import SightView
     from greasecheck.measure.water.attenuation import WaterView
+    from greasecheck.measure.water.jar_depth import PathByBars
     from greasecheck.measure.water.light import BarLight
     from greasecheck.model import Photo, Placement
 
@@ -192,6 +194,15 @@ def foreign_checks(seen: Straightness) -> tuple[Check, ...]:
         limits.CORNERS.check(float(seen.corners)),
         limits.FULLNESS.check(seen.fullness),
     )
+
+
+def path_check(seen: PathByBars, path_mm: float) -> Check:
+    """Check the jar's depth that was said [mm] against that by the bars; the note tells the latter.
+
+    Where the camera's distance is a guess, another depth is asked about and never refused.
+    """
+    limit = limits.JAR_PATH if seen.distance_known else limits.JAR_PATH_GUESSED
+    return replace(limit.check(abs(log(path_mm / seen.path_mm))), note=f"{seen.path_mm:.0f}")
 
 
 def clear_water_checks(

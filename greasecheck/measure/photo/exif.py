@@ -33,6 +33,7 @@ ZONE_STEP, GPS_LATE = timedelta(minutes=30), timedelta(minutes=2)
 LARGEST_OFFSET = timedelta(hours=14)
 UNKNOWN_CAMERA = "unknown"
 SOFTWARE_TAG = 0x0131
+FOCAL_MM = (8.0, 600.0)  # from fisheye to telephoto; 0 is written for unknown
 OVERLAY_ENDING = ".overlay.jpg"
 OVERLAY_MARK = "greasecheck overlay"  # written into pictures of what was found, which are no photos
 ADOBE_RGB_MARK = "R03"  # DCF 2.0 (CIPA DC-009-2010): interoperability index of Adobe RGB
@@ -86,6 +87,23 @@ def camera_name(exif: Exif) -> str:
     make, model = _text(exif, Base.Make), _text(exif, Base.Model)
     both = model if model.lower().startswith(make.lower()) else f"{make} {model}".strip()
     return both or UNKNOWN_CAMERA
+
+
+def focal_35mm(exif: Exif) -> float | None:
+    """Return the focal length of a 35 mm camera of the same view [mm]; None where none is told.
+
+    Examples
+    --------
+    >>> from PIL.Image import Exif
+    >>> exif = Exif()
+    >>> exif.get_ifd(IFD.Exif)[Base.FocalLengthIn35mmFilm] = 26
+    >>> focal_35mm(exif)
+    26.0
+    """
+    value = exif.get_ifd(IFD.Exif).get(Base.FocalLengthIn35mmFilm)
+    if isinstance(value, int | float) and FOCAL_MM[0] <= value <= FOCAL_MM[1]:
+        return float(value)
+    return None
 
 
 def is_overlay(exif: Exif) -> bool:

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.decode import decode, reduction
-from greasecheck.measure.photo.exif import camera_name, exposure_time, is_adobe_rgb, is_overlay
+from greasecheck.measure.photo.exif import (
+    camera_name,
+    exposure_time,
+    focal_35mm,
+    is_adobe_rgb,
+    is_overlay,
+)
 from greasecheck.measure.photo.file import read_photo_file
 from greasecheck.measure.photo.header import Header, read_header
 from greasecheck.measure.photo.tone_profile import (
@@ -70,6 +76,7 @@ def load_photo(
         camera=camera_name(header.exif),
         transfer=_transfer(path.name, header),
         reduced_by=reduction(header, least_side_px),
+        focal_35mm=focal_35mm(header.exif),
     )
 
 

@@ -119,7 +119,11 @@ class ClearWater:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearPhoto:
-    """One photo of the jar with clear water, as measured; `doubts` say in words what to check."""
+    """One photo of the jar with clear water, as measured.
+
+    `doubts` say in words what to check; `doubted_path_mm` is the jar's depth by the bars where it
+    is not the one that was said.
+    """
 
     sight: SightView
     sheet_version: int
@@ -129,6 +133,7 @@ class ClearPhoto:
     surroundings: Surroundings
     rest_hue: float | None = None
     doubts: tuple[str, ...] = ()
+    doubted_path_mm: float | None = None
 
 
 def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater:
