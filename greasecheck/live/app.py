@@ -83,6 +83,7 @@ SKULLS = (
     ("/skulls", "skulls", skull_views.show_skulls),
     ("/skulls", "add_skull", skull_views.add_skull, "POST"),
     ("/skull", "skull", skull_views.show_skull),
+    ("/skull/strip.png", "strip", skull_views.show_strip),
     ("/skull/happened", "happened", event_views.enter_happening, "POST"),
     ("/skull/looked", "looked", event_views.enter_look, "POST"),
     ("/skull/name", "rename", skull_views.rename, "POST"),

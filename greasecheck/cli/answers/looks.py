@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.looks import Look
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.report.skull.owner import LookLine
-    from greasecheck.report.skull.strip import StripLook
 
 
 def register(app: typer.Typer) -> None:
@@ -67,40 +66,40 @@ def looks(
 
 
 def _draw_strip(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
-    """Draw a skull's looks side by side: cut out, turned alike, under one white."""
-    from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - loads OpenCV
+    """Draw a skull's looks side by side."""
+    from greasecheck.garage.pictures.strip import strip_of  # noqa: PLC0415 - loads OpenCV
 
-    cuts = _cut_outs(book, name, patches)
-    if not cuts:
+    strip = strip_of(_cut_outs(book, name, patches))
+    if strip is None:
         raise LogbookError(
             f"no reading names {name}",
             hint="name the skull when its photo is read, or lay its own tag beside it",
         )
-    options.write_bytes(out, strip_png([_strip_look(one) for one in cuts]), "strip")
-    gone = sum(one.rgb is None for one in cuts)
-    typer.echo(f"{out}: {len(cuts)} looks" + (f", {gone} without their photo" if gone else ""))
+    options.write_bytes(out, strip.png, "strip")
+    gone = f", {strip.gone} without their photo" if strip.gone else ""
+    typer.echo(f"{out}: {strip.looks} looks{gone}")
 
 
 def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
     """Write what was done with a skull, when, with what, and how it looks."""
-    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.garage.pictures.strip import strip_of  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
     from greasecheck.logbook.story import skull_story  # noqa: PLC0415 - as above
     from greasecheck.report.skull.owner import (  # noqa: PLC0415 - as above
         OwnersPage,
         Step,
         owners_page,
     )
-    from greasecheck.report.skull.strip import strip_png  # noqa: PLC0415 - as above
 
     known, cuts = skull_named(book, name), _cut_outs(book, name, patches)
     steps = [one for one in skull_story(book, name) if one.kind != "reading"]
-    pictured = [_strip_look(one) for one in cuts if one.rgb is not None]
+    strip = strip_of([one for one in cuts if one.rgb is not None])
     shown = OwnersPage(
         name=known.name,
         species=known.species,
         steps=tuple(Step(at=one.at, words=one.what) for one in steps),
         looks=tuple(_look_figures(one.look) for one in cuts),
-        strip=strip_png(pictured) if pictured else None,
+        strip=strip.png if strip else None,
         absolute=bool(patches),
     )
     options.write_text(out, owners_page(shown), "page")
@@ -114,22 +113,6 @@ def _cut_outs(book: Logbook, name: str, patches: list[Path] | None) -> tuple[Cut
 
     skull_named(book, name)
     return cut_outs(book, name, build_settings(patches=patches))
-
-
-def _strip_look(one: CutOut) -> StripLook:
-    from greasecheck.report.skull.strip import StripLook  # noqa: PLC0415 - loads OpenCV
-
-    look = one.look
-    share = look.yellow_patch_share
-    return StripLook(
-        rgb=one.rgb,
-        mask=one.mask,
-        lines=(
-            f"{look.at.astimezone():%d %b %Y}",
-            f"YI {look.yi_e313:.0f} ± {look.yi_std:.0f}",
-            f"yellow {share:.0%}" if share is not None else "",
-        ),
-    )
 
 
 def _look_figures(look: Look) -> LookLine:

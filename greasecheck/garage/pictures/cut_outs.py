@@ -15,7 +15,7 @@ from greasecheck.measure.reading import view_photo
 from greasecheck.reference.srgb import srgb_of_linear
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -51,7 +51,17 @@ class CutOut:
     mask: BoolArray | None
 
 
-def cut_outs(book: Logbook, skull: str, settings: ReadSettings) -> tuple[CutOut, ...]:
+def file_there(path: str) -> Path | None:
+    """Return the file at a path, if there is one."""
+    return Path(path) if Path(path).is_file() else None
+
+
+def cut_outs(
+    book: Logbook,
+    skull: str,
+    settings: ReadSettings,
+    file_of: Callable[[str], Path | None] = file_there,
+) -> tuple[CutOut, ...]:
     """Cut a skull out of the photo of each of its looks, oldest first.
 
     Parameters
@@ -62,14 +72,17 @@ def cut_outs(book: Logbook, skull: str, settings: ReadSettings) -> tuple[CutOut,
         Its name.
     settings : ReadSettings
         Patch values and lens; the standards in force are the logbook's.
+    file_of : callable
+        Gives the file of a logged photo by its path; None where it is gone or not to be read.
     """
     dated = with_standards(settings, book)
-    return tuple(_cut_out(look, dated) for look in looks_of(book, skull))
+    return tuple(_cut_out(look, dated, file_of) for look in looks_of(book, skull))
 
 
-def _cut_out(look: Look, settings: ReadSettings) -> CutOut:
+def _cut_out(look: Look, settings: ReadSettings, file_of: Callable[[str], Path | None]) -> CutOut:
     for side in _largest_first(look.sides):
-        picture = _picture(side, settings)
+        file = file_of(side.photo_path) if side.photo_path else None
+        picture = _picture(side, file, settings) if file else None
         if picture is not None:
             rgb, mask = picture
             return CutOut(look=look, rgb=rgb, mask=mask)
@@ -81,12 +94,10 @@ def _largest_first(sides: Sequence[LoggedReading]) -> list[LoggedReading]:
 
 
 def _picture(
-    side: LoggedReading, settings: ReadSettings
+    side: LoggedReading, file: Path, settings: ReadSettings
 ) -> tuple[NDArray[np.uint8], BoolArray] | None:
-    if side.photo_path is None or not Path(side.photo_path).is_file():
-        return None
     own = replace(settings, drawn=drawn_of(side.drawn), tub=side.tub)
-    view = view_photo(Path(side.photo_path), own)
+    view = view_photo(file, own)
     found = view.card or view.bone
     return None if found is None else (_srgb(found.xyz), found.mask)
 

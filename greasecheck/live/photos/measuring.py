@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
 from greasecheck.garage.standards import with_standards
+from greasecheck.live.photos.strips import strip_content
 from greasecheck.logbook.readings.photo_rules import is_ahead
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.checks.verdict import requirement, verdict_of
@@ -27,9 +28,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Executor
     from pathlib import Path
+    from typing import Any, TypeVar
 
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.model import Drawn, Reading
+
+    Result = TypeVar("Result")
 
 WAIT_S = 20.0
 OVERLAY_QUALITY = 85
@@ -87,8 +91,8 @@ class Measured:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
-    work: Callable[[], Measured]
-    future: Future[Measured]
+    work: Callable[[], Any]
+    future: Future[Any]
     tries: int = 0
 
 
@@ -129,11 +133,7 @@ class Measurer:
             Whether somebody waits for it, so that it goes before all others.
         """
         work = partial(measure_photo, self._logbook, self._settings, path, facts)
-        task = _Task(work=work, future=Future())
-        with self._lock:
-            (self._waiting.appendleft if first else self._waiting.append)(task)
-        self._next()
-        return task.future
+        return self._put(work, first=first)
 
     def measure(self, path: Path, facts: PhotoFacts) -> Measured:
         """Read a photo at once, before those that wait; parameters as for `begin`.
@@ -143,7 +143,40 @@ class Measurer:
         BusyError
             When another does not end.
         """
-        future = self.begin(path, facts, first=True)
+        return self._result(self.begin(path, facts, first=True))
+
+    def look_back(self, skull: str, photos: Path) -> bytes | None:
+        """Draw a skull's looks side by side before what waits is read.
+
+        Parameters
+        ----------
+        skull : str
+            Its name.
+        photos : pathlib.Path
+            Folder of the photos that may be shown.
+
+        Returns
+        -------
+        bytes or None
+            A PNG file's content; None when no reading names the skull.
+
+        Raises
+        ------
+        BusyError
+            As for `measure`.
+        """
+        work = partial(strip_content, self._logbook, self._settings, skull, photos)
+        return self._result(self._put(work, first=True))
+
+    def _put(self, work: Callable[[], Result], *, first: bool) -> Future[Result]:
+        task = _Task(work=work, future=Future())
+        with self._lock:
+            (self._waiting.appendleft if first else self._waiting.append)(task)
+        self._next()
+        return task.future
+
+    @staticmethod
+    def _result(future: Future[Result]) -> Result:
         try:
             return future.result(timeout=WAIT_S)
         except LateError as error:

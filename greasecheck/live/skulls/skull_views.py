@@ -7,13 +7,15 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from flask import redirect, render_template, request, url_for
+from flask import Response, redirect, render_template, request, url_for
 
+from greasecheck.errors import LiveError
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
 from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in
+from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls.promises import standing_promises
@@ -31,9 +33,11 @@ from greasecheck.stages import EventKind, allowed_after
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from werkzeug.wrappers import Response
+    from werkzeug.wrappers import Response as BaseResponse
 
     from greasecheck.live.parts import Live
+
+KEPT_A_DAY = "private, max-age=86400"  # its address changes with the looks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +51,7 @@ class SkullPage:
     promise: Promise | None
     story: ShortStory
     entries: tuple[EntryLine, ...]
+    looks: int
 
 
 def show_skulls(live: Live) -> str:
@@ -83,6 +88,7 @@ def show_skull(live: Live) -> str:
             promise=next((one for one in standing_promises(book) if one.skull == name), None),
             story=shortened(skull_story(book, name)),
             entries=entries_of_skull(book, name),
+            looks=len(looks_of(book, name)),
         )
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
@@ -96,7 +102,15 @@ def show_skull(live: Live) -> str:
     )
 
 
-def add_skull(live: Live) -> Response:
+def show_strip(live: Live) -> Response:
+    """Send the looks of the skull that the address names, side by side."""
+    content = live.measurer.look_back(request.args.get("name", ""), live.settings.photos)
+    if content is None:
+        raise LiveError("no photo names this skull", hint="name it when its photo is logged")
+    return Response(content, mimetype="image/png", headers={"Cache-Control": KEPT_A_DAY})
+
+
+def add_skull(live: Live) -> BaseResponse:
     """Enter a new skull, with its first tub if one is chosen, or change what is known of one."""
     form = request.form
     name = required_text(form, "name", "name of the skull")
@@ -110,7 +124,7 @@ def add_skull(live: Live) -> Response:
         return redirect(live.forms.once(form, request.path, work), 303)
 
 
-def rename(live: Live) -> Response:
+def rename(live: Live) -> BaseResponse:
     """Give a skull another name, or say that two names are one skull."""
     form = request.form
     old = required_text(form, "skull", "skull")

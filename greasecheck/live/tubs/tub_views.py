@@ -12,6 +12,7 @@ from greasecheck.garage.camera.pictures import TubPicture, newest_of, rounds_fol
 from greasecheck.garage.ladder.eye import bars_by_eye
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.entries.lines import EntryLine, entries_of_tub
+from greasecheck.live.photos.kept import kept_file
 from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import list_skulls
@@ -20,8 +21,6 @@ from greasecheck.model import Recipe
 from greasecheck.predict.tables import known_species
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from greasecheck.answers import TubAnswer
     from greasecheck.garage.milestones import SkullLife
     from greasecheck.live.parts import Live
@@ -95,13 +94,3 @@ def show_tub_photo(live: Live, number: int) -> Response:
     if found is None:
         raise LiveError("there is no photo of this tub", hint="take one")
     return send_file(found.path.absolute(), mimetype="image/jpeg", max_age=0)
-
-
-def kept_file(folder: Path, path: str) -> Path | None:
-    """Return the file of a logged photo when it is one that this page kept; None otherwise.
-
-    A logbook may come from elsewhere, and must not make the page send any file of this computer.
-    """
-    file = folder.absolute() / path.replace("\\", "/").rpartition("/")[2]
-    inside = file.parent == folder.absolute() and file.suffix == ".jpg" and not file.is_symlink()
-    return file if inside and file.is_file() else None

@@ -1,0 +1,18 @@
+"""Which file of a logged photo may be shown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def kept_file(folder: Path, path: str) -> Path | None:
+    """Return the file of a logged photo when it is one that this page kept; None otherwise.
+
+    A logbook may come from elsewhere, and must not make the page send any file of this computer.
+    """
+    file = folder.absolute() / path.replace("\\", "/").rpartition("/")[2]
+    inside = file.parent == folder.absolute() and file.suffix == ".jpg" and not file.is_symlink()
+    return file if inside and file.is_file() else None
