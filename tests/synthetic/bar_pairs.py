@@ -42,6 +42,7 @@ def pair(
         wet=field(white, white - kept * (WHITE - BLACK), lean),
         dry=dry,
         clipped_share=0.0,
+        edges=1.0,
         stretch=Stretch(value=1.02, std=1e-4),
     )
 

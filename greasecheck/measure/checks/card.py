@@ -42,6 +42,7 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
         card_limits.CLIPPED_BONE.check(view.clipped_share),
         card_limits.BONE_LIGHT.check(view.light_std),
         card_limits.HARD_LIGHT.check(view.shadow_level),
+        limits.LEAST_YELLOW.check(view.reading.yi_e313),
     )
     asked = (
         limits.REDDISH.check(view.reddish_share),

@@ -73,6 +73,12 @@ COLOUR = Limit(name="loo_delta_e00", doubtful=4.0, refused=9.0)
 # The bars, wet and dry
 
 SHARPNESS = Limit(name="fine_bar_modulation", doubtful=0.90, refused=0.45)
+# Sharpness over what murk leaves. Light scattered forward keeps some of the fundamental and nothing
+# of the edges: 2 mm bars fade by 0.87 of the true attenuation at least (Monte Carlo, `scatter.py`),
+# so that edges fade by the power 1 / 0.87 of it. Blur of 0.1 mm by smear leaves 0.95 of the edges
+# of 2 mm bars, of 0.25 mm 0.6. Path-traced waters behind clean glass have 1.03 and more.
+EDGES = Limit(name="fine_edges_behind_jar", doubtful=0.96, refused=0.3)
+EDGES_FADE = 1 / 0.87 - 1
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)
 EVENNESS = Limit(name="sight_unevenness", doubtful=0.025, refused=0.05)
@@ -111,6 +117,10 @@ REDDISH = Limit(name="reddish_share_of_bone", doubtful=0.03, refused=1.0)
 
 # Beyond what is usual: the yellowness would be off by about 6.
 REST_HUE = Limit(name="hue_of_rest", doubtful=0.05, refused=1e6)
+
+# A perfect white has 0, and bone takes more blue light than red: what is bluer is lit otherwise
+# than the chart, or is no bone.
+LEAST_YELLOW = Limit(name="bone_yi_least", doubtful=0.0, refused=-1e6)
 
 # The sample skulls have at most 1 square corner, a straight edge of 0.67 and pieces that fill 0.72
 # of a rectangle; cards and strips of wood laid beside them, apart or touching, mostly 2 or more

@@ -6,6 +6,8 @@ from dataclasses import replace
 from math import log
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
 from greasecheck.measure.photo.file import printable
@@ -70,6 +72,7 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
     fine, coarse = sight.fine, sight.coarse
     return (
         limits.SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
+        *_edge_checks(sight),
         limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
         (limits.EVENNESS if sight.glass is None else limits.LOW_EVENNESS).check(
@@ -77,6 +80,15 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
         ),
         *ladder_checks(sight),
     )
+
+
+def _edge_checks(sight: SightView) -> tuple[Check, ...]:
+    """Check the glass by the bars' edges, where the sheet does not show it by itself."""
+    fine = sight.fine
+    if sight.glass is not None or fine.edges is None or not fine.clearly_seen:
+        return ()
+    kept = float(np.clip(fine.ratio.mean(), LEAST_MODULATION, 1.0))
+    return (limits.EDGES.check(fine.edges / kept**limits.EDGES_FADE),)
 
 
 def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
@@ -172,6 +184,7 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
     seen = straightness(view.outlines_mm)
     return (
         limits.REDDISH.check(view.reddish_share),
+        limits.LEAST_YELLOW.check(view.reading.yi_e313),
         limits.REST_HUE.check(view.hue_off_sheet),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),

@@ -22,7 +22,7 @@ from greasecheck.measure.sight.bars import (
 )
 from greasecheck.measure.sight.contrast_ladder import climb_ladder
 from greasecheck.measure.sight.glass import look_through_glass
-from greasecheck.measure.sight.phase import measure_stretch
+from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
 
 if TYPE_CHECKING:
@@ -82,6 +82,8 @@ class FieldPair:
     stretch : Stretch
         Magnification of the wet bars, more exactly than their alignment; noise where murk hides
         them.
+    edges : float or None
+        Sharpness of the wet bars' edges, as `edges_kept` says it.
     """
 
     bar_mm: float
@@ -90,6 +92,7 @@ class FieldPair:
     dry: FieldContrast
     clipped_share: float
     stretch: Stretch
+    edges: float | None
 
     @property
     def ratio(self) -> FloatArray:
@@ -253,6 +256,7 @@ def _pair(
         dry=bare,
         clipped_share=max(wet.clipped_share, dry.clipped_share),
         stretch=measure_stretch(wet, at),
+        edges=edges_kept(wet, at, dry, bare.alignment),
     )
     if found.clearly_seen:
         return found

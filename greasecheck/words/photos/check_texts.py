@@ -38,6 +38,8 @@ THE_PHOTO_AND_SHEET = {
 WATER = {
     "fine_bar_modulation": "the sheet is blurred: focus on it, hold the camera still, wipe the "
     "lens",
+    "fine_edges_behind_jar": "the bars behind the jar have blurred edges, as smear or mist on its "
+    "glass makes them: wipe the jar dry and clean, and take the photo again",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
@@ -99,6 +101,8 @@ AGAINST_THE_REFERENCE = {
 BONE = {
     "reddish_share_of_bone": "something as red as skin or blood lies on the rest: take hands "
     "away, wash the bone",
+    "bone_yi_least": "the bone looks bluer than white, as no bone is: light chart and bone by one "
+    "lamp alone, and see that nothing else was taken for bone",
     "hue_of_rest": "the dark rest is of another hue than it was, or than black: light sheet and "
     "bone by one lamp alone; after new felt make a new clear-water reference",
     "square_corners_of_bone": "something straight-edged lies on the rest, such as a card or a "

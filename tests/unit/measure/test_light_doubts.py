@@ -137,13 +137,17 @@ def test_hue_of_the_light_widens_the_error_of_a_bone_beside_the_sheet() -> None:
     assert mixed.misfit.bone_yi_std(1.0) > mixed.misfit.bone_yi_std(0.0) > 1.0
 
 
-def reddish(rgb: tuple[float, float, float]) -> Check:
+def bone_view(rgb: tuple[float, float, float]) -> BoneView:
     photo = photograph(JarScene(bone_lab_rgb=rgb, seed=7))
     placement = find_sheet(photo)
     colour: ColourModel = fit_colour(photo, placement, nominal_values(placement.geometry))
     view = measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=None)
     assert isinstance(view, BoneView)
-    rows = quality.bone_checks(view)
+    return view
+
+
+def reddish(rgb: tuple[float, float, float]) -> Check:
+    rows = quality.bone_checks(bone_view(rgb))
     return next(row for row in rows if row.name == "reddish_share_of_bone")
 
 
@@ -153,3 +157,12 @@ def test_skin_is_told_from_bone() -> None:
     assert bone.value == 0
     assert not skin.passed
     assert not skin.hard
+
+
+def test_a_bone_bluer_than_white_is_doubted() -> None:
+    view = bone_view(BONE)
+    assert "bone_yi_least" not in names(quality.bone_checks(view))
+    blue = replace(view, reading=replace(view.reading, yi_e313=-0.5))
+    rows = quality.bone_checks(blue)
+    assert "bone_yi_least" in names(rows)
+    assert not any(row.hard for row in rows)

@@ -1,11 +1,14 @@
 """The stretch of drawn bars is found again, within its stated error."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from greasecheck.measure.sight.bars import Alignment, Strips
-from greasecheck.measure.sight.phase import measure_stretch
+from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 
 FloatArray = NDArray[np.float64]
 BAR_MM, WIDTH_MM, BANDS, COLUMNS = 2.0, 48.0, 7, 384
@@ -49,3 +52,31 @@ def test_stated_error_covers_the_noise(contrast: float) -> None:
     errors = np.array([abs(one.value - 1.024) / one.std for one in found])
     assert np.mean(errors < 3) >= 0.9
     assert np.mean(errors < 0.3) <= 0.6  # nor so wide that nothing could miss
+
+
+DRY, WET_AT = drawn(1.0, 0.8, 0.0, 0.001, seed=3), Alignment(shift_mm=-0.7, stretch=1.024)
+DRY_AT = Alignment(shift_mm=-0.7, stretch=1.0)
+
+
+def blurred(strips: Strips, blur_mm: float) -> Strips:
+    return replace(strips, light=gaussian_filter1d(strips.light, blur_mm * COLUMNS / 64, axis=1))
+
+
+@pytest.mark.parametrize("contrast", [0.8, 0.2, 0.06])
+def test_edges_stay_as_sharp_however_much_contrast_is_lost(contrast: float) -> None:
+    wet = drawn(1.024, contrast, 0.1, 0.001, seed=4)
+    assert edges_kept(wet, WET_AT, DRY, DRY_AT) == pytest.approx(1.0, abs=0.03)
+
+
+@pytest.mark.parametrize("blur_mm", [0.25, 0.5])
+def test_blur_takes_the_edges_by_the_law_of_gauss(blur_mm: float) -> None:
+    wet = blurred(drawn(1.024, 0.4, 0.0, 0.001, seed=4), blur_mm)
+    cycles_per_mm = 1 / (2 * BAR_MM * 1.024)
+    lost = 2 * (np.pi * blur_mm * cycles_per_mm) ** 2  # exponent at the fundamental; 9 times at 3
+    assert edges_kept(wet, WET_AT, DRY, DRY_AT) == pytest.approx(np.exp(-8 * lost), abs=0.03)
+    both = edges_kept(wet, WET_AT, blurred(DRY, blur_mm), DRY_AT)
+    assert both is None or both > 0.95  # the camera's own blur is no fault of the glass
+
+
+def test_edges_that_the_photo_does_not_show_tell_nothing() -> None:
+    assert edges_kept(DRY, DRY_AT, blurred(DRY, 0.8), DRY_AT) is None
