@@ -298,3 +298,15 @@ def test_a_tag_moves_on_only_from_a_skull_that_was_returned(book: Logbook) -> No
 def test_what_was_drawn_is_kept_with_the_reading(book: Logbook, tmp_path: Path) -> None:
     log_one(book, tmp_path, lambda one: replace(one, drawn=(DRAWN,)))
     assert list(drawn_by_photo(book).values()) == [(DRAWN,)]
+
+
+def test_what_was_refused_alike_before_is_not_entered_again(book: Logbook, tmp_path: Path) -> None:
+    def refused(reading: Reading) -> Reading:
+        return replace(reading, verdict=Verdict.REFUSED, water=None, bone=None)
+
+    first = log_one(book, tmp_path, refused)
+    entries = count(book, "entries")
+    again = log_one(book, tmp_path, refused)
+    assert (first.outcome, first.repeated) == (Outcome.REFUSED, False)
+    assert (again.outcome, again.repeated) == (Outcome.REFUSED, True)
+    assert (count(book, "entries"), count(book, "attempts")) == (entries, 1)

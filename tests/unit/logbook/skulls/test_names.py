@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from datetime import timedelta
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -12,6 +14,7 @@ from greasecheck.logbook.records import FollowUp, HandReading, Promise, Skull, S
 from greasecheck.logbook.renaming import rename_skull, renumber_tub
 from greasecheck.logbook.skulls.promises import enter_promise, standing_promises
 from greasecheck.logbook.skulls.skulls import (
+    correct_event,
     enter_event,
     enter_follow_up,
     enter_skull,
@@ -19,11 +22,15 @@ from greasecheck.logbook.skulls.skulls import (
 )
 from greasecheck.logbook.skulls.tags import skull_with_tag
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.store.last_link import SUFFIX
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def put_in(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
@@ -114,3 +121,33 @@ def test_the_note_of_the_last_link_follows_each_entry(season: Logbook) -> None:
     assert note.read_bytes() == before
     enter_tub(season, Tub(number=30))
     assert note.read_bytes() != before
+
+
+def test_an_event_is_corrected_but_not_onto_another(season: Logbook) -> None:
+    for at, tub in ((2, 14), (4, 12), (6, 14)):
+        event = SkullEvent(skull="fox", happened_at=day(at), kind=EventKind.MOVED, tub=tub)
+        enter_event(season, event)
+    moved = SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.MOVED)
+    correct_event(season, moved, near=day(4.4))
+    times = [one.happened_at for one in skull_events(season, "fox")]
+    assert times == [day(0), day(2), day(5), day(6)]
+    same = SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.MOVED, tub=14)
+    correct_event(season, same, near=day(5))  # its tub alone
+    assert skull_events(season, "fox")[2].tub == 14
+    taken = SkullEvent(skull="fox", happened_at=day(6), kind=EventKind.MOVED)
+    with pytest.raises(LogbookError, match="entered already"):
+        correct_event(season, taken, near=day(5))
+
+
+@pytest.mark.parametrize(
+    ("code", "kind"),
+    [(sqlite3.SQLITE_CORRUPT, DamagedLogbookError), (sqlite3.SQLITE_FULL, LogbookError)],
+)
+def test_damage_is_told_from_a_full_disk(
+    code: int, kind: type[LogbookError], tmp_path: Path
+) -> None:
+    failed = sqlite3.DatabaseError("as SQLite says")
+    failed.sqlite_errorcode = code
+    with pytest.raises(LogbookError) as error, in_clear_words(tmp_path / "season.logbook"):
+        raise failed
+    assert type(error.value) is kind

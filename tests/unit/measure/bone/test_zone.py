@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from greasecheck.errors import BoneError
+from greasecheck.measure.bone.look import _bone_pieces, _lightness
 from greasecheck.measure.bone.pieces import bone_pieces
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.bone.zone import (
@@ -168,3 +169,33 @@ def test_pieces_are_traced_through_the_rims_of_their_samples() -> None:
     (hole,) = large.holes_px
     assert np.array(hole).min(axis=0) == pytest.approx([297.0, 147.0], abs=4.0)
     assert small.holes_px == ()
+
+
+def test_an_outline_is_in_pixels_of_the_whole_photo_whatever_was_decoded(
+    placement: Placement,
+) -> None:
+    bone = block(10, 20, 20, 30)
+    whole, reduced = (_bone_pieces(zone(), bone, placement, by)[0] for by in (1, 4))
+    # the middle of a pixel of the reduced photo is that of four by four pixels
+    assert np.array(reduced.outline_px) == pytest.approx(
+        (np.array(whole.outline_px) + 0.5) * 4 - 0.5, abs=0.3
+    )
+    assert whole.area_mm2 == pytest.approx(600 / PER_MM**2)
+
+
+def test_lightness_is_cielab_s_by_the_cube_root() -> None:
+    xyz = np.array([[9.0, 100.0, 9.0], [9.0, 18.4187, 9.0], [9.0, 12.5, 9.0]])
+    assert _lightness(xyz) == pytest.approx([100.0, 50.0, 42.0], abs=1e-3)
+
+
+def test_a_traced_outline_strays_by_half_a_sample() -> None:
+    row, column = np.indices((ROWS, COLUMNS))
+    disc = (row - 40) ** 2 + (column - 60) ** 2 <= 30**2
+    (piece,) = bone_pieces(disc, np.ones(disc.shape), lambda places: places)
+    corners = np.array(piece.outline_px)
+    along = np.concatenate(
+        [np.linspace(a, b, 20) for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)]
+    )
+    radius = np.hypot(along[:, 0] - 60, along[:, 1] - 40)
+    assert radius.min() > 30 - 1.2
+    assert radius.max() < 30 + 1.0

@@ -292,3 +292,27 @@ def test_paper_within_12_mm_of_the_jar_is_left_out(side: str, away_mm: float, co
     moved = replace(seen, points_mm=np.array([place]))
     window = light_misfit(moved, np.ones((1, 3)), EVEN, SHEET).windows[0]
     assert (window is not None) is counts
+
+
+def test_greys_agree_once_the_light_is_taken_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under light that falls off, the one grey that lies in a shadow is left out."""
+    chosen: list[FloatArray] = []
+
+    def watched(linear: FloatArray, light: FloatArray, std: FloatArray, **how: float) -> CameraTone:
+        chosen.append(linear[:, 1])
+        return fit_camera_tone(linear, light, std, **how)
+
+    monkeypatch.setattr(flatten, "fit_camera_tone", watched)
+    luminance = np.repeat([5.0, 20.0, 50.0, 85.0], 4)
+    names = tuple(f"N{n}{twin}" for n in range(3) for twin in "abcd") + ("paper",) * 4
+    xyz = luminance[:, None] / 100 * np.array(WHITES["D65"])
+    seen = colours(names, tuple(np.repeat([1, 2, 3, 0], 4)), xyz, np.zeros((16, 3)))
+    x = np.tile([20.0, 90.0, 170.0, 240.0], 4)
+    points = np.column_stack([x, np.repeat([20.0, 60.0, 120.0, 170.0], 4)])
+    light = np.exp(-0.3 * (x - 130) / 130)
+    dim = np.where(np.arange(16) == 5, 0.8, 1.0)
+    linear = np.repeat((luminance / 100 * light * dim)[:, None], 3, axis=1)
+    lit = replace(seen, points_mm=points, linear=linear)
+    settle(lit, lit.usable, SHEET, measured=True)
+    assert len(chosen[-1]) >= 12
+    assert not np.isclose(chosen[-1], linear[5, 1]).any()

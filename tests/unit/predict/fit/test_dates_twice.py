@@ -251,3 +251,40 @@ def test_densities_are_a_student_t_s_of_the_usual_noise() -> None:
     assert z == pytest.approx((seen.haze_per_m - expected.haze) / std)
     density = stats.t(4, loc=expected.haze, scale=std).logpdf(seen.haze_per_m)
     assert unlogged._log_densities(history, day(6), draws) == pytest.approx(density)
+
+
+def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> None:
+    """Rising readings of one bath, all far below what is expected from the second on."""
+    history = fading_tub(9)
+    low = tuple(
+        replace(one, attenuation_per_m=one.attenuation_per_m / (1 if n < 4 else 6))
+        for n, one in enumerate(history.readings)
+    )
+    draws = unlogged._fitted(history, day(9), (skull_time("deer"),))
+    lowered = replace(history, readings=low)
+    found = unlogged._too_low(lowered, day(9), draws, ())
+    assert [(one.after, one.before) for one in found] == [(day(3.9), day(4.9))]
+    (one,) = found
+    before, after = low[3].attenuation_per_m, low[4].attenuation_per_m
+    assert (one.before_per_m, one.fall_per_m) == pytest.approx((before, before - after))
+    assert one.fall_share == pytest.approx(1 - after / before)
+    assert unlogged._too_low(lowered, day(9), draws, found) == ()
+    between = replace(
+        history,
+        readings=tuple(
+            replace(one, attenuation_per_m=one.attenuation_per_m / (1 if n < 3 else 6))
+            for n, one in enumerate(history.readings)
+        ),
+    )
+    # low from the first reading of a bath on: the logged change stands between
+    assert unlogged._too_low(between, day(9), draws, ()) == ()
+
+
+def test_the_bath_is_as_warm_as_logged_last(fit: TubFit) -> None:
+    assert fit.bath_c == 33.0
+    later = TemperatureRecord(at=day(21), temperature_c=20.0)
+    history = replace(tub(), temperatures=(*tub().temperatures, later))
+    assert fit_tub(history, NOW).bath_c == 33.0
+    assert fit_tub(replace(tub(), temperatures=()), NOW).bath_c == 40.0
+    cool = WaterChange(at=day(0), temperature_c=None)
+    assert fit_tub(replace(tub(), changes=(cool,), temperatures=()), NOW).bath_c is None
