@@ -7,6 +7,7 @@ import pytest
 
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import (
+    SUREST_SHARE,
     degreasing,
     finished_tubs,
     newest_bone_photo,
@@ -99,7 +100,21 @@ def test_a_tub_becomes_a_history(book: Logbook) -> None:
     (skull,), (change,), (reading,) = history.skulls, history.changes, history.readings
     assert (skull.name, skull.species, skull.since) == ("buck", "unknown", day(0))
     assert (change.at, change.temperature_c, change.carry_over) == (day(0), 40.0, 0.1)
-    assert (reading.at, reading.attenuation_per_m, reading.std_per_m) == (day(1), 11.0, 0.3)
+    assert (reading.at, reading.attenuation_per_m) == (day(1), 11.0)
+    assert reading.std_per_m == pytest.approx(SUREST_SHARE * 11.0)
+
+
+@pytest.mark.parametrize(("std", "believed"), [(0.001, 1.8), (1.5, 1.8), (4.0, 4.0)])
+def test_no_reading_is_surer_than_any_way_of_measuring(
+    book: Logbook, std: float, believed: float
+) -> None:
+    enter(book, "buck", 0)
+    absurd = HandReading(tub=12, taken_at=day(1), attenuation_per_m=60.0, attenuation_std_per_m=std)
+    enter_by_hand(book, absurd)
+    history = tub_history(book, 12, day(2))
+    assert history is not None
+    assert [one.std_per_m for one in history.readings] == [pytest.approx(believed)]
+    assert find_reading(book, 12, day(1)).attenuation_std_per_m == std  # kept as it was entered
 
 
 def test_a_history_begins_with_the_bath_that_was_there_and_holds_what_people_entered(
