@@ -191,6 +191,18 @@ def test_the_advice_comes_when_it_is_weighed(browser: Browser, tmp_path: Path) -
             assert complaints == []
 
 
+def test_a_long_answer_leaves_room_for_the_number(browser: Browser, season: Served) -> None:
+    with opened(browser, season.address, 390, "light") as (page, _):
+        page.evaluate(
+            "document.querySelector('#tub-12 strong').innerHTML ="
+            " 'degreased about 16 January <span class=\"small\">(47 min old)</span>'"
+        )
+        row = page.evaluate("document.querySelector('#tub-12').getBoundingClientRect().height")
+        name = page.evaluate("document.querySelector('#tub-12 .who').getBoundingClientRect().width")
+    assert name >= 64
+    assert row <= 60, "twelve rows stay on one screen"
+
+
 def test_one_tap_changes_the_water_and_one_takes_it_back(browser: Browser, season: Served) -> None:
     with opened(browser, season.address, 390, "light") as (page, complaints):
         follow(page, "#tub-12")
