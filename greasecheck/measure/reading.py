@@ -20,6 +20,7 @@ from greasecheck.errors import (
     SheetError,
     WaterError,
 )
+from greasecheck.measure.bone.drawing import DrawnBone, Mark
 from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.checks import card as card_checks
 from greasecheck.measure.checks import verdict as quality
@@ -380,7 +381,8 @@ def _bone(
 ) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
     """Measure the bone; one that cannot be measured leaves the water, and is None."""
     clear = settings.jar_at(photo.taken_at).clear
-    if placement.geometry.rest is None and _outline_mm(photo, placement, settings) is None:
+    drawn = _drawn_bone(photo, placement, settings)
+    if placement.geometry.rest is None and drawn.outline_mm is None:
         return None, ()
     try:
         found = measure_bone(
@@ -388,7 +390,7 @@ def _bone(
             placement,
             colour,
             state=settings.bone_state,
-            outline_mm=_outline_mm(photo, placement, settings),
+            drawn=drawn,
             usual_hue=clear.rest_hue if clear else None,
         )
     except BoneError as error:
@@ -396,13 +398,19 @@ def _bone(
     return found, () if isinstance(found, Absent) else quality.bone_checks(found)
 
 
-def _outline_mm(photo: Photo, placement: Placement, settings: ReadSettings) -> FloatArray | None:
-    """Return the hand-drawn outline on the sheet [mm]; several are joined, each closed."""
-    if settings.bone_outline_mm is not None:
-        return settings.bone_outline_mm
-    drawn = [one for one in settings.drawn_on(photo) if one.stroke is Stroke.OUTLINE]
-    loops = [places_mm(one, placement, photo.reduced_by) for one in drawn]
-    return np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None
+def _drawn_bone(photo: Photo, placement: Placement, settings: ReadSettings) -> DrawnBone:
+    """Return what was drawn, on the sheet; several outlines are joined, each closed."""
+    marks = tuple(
+        Mark(stroke=one.stroke, places_mm=places_mm(one, placement, photo.reduced_by))
+        for one in settings.drawn_on(photo)
+    )
+    loops = [one.places_mm for one in marks if one.stroke is Stroke.OUTLINE]
+    joined = np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None
+    given = settings.bone_outline_mm
+    return DrawnBone(
+        outline_mm=joined if given is None else given,
+        marks=tuple(one for one in marks if one.stroke is not Stroke.OUTLINE),
+    )
 
 
 def _something_seen(geometry: SheetGeometry, *, seen: bool) -> tuple[Check, ...]:

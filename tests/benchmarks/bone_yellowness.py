@@ -148,7 +148,7 @@ def _without_card(camera: str, lamp: str, cast_left: float) -> FloatArray:
 def _read(scene: Scene) -> float:
     photo, placement = draw(scene)
     model = fit_colour(photo, placement, scene.sheet.measured)
-    view = measure_bone(photo, placement, model, state=BoneState.DRY, outline_mm=None)
+    view = measure_bone(photo, placement, model, state=BoneState.DRY)
     assert isinstance(view, BoneView), "the bone was not found"
     return view.reading.yi_e313
 

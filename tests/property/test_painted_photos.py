@@ -66,7 +66,7 @@ def numbers_of(photo: Photo) -> list[float]:
     """What the photo gives: figures of water and bone, and of all checks."""
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
-    bone = measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=None)
+    bone = measure_bone(photo, placement, colour, state=BoneState.DRY)
     view = measure_water(photo, placement, colour, Jar())
     rows: list[Check] = [*quality.sheet_checks(placement), *quality.colour_checks(colour)]
     rows += quality.water_checks(view, photo.camera, has_reference=False)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import BoneError
+from greasecheck.measure.bone.drawing import DrawnBone, corrected
 from greasecheck.measure.bone.ground_light import ground_hue, hue_off_sheet
 from greasecheck.measure.bone.mask import Found, Ground, find_bone
 from greasecheck.measure.bone.one_colour import one_colour_regions
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BonePiece, BoneState, BoolArray, Box, FloatArray, Photo, Placement
 
 # Without a source, where none is named; the comment beside each value states what it does.
+UNDRAWN = DrawnBone()
 LEAST_SEEN = 0.3  # share of the rest zone that must lie in the photo to look for a bone
 
 
@@ -106,7 +108,7 @@ def measure_bone(
     colour: ColourModel,
     *,
     state: BoneState,
-    outline_mm: FloatArray | None,
+    drawn: DrawnBone = UNDRAWN,
     usual_hue: float | None = None,
 ) -> BoneView | Absent:
     """Measure the bone on the rest.
@@ -121,8 +123,8 @@ def measure_bone(
         How its device values become CIE XYZ.
     state : BoneState
         How wet the bone is, as stated by the user.
-    outline_mm : ndarray, shape (n, 2), or None
-        Hand-drawn outline in sheet coordinates [mm]; None to find the bone on the dark rest.
+    drawn : DrawnBone
+        What a person drew to say what is bone.
     usual_hue : float or None
         What `rest_hue` found in the photo of the clear-water reference.
 
@@ -138,6 +140,7 @@ def measure_bone(
         When something lies there that cannot be measured: on ground that is not dark, reaching
         over the rest's edge or the picture's, or burnt out.
     """
+    outline_mm = drawn.outline_mm
     zone = look_at_rest(photo, placement, colour, outline_mm)
     if zone.seen.mean() < LEAST_SEEN:
         return Absent.REST
@@ -145,10 +148,13 @@ def measure_bone(
     if isinstance(found, Absent):
         return found
     _refuse_over_edge(zone, found)
+    taken_out = found.bone
+    found = corrected(found, drawn, zone)
+    taken_out = taken_out & ~found.bone
     if not found.bone.any():
-        return Absent.BONE_COLOUR
+        return Absent.BONE if taken_out.any() else Absent.BONE_COLOUR
     refuse_unreadable(zone, found.bone)
-    left_out = _left_out(found, zone.per_mm)
+    left_out = _left_out(found, taken_out, zone.per_mm)
     off_sheet = 0.0
     if outline_mm is None:
         off_sheet = hue_off_sheet(_ground_hue(zone, found, placement), usual_hue)
@@ -225,8 +231,12 @@ def _bone_pieces(
     return bone_pieces(mask, np.full(mask.shape, zone.per_mm**-2), to_px)
 
 
-def _left_out(found: Found, per_mm: float) -> tuple[LeftOut, ...]:
-    kinds = ((LeftOutReason.CRUMB, found.crumbs), (LeftOutReason.AT_EDGE, found.at_edge))
+def _left_out(found: Found, taken_out: BoolArray, per_mm: float) -> tuple[LeftOut, ...]:
+    kinds = (
+        (LeftOutReason.CRUMB, found.crumbs & ~found.bone),
+        (LeftOutReason.AT_EDGE, found.at_edge & ~found.bone),
+        (LeftOutReason.DRAWN, taken_out),
+    )
     return tuple(
         LeftOut(reason=reason, count=len(outlines(mask)), area_mm2=float(mask.sum() / per_mm**2))
         for reason, mask in kinds

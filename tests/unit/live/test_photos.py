@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -312,3 +315,20 @@ def test_the_page_of_a_file_that_waits_is_made_without_the_server(
     assert [fact.name for fact in page.facts][:2] == ["Haze", "Turbidity"]
     assert page.tubs == (12, 14)
     assert [skull.name for skull in page.skulls] == ["fox 3"]
+
+
+def test_what_lies_on_the_rest_is_corrected_by_a_tap_and_a_loop(phone: Phone, tub12: bytes) -> None:
+    page = phone.send(tub12)
+    shown = phone.get(page).text
+    [outline] = json.loads(unescape(shown.split('data-pieces="')[1].split('"')[0]))
+    places = np.array(outline)
+    (left, top), (right, bottom) = places.min(axis=0), places.max(axis=0)
+    middle = (left + right) / 2
+    half = [[left - 9, top - 9], [middle, top - 9], [middle, bottom + 9], [left - 9, bottom + 9]]
+    phone.post(f"{page}/draw", {"drawn": json.dumps([["leave_out", 1, half]])})
+    assert "Left out beside the bone: 1 piece left out by hand" in phone.get(page).text
+    phone.post(f"{page}/draw", {"anew": "yes"})
+    assert "left out by hand" not in phone.get(page).text
+    on_it = places[:, 0].mean(), places[:, 1].mean()
+    phone.post(f"{page}/draw", {"drawn": json.dumps([["tap", 1, [on_it]]])})
+    assert "The rest is empty" in phone.get(page).text

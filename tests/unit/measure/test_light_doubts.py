@@ -141,7 +141,7 @@ def bone_view(rgb: tuple[float, float, float]) -> BoneView:
     photo = photograph(JarScene(bone_lab_rgb=rgb, seed=7))
     placement = find_sheet(photo)
     colour: ColourModel = fit_colour(photo, placement, nominal_values(placement.geometry))
-    view = measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=None)
+    view = measure_bone(photo, placement, colour, state=BoneState.DRY)
     assert isinstance(view, BoneView)
     return view
 

@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 from greasecheck.errors import BoneError
+from greasecheck.measure.bone.drawing import DrawnBone, Mark
 from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.bone.mask import matt_surface
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import lab_from_xyz, yellowness_e313
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.samples import sheet_to_pixels
-from greasecheck.model import Absent, BoneState, Box, LeftOutReason
+from greasecheck.model import Absent, BoneState, Box, LeftOutReason, Stroke
 from greasecheck.reference import known_sheets
 from tests.synthetic.drawn_photo import REST_MARGIN_MM, Scene, bone_map, contrasty, draw
 from tests.synthetic.spectral_simulation import bone_reflectances, camera_values, xyz_of
@@ -56,18 +57,30 @@ def oval(
 
 
 def look(
-    pixels: NDArray[np.int64], outline_mm: FloatArray | None = None, **more: object
+    pixels: NDArray[np.int64],
+    outline_mm: FloatArray | None = None,
+    marks: tuple[Mark, ...] = (),
+    **more: object,
 ) -> BoneView | Absent:
     scene = replace(Scene(bone=bones(), bone_pixels=pixels, per_mm=PER_MM), **more)  # type: ignore[arg-type]  # the fields of Scene by name
     photo, placement = draw(scene)
     colour = fit_colour(photo, placement, scene.sheet.measured)
-    return measure_bone(photo, placement, colour, state=BoneState.DRY, outline_mm=outline_mm)
+    return measure_bone(
+        photo,
+        placement,
+        colour,
+        state=BoneState.DRY,
+        drawn=DrawnBone(outline_mm=outline_mm, marks=marks),
+    )
 
 
 def seen(
-    pixels: NDArray[np.int64], outline_mm: FloatArray | None = None, **more: object
+    pixels: NDArray[np.int64],
+    outline_mm: FloatArray | None = None,
+    marks: tuple[Mark, ...] = (),
+    **more: object,
 ) -> BoneView:
-    view = look(pixels, outline_mm, **more)
+    view = look(pixels, outline_mm, marks, **more)
     assert isinstance(view, BoneView)
     return view
 
@@ -195,7 +208,7 @@ def test_an_empty_rest_and_one_out_of_view_are_named() -> None:
     photo, placement = draw(Scene(bone=bones(), bone_pixels=SKULL, per_mm=PER_MM))
     colour = fit_colour(photo, placement, Scene().sheet.measured)
     cut = replace(photo, pixels=photo.pixels[:, : round(290 * PER_MM)])
-    found = measure_bone(cut, placement, colour, state=BoneState.WET, outline_mm=None)
+    found = measure_bone(cut, placement, colour, state=BoneState.WET)
     assert found is Absent.REST
 
 
@@ -204,7 +217,7 @@ def test_refuses_a_bone_cut_off_by_the_pictures_edge() -> None:
     colour = fit_colour(photo, placement, Scene().sheet.measured)
     cut = replace(photo, pixels=photo.pixels[:, : round(350 * PER_MM)])
     with pytest.raises(BoneError, match="runs out of the picture"):
-        measure_bone(cut, placement, colour, state=BoneState.DRY, outline_mm=None)
+        measure_bone(cut, placement, colour, state=BoneState.DRY)
 
 
 def blue() -> FloatArray:
@@ -293,6 +306,30 @@ def test_a_hand_drawn_outline_is_taken_as_it_is() -> None:
     view = seen(CLEAN * SKULL, outline)
     assert view.reading.area_mm2 == pytest.approx(600, rel=0.05)
     assert view.reading.yi_e313 == pytest.approx(true_yi(CLEAN), abs=2 * view.reading.yi_std)
+
+
+def mark(stroke: Stroke, *places: tuple[float, float]) -> Mark:
+    """Return a mark at places of the rest [mm]."""
+    return Mark(stroke=stroke, places_mm=np.array(places) + np.array([ZONE.x_mm, ZONE.y_mm]))
+
+
+def test_a_loop_leaves_out_and_a_tap_takes_a_piece_out_and_in_again() -> None:
+    skull, jaw = oval(45, 50, 25, 30), oval(90, 110, 20, 25)
+    both = CLEAN * skull + YELLOW * jaw
+    loop = mark(Stroke.LEAVE_OUT, (65, 80), (115, 80), (115, 140), (65, 140))
+    tap = mark(Stroke.TAP, (90, 110))
+    for one in (loop, tap):
+        view = seen(both, marks=(one,))
+        assert view.reading.area_mm2 == pytest.approx(area_mm2(skull), rel=0.02)
+        assert view.reading.yellow_patch_share == 0
+        [drawn] = view.reading.left_out
+        assert drawn.reason is LeftOutReason.DRAWN
+        assert drawn.area_mm2 == pytest.approx(area_mm2(jaw), rel=0.02)
+    for marks in ((tap, tap), (loop, tap), (mark(Stroke.TAP, (2, 2)),)):
+        assert seen(both, marks=marks).reading.area_mm2 == pytest.approx(
+            area_mm2(skull) + area_mm2(jaw), rel=0.02
+        )
+    assert look(CLEAN * jaw, marks=(tap,)) is Absent.BONE
 
 
 def test_refuses_an_outline_around_nothing() -> None:
