@@ -41,7 +41,7 @@ def white_residuals(timeline: Timeline, draws: Draws, whitening: Whitening) -> F
     if not bounded.any():
         return white
     z = missed[bounded] / whitening.bound_std
-    root = np.sqrt(-2 * _log_beyond(z, seen.above[bounded]))
+    root = np.sqrt(-2 * log_beyond(z, seen.above[bounded]))
     return np.concatenate([white, np.copysign(root, z)])
 
 
@@ -51,7 +51,21 @@ def log_likelihood(timeline: Timeline, draws: Draws, whitening: Whitening) -> Fl
     return total
 
 
-def _log_beyond(z: FloatArray, above: NDArray[np.bool_]) -> FloatArray:
-    """Return the log probability of lying beyond a bound."""
+def log_beyond(z: FloatArray, above: NDArray[np.bool_]) -> FloatArray:
+    """Return the log probability of lying beyond a bound, by standardised residuals.
+
+    Parameters
+    ----------
+    z : ndarray, shape (readings, draws)
+        How far each bound lies above what is expected, in standard deviations.
+    above : ndarray of bool, shape (readings,)
+        Whether the true value lies above its bound; else below.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> np.exp(log_beyond(np.zeros((2, 1)), np.array([True, False])))[:, 0].tolist()
+    [0.5, 0.5]
+    """
     beyond: FloatArray = np.log(special.stdtr(TAIL_FREEDOM, np.where(above[:, None], -z, z)))
     return beyond

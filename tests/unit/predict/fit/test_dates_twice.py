@@ -219,9 +219,11 @@ def test_a_found_change_lies_half_way_and_keeps_the_recipe() -> None:
     assert (added.at, added.recipe) == (day(5.5), Recipe.AMMONIA)
 
 
-@pytest.mark.parametrize(("gain", "is_taken"), [(2.9, False), (3.1, True)])
-def test_a_change_is_taken_at_log_odds_of_three(
-    gain: float, is_taken: bool, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("gain", "place", "is_taken"), [(1.9, 5, False), (2.1, 5, True), (9.0, 2, False)]
+)
+def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
+    gain: float, place: int, is_taken: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     history = replace(
         fading_tub(9, every=9),
@@ -229,7 +231,9 @@ def test_a_change_is_taken_at_log_odds_of_three(
     )
 
     def densities(tried: TubHistory, _now: object, _draws: Draws) -> FloatArray:
-        return np.array([0.0, gain if len(tried.changes) > len(history.changes) else 0.0])
+        gains = np.zeros(len(history.readings))
+        gains[place] = gain if len(tried.changes) > len(history.changes) else 0.0
+        return gains
 
     monkeypatch.setattr(unlogged, "_log_densities", densities)
     found = find_unlogged(history, day(9), (skull_time("deer"),))

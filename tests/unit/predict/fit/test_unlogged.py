@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -11,6 +12,11 @@ from greasecheck.predict.fit.unlogged import candidates, find_unlogged, with_cha
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.records import SameWater
 from greasecheck.words.notes import notes_words
+from tests.synthetic.judging_tubs.kinds import JudgingKind
+from tests.synthetic.judging_tubs.log import invent_judging_tub
+from tests.synthetic.tubs.kinds import Kind
+from tests.synthetic.tubs.log import START as TUBS_START
+from tests.synthetic.tubs.log import InventedTub, invent_tub
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 DEER = (skull_time("deer"),)
@@ -54,6 +60,24 @@ def test_one_bad_reading_is_no_change(day_of_fault: int, factor: float) -> None:
         for i, r in enumerate(history.readings)
     )
     assert find_unlogged(replace(history, readings=bad), day(30), DEER) == ()
+
+
+@pytest.mark.parametrize(
+    ("tub", "days"),
+    [
+        (invent_tub(502, Kind.UNLOGGED), (15.0, 21.0, 48.0)),
+        (invent_judging_tub(513, JudgingKind.FORGETFUL), (5.0,)),  # the first days are bounds
+    ],
+)
+def test_a_change_is_judged_by_the_readings_of_its_own_bath(
+    tub: InventedTub, days: tuple[float, ...]
+) -> None:
+    # Later baths speak against it: the parameters were fitted to them without the change.
+    (skull,) = tub.history.skulls
+    now = TUBS_START + timedelta(days=60)
+    found = find_unlogged(tub.history, now, (skull_time(skull.species),))
+    times = [TUBS_START + timedelta(days=one) for one in days]
+    assert all(any(one.after <= at <= one.before for one in found) for at in times)
 
 
 def test_a_full_log_needs_no_search() -> None:
