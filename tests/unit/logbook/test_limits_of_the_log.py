@@ -19,6 +19,7 @@ from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.copies import agreement
 from greasecheck.logbook.readings.earlier_looks import _checks
+from greasecheck.logbook.readings.photo_rules import CLOCK_SLACK, flag_early, is_ahead
 from greasecheck.logbook.readings.readings import fault_of
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import Stay, enter_event, enter_skull
@@ -31,9 +32,9 @@ from greasecheck.logbook.story import Moment, _in, shortened
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.logbook.undo import last_entry
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
-from greasecheck.model import Recipe
+from greasecheck.model import Recipe, Verdict
 from greasecheck.stages import EventKind
-from tests.logbook_samples import day, make_bone
+from tests.logbook_samples import day, make_bone, make_reading
 from tests.unit.logbook.test_looks import side
 
 if TYPE_CHECKING:
@@ -221,3 +222,18 @@ def test_acetone_boils_at_56_degrees(celsius: float, is_fine: bool, book: Logboo
         return
     with pytest.raises(LogbookError, match="boil"):
         change_water(book, [12], day(0) + timedelta(minutes=1), filling)
+
+
+@pytest.mark.parametrize(("minutes", "is_early"), [(-90, True), (0, False), (1, False)])
+def test_a_photo_from_before_its_tub_began_is_doubtful(minutes: float, is_early: bool) -> None:
+    reading = make_reading(at=day(0) + timedelta(minutes=minutes))
+    flagged = flag_early(reading, day(0))
+    assert (flagged.verdict is Verdict.DOUBTFUL) is is_early
+    if is_early:
+        assert flagged.checks[-1].value == pytest.approx(1.5)
+    assert flag_early(reading, None) is reading
+
+
+@pytest.mark.parametrize(("ahead", "is_ahead_of_us"), [(0.99, False), (1.01, True)])
+def test_a_photo_lies_ahead_by_more_than_clocks_differ(ahead: float, is_ahead_of_us: bool) -> None:
+    assert is_ahead(day(0) + ahead * CLOCK_SLACK, day(0)) is is_ahead_of_us

@@ -184,3 +184,16 @@ def test_a_highlight_is_narrower_than_twice_8_mm(side_mm: float, is_glare: bool)
     spot = (50 - side_mm / 2, 50 - side_mm / 2, side_mm, side_mm)
     _, matt = surface(painted(60.0, (*spot, 78)), painted(20.0, (*spot, 5)))
     assert bool(matt[200, 200]) is not is_glare
+
+
+@pytest.mark.parametrize(("bone_l", "rest_l"), [(34.0, 34.0), (36.0, 20.0)])
+def test_a_border_covered_by_half_shows_the_rest_by_its_darkest_tenth(
+    bone_l: float, rest_l: float
+) -> None:
+    """A bone over most of the border, 14 or 16 lighter than the rest of 20 that is left of it."""
+    lightness = painted(bone_l, (0, 0, 100, 20, REST_L))
+    lightness[painted(0, (30, 40, 20, 20, 1)) > 0] = 49.5
+    # from 34 on the patch of 49.5 stands out by itself; from 20 on it is one with what is around
+    found = look(lightness)
+    assert isinstance(found, Found)
+    assert found.at_edge.any() is np.bool_(rest_l == REST_L)

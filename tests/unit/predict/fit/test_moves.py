@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from greasecheck.predict.fit.moves import joined
+from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import (
     EarlierSoak,
     SoakingSkull,
@@ -74,3 +76,16 @@ def test_a_skull_that_shared_a_tub_keeps_its_own_story() -> None:
     assert joined(history) is history
     two = replace(second_tub(), skulls=(*second_tub().skulls, hare))
     assert joined(two) is two
+
+
+def test_a_skull_s_own_time_goes_on_from_the_tub_that_it_shared() -> None:
+    bear = SoakingSkull(name="bear", species="bear", since=day(0))
+    shared = replace(first_tub(), skulls=(bear, FOX))
+    moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=shared, until=day(10)),))
+    fit = fit_tub(replace(second_tub(), skulls=(moved,)), day(14))
+    before = fit_tub(shared, day(10))
+    log_days = np.concatenate([branch.log_done_days[1] for branch in before.branches])
+    (time,) = fit.done_times
+    assert time.log_mean == pytest.approx(log_days.mean())
+    assert time.scatter_log_std == pytest.approx(log_days.std())
+    assert time.shared_log_std == 0
