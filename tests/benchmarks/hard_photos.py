@@ -36,7 +36,7 @@ ON_THE_REST = (things.card_on_rest, things.strip_on_rest, lights.lamp_on_rest)
 SPOILT = tuple(
     Kind(name=spoil.__name__, spoil=spoil, needs_bone=spoil in ON_THE_REST)
     for spoil in (
-        glass.smear, glass.scratches, jars.drops, *ON_THE_REST, sound.passed_on,
+        glass.smear, glass.film, glass.scratches, jars.drops, *ON_THE_REST, sound.passed_on,
     )
 )  # fmt: skip
 SOUND = tuple(

@@ -31,6 +31,17 @@ def smear(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     return developed(scenery.light + where[..., None] * (smeared - scenery.light))
 
 
+def film(scenery: Scenery, _: Generator, severity: float) -> Picture:
+    """Smear or mist all over the glass: what is behind it is blurred a little and veiled."""
+    jar = soft_box(scenery.mm, scenery.jar, 1.0)[..., None]
+    mean = (scenery.light * jar).sum(axis=(0, 1)) / jar.sum(axis=(0, 1))
+    sigma = between(severity, 0.1, 0.6) * scenery.px_per_mm
+    blurred = cv2.GaussianBlur(scenery.light, (0, 0), sigma)
+    veil = between(severity, 0.02, 0.1)
+    seen = (1 - veil) * blurred + veil * mean
+    return developed(scenery.light + jar * (seen - scenery.light))
+
+
 def scratches(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     """Fine bright lines on the glass, from few to very many."""
     left, top, right, bottom = scenery.jar
