@@ -10,10 +10,13 @@ import numpy as np
 from scipy import special
 
 from greasecheck.model import Recipe
-from greasecheck.predict.fit.dates import volume_share
+from greasecheck.predict.fit.dates import (
+    LEAST_SOAKED_DAYS,
+    soaked_days,
+    usual_log_days,
+    volume_share,
+)
 from greasecheck.predict.fit.likelihood import expected_of
-from greasecheck.predict.model.course import run_course
-from greasecheck.predict.model.kinetics import DONE_SHARE
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -85,7 +88,7 @@ def backing_of(
         Whether its pace once broke.
     """
     warm, proved = _seen_warm(fit, history, checked_at), False
-    soaked = _soaked_days(fit)
+    soaked = soaked_days(fit)
     shows_haze = fit.timeline.usual_condition.recipe is not Recipe.ACETONE
     is_cold = fit.timeline.calendar.steps.cold is not None
     unheated = _filled_c(fit, history) <= advice_value("room_c")
@@ -118,26 +121,11 @@ def _most_sure(usual_share: float, *, proved: bool) -> float:
     return odds / (1 + odds)
 
 
-def _usual_share(fit: TubFit, skull: int, soaked_days: float, rule: ClearRule) -> float:
-    """Return the share of skulls of its kind that hold no more than the rule's share after so long.
-
-    The species table speaks of a tenth left; other shares come so much sooner or later as at the
-    end of an exponential decline.
-    """
-    time = fit.done_times[skull]
-    log_days = time.log_mean + np.log(np.log(rule.grease_left_share) / np.log(DONE_SHARE))
-    away = (np.log(max(soaked_days, 1e-3)) - log_days) / time.log_std
+def _usual_share(fit: TubFit, skull: int, soaked: float, rule: ClearRule) -> float:
+    """Return the share of skulls of its kind that are done by the rule after so long."""
+    log_mean, log_std = usual_log_days(fit, skull, rule)
+    away = (np.log(max(soaked, LEAST_SOAKED_DAYS)) - log_mean) / log_std
     return float(special.ndtr(away))
-
-
-def _soaked_days(fit: TubFit) -> list[float]:
-    """Return how long each skull soaked, in days of the reference bath."""
-    timeline, draws = fit.timeline, fit.fits[0].peak.draws
-    course = run_course(timeline, draws)
-    now = float(course.soaked[-1, 0] + timeline.now.exposure_days[0] @ course.speed[:, 0])
-    before = timeline.soaked_before_days @ course.speed[:, 0]
-    entered = [float(course.soaked[row, 0]) for row in timeline.calendar.enters.argmax(axis=0)]
-    return [now - begun + float(days) for begun, days in zip(entered, before, strict=True)]
 
 
 def _seen_warm(

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import special
 
 from greasecheck.predict.fit.posterior import SEED
 from greasecheck.predict.model.arrhenius import rate_factor
-from greasecheck.predict.model.course import lagged
+from greasecheck.predict.model.course import lagged, run_course
+from greasecheck.predict.model.kinetics import DONE_SHARE
 from greasecheck.predict.model.projection import (
     Cycle,
     Routine,
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
 
 USUAL_INTERVAL_DAYS = 3.0
 LEAST_LOOK_AHEAD_DAYS = 10.0
+LEAST_SOAKED_DAYS = 1e-3
+MOST_SHARE = 1 - 1e-9  # of skulls, whose time is finite
 
 
 def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
@@ -212,6 +216,49 @@ class _Asked:
             self.course.modes, self.cycle, self.values[-1], self.routine, row, limits
         )
         return np.where(np.isfinite(since), since, self.now_days + until)
+
+
+def with_doubt(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) -> TubDates:
+    """Return the dates of degreasing with some draws that go by the species' usual time alone.
+
+    Where no form holds for a tub, its readings say no more than that it is not done. So a share of
+    the draws that are not done takes the usual time instead, given that it has not passed.
+    """
+    chance = np.random.default_rng(SEED)
+    now_days, soaked = fit.timeline.calendar.now_days, soaked_days(fit)
+    course = run_course(fit.timeline, fit.fits[0].peak.draws)
+    pace = float(routine_of(fit.timeline, course, plan).pace[0])
+    days = found.degreased_days.copy()
+    doubted = chance.random(days.shape[1]) < spread("doubted_share").median
+    for row, skull in enumerate(np.flatnonzero(fit.timeline.present)):
+        log_mean, log_std = usual_log_days(fit, int(skull), rule)
+        passed = special.ndtr((np.log(max(soaked[skull], LEAST_SOAKED_DAYS)) - log_mean) / log_std)
+        share = np.minimum(passed + (1 - passed) * chance.random(days.shape[1]), MOST_SHARE)
+        usual = np.exp(log_mean + log_std * special.ndtri(share))
+        later = now_days + np.maximum(usual - soaked[skull], 0.0) / pace
+        days[row] = np.where(doubted & (days[row] > now_days), later, days[row])
+    return replace(found, degreased_days=days)
+
+
+def usual_log_days(fit: TubFit, skull: int, rule: ClearRule) -> tuple[float, float]:
+    """Return the mean and the spread of the log of a skull's usual time [days at 40 degrees C].
+
+    The species table speaks of a tenth left; other shares come so much sooner or later as at the
+    end of an exponential decline.
+    """
+    time = fit.done_times[skull]
+    of_share = float(np.log(np.log(rule.grease_left_share) / np.log(DONE_SHARE)))
+    return time.log_mean + of_share, time.log_std
+
+
+def soaked_days(fit: TubFit) -> list[float]:
+    """Return how long each skull soaked, in days of the reference bath."""
+    timeline, draws = fit.timeline, fit.fits[0].peak.draws
+    course = run_course(timeline, draws)
+    now = float(course.soaked[-1, 0] + timeline.now.exposure_days[0] @ course.speed[:, 0])
+    before = timeline.soaked_before_days @ course.speed[:, 0]
+    entered = [float(course.soaked[row, 0]) for row in timeline.calendar.enters.argmax(axis=0)]
+    return [now - begun + float(days) for begun, days in zip(entered, before, strict=True)]
 
 
 def clear_gain_row(fit: TubFit, course: Course, rule: ClearRule) -> FloatArray:

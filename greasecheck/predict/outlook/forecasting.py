@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan
+from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan, with_doubt
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
 from greasecheck.predict.model.history import check_temperature
@@ -107,7 +107,7 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
             "no skull is in the tub any more", hint="ask for a day on which one soaked in it"
         )
     filled = filled_plan(fit.timeline, plan or Plan())
-    found = dates_of(fit, filled, rule)
+    found = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
     origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
     last = found.degreased_days.max(axis=0)
     dates = ClearDates(origin=origin, days=np.sort(found.clear_days))

@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import special
+
+from greasecheck.predict.fit.dates import (
+    TubDates,
+    dates_of,
+    filled_plan,
+    usual_log_days,
+    with_doubt,
+)
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
+from greasecheck.predict.records import ClearRule, Plan
+from tests.unit.predict.tubs import day, fading_tub
+
+RULE = ClearRule()
+
+
+@pytest.fixture(scope="module")
+def fit() -> TubFit:
+    return fit_tub(fading_tub(30), day(30))
+
+
+def both(fit: TubFit, plan: Plan | None = None) -> tuple[TubDates, TubDates]:
+    filled = filled_plan(fit.timeline, plan or Plan())
+    plain = dates_of(fit, filled, RULE)
+    return plain, with_doubt(fit, plain, filled, RULE)
+
+
+def test_a_fifth_of_the_draws_goes_by_the_usual_time_that_is_left(fit: TubFit) -> None:
+    plain, doubted = both(fit)
+    changed = plain.degreased_days != doubted.degreased_days
+    assert np.mean(changed) == pytest.approx(0.2, abs=0.03)
+    log_mean, log_std = usual_log_days(fit, 0, RULE)
+    passed = special.ndtr((np.log(30.0) - log_mean) / log_std)
+    middle = np.exp(log_mean + log_std * special.ndtri((1 + passed) / 2))
+    assert doubted.degreased_days[changed].min() > 30
+    assert np.median(doubted.degreased_days[changed]) == pytest.approx(middle, rel=0.1)
+
+
+def test_warmer_water_brings_the_usual_time_sooner(fit: TubFit) -> None:
+    _, usual = both(fit)
+    _, warm = both(fit, Plan(temperature_c=50.0))
+    changed = usual.degreased_days != both(fit)[0].degreased_days
+    assert np.median(warm.degreased_days[changed]) < np.median(usual.degreased_days[changed])
+
+
+def test_a_draw_that_is_done_stays_done() -> None:
+    plain, doubted = both(fit_tub(fading_tub(120, half_life=12.0), day(120)))
+    done = plain.degreased_days <= 120
+    assert np.mean(done) > 0.5
+    assert np.array_equal(plain.degreased_days[done], doubted.degreased_days[done])
+    assert np.all(doubted.degreased_days[~done] > 120)
