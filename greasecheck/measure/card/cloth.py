@@ -25,7 +25,6 @@ MOST_USED = 20_000  # samples that the fit takes
 LEAST_STD_L = 0.7  # no cloth in 8 bits is more even
 ROUNDS = 6
 SHADOW_L = 6.0  # cloth this much darker than in the open lies in a shadow
-LEAST_SHADOW_Y = 0.3  # of 100; darker in 8 bits, a hue is noise
 FEWEST_SHADOW = 150  # samples
 
 
@@ -70,25 +69,6 @@ def find_cloth(around: Surroundings) -> Cloth:
         )
     fitted, std = _fit(lightness, cloth)
     return Cloth(lightness=fitted, std=std)
-
-
-def shadow_hue(around: Surroundings, cloth: Cloth) -> float:
-    """Return by how much redder the light in the bone's shadow is than that in the open.
-
-    It is the logarithm of X over Z there less that of open cloth, so that the cloth's own colour
-    falls out: what lights the shadow is the light from all around without the lamp. 0 where too
-    little of a shadow is seen.
-    """
-    above = around.lightness - cloth.lightness
-    seen = ~around.on_card & (around.xyz[..., 1] > LEAST_SHADOW_Y)
-    shadow, open_cloth = seen & (above < -SHADOW_L), seen & (np.abs(above) < 2 * cloth.std)
-    if min(shadow.sum(), open_cloth.sum()) < FEWEST_SHADOW:
-        return 0.0
-    hues = (
-        np.log(around.xyz[where][:, 0] / around.xyz[where][:, 2]) for where in (shadow, open_cloth)
-    )
-    in_shadow, in_open = (percentiles(hue, [50])[0] for hue in hues)
-    return in_shadow - in_open
 
 
 def shadow_level(around: Surroundings, cloth: Cloth) -> float:

@@ -1,4 +1,4 @@
-"""Compares the light on bone and card by the cloth beside each."""
+"""Tells by the cloth how the light on the bone differs from that on the card."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.card.cloth import FEWEST_SHADOW, LEAST_SHADOW_Y, SHADOW_L
+from greasecheck.measure.card.cloth import FEWEST_SHADOW, SHADOW_L
 from greasecheck.measure.robust import percentiles
 
 if TYPE_CHECKING:
@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 
 # Without a source; the words beside each value say what it does.
 CLEAR = 4  # samples around bone and card that blur, flare and their own light reach
+# A bone's shadow lies against it and may be as narrow; as far as this JPEGs of half the colour's
+# resolution mix it with the bone.
+CLEAR_IN_SHADOW = 2
+LEAST_SHADOW_Y = 0.3  # of 100; darker in 8 bits, a hue is noise
 BESIDE_CARD_MM = 20.0  # cloth as near as this is lit as the card's edge
 BESIDE_BONE_MM = 12.0  # of a small bone; of a large one
 BESIDE_BONE_SHARE = 0.15  # of the root of its area
@@ -45,7 +49,7 @@ def hue_beside_bone(
     mask : ndarray, shape (rows, columns), bool
         The bone.
     """
-    bare = _bare_cloth(around, pieces, mask)
+    bare = _bare_cloth(around, pieces, mask, CLEAR)
     lit = bare & (around.lightness - cloth.lightness > -SHADOW_L)
     reach_mm = max(BESIDE_BONE_MM, BESIDE_BONE_SHARE * float(np.sqrt(around.mm2[mask].sum())))
     beside_bone = _near(mask, around, reach_mm)
@@ -58,10 +62,29 @@ def hue_beside_bone(
     return None
 
 
-def _bare_cloth(around: Surroundings, pieces: Sequence[Piece], mask: BoolArray) -> BoolArray:
-    """Return what neither stands out nor lies close to what does."""
+def shadow_hue(
+    around: Surroundings, cloth: Cloth, pieces: Sequence[Piece], mask: BoolArray
+) -> float:
+    """Return by how much redder the light in the bone's shadow is than that in the open.
+
+    It is the logarithm of X over Z there less that of open cloth, so that the cloth's own colour
+    falls out: what lights the shadow is the light from all around without the lamp. 0 where too
+    little of a shadow is seen; parameters as for `hue_beside_bone`.
+    """
+    above = around.lightness - cloth.lightness
+    bare = _bare_cloth(around, pieces, mask, CLEAR_IN_SHADOW)
+    shadow, open_cloth = bare & (above < -SHADOW_L), bare & (np.abs(above) < 2 * cloth.std)
+    if min(shadow.sum(), open_cloth.sum()) < FEWEST_SHADOW:
+        return 0.0
+    return _hue(around.xyz[shadow]) - _hue(around.xyz[open_cloth])
+
+
+def _bare_cloth(
+    around: Surroundings, pieces: Sequence[Piece], mask: BoolArray, apart: int
+) -> BoolArray:
+    """Return what neither stands out nor lies as close as some samples to what does."""
     standing = np.any([mask, around.on_card, *(piece.mask for piece in pieces)], axis=0)
-    element = np.ones((2 * CLEAR + 1,) * 2, np.uint8)
+    element = np.ones((2 * apart + 1,) * 2, np.uint8)
     clear = cv2.dilate(standing.astype(np.uint8), element) == 0
     return np.asarray(clear & (around.xyz[..., 1] > LEAST_SHADOW_Y))
 

@@ -19,8 +19,8 @@ from greasecheck.measure.bone.yellowness import (
     is_reddish,
 )
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
-from greasecheck.measure.card.cloth import find_cloth, shadow_hue, shadow_level
-from greasecheck.measure.card.cloth_light import hue_beside_bone
+from greasecheck.measure.card.cloth import find_cloth, shadow_level
+from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pieces import find_pieces
@@ -149,7 +149,7 @@ def measure_beside_card(
         colour=colour,
         state=state,
         hue_apart=hue_beside_bone(around, cloth, pieces, correction.mask),
-        fill_hue=shadow_hue(around, cloth),
+        fill_hue=shadow_hue(around, cloth, pieces, correction.mask),
         shadow_level=shadow_level(around, cloth),
     )
     return _view(around, correction, pieces, parts, light)
