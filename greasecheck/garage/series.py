@@ -43,10 +43,10 @@ if TYPE_CHECKING:
     from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook
 
-# What any way of measuring is sure of at best: readings of one water in lamps that nothing was
-# fitted to scatter by 3 % from 30 to 60 per m (path-traced stands), turbidity meters state 2 % of
-# the reading (makers' data, from memory). No smaller stated error, typed or imported, is believed.
-SUREST_SHARE = 0.03
+# What the surest way of measuring is sure of: turbidity meters state 2 % of the reading (makers'
+# data, from memory); photos of one water in lamps that nothing was fitted to scatter by 3 % from
+# 30 to 60 per m (path-traced stands). No smaller stated error, typed or imported, is believed.
+SUREST_SHARE = 0.02
 
 
 def tub_history(book: Logbook, tub: int, now: datetime) -> TubHistory | None:

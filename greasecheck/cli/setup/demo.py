@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 TRY = (
     ("today --fresh", "one answer a tub, what is due first"),
     ("tub 13", "what is wrong with the badger's tub"),
-    ("forecast 14", "when the coyote is degreased"),
+    ("forecast 19", "when the marten is degreased"),
     ("recipes", "whether ammonia beat soap"),
     ("risk", "which skulls may yellow later"),
 )

@@ -18,7 +18,7 @@ WORST_PARETO_K = 0.7  # Vehtari et al. 2024, section 3
 DRAWS_PER_ROUND = 150
 # Worth so many independent draws, the 10 % quantile lies within 8 to 12 % (two standard errors).
 ENOUGH_DRAWS = 250.0
-MOST_ROUNDS = 11
+MOST_ROUNDS = 22  # with 11, two skulls read daily were left with less than 100 draws
 DRAWS_PER_COORDINATE = 5
 LEAST_VARIANCE = 1e-8
 

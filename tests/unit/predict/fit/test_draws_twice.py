@@ -96,10 +96,12 @@ def rounds(log_target: Callable[[FloatArray], FloatArray], first: float) -> int:
     return int(found.points.shape[1]) // 150
 
 
-def test_rounds_of_150_end_with_250_independent_draws_or_after_eleven() -> None:
+def test_rounds_of_150_end_with_250_independent_draws_or_after_twenty_two() -> None:
     assert rounds(normal, 1.0) == 2  # of 300, more than 250 count
-    # so rough that a tenth counts: sixteen rounds would be needed
-    assert rounds(lambda z: normal(z) + 30 * np.sin(1e4 * z.sum(axis=0)), 1.0) == 11
+    # so rough that a tenth counts: sixteen rounds are needed
+    assert 11 < rounds(lambda z: normal(z) + 30 * np.sin(1e4 * z.sum(axis=0)), 1.0) < 22
+    # rougher still: never enough
+    assert rounds(lambda z: normal(z) + 300 * np.sin(1e4 * z.sum(axis=0)), 1.0) == 22
 
 
 def test_draws_are_weighed_against_the_mixture_of_all_proposals() -> None:
