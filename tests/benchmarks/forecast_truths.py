@@ -1,7 +1,7 @@
 """Coverage and error of the degreased date over kinds of truth that the model does not share.
 
 Run with `python -m tests.benchmarks.forecast_truths [--quick] [--tubs N] [--workers N]`. With
-`--judging` it runs the second family of tubs, on which nothing was chosen.
+`--judging` it runs the second family of tubs, on which only `doubted_share` was chosen.
 """
 
 from __future__ import annotations

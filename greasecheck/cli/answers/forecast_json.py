@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.cli.shared.plain import plain, withheld_json
-from greasecheck.predict.forecast_records import Interval
 from greasecheck.words.notes import notes_words
 
 if TYPE_CHECKING:
@@ -78,14 +77,14 @@ def _named_dates(dates: ClearDates | None) -> dict[str, object]:
         "quantiles": [
             {"probability": one, "at": plain(dates and dates.quantile(one))} for one in QUANTILES
         ],
-        "intervals": [plain(_interval(dates, one)) for one in INTERVALS],
+        "intervals": [_interval(dates, one) for one in INTERVALS],
     }
 
 
-def _interval(dates: ClearDates | None, probability: float) -> Interval:
+def _interval(dates: ClearDates | None, probability: float) -> object:
     if dates is None:
-        return Interval(probability=probability, earliest=None, latest=None)
-    return dates.interval(probability)
+        return {"probability": probability, "earliest": None, "latest": None}
+    return plain(dates.interval(probability))
 
 
 def _quantiles(values: tuple[float, float, float]) -> dict[str, float]:
