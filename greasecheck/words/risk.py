@@ -1,10 +1,16 @@
-"""What a sign does to the risk of yellowing later, in words."""
+"""The risk of yellowing later in words: its signs, how far to trust it, what would teach more."""
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
+from greasecheck.words.times import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
 
 MEANINGS = {
     "residual_grease_share": "grease left in the bone at the end of its soak",
@@ -57,3 +63,44 @@ def _amount(feature: str, value: float) -> str:
         + (" or less" if value <= SHORTEST_LOG2_SOAK else ""),
         "resoaked_after_whitening": "yes" if value > 0 else "no",
     }[feature]
+
+
+def untaught_words(assumed: str) -> str:
+    """Return what the risks rest on before the first follow-up."""
+    return f"no follow-up yet; assumed: {assumed}"
+
+
+def trust_words(outcomes: int, yellowed: int, briers: tuple[float, float] | None) -> str:
+    """Return how far to trust the risks.
+
+    Parameters
+    ----------
+    outcomes, yellowed : int
+        Skulls with a follow-up, and how many of them yellowed.
+    briers : tuple of float or None
+        Mean squared errors (Brier, Mon. Weather Rev. 78, 1, 1950) of the model and of one risk for
+        all, on skulls left out; None when they are too few.
+
+    Examples
+    --------
+    >>> trust_words(1, 0, None)
+    'learned from the follow-up of 1 skull, of which 0 yellowed: too few to check the risks \
+against; mostly common practice'
+    """
+    seen = (
+        f"learned from the follow-up of {counted(outcomes, 'skull')}, of which {yellowed} yellowed"
+    )
+    if briers is None:
+        return f"{seen}: too few to check the risks against; mostly common practice"
+    model, base_rate = briers
+    verdict = "better than" if model < base_rate else "no better than"
+    return (
+        f"{seen}; on skulls left out it is {verdict} one risk for all"
+        f" (Brier {model:.3f} against {base_rate:.3f})"
+    )
+
+
+def photos_words(photos: Sequence[tuple[str, datetime]]) -> list[str]:
+    """Return which follow-up photos would teach most, by skull and first day; a line each."""
+    lines = [f"  {skull}: from {day.astimezone():%Y-%m-%d}" for skull, day in photos]
+    return ["follow-up photos that would teach most, the best first:", *lines] if lines else []

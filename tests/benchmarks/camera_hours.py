@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.garage.camera.rounds import NoticeKind, RoundSettings, Watch, do_round
+from greasecheck.garage.camera.rounds import RoundSettings, Watch, do_round
 from greasecheck.garage.camera.source import take_picture
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import Tub
@@ -29,6 +29,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Recipe
+from greasecheck.model.camera_notices import NoticeKind
 from greasecheck.reference import data_folder
 
 if TYPE_CHECKING:

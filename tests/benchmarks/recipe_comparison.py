@@ -12,9 +12,10 @@ from functools import cache
 import numpy as np
 
 from greasecheck.model import Recipe
+from greasecheck.model.recipe_ratios import RateRatio, RecipeVerdict
 from greasecheck.predict.model.arrhenius import rate_factor
 from greasecheck.predict.recipes.comparison import compare_recipes
-from greasecheck.predict.recipes.records import RateRatio, RecipeVerdict, TubRate
+from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.tables import species_range
 
 RATIOS = (0.7, 1.0, 1.3, 2.0)

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from greasecheck.model import Recipe
+from greasecheck.model.recipe_ratios import RateRatio
 from greasecheck.predict.recipes.comparison import compare_recipes
-from greasecheck.predict.recipes.records import RateRatio, TubRate
+from greasecheck.predict.recipes.records import TubRate
 
 TUBS = st.lists(
     st.builds(

@@ -21,12 +21,12 @@ from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import Ask, garage_today
 from greasecheck.model import Recipe
+from greasecheck.model.recipe_ratios import Hindrance, RecipeVerdict
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.recipes.comparison import compare_recipes
-from greasecheck.predict.recipes.records import RecipeVerdict
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import read_lookup
 from greasecheck.stages import Stage
@@ -199,7 +199,7 @@ def test_one_pair_of_recipes_leans_to_the_truth_and_one_has_too_few_tubs(told: T
     assert widest.low < season_story.RECIPE_PACES[Recipe.SOAP_AMMONIA] < widest.high
     scarce = ratios[Recipe.AMMONIA, Recipe.SOAP]
     assert scarce.verdict is RecipeVerdict.NOT_RANKED
-    assert "not enough tubs" in scarce.reason
+    assert scarce.hindrance is Hindrance.FEW_TUBS
 
 
 def test_risk_learns_from_outcomes_of_both_kinds(book: Logbook, told: Told) -> None:

@@ -11,13 +11,14 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.words.dates import parse_time
-from greasecheck.words.figures import odds_words
+from greasecheck.words.recipes import faster_words, more_words, reason_words, recipe_note_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.garage.recipes import LeftOut
-    from greasecheck.predict.recipes.records import RateRatio, RecipeComparison
+    from greasecheck.garage.recipes import UncomparedSoak
+    from greasecheck.model.recipe_ratios import RateRatio
+    from greasecheck.predict.recipes.records import RecipeComparison
 
 
 def register(app: typer.Typer) -> None:
@@ -46,33 +47,39 @@ def recipes(
     rates, left_out = soak_rates(fits)
     found = compare_recipes(rates)
     if as_json:
-        body = {**plain(found), "left_out": plain(left_out), "assumed": comparison_prior_words()}
-        print_json(body)
+        body = _json(found)
+        print_json({**body, "left_out": plain(left_out), "assumed": comparison_prior_words()})
     else:
         typer.echo("\n".join(comparison_lines(found, left_out)))
 
 
-def comparison_lines(found: RecipeComparison, left_out: Sequence[LeftOut]) -> list[str]:
+def comparison_lines(found: RecipeComparison, left_out: Sequence[UncomparedSoak]) -> list[str]:
     """Return a comparison in words, one line a fact."""
     lines = [line for ratio in found.ratios for line in _ratio_lines(ratio)]
-    lines += [f"note: {note}" for note in found.notes]
+    lines += [f"note: {recipe_note_words(note)}" for note in found.notes]
     return lines + [f"left out: {one.name}: {one.why}" for one in left_out]
 
 
-def _ratio_lines(ratio: RateRatio) -> list[str]:
-    from greasecheck.garage.recipes import more_words  # noqa: PLC0415 - loads scipy
+def _json(found: RecipeComparison) -> dict[str, object]:
+    return {
+        **plain(found),
+        "ratios": [{**plain(ratio), "reason": reason_words(ratio)} for ratio in found.ratios],
+        "notes": [recipe_note_words(note) for note in found.notes],
+    }
 
+
+def _ratio_lines(ratio: RateRatio) -> list[str]:
     counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
     head = f"{ratio.recipe} against {ratio.baseline}: {ratio.verdict} ({counts})"
-    lines = [head, f"  {ratio.reason}"]
-    if ratio.ratio is not None and ratio.probability_faster is not None:
+    lines = [head, f"  {reason_words(ratio)}"]
+    if ratio.ratio is not None:
         spans = ", ".join(
             f"{part.low:.2f} to {part.high:.2f} ({part.probability:.0%})"
             for part in ratio.intervals
         )
         lines += [
             f"  rate {ratio.ratio:.2f} times as fast: {spans}",
-            f"  faster with {odds_words(ratio.probability_faster)} probability; "
-            f"before adjusting {ratio.plain_ratio:.2f} times",
+            f"  {faster_words(ratio)}; before adjusting {ratio.plain_ratio:.2f} times",
         ]
-    return lines + [f"  {more_words(ratio)}"] * (ratio.more_tubs_each != 0)
+    more = more_words(ratio)
+    return [*lines, f"  {more}"] if more else lines

@@ -43,7 +43,7 @@ def risk(
 
     Example: greasecheck risk "fox 3"
     """
-    from greasecheck.garage.risk.risk import learn, photo_lines, trust_lines  # noqa: PLC0415 - scipy
+    from greasecheck.garage.risk.risk import learn, photo_lines, trust_line  # noqa: PLC0415 - scipy
     from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.past import past_soaks  # noqa: PLC0415 - loads numpy
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
@@ -65,7 +65,7 @@ def risk(
         )
         return
     lines = [line for pair in zip(shown, risks, strict=True) for line in risk_lines(*pair)]
-    typer.echo("\n".join([*lines, *photo_lines(lessons), *trust_lines(lessons)]))
+    typer.echo("\n".join([*lines, *photo_lines(lessons), trust_line(lessons)]))
 
 
 def _named(cases: Sequence[SkullCase], names: list[str] | None) -> list[SkullCase]:
@@ -83,7 +83,7 @@ def _named(cases: Sequence[SkullCase], names: list[str] | None) -> list[SkullCas
         if name not in by_name:
             raise LogbookError(
                 f"no skull called '{name}' has soaked",
-                hint="see their names: greasecheck skull list",
+                hint="see their names: greasecheck skull",
             )
     return [by_name[name] for name in names]
 

@@ -17,22 +17,13 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import PhotoError
 from greasecheck.words.dates import parse_span
+from greasecheck.words.photos.camera import notice_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from greasecheck.garage.camera.rounds import Notice, Round, RoundSettings
+    from greasecheck.garage.camera.rounds import Round, RoundSettings
     from greasecheck.logbook.store.book import Logbook
-
-WORDS = {
-    "no picture": "no picture: {problem}; {hint}",
-    "not kept": "{problem}; {hint}",
-    "unreadable": "the picture cannot be read: {problem}",
-    "no ladder": "no ladder is seen",
-    "camera moved": "the camera or the tubs have moved: look whether all ladders are in view",
-    "water changed": "tub {tub}: the water seems to have been changed; confirm it",
-    "level falls": "tub {tub}: the water stands {amount_mm:.0f} mm below its highest: top it up?",
-}
 
 
 def register(app: typer.Typer) -> None:
@@ -148,9 +139,4 @@ def _print(one: Round) -> None:
             whose = "" if logged.tub is None else f"tub {logged.tub}: "
             typer.echo(f"    {whose}not logged: {logged.problem}; {logged.hint}")
     for notice in one.notices:
-        typer.echo(f"    {_words(notice)}")
-
-
-def _words(notice: Notice) -> str:
-    values = {"tub": notice.tub, "amount_mm": notice.amount_mm or 0.0}
-    return WORDS[notice.kind].format(problem=notice.problem, hint=notice.hint, **values)
+        typer.echo(f"    {notice_words(notice)}")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +20,7 @@ from greasecheck.logbook.changes import newest_probable
 from greasecheck.logbook.readings.photos import LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.water.baths import bath_at
+from greasecheck.model.camera_notices import Notice, NoticeKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -36,29 +36,6 @@ if TYPE_CHECKING:
 
 FALLEN_MM = 8.0  # a level this much below its highest since the filling; evaporation of some days
 MOVED_SHARE = 0.04  # of the picture's longest side; a lens or shelf that gives way moves less
-
-
-class NoticeKind(StrEnum):
-    """What a person should know of a round."""
-
-    NO_PICTURE = "no picture"
-    NOT_KEPT = "not kept"
-    UNREADABLE = "unreadable"
-    NO_LADDER = "no ladder"
-    MOVED = "camera moved"
-    WATER_CHANGED = "water changed"
-    LEVEL_FALLS = "level falls"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Notice:
-    """Something to know: of what kind, of which tub, how much [mm], and details of a failure."""
-
-    kind: NoticeKind
-    tub: int | None = None
-    amount_mm: float | None = None
-    problem: str = ""
-    hint: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +76,7 @@ class RoundSettings:
 
 @dataclass(slots=True)
 class Watch:
-    """What a round remembers of those before: where each ladder hung, what was said."""
+    """What a round remembers of those before: where each ladder hung, which notices were given."""
 
     places: dict[int, NDArray[np.float64]] = field(default_factory=dict)
     notices_given: set[tuple[str, int | None, str]] = field(default_factory=set)

@@ -12,6 +12,7 @@ from greasecheck.predict.yellowing.prior import yellowing_prior_words
 from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.predict.yellowing.risk import follow_up_values
 from greasecheck.predict.yellowing.validation import check_yellowing
+from greasecheck.words.risk import photos_words, trust_words, untaught_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,7 +68,7 @@ def learn(
     now : datetime.datetime
         Zone-aware.
     fits : sequence of SoakFit, optional
-        What the fits of the soaks tell; a skull that came out before its soak's end has the
+        Results of fitting the soaks; a skull that came out before its soak's end has the
         soak fitted as of then. Without them nothing is fitted, and the grease that is left
         counts as unmeasured.
     """
@@ -110,11 +111,9 @@ def _worth_a_photo(
 
 def photo_lines(lessons: Lessons) -> list[str]:
     """Return the follow-up photos that would teach most, in words."""
-    lines = [
-        f"  {photo.name}: from {photo_at(lessons.cases, photo).astimezone():%Y-%m-%d}"
-        for photo in lessons.photos[:MOST_PHOTOS]
-    ]
-    return ["follow-up photos that would teach most, the best first:", *lines] if lines else []
+    return photos_words(
+        [(one.name, photo_at(lessons.cases, one)) for one in lessons.photos[:MOST_PHOTOS]]
+    )
 
 
 def photo_at(cases: Sequence[SkullCase], photo: FollowUpValue) -> datetime:
@@ -123,17 +122,10 @@ def photo_at(cases: Sequence[SkullCase], photo: FollowUpValue) -> datetime:
     return whitened[photo.name] + timedelta(days=photo.day)
 
 
-def trust_lines(lessons: Lessons) -> list[str]:
+def trust_line(lessons: Lessons) -> str:
     """Return how far to trust the risks, in words."""
     model, check = lessons.model, lessons.check
     if not model.outcomes:
-        return [f"no follow-up yet; assumed: {yellowing_prior_words()}"]
-    skulls = "1 skull" if model.outcomes == 1 else f"{model.outcomes} skulls"
-    seen = f"learned from the follow-up of {skulls}, of which {model.yellowed} yellowed"
-    if check is None:
-        return [f"{seen}: too few to check the risks against; mostly common practice"]
-    verdict = "better than" if check.brier < check.brier_base_rate else "no better than"
-    return [
-        f"{seen}; foretelling them unseen it is {verdict} one risk for all "
-        f"(Brier {check.brier:.3f} against {check.brier_base_rate:.3f})"
-    ]
+        return untaught_words(yellowing_prior_words())
+    briers = None if check is None else (check.brier, check.brier_base_rate)
+    return trust_words(model.outcomes, model.yellowed, briers)

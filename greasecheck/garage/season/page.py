@@ -10,7 +10,6 @@ from PIL import Image, ImageOps
 from greasecheck.answers import due_first, most_pressing_first
 from greasecheck.garage.answers import stage_tasks
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.recipes import more_words
 from greasecheck.garage.season.parts import (
     charts_of_tub,
     ends_by_row,
@@ -29,8 +28,8 @@ from greasecheck.report.charts.data import SeasonData
 from greasecheck.report.charts.registry import season_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
-from greasecheck.words.figures import odds_words
 from greasecheck.words.reasons import no_date_words
+from greasecheck.words.recipes import faster_words, more_words, reason_words, recipe_note_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import day_words
 
@@ -44,7 +43,7 @@ if TYPE_CHECKING:
     from greasecheck.garage.progress import Progress
     from greasecheck.garage.season.parts import TubParts
     from greasecheck.logbook.store.book import Logbook
-    from greasecheck.predict.recipes.records import RateRatio
+    from greasecheck.model.recipe_ratios import RateRatio
     from greasecheck.report.season.records import TubCard
 
 PHOTO_PX = 900
@@ -98,7 +97,7 @@ def gather_season(
         ),
         recipes=tuple(_recipe_row(ratio) for ratio in recipes.found.ratios),
         recipe_notes=(
-            *recipes.found.notes,
+            *(recipe_note_words(note) for note in recipes.found.notes),
             *(f"Left out: {one.name}: {one.why}." for one in recipes.left_out),
         ),
         risks=risks.rows,
@@ -180,15 +179,14 @@ def _promise_words(life: SkullLife) -> str:
 
 def _recipe_row(ratio: RateRatio) -> RecipeRow:
     counts = f"{ratio.tubs} against {ratio.baseline_tubs} tubs"
-    lines = [f"{counts}: {ratio.reason}"]
-    if ratio.ratio is not None and ratio.probability_faster is not None:
+    lines = [f"{counts}: {reason_words(ratio)}"]
+    if ratio.ratio is not None:
         span = ratio.eight_in_ten
         lines.append(
-            f"{ratio.ratio:.2f} times as fast (8 in 10: {span.low:.2f} to {span.high:.2f}); "
-            f"faster with {odds_words(ratio.probability_faster)} probability"
+            f"{ratio.ratio:.2f} times as fast (8 in 10: {span.low:.2f} to {span.high:.2f});"
+            f" {faster_words(ratio)}"
         )
-    if ratio.more_tubs_each != 0:
-        lines.append(more_words(ratio))
+    lines += [more] if (more := more_words(ratio)) else []
     return RecipeRow(
         title=f"{ratio.recipe} against {ratio.baseline}: {ratio.verdict}", lines=tuple(lines)
     )

@@ -10,7 +10,7 @@ from greasecheck.garage.answers import tub_answer
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import soak_rates
 from greasecheck.garage.risk.cases import Standing
-from greasecheck.garage.risk.risk import learn, photo_lines, trust_lines
+from greasecheck.garage.risk.risk import learn, photo_lines, trust_line
 from greasecheck.garage.series import skull_bones, tub_history
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.garage.tub_advice import advise_tubs
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from greasecheck.answers import TubAnswer
     from greasecheck.garage.progress import Progress
-    from greasecheck.garage.recipes import LeftOut
+    from greasecheck.garage.recipes import UncomparedSoak
     from greasecheck.garage.soaks.fits import SoakFit
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.today import TubToday
@@ -77,7 +77,7 @@ class RecipeParts:
     """The recipes against each other, and the soaks that say nothing of it."""
 
     found: RecipeComparison
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[UncomparedSoak, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,5 +169,5 @@ def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskPar
     ]
     return RiskParts(
         rows=tuple(sorted(rows, key=lambda row: -row.risk.probability)),
-        trust=(*trust_lines(lessons), *photo_lines(lessons)),
+        trust=(trust_line(lessons), *photo_lines(lessons)),
     )

@@ -7,14 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.recipes.design import design_of
-from greasecheck.predict.recipes.more_tubs import more_tubs_each, verdict_of
-from greasecheck.predict.recipes.records import (
+from greasecheck.model.recipe_ratios import (
+    FEWEST_TUBS,
+    Hindrance,
     RateRatio,
     RatioInterval,
-    RecipeComparison,
+    RecipeNote,
+    RecipeNoteCode,
     RecipeVerdict,
 )
+from greasecheck.predict.recipes.design import design_of
+from greasecheck.predict.recipes.more_tubs import more_tubs_each, verdict_of
+from greasecheck.predict.recipes.records import RecipeComparison
 from greasecheck.predict.recipes.regression import fit_recipes, nothing_known
 
 if TYPE_CHECKING:
@@ -26,7 +30,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.recipes.regression import NormalMixture, RecipeFit
 
 INTERVALS = (0.5, 0.8, 0.95)
-FEWEST_TUBS = 2
 APART_C = 3.0
 
 
@@ -41,7 +44,7 @@ def compare_recipes(tubs: Sequence[TubRate]) -> RecipeComparison:
     Returns
     -------
     RecipeComparison
-        One ratio for each pair of recipes; a pair that the tubs cannot tell apart is not ranked,
+        One ratio for each pair of recipes; a pair that the tubs cannot separate is not ranked,
         with the reason.
 
     Raises
@@ -63,9 +66,8 @@ def compare_recipes(tubs: Sequence[TubRate]) -> RecipeComparison:
     ('faster', 2.0)
     """
     if not tubs:
-        return RecipeComparison(
-            tubs=(), ratios=(), tub_scatter_log_std=None, notes=("No tub has told its rate yet.",)
-        )
+        none = RecipeNote(code=RecipeNoteCode.NO_RATES)
+        return RecipeComparison(tubs=(), ratios=(), tub_scatter_log_std=None, notes=(none,))
     design = design_of(tubs)
     fit = fit_recipes(design)
     pairs = combinations(design.recipes, 2)
@@ -86,14 +88,13 @@ def _ratio(
     hindrance = _hindrance(tubs, design, recipe, baseline)
     read_std = float(np.median([tub.std for tub in tubs]))
     ranked = hindrance is None
-    verdict = verdict_of(law) if ranked else RecipeVerdict.NOT_RANKED
     return RateRatio(
         recipe=recipe,
         baseline=baseline,
         tubs=len(_of(tubs, recipe)),
         baseline_tubs=len(_of(tubs, baseline)),
-        verdict=verdict,
-        reason=hindrance or _reason(recipe, baseline, verdict),
+        verdict=verdict_of(law) if ranked else RecipeVerdict.NOT_RANKED,
+        hindrance=hindrance,
         ratio=float(np.exp(law.quantile(0.5))) if ranked else None,
         intervals=tuple(_interval(law, p) for p in INTERVALS) if ranked else (),
         probability_faster=1 - law.below(0.0) if ranked else None,
@@ -122,44 +123,22 @@ def _plain_ratio(tubs: Sequence[TubRate], recipe: Recipe, baseline: Recipe) -> f
 
 def _hindrance(
     tubs: Sequence[TubRate], design: Design, recipe: Recipe, baseline: Recipe
-) -> str | None:
-    """Return why two recipes cannot be ranked; None when they can."""
-    scarce = [which for which in (recipe, baseline) if len(_of(tubs, which)) < FEWEST_TUBS]
-    if scarce:
-        names = " and ".join(f"{len(_of(tubs, which))} tub of {which}" for which in scarce)
-        return f"not enough tubs: only {names}; at least {FEWEST_TUBS} of each are needed"
-    if not design.separates(recipe, baseline):
-        return (
-            f"{recipe} and {baseline} never soaked the same known species, so that the recipe "
-            "cannot be told from the species; put both on one species"
-        )
-    return None
+) -> Hindrance | None:
+    if any(len(_of(tubs, which)) < FEWEST_TUBS for which in (recipe, baseline)):
+        return Hindrance.FEW_TUBS
+    return None if design.separates(recipe, baseline) else Hindrance.SPECIES_APART
 
 
-def _reason(recipe: Recipe, baseline: Recipe, verdict: RecipeVerdict) -> str:
-    return {
-        RecipeVerdict.FASTER: f"{recipe} is faster than {baseline} with at least 95 % probability",
-        RecipeVerdict.SLOWER: f"{recipe} is slower than {baseline} with at least 95 % probability",
-        RecipeVerdict.ALIKE: f"{recipe} and {baseline} differ by less than 15 %, 9 in 10 sure",
-        RecipeVerdict.OPEN: "the tubs so far leave it open which is faster",
-    }[verdict]
-
-
-def _notes(tubs: Sequence[TubRate], design: Design) -> tuple[str, ...]:
-    blank = [tub.name for tub in tubs if tub.temperature_c is None]
-    notes = [
-        (len(design.recipes) == 1, f"All tubs are of {design.recipes[0]}: nothing to compare."),
-        (
-            bool(blank),
-            "No temperature is logged for these, which count for less: " + ", ".join(blank) + ".",
-        ),
-        (
-            _warmth_apart(tubs, design) > APART_C,
-            "The recipes were held at different temperatures; what the warmth did is taken off "
-            "by an assumed activation energy, which widens the ranges.",
-        ),
-    ]
-    return tuple(text for holds, text in notes if holds)
+def _notes(tubs: Sequence[TubRate], design: Design) -> tuple[RecipeNote, ...]:
+    notes = []
+    if len(design.recipes) == 1:
+        notes.append(RecipeNote(code=RecipeNoteCode.ONE_RECIPE, names=(design.recipes[0],)))
+    blank = tuple(tub.name for tub in tubs if tub.temperature_c is None)
+    if blank:
+        notes.append(RecipeNote(code=RecipeNoteCode.NO_TEMPERATURE, names=blank))
+    if _warmth_apart(tubs, design) > APART_C:
+        notes.append(RecipeNote(code=RecipeNoteCode.WARMTH_APART))
+    return tuple(notes)
 
 
 def _warmth_apart(tubs: Sequence[TubRate], design: Design) -> float:

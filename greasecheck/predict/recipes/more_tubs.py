@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from greasecheck.predict.recipes.records import RecipeVerdict
+from greasecheck.model.recipe_ratios import MOST_MORE_TUBS, RecipeVerdict
 from greasecheck.predict.recipes.regression import NormalMixture
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ SURE = 0.95
 ALIKE_LOG_RATIO = float(np.log(1.15))  # common practice, no source: less is no reason to switch
 SURE_ALIKE = 0.9
 ASSURANCE = 0.8
-MOST_MORE_TUBS = 60
 NODES = 201
 
 

@@ -10,9 +10,9 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.model.reasons import ReasonCode
+    from greasecheck.model.recipe_ratios import RateRatio
     from greasecheck.predict.advice.done import SkullBone
     from greasecheck.predict.forecast_records import ClearDates, Forecast
-    from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.predict.records import HazeReading, WaterChange
     from greasecheck.predict.yellowing.records import YellowingRisk
 

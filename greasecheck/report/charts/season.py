@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
 
-from greasecheck.predict.recipes.records import RecipeVerdict
+from greasecheck.model.recipe_ratios import RecipeVerdict
 from greasecheck.report.charts.style import (
     BONE,
     INK,
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
+    from greasecheck.model.recipe_ratios import RateRatio
     from greasecheck.predict.forecast_records import ClearDates
-    from greasecheck.predict.recipes.records import RateRatio
     from greasecheck.predict.yellowing.records import YellowingRisk
     from greasecheck.report.charts.data import SeasonData, TubEnd
 

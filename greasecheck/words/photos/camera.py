@@ -1,13 +1,15 @@
-"""What a check of the camera says, in words."""
+"""A check of the camera, and the notices of a fixed one, in words."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from greasecheck.model.camera_check import CameraAdvice
+from greasecheck.model.camera_notices import NoticeKind
 
 if TYPE_CHECKING:
     from greasecheck.model.camera_check import CameraCheck
+    from greasecheck.model.camera_notices import Notice
 
 ADVICE = {
     CameraAdvice.MEASURED_VALUES: "measure the sheet's patches, or have them measured, and name the"
@@ -22,6 +24,16 @@ ADVICE = {
     CameraAdvice.RAW: "try another camera app, or let the camera save raw and develop it without"
     " a look: this camera's colours are hard to undo",
 }
+NOTICES = {
+    NoticeKind.NO_PICTURE: "no picture: {problem}; {hint}",
+    NoticeKind.NOT_KEPT: "{problem}; {hint}",
+    NoticeKind.UNREADABLE: "the picture cannot be read: {problem}",
+    NoticeKind.NO_LADDER: "no ladder is seen",
+    NoticeKind.MOVED: "the camera or the tubs have moved: look whether all ladders are in view",
+    NoticeKind.WATER_CHANGED: "tub {tub}: the water seems to have been changed; confirm it",
+    NoticeKind.LEVEL_FALLS: "tub {tub}: the water stands {amount_mm:.0f} mm below its highest: top"
+    " it up?",
+}
 
 
 def camera_words(check: CameraCheck) -> tuple[str, ...]:
@@ -35,4 +47,21 @@ def camera_words(check: CameraCheck) -> tuple[str, ...]:
         f"tones mapped by their surroundings: {tones} (luminance scatters by"
         f" {check.luminance_scatter:.1%} around one curve)",
         *(f"- {ADVICE[advice]}" for advice in check.advice),
+    )
+
+
+def notice_words(notice: Notice) -> str:
+    """Return a notice of a camera's round.
+
+    Examples
+    --------
+    >>> from greasecheck.model.camera_notices import Notice
+    >>> notice_words(Notice(kind=NoticeKind.LEVEL_FALLS, tub=12, amount_mm=9.6))
+    'tub 12: the water stands 10 mm below its highest: top it up?'
+    """
+    return NOTICES[notice.kind].format(
+        tub=notice.tub,
+        amount_mm=notice.amount_mm or 0.0,
+        problem=notice.problem,
+        hint=notice.hint,
     )

@@ -16,14 +16,21 @@ from greasecheck.cli.answers.recipes import comparison_lines
 from greasecheck.cli.app import CommandGroup
 from greasecheck.cli.entries import cautions
 from greasecheck.garage.cautions import subjects_of, used_before
-from greasecheck.garage.risk.risk import Lessons, trust_lines
+from greasecheck.garage.risk.risk import Lessons, trust_line
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
-from greasecheck.predict.recipes.records import RateRatio, RecipeComparison, RecipeVerdict
+from greasecheck.model.recipe_ratios import (
+    Hindrance,
+    RateRatio,
+    RecipeNote,
+    RecipeNoteCode,
+    RecipeVerdict,
+)
+from greasecheck.predict.recipes.records import RecipeComparison
 from greasecheck.predict.yellowing.records import ModelCheck
 from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.reference.cautions import Ingredient, new_cautions
@@ -170,7 +177,7 @@ def test_recipes_in_words(season: Path) -> None:
 
 def test_recipes_of_an_early_season_are_not_ranked(season: Path) -> None:
     said = run("recipes", "--now", day(-119).isoformat())
-    assert "No tub has told its rate yet" in said
+    assert "The readings of no tub give its leach rate yet" in said
 
 
 @pytest.mark.parametrize(
@@ -187,19 +194,20 @@ def test_more_tubs_in_words(more: int | None, words: str) -> None:
         tubs=1,
         baseline_tubs=2,
         verdict=RecipeVerdict.NOT_RANKED,
-        reason="not enough tubs",
+        hindrance=Hindrance.FEW_TUBS,
         ratio=None,
         intervals=(),
         probability_faster=None,
         plain_ratio=None,
         more_tubs_each=more,
     )
+    note = RecipeNote(code=RecipeNoteCode.WARMTH_APART)
     lines = comparison_lines(
-        RecipeComparison(tubs=(), ratios=(ratio,), tub_scatter_log_std=0.3, notes=("note",)), []
+        RecipeComparison(tubs=(), ratios=(ratio,), tub_scatter_log_std=0.3, notes=(note,)), []
     )
     assert lines[0] == "water against soap: not ranked (1 against 2 tubs)"
     assert words in lines[2]
-    assert lines[3] == "note: note"
+    assert lines[3].startswith("note: The recipes were held at different temperatures")
 
 
 def test_risk(season: Path) -> None:
@@ -302,9 +310,9 @@ def test_a_check_in_words() -> None:
     known = replace(model, outcomes=40, yellowed=12)
     check = ModelCheck(outcomes=40, yellowed=12, brier=0.15, brier_base_rate=0.21, curve=())
     lessons = Lessons(cases=(), model=known, check=check, photos=())
-    (line,) = trust_lines(lessons)
+    line = trust_line(lessons)
     assert "better than one risk for all (Brier 0.150 against 0.210)" in line
-    (line,) = trust_lines(replace(lessons, check=replace(check, brier=0.22)))
+    line = trust_line(replace(lessons, check=replace(check, brier=0.22)))
     assert "no better than" in line
 
 

@@ -14,10 +14,10 @@ from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.records import Attempt, Bath, LoggedReading, ProbableChange, Tub
 from greasecheck.logbook.today import TubToday
 from greasecheck.model import BoneState, Bound, ReadingKind, Recipe, Verdict
+from greasecheck.model.recipe_ratios import Hindrance, RateRatio, RatioInterval, RecipeVerdict
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.decisions import TubAdvice, advise
 from greasecheck.predict.advice.done import SkullBone
-from greasecheck.predict.recipes.records import RateRatio, RatioInterval, RecipeVerdict
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange
 from greasecheck.predict.yellowing.records import RiskInterval, RiskReason, YellowingRisk
 from greasecheck.reference.cautions import Ingredient, cautions_for
@@ -186,7 +186,7 @@ def ratio(*, ranked: bool = True) -> RateRatio:
         tubs=3,
         baseline_tubs=4,
         verdict=RecipeVerdict.OPEN if ranked else RecipeVerdict.NOT_RANKED,
-        reason="both directions are still likely",
+        hindrance=None if ranked else Hindrance.FEW_TUBS,
         ratio=1.3 if ranked else None,
         intervals=tuple(
             RatioInterval(probability=p, low=1.3 / width, high=1.3 * width)

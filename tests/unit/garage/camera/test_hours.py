@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.garage.camera.rounds import NoticeKind
 from greasecheck.logbook.readings.readings import list_readings
+from greasecheck.model.camera_notices import NoticeKind
 from tests.benchmarks import camera_hours
 
 if TYPE_CHECKING:

@@ -13,7 +13,6 @@ from PIL import Image
 from greasecheck.garage.camera import rounds as module
 from greasecheck.garage.camera.pictures import keep_picture, newest_of
 from greasecheck.garage.camera.rounds import (
-    NoticeKind,
     RoundSettings,
     Watch,
     do_round,
@@ -28,6 +27,7 @@ from greasecheck.measure.ladder.look import LadderView
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
 from greasecheck.model import ReadingKind, Recipe
+from greasecheck.model.camera_notices import NoticeKind
 from tests.logbook_samples import make_ladder, make_reading, make_water
 
 if TYPE_CHECKING:

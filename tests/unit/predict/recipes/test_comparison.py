@@ -8,13 +8,21 @@ from scipy import special, stats
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.model.recipe_ratios import (
+    MOST_MORE_TUBS,
+    Hindrance,
+    RecipeNote,
+    RecipeNoteCode,
+    RecipeVerdict,
+)
 from greasecheck.predict.recipes import regression as recipes_fit
 from greasecheck.predict.recipes.comparison import compare_recipes
 from greasecheck.predict.recipes.design import design_of
-from greasecheck.predict.recipes.more_tubs import MOST_MORE_TUBS, more_tubs_each, verdict_of
+from greasecheck.predict.recipes.more_tubs import more_tubs_each, verdict_of
 from greasecheck.predict.recipes.prior import comparison_prior
-from greasecheck.predict.recipes.records import RecipeVerdict, TubRate
+from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.recipes.regression import NormalMixture, fit_recipes
+from greasecheck.words.recipes import reason_words, recipe_note_words
 from tests.benchmarks.recipe_comparison import (
     World,
     all_worlds,
@@ -69,7 +77,7 @@ def test_slower_recipe() -> None:
     tubs = [tub(Recipe.SOAP)] * 5 + [tub(Recipe.WATER, log_rate=-4.6 - LOG_TWO)] * 5
     found = compare_recipes(tubs).ratios[0]
     assert found.verdict is RecipeVerdict.SLOWER
-    assert "slower than soap" in found.reason
+    assert reason_words(found).startswith("water is slower than soap")
 
 
 def test_many_equal_tubs_are_alike() -> None:
@@ -89,7 +97,8 @@ def test_few_tubs_leave_it_open() -> None:
 def test_one_tub_is_not_enough() -> None:
     found = compare_recipes([tub(Recipe.SOAP), *[tub(Recipe.AMMONIA)] * 3]).ratios[0]
     assert found.verdict is RecipeVerdict.NOT_RANKED
-    assert "not enough tubs: only 1 tub of soap" in found.reason
+    assert found.hindrance is Hindrance.FEW_TUBS
+    assert reason_words(found).startswith("not enough tubs: only 1 tub of soap; at least 2")
     assert (found.ratio, found.probability_faster, found.intervals) == (None, None, ())
 
 
@@ -97,7 +106,8 @@ def test_recipe_always_with_one_species_is_not_ranked() -> None:
     tubs = [tub(Recipe.SOAP)] * 5 + [tub(Recipe.ACETONE, "fox", log_rate=-3.0)] * 5
     found = compare_recipes(tubs).ratios[0]
     assert found.verdict is RecipeVerdict.NOT_RANKED
-    assert "cannot be told from the species" in found.reason
+    assert found.hindrance is Hindrance.SPECIES_APART
+    assert "acetone and soap never soaked the same known species" in reason_words(found)
     assert found.more_tubs_each is not None
     assert found.more_tubs_each > 0
 
@@ -137,7 +147,7 @@ def test_warmth_is_allowed_for() -> None:
     found = comparison.ratios[0]
     assert found.ratio is not None
     assert abs(np.log(found.ratio)) < 0.05
-    assert any("different temperatures" in note for note in comparison.notes)
+    assert comparison.notes == (RecipeNote(code=RecipeNoteCode.WARMTH_APART),)
 
 
 def test_unknown_temperature_counts_for_less() -> None:
@@ -149,14 +159,15 @@ def test_unknown_temperature_counts_for_less() -> None:
         for found in (compare_recipes(known), comparison)
     ]
     assert widths[0] < widths[1]
-    assert "No temperature is logged" in comparison.notes[0]
+    assert comparison.notes[0].code is RecipeNoteCode.NO_TEMPERATURE
+    assert comparison.notes[0].names == tuple(one.name for one in unknown)
 
 
 def test_nothing_to_compare() -> None:
-    assert compare_recipes([]).notes == ("No tub has told its rate yet.",)
+    assert [note.code for note in compare_recipes([]).notes] == [RecipeNoteCode.NO_RATES]
     alone = compare_recipes([tub(Recipe.SOAP)])
     assert alone.ratios == ()
-    assert alone.notes == ("All tubs are of soap: nothing to compare.",)
+    assert recipe_note_words(alone.notes[0]) == "All tubs are of soap: nothing to compare."
 
 
 @pytest.mark.parametrize(
