@@ -4,14 +4,14 @@ Run `python -m tests.benchmarks.mutants`; `--count 120 --seed 3` asks for others
 greasecheck/measure/water` for one room, `--changed main` for the modules that differ from a
 revision. A mutant is one constant multiplied by 1.5, one comparison turned round, one sign or
 operation exchanged, or one number of a table multiplied. It runs in a copy of the repository under
-the tests that the line is covered by, which one run of all tests shows; with `--near` only under
-those of files that name its module or table, or lie in the folder that mirrors its own.
+the files of tests that name its module or table or lie in the folder that mirrors its own, for
+`--seconds` at most. One that these do not kill in that time counts as a survivor, also where other
+tests would. Mutants that nothing but a table's digest kills are counted apart.
 """
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import os
 import random
 import shutil
@@ -19,15 +19,17 @@ import subprocess
 import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.mutation.chosen_tests import NearTests, TestMap, read_map
-from tests.mutation.points import Mutant, code_mutants, table_mutants
+from tests.mutation.chosen_tests import DIGESTS, NearTests
+from tests.mutation.points import code_mutants, table_mutants
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
+
+    from tests.mutation.points import Mutant
 
 ROOT = Path(__file__).parents[2]
 ROOMS = (
@@ -41,35 +43,34 @@ ROOMS = (
     "calibration",
 )
 COPIED = ("greasecheck", "calibration", "tests", "sample_images", "pyproject.toml", "README.md")
-HANGS_AFTER_S = 900.0
-MAPPED = (  # the faults fill the disk under the coverage's own file
-    *(sys.executable, "-m", "pytest", "-q", "--ignore=tests/faults"),
-    *("--cov-context=test", "--cov-report=", "--cov-fail-under=0"),
+NO_TESTS = 5  # what pytest exits with where there are none
+PYTEST = (
+    *(sys.executable, "-m", "pytest", "-q", "-x", "--no-header", "--no-cov", "-n", "0"),
+    *("-m", "not slow", "-p", "no:cacheprovider"),
 )
-PYTEST = (sys.executable, "-m", "pytest", "-q", "-x", "--no-header", "--no-cov", "-n", "0")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fate:
+class Fate(StrEnum):
     """What became of a mutant."""
 
-    mutant: Mutant
-    killed: bool
-    tests: int
+    KILLED = "killed"
+    BY_DIGEST = "killed by its table's digest alone"
+    SURVIVED = "survived"
+    OUT_OF_TIME = "survived as long as its tests may take"
 
 
 def main() -> None:
     """Print the survivors and the share of mutants killed; exit 1 below the aim."""
     options = _options()
     mutants = chosen(rooms_of(options), options.count, random.Random(options.seed))
-    tests = NearTests(root=ROOT) if options.near else _test_map(Path(options.map))
     fates = []
-    for fate in judge(mutants, tests, options.workers):
+    for mutant, fate in judge(mutants, options.workers, options.seconds):
         fates.append(fate)
-        if not fate.killed:
-            print(f"survived {fate.tests} tests: {fate.mutant}", flush=True)
-    killed = sum(fate.killed for fate in fates)
-    print(f"{killed} of {len(fates)} mutants killed")
+        if fate is not Fate.KILLED:
+            print(f"{fate}: {mutant}", flush=True)
+    digests = fates.count(Fate.BY_DIGEST)
+    killed = fates.count(Fate.KILLED) + digests
+    print(f"{killed} of {len(fates)} mutants killed, {digests} of them by digests alone")
     if fates and killed / len(fates) < options.least:
         raise SystemExit(1)
 
@@ -81,9 +82,8 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--room", action="append")
     parser.add_argument("--changed", metavar="REVISION")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--near", action="store_true", help="go by the tests that name the file")
+    parser.add_argument("--seconds", type=float, default=60.0, help="of tests for each mutant")
     parser.add_argument("--least", type=float, default=0.9, help="share that must be killed")
-    parser.add_argument("--map", default=".mutants", help="folder for the map of tests, kept")
     return parser.parse_args()
 
 
@@ -121,48 +121,47 @@ def mutants_of(path: Path) -> list[Mutant]:
     return list(find(path.relative_to(ROOT), text))
 
 
-def judge(mutants: Sequence[Mutant], tests: TestMap | NearTests, workers: int) -> Iterator[Fate]:
+def judge(mutants: Sequence[Mutant], workers: int, seconds: float) -> Iterator[tuple[Mutant, Fate]]:
     """Run each mutant under its tests, in copies of the repository."""
+    near = NearTests(root=ROOT)
     with (
         tempfile.TemporaryDirectory() as work,
         ThreadPoolExecutor(workers) as pool,
     ):
-        copies = [_copy(Path(work) / str(number)) for number in range(workers)]
-        free = list(copies)
-        yield from pool.map(lambda mutant: _fate(mutant, tests, free), mutants)
+        free = [_copy(Path(work) / str(number)) for number in range(workers)]
+
+        def fate(mutant: Mutant) -> Fate:
+            copy = free.pop()
+            try:
+                return _fate(mutant, near.of(mutant), copy, seconds)
+            finally:
+                free.append(copy)
+
+        yield from zip(mutants, pool.map(fate, mutants), strict=True)
 
 
-def _fate(mutant: Mutant, tests: TestMap | NearTests, free: list[Path]) -> Fate:
-    copy, asked = free.pop(), 0
-    try:
-        for names in tests.rounds(mutant):
-            asked += len(names)
-            if names and not _passes(mutant, names, copy):
-                return Fate(mutant=mutant, killed=True, tests=asked)
-        return Fate(mutant=mutant, killed=False, tests=asked)
-    finally:
-        free.append(copy)
-
-
-def _passes(mutant: Mutant, names: Sequence[str], copy: Path) -> bool:
+def _fate(mutant: Mutant, tests: Sequence[str], copy: Path, seconds: float) -> Fate:
     path = copy / mutant.path
     text = path.read_text(encoding="utf-8")
     path.write_text(mutant.applied(text), encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     try:
-        environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
         run = subprocess.run(
-            (*PYTEST, "-p", "no:cacheprovider", *names),
+            (*PYTEST, *tests),
             cwd=copy,
             env=environment,
             capture_output=True,
-            timeout=HANGS_AFTER_S,
+            text=True,
+            timeout=seconds,
             check=False,
         )
     except subprocess.TimeoutExpired:
-        return False
+        return Fate.OUT_OF_TIME
     finally:
         path.write_text(text, encoding="utf-8")
-    return run.returncode == 0
+    if run.returncode in {0, NO_TESTS}:
+        return Fate.SURVIVED
+    return Fate.BY_DIGEST if f"FAILED {DIGESTS}" in run.stdout else Fate.KILLED
 
 
 def _copy(where: Path) -> Path:
@@ -173,30 +172,6 @@ def _copy(where: Path) -> Path:
         else:
             shutil.copy(source, where / name)
     return where
-
-
-def _test_map(folder: Path) -> TestMap:
-    """Return the kept map of tests, or make it by one run of all of them."""
-    coverage_file, junit_file, state = (
-        folder / name for name in ("coverage", "tests.xml", "state")
-    )
-    now = _state_of_the_code()
-    if not state.exists() or state.read_text(encoding="utf-8") != now:
-        folder.mkdir(parents=True, exist_ok=True)
-        environment = {**os.environ, "COVERAGE_FILE": str(coverage_file.absolute())}
-        whole = (*MAPPED, f"--junitxml={junit_file.absolute()}")
-        subprocess.run(whole, cwd=ROOT, env=environment, check=True)
-        state.write_text(now, encoding="utf-8")
-    return read_map(coverage_file, junit_file, ROOT)
-
-
-def _state_of_the_code() -> str:
-    """Return a digest of the package and the tests, of whose lines and names the map is."""
-    digest = hashlib.sha256()
-    for folder in ("greasecheck", "tests"):
-        for path in sorted((ROOT / folder).rglob("*.py")):
-            digest.update(path.read_bytes())
-    return digest.hexdigest()
 
 
 def _git(*words: str) -> str:
