@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from flask import redirect, render_template, request, url_for
+from flask import render_template, request, url_for
 
 from greasecheck.errors import LiveError
 from greasecheck.live.access.forms import number_in
-from greasecheck.live.fields import back_to, required_text, text_in, whole_in
+from greasecheck.live.entering import enter_once
+from greasecheck.live.fields import required_text, text_in, whole_in
 from greasecheck.logbook.readings.corrections import (
     corrections_of,
     mark_wrong,
@@ -19,7 +20,6 @@ from greasecheck.logbook.readings.corrections import (
 from greasecheck.logbook.readings.readings import list_readings, reading_under
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
-from greasecheck.logbook.undo import newest_entry
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -45,18 +45,16 @@ def correct_reading(live: Live, number: int) -> Response:
     form = request.form
     key, what = required_text(form, "key", "reading"), form.get("what")
     why, tub = text_in(form, "why"), whole_in(form, "tub", "tub", LAST_TUB)
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            if what == "move" and tub is not None:
-                move_to_tub(book, key, tub, why)
-            elif what in {"wrong", "right"}:
-                mark_wrong(book, key, wrong=what == "wrong", why=why)
-            else:
-                raise LiveError("nothing is to be corrected", hint="tap one of the buttons")
-            return back_to(url_for("readings", number=number), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        if what == "move" and tub is not None:
+            move_to_tub(book, key, tub, why)
+        elif what in {"wrong", "right"}:
+            mark_wrong(book, key, wrong=what == "wrong", why=why)
+        else:
+            raise LiveError("nothing is to be corrected", hint="tap one of the buttons")
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("readings", number=number))
 
 
 def shift_times(live: Live, number: int) -> Response:
@@ -66,14 +64,12 @@ def shift_times(live: Live, number: int) -> Response:
     if not hours:
         raise LiveError("by how many hours?", hint="type a number, with a minus for earlier")
     key = required_text(form, "key", "reading")
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            chosen = _from(book, number, key, later_too=bool(form.get("later")))
-            shift_readings(book, chosen, timedelta(hours=hours), text_in(form, "why"))
-            return back_to(url_for("readings", number=number), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        chosen = _from(book, number, key, later_too=bool(form.get("later")))
+        shift_readings(book, chosen, timedelta(hours=hours), text_in(form, "why"))
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("readings", number=number))
 
 
 def _from(book: Logbook, number: int, key: str, *, later_too: bool) -> tuple[LoggedReading, ...]:

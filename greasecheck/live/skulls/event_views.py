@@ -7,13 +7,14 @@ from datetime import UTC, datetime, time
 from time import sleep
 from typing import TYPE_CHECKING
 
-from flask import redirect, render_template, request, url_for
+from flask import render_template, request, url_for
 
 from greasecheck.errors import LiveError
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.promises import odds_by, offer_for
 from greasecheck.live.access.forms import choice_in, number_in
-from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in
+from greasecheck.live.entering import enter_once
+from greasecheck.live.fields import required_text, text_in, time_in, whole_in
 from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.records import FollowUp, Promise, SkullEvent
 from greasecheck.logbook.skulls.promises import enter_promise
@@ -25,7 +26,6 @@ from greasecheck.logbook.skulls.skulls import (
 )
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
-from greasecheck.logbook.undo import newest_entry
 from greasecheck.predict.tables import is_known_species, known_species
 from greasecheck.stages import EventKind
 
@@ -44,19 +44,17 @@ def enter_happening(live: Live) -> Response:
     """Enter what happened to a skull, or correct when it did."""
     form = request.form
     event = _event(form)
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            near = form.get("near")
-            if near:
-                correct_event(book, event, datetime.fromisoformat(near))
-            else:
-                at = free_second(book, event.skull, event.happened_at)
-                sleep(min(max((at - datetime.now(UTC)).total_seconds(), 0.0), MOST_WAIT_S))
-                enter_event(book, replace(event, happened_at=at))
-            return back_to(url_for("skull", name=event.skull), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        near = form.get("near")
+        if near:
+            correct_event(book, event, datetime.fromisoformat(near))
+        else:
+            at = free_second(book, event.skull, event.happened_at)
+            sleep(min(max((at - datetime.now(UTC)).total_seconds(), 0.0), MOST_WAIT_S))
+            enter_event(book, replace(event, happened_at=at))
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("skull", name=event.skull))
 
 
 def enter_look(live: Live) -> Response:
@@ -73,13 +71,9 @@ def enter_look(live: Live) -> Response:
         yellow_patch_share=_share(form),
         note=text_in(form, "note"),
     )
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_follow_up(book, look)
-            return back_to(url_for("skull", name=look.skull), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(
+        live, lambda book: enter_follow_up(book, look), url_for("skull", name=look.skull)
+    )
 
 
 def show_promises(live: Live) -> str:
@@ -103,7 +97,8 @@ def promise(live: Live) -> Response:
     form = request.form
     skull, ready_by = required_text(form, "skull", "skull"), _day(form)
     answers = garage_answers(live)
-    with Logbook(live.settings.logbook) as book:
+
+    def enter(book: Logbook) -> None:
         reached = milestones(book, skull)
         made = Promise(
             skull=skull,
@@ -112,12 +107,9 @@ def promise(live: Live) -> Response:
             probability=odds_by(ready_by, answers.now, reached, answers.dates.get(skull)),
             note=text_in(form, "note"),
         )
+        enter_promise(book, made)
 
-        def work() -> str:
-            enter_promise(book, made)
-            return back_to(url_for("skull", name=skull), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("skull", name=skull))
 
 
 def _event(form: Mapping[str, str]) -> SkullEvent:

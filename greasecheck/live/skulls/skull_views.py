@@ -13,8 +13,9 @@ from greasecheck.errors import LiveError
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.live.access.forms import choice_in
+from greasecheck.live.entering import enter_once
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
-from greasecheck.live.fields import back_to, required_text, text_in, time_in, whole_in
+from greasecheck.live.fields import required_text, text_in, time_in, whole_in
 from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
@@ -115,13 +116,11 @@ def add_skull(live: Live) -> BaseResponse:
     form = request.form
     name = required_text(form, "name", "name of the skull")
     tub = whole_in(form, "tub", "tub", LAST_TUB)
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            enter_skull(book, _skull(form, name), _first(form, name, tub))
-            return back_to(url_for("skull", name=name), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        enter_skull(book, _skull(form, name), _first(form, name, tub))
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("skull", name=name))
 
 
 def rename(live: Live) -> BaseResponse:

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from flask import redirect, request, url_for
+from flask import request, url_for
 
 from greasecheck.errors import LiveError
 from greasecheck.live.access.forms import number_in
-from greasecheck.live.fields import back_to, time_in
+from greasecheck.live.entering import enter_once
+from greasecheck.live.fields import time_in
 from greasecheck.live.tubs.fact_views import MOST_LITRES
 from greasecheck.logbook.records import BathTemperature, ToppedUp
-from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 
 if TYPE_CHECKING:
@@ -25,26 +24,16 @@ def enter_warmth(live: Live, number: int) -> Response:
     """Enter what a bath is at."""
     temperature_c = _required("temperature", "temperature", 0.0, 100.0)
     found = BathTemperature(tub=number, at=time_in(request.form), temperature_c=temperature_c)
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_temperature(book, found)
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(request.form, request.path, work), 303)
+    return enter_once(
+        live, lambda book: enter_temperature(book, found), url_for("tub", number=number)
+    )
 
 
 def enter_topped_up(live: Live, number: int) -> Response:
     """Enter that a bath was topped up."""
     litres = _required("litres", "litres", 0.001, MOST_LITRES)
     poured = ToppedUp(tub=number, at=time_in(request.form), litres=litres)
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_top_up(book, poured)
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(request.form, request.path, work), 303)
+    return enter_once(live, lambda book: enter_top_up(book, poured), url_for("tub", number=number))
 
 
 def _required(name: str, what: str, lowest: float, highest: float) -> float:

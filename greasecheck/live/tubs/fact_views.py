@@ -10,7 +10,8 @@ from flask import redirect, request, url_for
 from greasecheck.errors import LiveError
 from greasecheck.garage.ladder.eye import reading_by_eye
 from greasecheck.live.access.forms import choice_in, number_in
-from greasecheck.live.fields import back_to, text_in, time_in, whole_in
+from greasecheck.live.entering import enter_once
+from greasecheck.live.fields import text_in, time_in, whole_in
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.renaming import renumber_tub
@@ -52,26 +53,14 @@ def enter_facts(live: Live, number: int) -> Response:
         started_at=_day_in(form),
         note=text_in(form, "note"),
     )
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_tub(book, tub)
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, lambda book: enter_tub(book, tub), url_for("tub", number=number))
 
 
 def enter_checked(live: Live, number: int) -> Response:
     """Enter that heater, soap and bones of a tub were found well."""
     form = request.form
-    checked_at = time_in(form)
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_tub(book, Tub(number=number, checked_at=checked_at))
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    found_well = Tub(number=number, checked_at=time_in(form))
+    return enter_once(live, lambda book: enter_tub(book, found_well), url_for("tub", number=number))
 
 
 def renumber(live: Live, number: int) -> Response:
@@ -93,13 +82,9 @@ def enter_reading(live: Live, number: int) -> Response:
     """Enter a reading without a photo: by eye, or by another instrument."""
     form = request.form
     reading = _hand_reading(form, number)
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            enter_by_hand(book, reading)
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(
+        live, lambda book: enter_by_hand(book, reading), url_for("tub", number=number)
+    )
 
 
 def _hand_reading(form: Mapping[str, str], number: int) -> HandReading:

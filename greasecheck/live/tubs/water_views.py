@@ -9,6 +9,7 @@ from flask import redirect, render_template, request, url_for
 
 from greasecheck.errors import LogbookError
 from greasecheck.live.access.forms import choice_in, number_in
+from greasecheck.live.entering import enter_once
 from greasecheck.live.fields import back_to, text_in, time_in
 from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
 from greasecheck.logbook.store.book import Logbook
@@ -83,30 +84,24 @@ def settle_probable(live: Live, number: int) -> Response:
     form = request.form
     was_changed = form.get("changed") == "yes"
     filling = _filling(form)
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            found = _probable(book, number, form.get("latest", ""))
-            if was_changed:
-                confirm_change(book, found, filling)
-            else:
-                deny_change(book, found)
-            return back_to(url_for("tub", number=number), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        found = _probable(book, number, form.get("latest", ""))
+        if was_changed:
+            confirm_change(book, found, filling)
+        else:
+            deny_change(book, found)
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("tub", number=number))
 
 
 def enter_emptying(live: Live, number: int) -> Response:
     """Enter that a tub was emptied and not filled again."""
     form = request.form
     emptied_at = time_in(form)
-    with Logbook(live.settings.logbook) as book:
-
-        def work() -> str:
-            dump_water(book, [number], emptied_at)
-            return back_to(url_for("tub", number=number), newest_entry(book))
-
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(
+        live, lambda book: dump_water(book, [number], emptied_at), url_for("tub", number=number)
+    )
 
 
 def correct_bath(live: Live, number: int) -> Response:
@@ -114,14 +109,12 @@ def correct_bath(live: Live, number: int) -> Response:
     form = request.form
     filled_at, filling = time_in(form), _filling(form)
     near = datetime.fromisoformat(form.get("near") or datetime.now(UTC).isoformat())
-    with Logbook(live.settings.logbook) as book:
 
-        def work() -> str:
-            at = near if form.get("when", "same") == "same" else filled_at
-            correct_change(book, number, near, at, filling)
-            return back_to(url_for("tub", number=number), newest_entry(book))
+    def enter(book: Logbook) -> None:
+        at = near if form.get("when", "same") == "same" else filled_at
+        correct_change(book, number, near, at, filling)
 
-        return redirect(live.forms.once(form, request.path, work), 303)
+    return enter_once(live, enter, url_for("tub", number=number))
 
 
 def _probable(book: Logbook, number: int, latest: str) -> ProbableChange:
