@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,26 +82,65 @@ def settle(
     ColourError
         When no greys of different lightness agree with their like.
     """
-    share, offset = MEASURED_STD if measured else NOMINAL_STD
-    luminance_std = np.hypot(share * seen.xyz[:, 1], offset)
     tone = no_camera_tone()
     light = _light(seen, usable, tone, geometry)
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
         grey = _sure_greys(seen, usable & seen.neutral, agreeing(seen, usable, even))
         _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
-        expected = linear_of_xyz(seen.xyz[grey]) * light(seen.points_mm[grey])
-        tone = fit_camera_tone(
-            seen.linear[grey],
-            expected,
-            luminance_std[grey] / seen.xyz[grey, 1],
-            luminance_share=luminance_share,
-        )
+        tone = _tone(seen, grey, light, measured=measured, luminance_share=luminance_share)
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)
     paper = lit if lit.any() else seen.paper & usable
     return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
+
+
+def without_own_grey(
+    seen: SheetColours, usable: BoolArray, even: EvenLight, *, measured: bool
+) -> FloatArray:
+    """Return values under even light, shape (n, 3), a grey's by the tone that other greys tell.
+
+    A grey that the tone curve was bent to go through says nothing of how far the curve is off.
+    Parameters as for `settle`; `even` is what it found.
+    """
+    camera = even(seen.linear, seen.points_mm)
+    grey = usable & seen.neutral & agreeing(seen, usable, camera)
+    for stem in np.unique(seen.stems[grey]):
+        own, others = grey & (seen.stems == stem), grey & (seen.stems != stem)
+        if len(np.unique(seen.stems[others])) >= FEWEST_GREYS:
+            blind = _blind_to_own(seen, others, even, measured=measured)
+            camera[own] = blind(seen.linear[own], seen.points_mm[own])
+    return camera
+
+
+def _blind_to_own(
+    seen: SheetColours, others: BoolArray, even: EvenLight, *, measured: bool
+) -> EvenLight:
+    """Fit the tone to other greys, which keep their level: a curve alone has any scale."""
+    share = even.tone.luminance_share
+    tone = _tone(seen, others, even.light, measured=measured, luminance_share=share)
+    level = np.median(tone(seen.linear[others]) / even.tone(seen.linear[others]), axis=0)
+    return replace(even, tone=tone, white=even.white * level)
+
+
+def _tone(
+    seen: SheetColours,
+    grey: BoolArray,
+    light: LightField,
+    *,
+    measured: bool,
+    luminance_share: float,
+) -> CameraTone:
+    """Fit what the camera does to tones to the greys chosen, under a light."""
+    share, offset = MEASURED_STD if measured else NOMINAL_STD
+    luminance = seen.xyz[grey, 1]
+    return fit_camera_tone(
+        seen.linear[grey],
+        linear_of_xyz(seen.xyz[grey]) * light(seen.points_mm[grey]),
+        np.hypot(share * luminance, offset) / luminance,
+        luminance_share=luminance_share,
+    )
 
 
 def _sure_greys(seen: SheetColours, grey: BoolArray, agree: BoolArray) -> BoolArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,7 +45,9 @@ class YellownessError:
         """Return the standard error of the yellowness index of a colour, CIELAB, shape (3,)."""
         shares = np.array(GREY_SHARES)
         grown = shares + (1 - shares) * (lab[1] ** 2 + lab[2] ** 2) / self.mean_square_chroma
-        return float(np.sqrt(self.weights @ (self.variances * grown)) * _yi_per_b(lab))
+        return float(
+            np.sqrt(self.weights @ (self.variances * grown)) * _yi_per_b(lab[np.newaxis])[0]
+        )
 
 
 def yellowness_error(left_out_xyz: FloatArray, xyz: FloatArray) -> YellownessError:
@@ -61,7 +64,8 @@ def yellowness_error(left_out_xyz: FloatArray, xyz: FloatArray) -> YellownessErr
     -------
     YellownessError
         Each patch's error in CIELAB, moved to a typical bone, counts as one draw from a normal
-        distribution whose variance grows with the square of chroma.
+        distribution whose variance grows with the square of chroma. That bone is no more vivid
+        than the patch: a grey whose lightness is wrong stays a grey.
 
     Examples
     --------
@@ -74,9 +78,9 @@ def yellowness_error(left_out_xyz: FloatArray, xyz: FloatArray) -> YellownessErr
     """
     true = lab_from_xyz(xyz)
     errors = lab_from_xyz(np.maximum(left_out_xyz, LEAST_LUMINANCE)) - true
-    typical = np.array(TYPICAL_LAB)
-    moved = (_yellowness(typical + errors) - _yellowness(typical)) / _yi_per_b(typical)
     squares = (true[:, 1:] ** 2).sum(axis=1)
+    typical = _typical(np.minimum(np.sqrt(squares), math.hypot(*TYPICAL_LAB[1:])))
+    moved = (_yellowness(typical + errors) - _yellowness(typical)) / _yi_per_b(typical)
     mean_square = float(squares.mean())
     shares = np.array(GREY_SHARES)[:, np.newaxis]
     grown = shares + (1 - shares) * squares / mean_square
@@ -88,13 +92,20 @@ def yellowness_error(left_out_xyz: FloatArray, xyz: FloatArray) -> YellownessErr
     )
 
 
-def _yi_per_b(lab: FloatArray) -> float:
-    """Change of the yellowness index for one unit of b*."""
+def _typical(chroma: FloatArray) -> FloatArray:
+    """Return bones in CIELAB, shape (n, 3), as light as is typical, of its hue, of a chroma."""
+    lightness, a, b = TYPICAL_LAB
+    return np.stack(
+        [np.full(len(chroma), lightness), *(np.outer((a, b), chroma) / math.hypot(a, b))], axis=1
+    )
+
+
+def _yi_per_b(lab: FloatArray) -> FloatArray:
+    """Change of the yellowness index for one unit of b*, of colours, shape (n, 3)."""
     half = np.array([0, 0, 0.5])
-    up, down = _yellowness(np.stack([lab + half, lab - half]))
-    return float(up - down)
+    return np.asarray(_yellowness(lab + half) - _yellowness(lab - half))
 
 
 def _yellowness(lab: FloatArray) -> FloatArray:
-    xyz = lab_to_xyz(np.atleast_2d(lab), WHITES["D65"])
+    xyz = lab_to_xyz(lab, WHITES["D65"])
     return yellowness_e313(np.maximum(xyz, LEAST_LUMINANCE))

@@ -9,7 +9,13 @@ import numpy as np
 
 from greasecheck.errors import ColourError
 from greasecheck.measure.colorimetry import LEAST_LUMINANCE, delta_e00, lab_from_xyz
-from greasecheck.measure.colour.flatten import EvenLight, agreeing, lit_paper, settle
+from greasecheck.measure.colour.flatten import (
+    EvenLight,
+    agreeing,
+    lit_paper,
+    settle,
+    without_own_grey,
+)
 from greasecheck.measure.colour.left_out import TYPICAL_LAB, YellownessError, yellowness_error
 from greasecheck.measure.colour.matrix import ColourMatrix, fit_matrix
 from greasecheck.measure.colour.patches import (
@@ -240,10 +246,11 @@ def _model(
     seen: SheetColours, fitted: _Fit, geometry: SheetGeometry, *, absolute: bool
 ) -> ColourModel:
     even, kept, matrix = fitted.even, fitted.kept, fitted.matrix
-    left_out = kept & seen.known
+    xyz = _stem_means(seen, kept & seen.known, seen.xyz)
+    left_out_xyz = _left_out_xyz(seen, fitted, measured=absolute)
     return ColourModel(
         fit=ColourFit(
-            loo_delta_e00=matrix.loo_delta_e00,
+            loo_delta_e00=float(delta_e00(left_out_xyz, xyz).mean()),
             absolute=absolute,
             order=matrix.order,
             clipped_share=float((seen.bright_share + seen.dark_share).mean()),
@@ -252,9 +259,17 @@ def _model(
         even=even,
         matrix=matrix,
         dropped=_names_where(seen, ~kept & ~seen.out_of_gamut & ~seen.paper),
-        yi_error=yellowness_error(matrix.left_out_xyz, _stem_means(seen, left_out, seen.xyz)),
+        yi_error=yellowness_error(left_out_xyz, xyz),
         misfit=light_misfit(seen, fitted.camera, even.light, geometry),
     )
+
+
+def _left_out_xyz(seen: SheetColours, fitted: _Fit, *, measured: bool) -> FloatArray:
+    """Predict each distinct colour without it: by the map that others tell, greys by their tone."""
+    kept = fitted.kept & seen.known
+    without = without_own_grey(seen, fitted.kept, fitted.even, measured=measured)
+    moved = fitted.matrix(without) - fitted.matrix(fitted.camera)
+    return np.asarray(fitted.matrix.left_out_xyz + _stem_means(seen, kept, moved))
 
 
 def _require(seen: SheetColours, kept: BoolArray) -> None:

@@ -11,7 +11,7 @@ import pytest
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.measure.colour import flatten, model
 from greasecheck.measure.colour.camera_tone import fit_camera_tone
-from greasecheck.measure.colour.flatten import agreeing, lit_paper, settle
+from greasecheck.measure.colour.flatten import agreeing, lit_paper, settle, without_own_grey
 from greasecheck.measure.colour.light_field import LightField
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.colour.patches import (
@@ -316,3 +316,17 @@ def test_greys_agree_once_the_light_is_taken_out(monkeypatch: pytest.MonkeyPatch
     settle(lit, lit.usable, SHEET, measured=True)
     assert len(chosen[-1]) >= 12
     assert not np.isclose(chosen[-1], linear[5, 1]).any()
+
+
+def test_a_grey_that_bends_the_curve_is_told_by_the_others_alone() -> None:
+    """One grey is a fifth too bright: its own fit hides that, the others' tone does not."""
+    names = ("N1", "N2", "N3", "N4", "N5", "paper", "paper")
+    xyz = np.outer([4.0, 10, 20, 36, 60, 85, 85], np.array(WHITES["D65"]) / 100)
+    linear = np.outer([4.0, 10, 20, 36 * 1.2, 60, 85, 85], np.ones(3)) / 100
+    seen = colours(names, (1, 2, 3, 4, 5, 0, 0), xyz, linear)
+    even = settle(seen, seen.usable, SHEET, measured=True)
+    own = even(seen.linear, seen.points_mm)[:, 1] * 85 / xyz[:, 1] - 1
+    others = without_own_grey(seen, seen.usable, even, measured=True)
+    apart = others[:, 1] * 85 / xyz[:, 1] - 1
+    assert apart[3] == pytest.approx(0.2, abs=0.04)
+    assert apart[3] > 1.5 * own[3]

@@ -71,11 +71,16 @@ def test_the_error_of_yellowness_averages_over_how_it_grows_with_chroma() -> Non
     def per_b(one: FloatArray) -> float:
         return yellowness(one + half) - yellowness(one - half)
 
-    typical = np.array([75.0, 4.0, 22.0])
     apart = lab_from_xyz(seen) - lab_from_xyz(true)
-    moved = np.array([(yellowness(typical + e) - yellowness(typical)) for e in apart])
-    moved = moved / per_b(typical)
     chroma2 = lab[:, 1] ** 2 + lab[:, 2] ** 2
+    as_bone = np.minimum(np.sqrt(chroma2 / (4.0**2 + 22.0**2)), 1)  # no more vivid than a bone
+    bones = np.array([[75.0, 4.0 * share, 22.0 * share] for share in as_bone])
+    moved = np.array(
+        [
+            (yellowness(one + e) - yellowness(one)) / per_b(one)
+            for one, e in zip(bones, apart, strict=True)
+        ]
+    )
     at = np.array([60.0, 3.0, 12.0])
     likelihoods, stds = [], []
     for share in (0.02, 0.05, 0.1, 0.2, 0.4, 0.7, 1.0):
@@ -87,3 +92,9 @@ def test_the_error_of_yellowness_averages_over_how_it_grows_with_chroma() -> Non
     found = yellowness_error(seen, true)
     assert found.weights == pytest.approx(weights, rel=1e-5)
     assert found.std(at) == pytest.approx(np.sqrt(weights @ np.array(stds)) * per_b(at), rel=1e-6)
+
+
+def test_a_lightness_wrong_on_greys_alone_says_nothing_of_their_yellowness() -> None:
+    lab = np.array([[level, 0.0, 0.0] for level in np.linspace(30, 90, 12)])
+    true, seen = (lab_to_xyz(one, WHITES["D65"]) for one in (lab, lab + np.array([3.0, 0, 0])))
+    assert yellowness_error(seen, true).std(np.array([60.0, 0.0, 0.0])) < 0.05
