@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from greasecheck.model.notes import Note
     from greasecheck.predict.records import ClearRule, FilledPlan
 
+LIKELY = 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormWeight:
@@ -214,6 +216,8 @@ class Forecast:
     gain_now_per_m : tuple of float
         10 %, 50 % and 90 % quantiles of what a fresh bath left alone would gain now, in the
         standard volume [1/m].
+    litres_over_standard : float
+        The tub's litres over the standard volume of its skulls; 1 for a tub of unknown volume.
     grease_left_share : tuple of float
         10 %, 50 % and 90 % quantiles of the share of grease left now, of the skull with most.
     left_when_clear_share : tuple of float
@@ -240,6 +244,7 @@ class Forecast:
     probability_clear_now: float
     probability_degreased_now: float
     gain_now_per_m: tuple[float, float, float]
+    litres_over_standard: float
     grease_left_share: tuple[float, float, float]
     left_when_clear_share: tuple[float, float, float]
     curve: HazeCurve
@@ -248,3 +253,23 @@ class Forecast:
     unlogged_changes: tuple[UnloggedChange, ...]
     diagnostics: Diagnostics
     notes: tuple[Note, ...] = field(default=())
+
+    @property
+    def gain_in_tub_per_m(self) -> tuple[float, float, float]:
+        """Return the quantiles of what a fresh bath left alone would gain in this tub [1/m]."""
+        low, middle, high = (gain / self.litres_over_standard for gain in self.gain_now_per_m)
+        return low, middle, high
+
+    @property
+    def clear_in_tub_per_m(self) -> float:
+        """Return below which gain this tub is clear: the same grease per skull in its litres."""
+        return self.rule.gain_per_m / self.litres_over_standard
+
+    @property
+    def clears_last(self) -> bool:
+        """Return whether it is not clear yet and likely degreased before it is."""
+        clear, done = (
+            float(np.quantile(dates.days, 0.5, method="inverted_cdf"))
+            for dates in (self.dates, self.degreased)
+        )
+        return clear > done and self.probability_clear_now < LIKELY

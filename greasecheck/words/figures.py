@@ -25,6 +25,10 @@ MURK = (
     (55.0, "very cloudy"),
 )
 
+MUCH_WATER = 1.5
+# Why the water may run clear long after a skull is degreased.
+CLEARS_LAST = "the last grease seeps out for long; nothing waits for it"
+
 
 def tub_words(number: int | None, name: str | None) -> str:
     """Return what a tub is called: its number, and its name when it has one."""
@@ -45,6 +49,22 @@ def listed(names: tuple[str, ...]) -> str:
     'fox 3, mink 1 and mink 2'
     """
     return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
+def clear_limit_words(limit_per_m: float, litres_over_standard: float) -> str:
+    """Return below which haze a tub's fresh bath is clear [1/m], and why it is so little there.
+
+    Examples
+    --------
+    >>> clear_limit_words(3.0, 1.0)
+    '3'
+    >>> clear_limit_words(0.375, 8.0)
+    '0.38: there is 8 times the usual water for such a skull'
+    """
+    if 1 / MUCH_WATER < litres_over_standard < MUCH_WATER:
+        return f"{limit_per_m:.2g}"
+    times = f"{litres_over_standard:.2g} times the usual water for such a skull"
+    return f"{limit_per_m:.2g}: there is {times}"
 
 
 def share_words(share: float) -> str:

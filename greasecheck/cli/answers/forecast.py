@@ -12,7 +12,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.dates import parse_time
-from greasecheck.words.figures import odds_words
+from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import no_date_words
 
@@ -85,9 +85,10 @@ def forecast(
 def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str]:
     """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
     found = advice.forecast
-    low, median, high = found.gain_now_per_m
+    low, median, high = found.gain_in_tub_per_m
     least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
     then = (f"{share:.0%}" for share in found.left_when_clear_share)
+    limit = clear_limit_words(found.clear_in_tub_per_m, found.litres_over_standard)
     lines = [
         f"tub {tub}: degreased {_three_days(advice.degreased, advice.withheld)}",
         f"  grease left now: {left} ({least} to {most}); degreased now:"
@@ -95,9 +96,12 @@ def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str
         f"  runs clear {_three_days(advice.runs_clear, advice.withheld)}",
         f"  clear now: {odds_words(found.probability_clear_now)}; fresh water left"
         f" {found.rule.soak_days:g} days would gain",
-        f"    {median:.1f} per m ({low:.1f} to {high:.1f}), in the standard volume",
+        f"    {median:.2g} per m ({low:.2g} to {high:.2g})",
+        f"    clear is below {limit}",
         "  grease left when it runs clear: {1} ({0} to {2})".format(*then),
     ]
+    if found.clears_last and advice.withheld is None:
+        lines.append(f"  clear comes last: {CLEARS_LAST}")
     if by is not None and advice.degreased and advice.runs_clear:
         lines.append(
             f"  by {by.astimezone():%Y-%m-%d}: degreased"

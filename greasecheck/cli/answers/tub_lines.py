@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.words.answers import sentence, why
-from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import figures_of, left_words, no_date_words, reasons_words
 from greasecheck.words.stages import step_words
@@ -52,6 +52,9 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     found = advice.forecast
     for what, dates in (("degreased", advice.degreased), ("runs clear", advice.runs_clear)):
         if dates is None:
+            continue
+        if what == "runs clear" and found.clears_last:
+            yield f"  {what} only after that: {CLEARS_LAST}"
             continue
         early, middle, late = (day_words(dates.quantile(share)) for share in (0.1, 0.5, 0.9))
         yield f"  {what} {middle} (1 in 2); {early} to {late} (8 in 10)"

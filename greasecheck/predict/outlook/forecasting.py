@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan, with_doubt
+from greasecheck.predict.fit.dates import (
+    TubDates,
+    dates_of,
+    filled_plan,
+    volume_share,
+    with_doubt,
+)
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
 from greasecheck.predict.model.history import check_temperature
@@ -121,6 +127,7 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
         probability_clear_now=dates.probability_by(fit.now),
         probability_degreased_now=degreased.probability_by(fit.now),
         gain_now_per_m=three_quantiles(found.gain_per_m),
+        litres_over_standard=volume_share(fit),
         grease_left_share=three_quantiles(found.left_share.max(axis=0)),
         left_when_clear_share=three_quantiles(_left_when_clear(found, now_days, rule)),
         curve=haze_curve(fit, filled, rule, _days_ahead(degreased, now_days)),

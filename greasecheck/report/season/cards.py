@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
-from greasecheck.words.figures import haze_words, odds_words
+from greasecheck.words.figures import (
+    CLEARS_LAST,
+    capital,
+    clear_limit_words,
+    haze_words,
+    odds_words,
+)
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import figures_of, no_date_words, reason_words, reasons_words
 from greasecheck.words.times import day_words
@@ -19,6 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.today import TubToday
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.done import SkullBone
+    from greasecheck.predict.forecast_records import Forecast
     from greasecheck.predict.records import TubHistory
     from greasecheck.report.charts.style import Chart
     from greasecheck.report.season.records import Picture
@@ -125,9 +132,21 @@ def _bone_fact(bone: SkullBone) -> Fact:
     )
 
 
+def _limit_words(found: Forecast) -> str:
+    return clear_limit_words(found.clear_in_tub_per_m, found.litres_over_standard)
+
+
+def _clear_words(advice: TubAdvice) -> str:
+    if advice.withheld:
+        return no_date_words(advice.withheld)
+    if advice.forecast.clears_last:
+        return "only after it is degreased"
+    return day_words(advice.forecast.dates.quantile(0.5))
+
+
 def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
     found, change = advice.forecast, advice.change
-    low, middle, high = found.gain_now_per_m
+    low, middle, high = found.gain_in_tub_per_m
     digits = 1 if middle >= 1 else 2
     least, left, most = found.grease_left_share
     return (
@@ -139,13 +158,12 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
         ),
         Fact(
             name="Water runs clear",
-            value=no_date_words(advice.withheld)
-            if advice.withheld
-            else day_words(found.dates.quantile(0.5)),
+            value=_clear_words(advice),
             meaning=f"a fresh bath left for {found.rule.soak_days:g} days gains"
             f" {middle:.{digits}f} per metre now ({low:.{digits}f} to {high:.{digits}f}), clear is"
-            f" below {found.rule.gain_per_m:g}. That is another date than degreased: haze counts"
-            " grease per litre, degreased the share that is left in the bone",
+            f" below {_limit_words(found)}. That is another date than degreased: haze counts"
+            " grease per litre, degreased the share that is left in the bone"
+            + (f". {capital(CLEARS_LAST)}" if found.clears_last else ""),
         ),
         Fact(name="Next water change", value="not needed", meaning=reason_words(change.reasons[0]))
         if change.verdict is ChangeVerdict.ENOUGH
