@@ -133,6 +133,10 @@ class LivingTub:
         dose = float(np.exp(0.15 * self._generator.standard_normal()))
         self._fresh = self._keeper.fresh_per_m * dose
 
+    def exchange(self, bone: Bone) -> None:
+        """Take all skulls out and put another one in."""
+        self._bones, self._all_grease = [bone], bone.grease_per_m
+
     def step(self) -> None:
         """Let `STEP_DAYS` pass."""
         odds = self._odds
