@@ -75,7 +75,7 @@ URGENCIES = {
 }
 # What is found beside a date, and does not stand in its place.
 BESIDE = frozenset({Finding.NAME_TUB})
-# With these found, the date says nothing: it is past.
+# With these found, the date is left out: it is past.
 PAST = frozenset({Finding.TAKE_OUT, Finding.PHOTOGRAPH_BONE})
 
 

@@ -1,4 +1,4 @@
-"""The one task list: what the log asks for, what the advice says, what is next for each skull."""
+"""The one task list: what the log asks for, what is advised, what is next for each skull."""
 
 from __future__ import annotations
 
@@ -144,7 +144,7 @@ def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | 
 
 
 def _end(today: TubToday, brief: Brief) -> Task:
-    """Return when the tub is done, or why nobody is told."""
+    """Return when the tub is done, or why that is withheld."""
     if brief.withheld is not None:
         return _task(today, Finding.NO_DATE, causes=(brief.withheld,))
     is_known = brief.probability_degreased_now is not None

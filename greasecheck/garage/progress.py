@@ -1,4 +1,4 @@
-"""How long work tells how far it is: the caller shows it, or nobody does."""
+"""Progress of long work: the caller shows it, or nobody does."""
 
 from __future__ import annotations
 

@@ -24,13 +24,13 @@ if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import ClearDates
 
 # A promise is made on a day that holds with 9 in 10. One whose odds are below 7 in 10, and fell
-# by a tenth, is said to be in danger; at 5 in 10 it would be said too late to tell the owner.
+# by a tenth, is reported as in danger; at 5 in 10 the owner would learn of it too late.
 SAFE, FELL = 0.7, 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PromiseOdds:
-    """A promise and the odds now that it is kept; `now` is None while nobody can tell."""
+    """A promise and the odds now that it is kept; `now` is None while they are unknown."""
 
     promise: Promise
     now: float | None
@@ -123,7 +123,7 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
 
 
 def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
-    """Return when a skull is degreased; None while nobody can tell, or it soaks in none."""
+    """Return when a skull is degreased; None while that is unknown, or it soaks in none."""
     from greasecheck.garage.tub_advice import advise_tubs  # noqa: PLC0415 - loads scipy
 
     tubs = [stay.tub for stay in soaking(book) if stay.skull == name]

@@ -126,7 +126,7 @@ def _found_well(
 def top_ups(book: Logbook, baths: Sequence[Bath], until: datetime) -> tuple[TopUp, ...]:
     """Return how a tub's baths were topped up; parameters as for `temperature_records`.
 
-    What was poured in is a share of the full tub; without its volume it says nothing.
+    What was poured in is a share of the full tub; without its volume it is unknown.
     """
     return tuple(
         TopUp(at=poured.at, share=poured.litres / holds_l)
@@ -273,7 +273,7 @@ def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
 
 
 def _haze(moment: Sequence[LoggedReading], gain: LadderGain) -> HazeReading:
-    """Join the readings of one moment; a value says more than a bound."""
+    """Join the readings of one moment; a value counts before a bound."""
     plain = [reading for reading in moment if reading.bound is None]
     used = plain or list(moment)[:1]
     joined = join(

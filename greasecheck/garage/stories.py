@@ -101,7 +101,7 @@ def _earlier(
     stay: Stay,
     history_of: Callable[[Logbook, int, datetime], TubHistory | None],
 ) -> tuple[EarlierSoak, ...]:
-    """Return the tub that a skull came from; that tub's history tells of those before it."""
+    """Return the tub that a skull came from; that tub's history holds those before it."""
     before = _before(stays_of(book, stay.skull), stay)
     if before is None or before.until is None or bath_at(book, before.tub, before.until) is None:
         return ()

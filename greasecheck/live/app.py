@@ -47,7 +47,7 @@ NUMBER = f"<int(max={MOST_NUMBER}):number>"
 # Address, name, view, and the method where it is not GET.
 TUBS = (
     ("/", "today", home_views.show_home),
-    ("/weighed", "weighed", home_views.tell_weighed),
+    ("/weighed", "weighed", home_views.count_unweighed),
     ("/more", "more", show_more),
     ("/changes", "changes", home_views.show_changes),
     ("/changes", "enter_changes", water_views.enter_changes, "POST"),
@@ -71,7 +71,7 @@ TUBS = (
 PHOTOS = (
     ("/photos", "photos", photo_views.show_photos),
     ("/photos", "send", photo_views.take_in, "POST"),
-    ("/photos/unread", "unread", photo_views.tell_unread),
+    ("/photos/unread", "unread", photo_views.count_unread),
     ("/photos/log-good", "log_good", photo_views.log_good, "POST"),
     ("/photos/<token>", "photo", photo_views.show_photo),
     ("/photos/<token>/found.jpg", "found", photo_views.show_found),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 LONGEST_TEXT = 200
-SAID = {"morning": (0, time(8)), "noon": (0, time(12)), "yesterday": (1, time(18))}
+NAMED_TIMES = {"morning": (0, time(8)), "noon": (0, time(12)), "yesterday": (1, time(18))}
 
 
 def time_in(form: Mapping[str, str]) -> datetime:
@@ -25,13 +25,13 @@ def time_in(form: Mapping[str, str]) -> datetime:
     LiveError
         When another time is meant but none is filled in.
     """
-    said = form.get("when", "now")
+    stated = form.get("when", "now")
     now = datetime.now(UTC)
-    if said in SAID:
-        days, clock = SAID[said]
+    if stated in NAMED_TIMES:
+        days, clock = NAMED_TIMES[stated]
         day = (now.astimezone() - timedelta(days=days)).date()
         return min(datetime.combine(day, clock).astimezone(UTC), now)
-    if said != "at":
+    if stated != "at":
         return now
     try:
         return datetime.fromisoformat(form.get("at", "")).astimezone(UTC)

@@ -137,7 +137,7 @@ def _unlogged_text(found: tuple[ProbableChange, ...] | None) -> str | None:
 def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     """Keep an answer in place of the tub's last one; a logbook that is read-only keeps none.
 
-    One that leaves out entries of a later time is not kept, as its key would not tell.
+    One that leaves out entries of a later time is not kept, as its key would not show it.
     """
     at = to_text(answer.made_at)
     if book.rows(LATER, (answer.tub, at)):

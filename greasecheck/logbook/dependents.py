@@ -55,7 +55,7 @@ def with_dependents(book: Logbook, number: int) -> tuple[int, ...]:
     Notes
     -----
     A later entry rests on an earlier one when it changed a row that the earlier one added or
-    changed, when it names a tub or a skull that the earlier one entered, or when what it says of
+    changed, when it names a tub or a skull that the earlier one entered, or when what it states of
     a skull cannot follow any more without the earlier one.
     """
     found = {number}

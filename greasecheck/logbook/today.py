@@ -29,10 +29,10 @@ if TYPE_CHECKING:
 CLOCKS_APART = timedelta(
     days=1
 )  # a camera's clock or zone may be ahead; later readings are not yet known
-RECENT = timedelta(days=30)  # older readings say nothing of today's bath
+RECENT = timedelta(days=30)  # older readings are of other baths
 TREND_SPAN = timedelta(days=7)  # over which a rise is taken; shorter, scatter passes for one
 READING_DUE = timedelta(days=3)  # doubled, a stall shows days later
-FLAT_PER_M_PER_DAY = 0.2  # a slope below this is told as no rise
+FLAT_PER_M_PER_DAY = 0.2  # a smaller slope is shown as no rise
 
 
 class Ask(StrEnum):

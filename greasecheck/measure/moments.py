@@ -25,7 +25,7 @@ MOMENT = timedelta(minutes=2)
 # A photo off by more than so many scales of the others is spoilt; the scale is at least a share of
 # the stated error, most of which frames of one burst have in common.
 SPOILT_SCALES, LEAST_SCALE_SHARE = 4.0, 0.5
-FEWEST_TO_JUDGE = 3  # of two that differ nobody can say which is spoilt
+FEWEST_TO_JUDGE = 3  # of two that differ either may be spoilt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,7 @@ class Joined:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
-    """What several photos of one tub within two minutes say together; None where not measured.
+    """The joint reading of several photos of one tub within two minutes; None where not measured.
 
     `photos` are the names of all of them, `left_out` of those that are spoilt.
     """

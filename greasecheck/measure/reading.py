@@ -349,7 +349,7 @@ def _chart_reading(
     tub: int | None,
     checks: tuple[Check, ...],
 ) -> Reading:
-    """Return what the chart itself says; water and bone are added to it."""
+    """Return what the chart itself gives; water and bone are added to it."""
     return replace(
         judged_reading(photo, tub, checks),
         colour=colour.fit,

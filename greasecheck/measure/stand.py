@@ -45,7 +45,7 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
     settings : ReadSettings
         Patch values and lens; the jar's own reference is not used.
     tap_water : bool
-        Whether somebody said that the jar holds tap water, though a tub's tag is in the slot.
+        Whether a person confirmed that the jar holds tap water, though a tub's tag is in the slot.
 
     Raises
     ------

@@ -18,7 +18,7 @@ class StraightLine:
     """A fitted line: its slope with the standard error, its intercept, and its misfit.
 
     `misfit` is the weighted sum of squares over the degrees of freedom: about 1 when the points
-    scatter as their errors say.
+    scatter as their errors state.
     """
 
     slope: float

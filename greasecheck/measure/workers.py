@@ -118,7 +118,7 @@ def process_pool(
     count : int
         How many processes.
     needed : str
-        The module that the work needs; of several pools of one process, the first says it.
+        The module that the work needs; of several pools of one process, the first decides.
     begin : callable, optional
         What a process does first, instead of `begin_worker`.
     """

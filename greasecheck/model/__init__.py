@@ -381,7 +381,7 @@ class Reading:
     """What a photo says of one tub, with how far to trust it.
 
     `tub`, `water`, `ladder`, `bone` and `colour` are None when the photo does not show them.
-    `part` tells several readings of one photo apart, such as "ladder-12"; the reading of the
+    `part` distinguishes several readings of one photo, such as "ladder-12"; the reading of the
     sheet has none. `absent` names what the photo was searched for in vain, `skull_tag` the number
     of a skull's own tag, `drawn` what a person drew to correct what is bone. By its `fingerprint` a
     copy of the photo is known.

@@ -108,7 +108,7 @@ def unexplained_falls(
     fillings : sequence of datetime.datetime
         When the tub was filled.
     same_water : sequence of (datetime.datetime, datetime.datetime)
-        Spans in which, somebody says, there was no change.
+        Spans in which, as a person confirmed, there was no change.
     limits : FallLimits
         What a fall must exceed.
     """

@@ -100,7 +100,7 @@ class ClearDates:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkullForecast:
-    """What the tub's haze says of one skull.
+    """The forecast of one skull by the tub's haze.
 
     Attributes
     ----------
@@ -115,7 +115,7 @@ class SkullForecast:
     slowest_probability : float
         Probability that this skull is the one the tub waits for.
     identified : bool
-        False when the haze, a sum over skulls, cannot say which one still gives off grease.
+        False when the haze, a sum over skulls, cannot show which one still gives off grease.
     """
 
     name: str

@@ -129,7 +129,7 @@ class FinishedTub:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SameWater:
-    """A span in which, somebody says, the water was not changed, though its haze fell."""
+    """A span in which the water was not changed, as a person confirmed, though its haze fell."""
 
     after: datetime
     before: datetime

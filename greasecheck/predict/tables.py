@@ -1,4 +1,4 @@
-"""What common practice says, read from calibration/: species, recipes, priors."""
+"""Common practice, read from calibration/: species, recipes, priors."""
 
 from __future__ import annotations
 

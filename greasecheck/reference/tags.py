@@ -1,4 +1,4 @@
-"""Tells which printed tag is whose: the ids come from calibration/tag_ids.csv."""
+"""Which printed tag is whose, by the ids in calibration/tag_ids.csv."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Words for people: what the layers below found, said for terminal, phone and page alike."""
+"""Words for people: what other layers found, worded once for terminal, phone and page."""

@@ -26,7 +26,7 @@ SPAN = re.compile(r"([+-]?)((?:\d+\s*[a-z]+\s*)+)")
 PART = re.compile(r"(\d+)\s*([a-z]+)")
 CLOCK = re.compile(r"\d{1,2}:\d\d")
 EUROPEAN = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.(\d{4})?")
-YEARS = range(2, 9999)  # whose times can be said in every zone
+YEARS = range(2, 9999)  # whose times exist in every zone
 LONGEST = timedelta(days=36_525)
 # How many days ago, and at what time of day when none is given.
 NAMED = {
@@ -57,29 +57,29 @@ def parse_time(text: str | None) -> datetime:
     """
     if text is None or text.strip() in {"", "now"}:
         return datetime.now(UTC)
-    said = " ".join(text.strip().split())
+    given = " ".join(text.strip().split())
     try:
-        if said.lower().endswith(" ago"):
-            return datetime.now(UTC) - parse_span(said.lower().removesuffix(" ago"))
-        return _in_utc(said)
+        if given.lower().endswith(" ago"):
+            return datetime.now(UTC) - parse_span(given.lower().removesuffix(" ago"))
+        return _in_utc(given)
     except (ValueError, OverflowError) as error:
         raise LogbookError(f"'{text}' is no time", hint=HINT) from error
 
 
-def _in_utc(said: str) -> datetime:
-    day, clock = _day_and_clock(said)
-    found = datetime.fromisoformat(said) if day is None else datetime.combine(day, clock)
+def _in_utc(given: str) -> datetime:
+    day, clock = _day_and_clock(given)
+    found = datetime.fromisoformat(given) if day is None else datetime.combine(day, clock)
     found = found.astimezone(UTC)
     if found.year not in YEARS:
-        raise ValueError(said)
+        raise ValueError(given)
     return found
 
 
-def _day_and_clock(said: str) -> tuple[date | None, time]:
+def _day_and_clock(given: str) -> tuple[date | None, time]:
     """Return the day and the time of day that words or a European date name; None for others."""
-    words, _, last = said.rpartition(" ")
+    words, _, last = given.rpartition(" ")
     clock = _clock(last) if CLOCK.fullmatch(last) else None
-    rest = (words if clock else said).lower()
+    rest = (words if clock else given).lower()
     today = datetime.now().astimezone().date()
     if clock and not words:
         return today, clock

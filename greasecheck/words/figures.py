@@ -6,7 +6,7 @@ from typing import Protocol
 
 from greasecheck.model import Bound
 
-# Shares up to here are said so.
+# Each share up to its number goes by these words.
 SHARES = (
     (0.15, "a tenth"),
     (0.29, "a quarter"),

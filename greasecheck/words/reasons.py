@@ -18,7 +18,7 @@ LOOK_AT = {
     ReasonCode.SOAP: "it began about a water change: was the soap put in?",
     ReasonCode.FLOATS: "does the bone float, or lie above the water?",
 }
-# Why nobody is told a date, though the haze has one.
+# Why the dates by the haze are withheld.
 NO_DATE = {
     ReasonCode.SLOW: "its grease comes out too slowly",
     ReasonCode.QUICKENED: "its grease comes out faster than before",

@@ -42,7 +42,7 @@ def step_words(stage: str, *, done: bool = False) -> str:
     stage : str
         A `Stage`.
     done : bool
-        For a soaking skull: whether water and bone say that it can come out.
+        For a soaking skull: whether by water and bone it can come out.
     """
     if done and stage == Stage.SOAKING:
         return f"{TAKE_OUT}: little grease is left and its bone has settled"

@@ -231,7 +231,7 @@ def columns(
     table: Annotated[str | None, typer.Argument(help="The table; by default all.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Tell the columns of the CSV files, with their units.
+    """Show the columns of the CSV files, with their units.
 
     Example: greasecheck book columns readings
     """

@@ -10,7 +10,7 @@ from greasecheck.cli.answers.show import show_skull
 from greasecheck.cli.answers.today import odds_line
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import say_or_print
+from greasecheck.cli.shared.output import print_answer
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.records import Promise
 from greasecheck.logbook.skulls import skulls
@@ -70,7 +70,7 @@ def promise(
         if day is None and not skulls.is_known(book, name) and is_known_species(name):
             offer = offer_for(book, name, at)
             words = f"a new {name}: promise {day_words(offer.late)} (9 in 10)"
-            say_or_print(words, {"offer": plain(offer)}, as_json=as_json)
+            print_answer(words, {"offer": plain(offer)}, as_json=as_json)
             return
         skulls.skull_named(book, name)
         if day is None:
@@ -82,7 +82,7 @@ def promise(
             skull=name, promised_at=parse_time(None), ready_by=ready_by, probability=odds, note=note
         )
         enter_promise(book, made)
-    say_or_print(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)
+    print_answer(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)
 
 
 def _list_promises(odds: Sequence[PromiseOdds], *, as_json: bool) -> None:
@@ -90,7 +90,7 @@ def _list_promises(odds: Sequence[PromiseOdds], *, as_json: bool) -> None:
     lines = [_promise_line(one) for one in odds]
     words = lines or ['nothing is promised; promise a day: greasecheck promise "fox 3" 2027-03-01']
     body = [{**plain(one), "in_danger": one.in_danger} for one in odds]
-    say_or_print("\n".join(words), {"promises": body}, as_json=as_json)
+    print_answer("\n".join(words), {"promises": body}, as_json=as_json)
 
 
 def _promise_line(one: PromiseOdds) -> str:

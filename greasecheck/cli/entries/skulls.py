@@ -13,7 +13,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json, say_or_print
+from greasecheck.cli.shared.output import print_answer, print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
@@ -133,7 +133,7 @@ def skull(
             _list_all(book, as_json=as_json)
         elif rename is not None:
             rename_skull(book, name, rename, merge=same)
-            say_or_print(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
+            print_answer(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
         elif what in LOOKS:
             look = FollowUp(
                 skull=name,
@@ -145,7 +145,7 @@ def skull(
             )
             skulls.enter_follow_up(book, look)
             words = "yellowed" if look.yellowed else "still white"
-            say_or_print(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
+            print_answer(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
         elif what is not None:
             event = SkullEvent(
                 skull=name,
@@ -174,7 +174,7 @@ def _enter_event(
             skulls.correct_event(book, event, parse_time(instead_of))
     into = f", tub {event.tub}" if event.tub is not None else ""
     words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
-    say_or_print(words, {"event": plain(event)}, as_json=as_json)
+    print_answer(words, {"event": plain(event)}, as_json=as_json)
 
 
 def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_json: bool) -> None:
@@ -187,7 +187,7 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     known = entered.species is None or is_known_species(entered.species)
     body = {"skull": plain(entered), "event": plain(first), "species_known": known}
     into = f" into tub {tub}" if tub is not None else ""
-    say_or_print(f"skull {name} is entered{into}", body, as_json=as_json)
+    print_answer(f"skull {name} is entered{into}", body, as_json=as_json)
     if alike:
         typer.echo(
             f"there is also {', '.join(alike)}: if it is the same skull, say so: greasecheck "

@@ -172,7 +172,7 @@ def _enter_between(
             enter_temperature(book, found)
             bath = water.bath_at(book, number, at)
             graver.extend(graver_of_bath(bath.recipe, temperature) if bath else ())
-        _tell_hot([temperature])
+        _warn_of_heat([temperature])
         body, words = {"temperature": plain(found)}, f"at {temperature:g} °C"
     else:
         poured = ToppedUp(tub=number, at=at, litres=topped_up or 0.0)
@@ -321,7 +321,7 @@ def _only(numbers: Sequence[int]) -> int:
     return numbers[0]
 
 
-def _tell_hot(temperatures_c: Sequence[float | None]) -> None:
+def _warn_of_heat(temperatures_c: Sequence[float | None]) -> None:
     """Ask on stderr whether degrees Fahrenheit were meant."""
     for hot in sorted({warmth for one in temperatures_c if (warmth := one or 0.0) > HOT_C}):
         typer.echo(
@@ -332,7 +332,7 @@ def _tell_hot(temperatures_c: Sequence[float | None]) -> None:
 
 
 def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:
-    _tell_hot([bath.temperature_c for bath in baths])
+    _warn_of_heat([bath.temperature_c for bath in baths])
     if as_json:
         print_json({"baths": plain(baths)})
         return

@@ -138,8 +138,8 @@ def read(
                 if watch:
                     read_log.watch(book, found[0], work, keep, workers)
                 logged = read_log.log_all(book, found, work, keep, workers)
-            told = logged if as_json else read_log.news_of(logged, photos)
-            readings = tuple(one.reading for one in told if one.reading)
+            shown = logged if as_json else read_log.news_of(logged, photos)
+            readings = tuple(one.reading for one in shown if one.reading)
             _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
             read_log.print_outcomes(logged, photos)
             good = all(map(read_log.is_good, logged))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from greasecheck.cli.photos.reading_table import print_readings
-from greasecheck.cli.shared.output import tell_new_tub, with_progress
+from greasecheck.cli.shared.output import print_new_tub, with_progress
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.watch import watch_folder
 from greasecheck.measure.many import map_photos
@@ -96,7 +96,7 @@ def news_of(logged: Sequence[Logged], named: Collection[Path]) -> tuple[Logged, 
 
 
 def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> None:
-    """Tell on stderr what the table of readings does not: refusals by the log, counts, new tubs."""
+    """Print on stderr what the table of readings lacks: refusals by the log, counts, new tubs."""
     for one in news_of(logged, named):
         if one.problem and not (one.reading and one.reading.verdict is Verdict.REFUSED):
             typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
@@ -109,4 +109,4 @@ def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> No
     photos = "1 photo" if number == 1 else f"{number} photos"
     typer.echo(f"{photos}: {words}", err=True)
     for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
-        tell_new_tub(tub)
+        print_new_tub(tub)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
 NOTHING = "-"
-MOST_SAID = 3  # of a refused photo, the first causes; the rest mostly follows
+MOST_CAUSES = 3  # of a refused photo, the first causes; the rest mostly follows
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
 )
@@ -50,18 +50,18 @@ def print_moments(moments: Sequence[Moment]) -> None:
 def _moment_words(moment: Moment) -> str:
     where = "no tub" if moment.tub is None else f"tub {moment.tub}"
     named = (("haze", moment.attenuation, " per m"), ("bone YI", moment.yellowness, ""))
-    said = [f"{name} {one.value:.1f} ± {one.std:.1f}{unit}" for name, one, unit in named if one]
+    values = [f"{name} {one.value:.1f} ± {one.std:.1f}{unit}" for name, one, unit in named if one]
     spoilt = ", ".join(file_name(photo) for photo in moment.left_out)
     return (
         f"{where}: {len(moment.photos)} photos of one moment count as one reading"
-        f"{''.join(f', {words}' for words in said)}{f'; left out: {spoilt}' if spoilt else ''}"
+        f"{''.join(f', {words}' for words in values)}{f'; left out: {spoilt}' if spoilt else ''}"
     )
 
 
 def _advice(reading: Reading) -> list[str]:
     lost = reading.water is not None and reading.water.bound is Bound.ABOVE
-    said = causes(reading)[: MOST_SAID if reading.verdict is Verdict.REFUSED else None]
-    return [*said, TOO_MURKY] if lost else [*said]
+    shown = causes(reading)[: MOST_CAUSES if reading.verdict is Verdict.REFUSED else None]
+    return [*shown, TOO_MURKY] if lost else [*shown]
 
 
 def _table(readings: Sequence[Reading]) -> Table:

@@ -11,7 +11,7 @@ from greasecheck.cli.photos.reading_json import checks_json
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json, tell_new_tub
+from greasecheck.cli.shared.output import print_json, print_new_tub
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings import corrections, readings
@@ -109,7 +109,7 @@ def add(
         words = "" if last_bar is None else f": {haze_words(made)}"
         typer.echo(f"tub {tub}: reading of {local(made.taken_at)} is entered{words}")
         if new_tub:
-            tell_new_tub(tub)
+            print_new_tub(tub)
 
 
 def _by_eye(made: HandReading, last_bar_mm: float) -> HandReading:
@@ -208,7 +208,7 @@ def move(
         corrections.move_to_tub(book, one.key, to, why)
         _show(readings.reading_under(book, one.key), as_json=as_json)
     if is_new:
-        tell_new_tub(to)
+        print_new_tub(to)
 
 
 @reading.command()

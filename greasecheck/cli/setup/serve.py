@@ -118,21 +118,21 @@ def _serve(
             waiting=waiting,
             read=read,
             names=lan_names() if lan else LOOPBACK,
-            pairing=Pairing(_tell_code) if lan else None,
+            pairing=Pairing(_print_code) if lan else None,
         )
         with serving(settings, listener) as server:
-            _tell_address(server.port, lan=lan)
+            _print_address(server.port, lan=lan)
             if show:
                 webbrowser.open(f"http://localhost:{server.port}/")
             with suppress(KeyboardInterrupt):
                 server.run()
 
 
-def _tell_code(code: str) -> None:
+def _print_code(code: str) -> None:
     typer.echo(f"pairing code: {code}", err=True)
 
 
-def _tell_address(port: int, *, lan: bool) -> None:
+def _print_address(port: int, *, lan: bool) -> None:
     if not lan:
         typer.echo(f"the live page is at http://localhost:{port}/ for this computer; Ctrl-C stops")
         return

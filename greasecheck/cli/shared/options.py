@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 # Jars to stand before a sheet are deeper; half of it would let pass 15 mm for 15 cm.
 SHALLOW_MM = 15.0
-KIND_BYTES = 4  # at the beginning of a file, by which a page is told from a PDF or a logbook
+KIND_BYTES = 4  # at the beginning of a file, by which a page differs from a PDF or a logbook
 
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
 PatchFiles = Annotated[

@@ -36,16 +36,16 @@ def print_json(answer: dict[str, object]) -> None:
     typer.echo(json.dumps({"schema": SCHEMA, **answer}, allow_nan=False, indent=2))
 
 
-def say_or_print(words: str, body: dict[str, object], *, as_json: bool) -> None:
-    """Say what was done in words, or print it as one JSON object."""
+def print_answer(words: str, body: dict[str, object], *, as_json: bool) -> None:
+    """Print what was done in words, or as one JSON object."""
     if as_json:
         print_json(body)
     else:
         typer.echo(words)
 
 
-def tell_new_tub(tub: int) -> None:
-    """Say on stderr that a tub was met for the first time."""
+def print_new_tub(tub: int) -> None:
+    """Print on stderr that a tub was met for the first time."""
     typer.echo(
         f"tub {tub} was new and stands there unnamed; name it: greasecheck tub {tub} --name ...",
         err=True,

@@ -1,4 +1,4 @@
-"""The eye's reading: the deepest bar of a ladder that one sees, and what it says of the haze."""
+"""The eye's reading: the deepest bar of a ladder that one sees, and the haze that it implies."""
 
 from __future__ import annotations
 
@@ -137,7 +137,7 @@ def _calibrated(reading: LoggedReading, gain: LadderGain, count: int) -> LoggedR
 
 
 def _ratio(true: LoggedReading, eye: LoggedReading) -> tuple[float, float]:
-    """Return the logarithm of a haze over what the eye said, and its standard error."""
+    """Return the logarithm of a haze over the eye's reading, and its standard error."""
     value, std = true.attenuation_per_m or 0.0, true.attenuation_std_per_m or 0.0
     errors = (std / value, _own_log_std(eye), PAIR_LOG_STD)
     return float(np.log(value / (eye.attenuation_per_m or 0.0))), float(np.linalg.norm(errors))

@@ -1,6 +1,6 @@
 """Finds the gain of a tub's ladder: haze over decay, which one kind of water keeps.
 
-A ladder alone tells the haze of murky water; of clear water it tells a decay in proportion to it.
+A ladder alone gives the haze of murky water; of clear water it gives a decay proportional to it.
 What is known of the proportion from the tub's murky readings, from jars dipped at the same time
 and from all waters is put together. What remains unknown is one factor for all its readings.
 """

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
-    """A strip as a PNG file's content, how many looks it tells of, and how many lack a photo."""
+    """A strip as a PNG file's content, how many looks it shows, and how many lack a photo."""
 
     png: bytes
     looks: int

@@ -77,7 +77,7 @@ def skull_cases(
     now : datetime.datetime
         Zone-aware; later entries are not looked at.
     residuals : Residuals
-        Tell the grease that was left.
+        Give the grease that was left.
     """
     soaks = sorted(
         ((soak, span) for span in spans for soak in span.soaks),

@@ -40,7 +40,7 @@ PATCH_SHARE_STD = 0.03  # common practice, no source
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Residuals:
-    """Tell the share of grease that a soak left.
+    """Gives the share of grease that a soak left.
 
     Attributes
     ----------
@@ -79,7 +79,7 @@ def signs_at_end(
     end : datetime.datetime
         Its end, or now while it lasts.
     residuals : Residuals
-        Tell the grease that was left.
+        Give the grease that was left.
     """
     trend, ends = _bone_at_end(book, span, soak, end)
     return Signs(

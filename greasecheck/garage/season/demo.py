@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.csv.read import Imported
     from greasecheck.measure.reading import ReadSettings
 
-# The day after the last sample photo; sample_images/season_story.py tells the season up to it.
+# The day after the last sample photo; sample_images/season_story.py holds the season up to it.
 NOW = datetime(2026, 5, 25, 10, tzinfo=UTC)
 CLEAR_WATER = "01_tap_water.jpg"
 LADDERS = "ladders/2026-05-24_18h.jpg"  # three tubs in one photo, the newest of a fixed camera
@@ -97,7 +97,7 @@ def present() -> datetime:
 
 
 def fill_with_log(book: Logbook, samples: Path) -> Imported:
-    """Take the simulated log in; each of its rows says that it is simulated."""
+    """Take the simulated log in; each of its rows is marked as simulated."""
     return import_tables(book, [samples / "season"], present=present())
 
 

@@ -1,4 +1,4 @@
-"""The season in parts, each with its chart: tubs, recipes and risks as the logbook tells them."""
+"""The season in parts, each with its chart: tubs, recipes and risks from the logbook."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class TubParts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeParts:
-    """The recipes against each other, and the soaks that say nothing of it."""
+    """The recipes against each other, and the soaks that could not be compared."""
 
     found: RecipeComparison
     left_out: tuple[UncomparedSoak, ...]

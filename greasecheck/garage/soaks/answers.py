@@ -66,7 +66,7 @@ class Brief:
     grease_left_share : tuple of float or None
         10 %, 50 % and 90 % quantiles of the share left, of the skull with most.
     withheld : ReasonCode or None
-        Why nobody is told a date; None while the dates stand.
+        Why the dates are withheld; None while they stand.
     """
 
     clear_at: tuple[datetime | None, ...]
@@ -159,7 +159,7 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
 
 
 def _read_brief(brief: str) -> KeptBrief | None:
-    """Return what a short answer says; None when another version wrote it in another form."""
+    """Return the content of a short answer; None when another version wrote it in another form."""
     try:
         kept: KeptBrief = from_json(brief)
     except (AttributeError, ImportError, KeyError, TypeError, ValueError):

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 PACKAGE = "greasecheck."
-KIND = "is"  # tells what a JSON object stands for
+KIND = "is"  # names the type that a JSON object stands for
 
 
 def to_json(value: object) -> str:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoakFit:
-    """What the fit of a soak as of its end tells.
+    """Results of a soak's fit as of its end.
 
     Attributes
     ----------
@@ -43,7 +43,7 @@ class SoakFit:
 
 
 def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) -> SoakFit:
-    """Return a soak with what its fit tells.
+    """Return a soak with the results of its fit.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Fits soaks, but for those that were fitted before: what they said is kept.
+"""Fits soaks, but for those that were fitted before: their results are kept.
 
 It holds for a digest of all that it depends on: the soak's water and readings, and the code and
 the tables of greasecheck. Whatever changes, the soak is fitted anew.
@@ -29,20 +29,20 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.fit.tub_fit import TubFit
 
-# What a running soak tells moves by as much as it is old, which no comparison of recipes feels.
+# The result of a running soak shifts in proportion to its age; recipes' ratios hardly change by it.
 SERVES_FOR = timedelta(hours=12)
 
 
 def all_soak_fits(
     book: Logbook, now: datetime, *, progress: Progress = quiet
 ) -> tuple[SoakFit, ...]:
-    """Return every soak with what its fit tells; parameters as for `kept_or_fitted`."""
+    """Return every soak with the results of its fit; parameters as for `kept_or_fitted`."""
     soaks = past_soaks(book, now)
     return tuple(progress(kept_or_fitted(book, soaks, now), len(soaks), "fitting soaks"))
 
 
 def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> Iterator[SoakFit]:
-    """Yield each soak with what its fit tells, kept from before where it still holds.
+    """Yield each soak with the results of its fit, kept from before where it still holds.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
 
 
 def keep_fit(book: Logbook, soak: PastSoak, fit: TubFit) -> None:
-    """Keep what a fit tells of a soak that lasts until the time of the fit."""
+    """Keep the results of a soak's fit that was made as of its end."""
     found = fit_soak(soak, {soak.history: fit})
     keep_facts(book, {_place(soak, fit.now): _facts(found)})
 

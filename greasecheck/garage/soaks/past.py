@@ -59,7 +59,7 @@ class PastSoak:
 
     @property
     def temperature_known(self) -> bool:
-        """Say whether any bath's temperature was entered."""
+        """Return whether any bath's temperature was entered."""
         known = any(change.temperature_c is not None for change in self.history.changes)
         return known or bool(self.history.temperatures)
 

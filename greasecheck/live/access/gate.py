@@ -72,9 +72,9 @@ class Gate:
         address : str
             Where it comes from.
         length : int
-            Length of its body as it says [bytes].
+            Stated length of its body [bytes].
         chunked : bool
-            Whether it tells no length.
+            Whether it states no length.
         """
         if not is_own_name(headers.get("HOST", ""), self._names):
             return _turned_away(421, "Misdirected Request", USE_OWN_NAME)

@@ -32,8 +32,8 @@ def is_own_name(host: str, names: Collection[str]) -> bool:
 def is_own_page(headers: Headers, host: str) -> bool:
     """Return whether a post comes from a page of this server.
 
-    Browsers tell so by Sec-Fetch-Site (W3C Fetch Metadata), over plain HTTP by Origin alone; one
-    that tells neither is not believed.
+    Browsers state it by Sec-Fetch-Site (W3C Fetch Metadata), over plain HTTP by Origin alone; one
+    that states neither is not believed.
 
     Parameters
     ----------

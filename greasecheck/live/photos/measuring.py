@@ -76,7 +76,7 @@ class PhotoFacts:
 class Measured:
     """A photo's reading and the picture of what was found (a JPEG file's content).
 
-    The reading's time is None when neither the photo nor a person tells one that can be;
+    The reading's time is None when neither the photo nor a person gives a possible one;
     `is_picture` is False for a file that could not be opened. One pixel of the picture, below a
     band of `BAND_PX`, shows `px_per_shown` of the photo. `others` are its further readings, such
     as that of bone beside a card.

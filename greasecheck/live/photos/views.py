@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 MOST_FILES = 12
 MAX_FILE_BYTES = 40_000_000
 MOST_DILUTION = 1000.0
-SAID = ("tub", "skull", "dilution", "taken")  # what a person says of a photo when it is logged
+STATED = ("tub", "skull", "dilution", "taken")  # what a person states of a photo when it is logged
 LONGEST_DRAWING, MOST_DRAWN = 100_000, 60  # letters and strokes of what a person draws on a photo
 
 
@@ -97,8 +97,8 @@ def show_photo(live: Live, token: str) -> str:
     return render_template("photo.html.j2", page=page, answer=answer, now=datetime.now(UTC))
 
 
-def tell_unread(live: Live) -> dict[str, int]:
-    """Tell the page's script how many photos are still being read."""
+def count_unread(live: Live) -> dict[str, int]:
+    """Return for the page's script how many photos are still being read."""
     return {"left": sum(photo.measured is None for photo in live.waiting.waiting())}
 
 
@@ -214,7 +214,7 @@ def _unreadable(photo: Waiting, fault: BaseException) -> Measured:
 
 def _log(live: Live, token: str, form: Mapping[str, str]) -> str:
     photo = live.waiting.get(token)
-    if photo.done and any(form.get(name) for name in SAID):
+    if photo.done and any(form.get(name) for name in STATED):
         raise LiveError(
             "this photo is in the logbook already, logged from another page",
             hint="correct its entry where that says otherwise",
@@ -252,11 +252,11 @@ def _facts_in(form: Mapping[str, str], photo: Waiting) -> PhotoFacts:
 
 
 def _time_in(form: Mapping[str, str], arrived_at: datetime) -> datetime | None:
-    """Return when a person says the photo was taken; None when nothing is said."""
-    said = form.get("taken", "")
-    if said == "now":
+    """Return when the photo was taken by what a person entered; None when nothing is stated."""
+    stated = form.get("taken", "")
+    if stated == "now":
         return arrived_at
-    if said != "at":
+    if stated != "at":
         return None
     try:
         return datetime.fromisoformat(form.get("taken_at", "")).astimezone(UTC)

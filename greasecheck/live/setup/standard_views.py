@@ -59,8 +59,8 @@ def take_clear_water(live: Live) -> Response | str:
                 settings = live.settings.read
                 jar = replace(settings.jar, path_mm=path_mm)
                 tap_water = form.get("tap_water") == "yes"
-                told = replace(settings, jar=jar)
-                seen = view_clear_water(path, told, tap_water=tap_water)
+                with_jar = replace(settings, jar=jar)
+                seen = view_clear_water(path, with_jar, tap_water=tap_water)
             made = make_clear_water([seen], path_mm)
             murkier = murkier_per_m(book, made)
             body = clear_water_to_json(made)

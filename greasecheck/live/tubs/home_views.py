@@ -36,6 +36,6 @@ def show_changes(live: Live) -> str:
     return render_template("changes.html.j2", page=page, tubs=ordered, due=due)
 
 
-def tell_weighed(live: Live) -> dict[str, int]:
-    """Tell the page's script how many tubs are still being worked out."""
+def count_unweighed(live: Live) -> dict[str, int]:
+    """Return for the page's script how many tubs are still being worked out."""
     return {"being_weighed": garage_answers(live).being_weighed}

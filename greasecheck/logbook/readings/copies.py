@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.model import Reading
 
-# Between frames of a burst, up to 0.65, and copies of JPEG quality 90, from 0.76: measured as told
-# in measure/sheet/fingerprint.py. Higher, copies are logged twice; lower, frames are left out.
+# Between frames of a burst, up to 0.65, and copies of JPEG quality 90, from 0.76; see
+# measure/sheet/fingerprint.py. Higher, copies are logged twice; lower, frames are left out.
 SAME = 0.70
 ROUNDING = timedelta(seconds=1)  # some programs round the camera's time
 

@@ -35,7 +35,7 @@ def require_usable(reading: Reading, present: datetime | None = None) -> None:
     ------
     PhotoError
         When the measurement refused it or gave an impossible value, it holds neither water nor
-        bone, names no tub, or tells no time or one that has not come yet.
+        bone, names no tub, or has no time or one that has not come yet.
     """
     if reading.verdict is Verdict.REFUSED:
         raise _why_refused(reading)

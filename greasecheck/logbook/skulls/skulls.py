@@ -48,7 +48,7 @@ class Stay:
     """A skull's time in one tub.
 
     `until` is None while it soaks there; `soak_since` is when the soak began, in whatever tub;
-    `degreased` tells that the stay ended because the skull was done.
+    `degreased` is True when the stay ended because the skull was done.
     """
 
     skull: str

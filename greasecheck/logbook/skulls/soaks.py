@@ -27,9 +27,9 @@ if TYPE_CHECKING:
 class Soak:
     """A skull's soak, from its entry or resoaking to its end; `until` is None while it lasts.
 
-    `tub` is the one it is in, or was in last; `degreased` tells that it ended because the skull
+    `tub` is the one it is in, or was in last; `degreased` is True when it ended because the skull
     was done; `rinses` that it follows a whitening, and has no grease left to draw. `condition` is
-    how fat the animal was; None when nobody said.
+    how fat the animal was; None when that was not entered.
     """
 
     skull: str

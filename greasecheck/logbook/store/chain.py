@@ -33,7 +33,7 @@ OWN_COLUMNS = {
 }
 
 
-# What the chain says of each row, and what stands in the file; SQLite keeps it on the disk once it
+# Each row by the chain, and as it stands in the file; SQLite keeps it on the disk once it
 # is large, so that a check needs no more memory in a larger logbook.
 BESIDE = "CREATE TABLE rows (name, key, chain, file, PRIMARY KEY (name, key)) WITHOUT ROWID"
 PUT = (

@@ -1,8 +1,8 @@
 """The last link of the chain, noted in a small file beside the logbook after each entry.
 
 Whoever deletes the write-ahead log, or puts an older copy of the file in its place, leaves a sound
-file that lacks the last entries: the note tells of them. It is written after the entry is safe, so
-a note that is behind tells nothing; one that is damaged or missing is left out of account.
+file that lacks the last entries: the note shows it. It is written after the entry is safe, so
+a note that is behind proves nothing; one that is damaged or missing is left out of account.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def note_last_link(connection: sqlite3.Connection, path: Path, *, anew: bool = F
     if not anew and missing_after(connection, path) is not None:
         return
     head = head_of(connection)
-    with suppress(OSError):  # a note that is behind tells nothing, and the entry is safe
+    with suppress(OSError):  # a note that is behind proves nothing, and the entry is safe
         # One short write in place: a kill leaves the old note or the new one.
         descriptor = os.open(note_path(path), os.O_WRONLY | os.O_CREAT, 0o600)
         try:

@@ -1,4 +1,4 @@
-"""Tells a lamp that lights the rest and not the sheet by the hue of the dark ground."""
+"""Detects a lamp that lights the rest and not the sheet, by the hue of the dark ground."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from greasecheck.reference.cie import WHITES
 if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
 
-# Without a source, where none is named; the words beside each value say what it does.
+# Without a source, where none is named; the words beside each value state what it does.
 CLEAR_MM = 3.0  # about what lies on the ground, where blur and its own light reach
 BESIDE_MM = 15.0  # ground as near as this is lit as the bone
-LEAST_MM2 = 100.0  # of ground; of less, noise tells
+LEAST_MM2 = 100.0  # of ground; on less, noise decides
 LEAST_Y = 0.3  # of 100; darker in 8 bits, a hue is noise
 # What lies on the rest throws its own light on the ground: between an empty rest and one with a
 # bone, in photos of one stand in one light, hues differ by less (`sample_images`).

@@ -124,7 +124,7 @@ def measure_bone(
     state : BoneState
         How wet the bone is, as stated by the user.
     drawn : DrawnBone
-        What a person drew to say what is bone.
+        What a person drew to mark what is bone.
     usual_hue : float or None
         What `rest_hue` found in the photo of the clear-water reference.
 

@@ -1,4 +1,4 @@
-"""Tells by the cloth how the light on the bone differs from that on the card."""
+"""Measures on the cloth how the light on the bone differs from that on the card."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.card.surroundings import Surroundings
     from greasecheck.model import BoolArray, FloatArray
 
-# Without a source; the words beside each value say what it does.
+# Without a source; the words beside each value state what it does.
 CLEAR = 4  # samples around bone and card that blur, flare and their own light reach
 # A bone's shadow lies against it and may be as narrow; as far as this JPEGs of half the colour's
 # resolution mix it with the bone.

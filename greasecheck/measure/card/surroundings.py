@@ -93,7 +93,7 @@ def _coarse_places(placement: Placement, size_px: tuple[int, int]) -> FloatArray
 
 
 def _near_card(points_mm: FloatArray, placement: Placement) -> FloatArray:
-    """Pull points that lie far from the card to where its light still tells something."""
+    """Pull points that lie far from the card to where its light is still known."""
     size = np.array([placement.geometry.width_mm, placement.geometry.height_mm])
     reach = LIGHT_REACH * size / 2
     return np.asarray(np.clip(points_mm, -reach, size + reach))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def photo_checks(photo: Photo, placement: Placement, tub: int | None) -> tuple[Check, ...]:
-    """Check the photo's time, and that a tag tells whose bone it is."""
+    """Check the photo's time, and that a tag shows whose bone it is."""
     time = requirement("time_from_camera", photo.time_source is not TimeSource.FILE)
     if placement.geometry.tag is None:
         return (time,)

@@ -1,6 +1,6 @@
 """The limits that a photo of bone beside a card is judged by.
 
-`tests/benchmarks/bone_scenes.py` tells what becomes of rendered photos under them.
+`tests/benchmarks/bone_scenes.py` counts what becomes of rendered photos under them.
 """
 
 from __future__ import annotations

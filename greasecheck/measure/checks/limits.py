@@ -1,7 +1,7 @@
 """The limits that a photo is judged by.
 
 None has a source: sound photos (`sample_images`, `tests/synthetic/water_renders`) keep them, and
-`tests/benchmarks/degraded_photos.py` tells what becomes of spoilt ones.
+`tests/benchmarks/degraded_photos.py` counts what becomes of spoilt ones.
 """
 
 from __future__ import annotations
@@ -143,7 +143,7 @@ CLEAR_CONTRAST = Limit(name="clear_contrast_ratio", doubtful=0.45, refused=0.35)
 # to the water: 0.094 in all. Path-traced clear jars have 0.01 to 0.06, bath water from about 1 to
 # 2 per metre on more than the limit.
 CLEAR_VEIL = Limit(name="veil_of_clear_water", doubtful=0.094, refused=1e6)
-# Logarithm of the depth that was said over that by the bars, which grows with the camera's
+# Logarithm of the stated depth over that by the bars, which grows with the camera's
 # distance. Focal lengths in EXIF are rounded, and lenses focused near are longer: 10 to 15 %; a
 # camera in the hand stands half as far away as the stand's, or nearly twice as far.
 JAR_PATH = Limit(name="path_by_bars", doubtful=0.2, refused=0.4)

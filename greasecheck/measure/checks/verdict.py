@@ -34,7 +34,7 @@ ALL_BARE = 0.98  # share of the cells; a reflection may spoil one
 
 
 def photo_checks(photo: Photo, tub: int | None, *, tag_slot: bool = True) -> tuple[Check, ...]:
-    """Check what the file itself says: its time and the tub's tag.
+    """Check what comes with the file: its time and the tub's tag.
 
     A chart without a `tag_slot` is not blamed for the tag it does not show.
     """
@@ -210,7 +210,7 @@ def foreign_checks(seen: Straightness) -> tuple[Check, ...]:
 
 
 def path_check(seen: PathByBars, path_mm: float) -> Check:
-    """Check the jar's depth that was said [mm] against that by the bars; the note tells the latter.
+    """Check the stated depth of the jar [mm] against that by the bars, which the note holds.
 
     Where the camera's distance is a guess, another depth is asked about and never refused.
     """

@@ -2,7 +2,7 @@
 
 Cameras put their curve on R, G and B each, which raises saturation, or on the luminance, which
 keeps hue and saturation (Adobe DNG specification 1.7, ProfileToneCurve, from memory); phones do
-something between. How far, the chromatic patches tell (`model.py`).
+something between. How far follows from the chromatic patches (`model.py`).
 """
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def fit_camera_tone(
     relative_std : ndarray, shape (n,)
         Relative standard error of the luminance of `expected`.
     luminance_share : float
-        As in `CameraTone`; greys do not tell it.
+        As in `CameraTone`; greys do not determine it.
 
     Returns
     -------

@@ -144,7 +144,7 @@ def _tone(
 
 
 def _sure_greys(seen: SheetColours, grey: BoolArray, agree: BoolArray) -> BoolArray:
-    """Return the greys that agree with their like; all when the light is still too wrong to say."""
+    """Return the greys that agree with their like; all while the light is too wrong."""
     sure = grey & agree
     return sure if len(np.unique(seen.stems[sure])) >= FEWEST_GREYS else grey
 

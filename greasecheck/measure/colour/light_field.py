@@ -75,7 +75,7 @@ class LightSamples:
     group : ndarray, shape (n,), int
         Samples of one number have one colour; each group has at least two samples.
     paper : ndarray, shape (n,), bool
-        Windows of bare paper, which lie all over the sheet and so tell a shadow best.
+        Windows of bare paper, which lie all over the sheet and so show a shadow best.
     """
 
     points_mm: FloatArray

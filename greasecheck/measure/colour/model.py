@@ -210,7 +210,7 @@ def _fit(
 def _luminance_share(seen: SheetColours, kept: BoolArray, geometry: SheetGeometry) -> float:
     """Find how far the camera puts its tone curve on the luminance: least left-out error.
 
-    A parabola goes through the errors of 0, 1/2 and 1. Nominal values could not tell: what the
+    A parabola goes through the errors of 0, 1/2 and 1. Nominal values could not show it: what the
     printer does to the colours is larger.
     """
     none, half, whole = (
@@ -308,7 +308,7 @@ def _fit_kept(
 ) -> tuple[ColourMatrix, BoolArray]:
     """Fit the colour map without odd patches: the map, and which were kept.
 
-    Twins that disagree both stay out until the others have told which of them is right.
+    Twins that disagree both stay out until the others show which of them is right.
     """
     sure = usable & agreeing(seen, usable, camera)
     kept = sure if _enough(seen, sure) else usable

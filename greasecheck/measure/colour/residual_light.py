@@ -27,7 +27,7 @@ YI_PER_HUE = 120.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LightMisfit:
-    """What paper away from the jar says of the light.
+    """The light by paper away from the jar.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ class LightMisfit:
         """Return the standard error of yellowness so far beyond the sheet's edge [half sheets].
 
         `hue_apart` is how far the light there is off the light carried on, as a logarithm of X
-        over Z, where the ground shows it; otherwise the slope on the sheet must tell.
+        over Z, where the ground shows it; otherwise the slope on the sheet decides.
         """
         guessed = HUE_BELIEF * abs(float(self.hue_slope[0])) * half_sheets_beyond
         beyond = guessed if hue_apart is None else hue_apart

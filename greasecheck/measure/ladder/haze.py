@@ -30,7 +30,7 @@ WORST_MURKY_LOG_STD = 0.35
 # Contrast of 8 mm decays no faster than that of 3 mm, in no tub of the design by more than 0.01 in
 # logarithms; the rest is room for noise. What does is covered, and no water.
 MOST_LOG_RATIO = 0.1
-FARTHEST_SIGN = 3.0  # standard deviations: beyond it a sign says no more
+FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
 # What moves a slope beside the noise: 2 mm of level 1 %, 5 degrees of lean 3 %, the lens 1 %.
 PLACE_LOG_STD = 0.02
 # How well the depth is known over which murky water hides the stripes, by edges, blur and bins; set
@@ -50,7 +50,7 @@ BORROWED_LOG_STD = 0.08
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HazeEstimate:
-    """The haze that one profile tells.
+    """The haze by one profile.
 
     Attributes
     ----------
@@ -154,7 +154,7 @@ def _murky(
 
 
 def _most_by_decay(slopes: SlopeFit, view_cos: float, decay_per_m: float) -> float:
-    """Return the logarithm of the most haze that the relative contrast allows, where it tells."""
+    """Return the logarithm of the most haze that the relative contrast allows."""
     if decay_per_m > CLEAR_DECAYS_PER_M[1] or not np.isfinite(decay_per_m):
         return np.inf
     log_gain, log_std = _gain(slopes, view_cos, known=True)

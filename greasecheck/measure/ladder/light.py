@@ -40,7 +40,7 @@ class Picture:
     corner_px : ndarray, shape (2,)
         Where its upper left pixel lies in the photo.
     tone : ToneCurve
-        Takes that light to what the greys say it was.
+        Scales that light to what the greys require.
     white : ndarray, shape (3,)
         Light of dry white after `tone`.
     """
@@ -169,7 +169,7 @@ def _grid(box: Box) -> FloatArray:
 
 
 def _tone(greys: Greys) -> ToneCurve:
-    """Fit the tone curve; each wing has its own light, told by its white."""
+    """Fit the tone curve; each wing has its own light, measured on its white."""
     green = greys.values[:, 1]
     top = greys.reflectances.max()
     if green.min() >= green.max() / 2:

@@ -46,7 +46,7 @@ def decode(name: str, header: Header, content: bytes, least_side_px: int | None 
     name : str
         File name, for messages.
     header : Header
-        What `read_header` said of it.
+        Its header, from `read_header`.
     content : bytes
         All of the file.
     least_side_px : int, optional

@@ -1,4 +1,4 @@
-"""What a photo says about itself: when, by which camera, which way up, in which colour space."""
+"""A photo's own data: when, by which camera, which way up, in which colour space."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def camera_name(exif: Exif) -> str:
 
 
 def focal_35mm(exif: Exif) -> float | None:
-    """Return the focal length of a 35 mm camera of the same view [mm]; None where none is told.
+    """Return the focal length of a 35 mm camera of the same view [mm]; None where none is stated.
 
     Examples
     --------

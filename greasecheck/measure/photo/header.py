@@ -54,7 +54,7 @@ KIND_HINT = "use JPEG, HEIC, PNG, TIFF or WebP; on a camera, choose JPEG"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Header:
-    """What a picture file says before its pixels are decoded.
+    """What a picture file states before its pixels are decoded.
 
     Attributes
     ----------
@@ -106,7 +106,7 @@ def read_header(name: str, content: bytes) -> Header:
     name : str
         File name, for messages.
     content : bytes
-        All of the file; it decides the kind, whatever the name says.
+        All of the file; it decides the kind, whatever its name is.
 
     Raises
     ------

@@ -57,7 +57,7 @@ def load_photo(
     Raises
     ------
     PhotoError
-        When the file cannot be read or used; each reason says what to do.
+        When the file cannot be read or used; each reason comes with what to do.
     """
     content = read_photo_file(path)
     header = read_header(path.name, content)

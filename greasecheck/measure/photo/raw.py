@@ -1,7 +1,7 @@
 """Cameras' raw files: proportional to light, with no tone curve to guess.
 
 They are read by LibRaw through rawpy, which `greasecheck[raw]` installs. The colours stay the
-camera's own, balanced for its white; the sheet's patches tell what they mean.
+camera's own, balanced for its white; the sheet's patches calibrate them.
 """
 
 from __future__ import annotations

@@ -152,7 +152,7 @@ def refuse_stretched_print(found: Attitude, lens: Lens | None) -> None:
 def refuse_wrong_patches(
     grey: Grey, pose: Pose, geometry: SheetGeometry, lens: Lens | None, values: PatchValues | None
 ) -> None:
-    """Raise SheetError when the patches are not where the pose says."""
+    """Raise SheetError when the patches are not where the pose puts them."""
     correlation = patch_correlation(grey, pose, geometry, lens, values)
     if correlation < LOWEST_PATCH_CORRELATION:
         raise SheetError(

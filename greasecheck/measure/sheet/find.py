@@ -73,7 +73,7 @@ def find_sheet(
     """Find the reference sheet in a photo.
 
     The sheet may be turned any way round and tilted to about 35 degrees; one corner marker may be
-    hidden. Its patches must lie where the markers say.
+    hidden. Its patches must lie where the markers put them.
 
     Parameters
     ----------

@@ -1,9 +1,9 @@
 """How a stand's light falls on bars behind the water, as its clear-water photo shows.
 
-In the light of one lamp the paper directly under the water's surface lies in shadow. Its reach says
-how high the lamp stands, its darkness that a lamp lights the stand at all. The constants of such a
-stand are printed by `tests/benchmarks/water_constants.py`: means of three path-traced lamps, and
-beside them what six others have, from whose scatter the standard errors are.
+In the light of one lamp the paper directly under the water's surface lies in shadow. Its reach
+shows how high the lamp stands, its darkness whether a lamp lights the stand at all. The constants
+of such a stand are printed by `tests/benchmarks/water_constants.py`: means of three path-traced
+lamps, and beside them what six others have, from whose scatter the standard errors are.
 """
 
 from __future__ import annotations

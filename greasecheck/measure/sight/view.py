@@ -83,7 +83,7 @@ class FieldPair:
         Magnification of the wet bars, more exactly than their alignment; noise where murk hides
         them.
     edges : float or None
-        Sharpness of the wet bars' edges, as `edges_kept` says it.
+        Sharpness of the wet bars' edges, by `edges_kept`.
     """
 
     bar_mm: float

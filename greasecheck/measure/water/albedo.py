@@ -13,10 +13,10 @@ VEIL_POWER = 0.71
 USUAL_VEIL = 0.46
 USUAL_ALBEDO = 0.95
 ALBEDO_PER_LOG_VEIL = 0.27
-# A veil this close (in its logarithm) to the usual one tells of scatter and lamp, not of albedo.
+# A veil this close (in its logarithm) to the usual one follows scatter and lamp, not albedo.
 LOG_VEIL_TOLERANCE = 0.2
 LEAST_LOST = 0.05  # share of contrast; clearer water shows nothing of its albedo
-# A stronger veil than usual tells of scatter to the side rather than of still less absorption.
+# A stronger veil than usual comes from scatter to the side rather than from still less absorption.
 ALBEDO_RANGE = (0.2, USUAL_ALBEDO)
 ALBEDO_STD, RELATIVE_STD = 0.02, 0.25  # scatter in these stands, and per departure from usual
 

@@ -95,7 +95,7 @@ class WaterView:
     below_clear_std : float
         How far the attenuation lies below zero, in its standard errors; 0 when above zero.
     disagreement_std : float
-        How far fine and coarse bars are from telling of one water, in standard errors.
+        How far fine and coarse bars are from agreeing on one water, in standard errors.
     fine_alone_lost : bool
         Whether the coarse bars are seen and the fine ones are not.
     """
@@ -115,7 +115,7 @@ class WaterView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
-    """What the two fields say, and what it takes to turn that into a reading."""
+    """The two fields' measurements, and what it takes to turn them into a reading."""
 
     fine: Transmittance
     coarse: Transmittance
@@ -127,7 +127,7 @@ class _Seen:
 
     @property
     def albedo(self) -> Albedo:
-        """Return the water's albedo as its veil tells it."""
+        """Return the water's albedo by its veil."""
         return albedo_from_veil(self.fine.veil, self.fine.main)
 
     @property
@@ -141,7 +141,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
 
     Bars seen through water keep the share T of their contrast whatever veil of scattered light is
     added, so c = -ln(T) / path, with T the wet over the dry contrast, divided by the same ratio in
-    clear water. Bars of two widths tell how much light is scattered forward, which is corrected.
+    clear water. Bars of two widths show how much light is scattered forward, which is corrected.
 
     Parameters
     ----------

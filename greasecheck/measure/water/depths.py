@@ -31,7 +31,7 @@ FOUND_IN_NOISE = 0.002
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LowBars:
-    """What bars below the water's shadow say.
+    """The water by bars below its shadow.
 
     Attributes
     ----------

@@ -77,7 +77,7 @@ class PathByBars:
     path_mm : float
         The estimate [mm]; it grows in proportion to the camera's distance.
     distance_known : bool
-        Whether the photo or the lens tells the distance; otherwise it is that of the stand.
+        Whether the photo or the lens gives the distance; otherwise it is that of the stand.
     """
 
     path_mm: float

@@ -152,7 +152,7 @@ def _dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatA
     """Optical depth of what dims white and black bars alike, negative for a gain, shape (3,).
 
     Behind milky water that keeps a share t of the contrast, white keeps 1 - loss (1 - t) of its
-    light. Whatever dims both by one factor leaves their ratio, which tells t.
+    light. Whatever dims both by one factor leaves their ratio, which gives t.
     """
     ratio = np.maximum(white_kept / kept, LEAST_WHITE_OVER_KEPT)
     milky = (1 - loss) / (ratio - loss)

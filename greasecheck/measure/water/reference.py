@@ -111,7 +111,7 @@ class ClearWater:
 
     @property
     def lamp_elevation_deg(self) -> float | None:
-        """Return the lamp's height over the horizon [degrees]; None where no shadow tells it."""
+        """Return the lamp's height over the horizon [degrees]; None where no shadow shows it."""
         if self.shade is None or self.shade.reach_mm is None:
             return None
         return lamp_elevation_deg(self.shade.reach_mm, self.path_mm)
@@ -121,8 +121,8 @@ class ClearWater:
 class ClearPhoto:
     """One photo of the jar with clear water, as measured.
 
-    `doubts` say in words what to check; `doubted_path_mm` is the jar's depth by the bars where it
-    is not the one that was said.
+    `doubts` are in words, with what to check; `doubted_path_mm` is the jar's depth by the bars
+    where that is not the stated one.
     """
 
     sight: SightView

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 HARMONICS = np.arange(1, 16, 2)  # of a square wave; higher ones have faded
 ASYMMETRIES = np.linspace(0.60, 0.98, 77)
 # Emulsions of micrometre droplets scatter with g of 0.8 to 0.95 and absorb little (Mie theory; the
-# range is from memory). The prior says no more than that.
+# range is from memory). The prior assumes no more than that.
 USUAL_ASYMMETRY = 0.88
 ASYMMETRY_STD = 0.06
 # A gap of 2 mm of air and a wall of 2.5 mm (n = 1.49), each times the angle's growth out of water.
@@ -107,7 +107,7 @@ def _central_half_weights() -> FloatArray:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ApparentAttenuation:
-    """What the bars of one width say.
+    """The measurement by bars of one width.
 
     Attributes
     ----------
@@ -151,9 +151,9 @@ class BeamAttenuation:
 def correct_scatter(
     seen: tuple[ApparentAttenuation, ...], path_mm: float, albedo: Albedo
 ) -> BeamAttenuation:
-    """Find the true attenuation that explains what bars of several widths say.
+    """Find the true attenuation that explains the contrast of bars of several widths.
 
-    Wide bars gain more from forward scatter than narrow ones, so their ratio tells the asymmetry
+    Wide bars gain more from forward scatter than narrow ones, so their ratio gives the asymmetry
     g. For each g on a grid the best c is a weighted mean; the answer averages over g by its
     posterior weight.
 

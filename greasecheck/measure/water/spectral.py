@@ -1,4 +1,4 @@
-"""What three channels and bars of two widths together say of the water.
+"""The water by three channels and bars of two widths together.
 
 Murk does three things to bars behind it. It takes contrast from the sight line, a little less of it
 for wide bars (`scatter.bar_factor`). It takes light from the bars themselves, which stand in the
@@ -14,7 +14,7 @@ sends light back, the veil, as a share of paper white
     x = albedo (1 - g)^VEIL_SIDEWAYS c L.
 
 Attenuation c and albedo differ from channel to channel, the asymmetry g does not. Given g, the
-albedo, S and A the fine bars tell c; coarse bars and veil tell which of these are likely. The
+albedo, S and A the fine bars give c; coarse bars and veil weigh which of these are likely. The
 answer averages over all of them. Constants in capitals come from a script,
 `tests/benchmarks/water_constants.py`: a
 fit to path-traced stands in some lights, judged in others.
@@ -50,14 +50,14 @@ LEAST_DEPTH = 0.02  # optical depth below which all that adds to it is in propor
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelDepths:
-    """What the bars say in one channel, as optical depths along the sight line.
+    """The bars' contrast in one channel, as optical depths along the sight line.
 
     Attributes
     ----------
     fine, coarse : float
         -ln of the share of contrast kept.
     fine_std, coarse_std : float
-        Their standard errors; `coarse_std` is infinite where the coarse bars tell nothing.
+        Their standard errors; `coarse_std` is infinite where the coarse bars are not used.
     veil : float
         Light that the water adds beyond that of clear water, paper white = 1.
     """
@@ -74,7 +74,7 @@ class _Grid:
     """Depths c L on the grid (g, S, albedo) and the log likelihood (g, S, albedo, A)."""
 
     depth: FloatArray
-    slope: FloatArray  # of the depth against that which the fine bars tell
+    slope: FloatArray  # of the depth against that by the fine bars
     log_likelihood: FloatArray
 
 
@@ -162,7 +162,7 @@ def _grid(
 def _coarse_term(
     seen: ChannelDepths, lost: FloatArray, shaded: FloatArray, light: StandLight
 ) -> FloatArray:
-    """Log likelihood of the coarse bars' depth; 0 where they tell nothing."""
+    """Log likelihood of the coarse bars' depth; 0 where they are not used."""
     expected = lost + light.coarse * shaded
     if not np.isfinite(seen.coarse_std):
         return np.zeros_like(expected)

@@ -39,7 +39,7 @@ class JarState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Transmittance:
-    """What one field of bars says of the water.
+    """The water by one field of bars.
 
     Attributes
     ----------

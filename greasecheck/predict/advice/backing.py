@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.records import ClearRule, TubHistory
 
-WARM_AGAIN = timedelta(days=1)  # of water seen warm, until a photo tells whether it is quiet
+WARM_AGAIN = timedelta(days=1)  # of water seen warm, until a photo shows whether it is quiet
 # Quiet water multiplies the odds of the species' usual time by no more than this, and as much
 # again where two weeks' proof holds: the bounds of 'substantial' and of 'very strong' evidence,
 # 10^0.5 and 10^1.5 (Jeffreys, Theory of Probability, 3rd ed. 1961, app. B; from memory). With it
@@ -133,7 +133,7 @@ def _seen_warm(
 ) -> tuple[datetime, ...]:
     """Return when somebody found the water warm: by a thermometer, or all well.
 
-    What is entered with a water change is what went in, and says nothing of the days after.
+    What is entered with a water change is what went in; the water may have cooled since.
     """
     least_c = _filled_c(fit, history) - advice_value("stall_small_drop_c")
     felt = [one.at for one in history.temperatures if one.temperature_c > least_c]
@@ -141,7 +141,7 @@ def _seen_warm(
 
 
 def _filled_c(fit: TubFit, history: TubHistory) -> float:
-    """Return how warm baths usually go in [degrees C]; how they usually are where nobody said."""
+    """Return how warm baths usually go in [degrees C]; the usual where none was entered."""
     filled = [
         change.temperature_c
         for change in history.changes

@@ -156,9 +156,9 @@ def _in_one_state(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
 
 
 def _has_cleared(alike: Sequence[BoneLook], used: Sequence[BoneLook]) -> bool:
-    """Tell whether the bone paled while it was looked at, and is now as pale as clean bone.
+    """Return whether the bone paled while it was looked at, and is now as pale as clean bone.
 
-    Bone that was pale from the start, or that settled yellow, says nothing of the grease in it.
+    Bone that was pale from the start, or that settled yellow, is no measure of the grease in it.
     """
     least = int(advice_value("least_bone_looks"))
     first = [look for look in alike if look not in used][:least]
@@ -186,7 +186,7 @@ def _supports_a_trend(used: Sequence[BoneLook]) -> bool:
 
 def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     """Return slope, low and high end of its interval [1/week]."""
-    from scipy import stats  # noqa: PLC0415 - slow to import, and most tubs tell no trend yet
+    from scipy import stats  # noqa: PLC0415 - slow to import, and most tubs show no trend yet
 
     weeks = [(look.at - used[0].at) / timedelta(days=DAYS_PER_WEEK) for look in used]
     two_sided = 2 * advice_value("settled_confidence") - 1

@@ -50,7 +50,7 @@ class TubAdvice:
 
     @property
     def withheld(self) -> ReasonCode | None:
-        """Return why nobody is told a date of the tub; None while its dates stand."""
+        """Return why the tub's dates are withheld; None while they stand."""
         return next((one.withheld for one in self.skulls if one.withheld), None)
 
     @property

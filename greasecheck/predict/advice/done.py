@@ -30,7 +30,7 @@ COURSES = {
 }
 
 
-# Why no date stands while the pace says so.
+# Why dates are withheld, by the verdict on the pace.
 BROKEN = {StallVerdict.STALLED: ReasonCode.SLOW, StallVerdict.QUICKENED: ReasonCode.QUICKENED}
 
 
@@ -81,7 +81,7 @@ class DoneAdvice:
     reasons : tuple of Reason
         What it rests on.
     withheld : ReasonCode or None
-        Why nobody is told a date, though the haze has one; None while the dates stand.
+        Why the dates that the haze gives are withheld; None while they stand.
     """
 
     name: str
@@ -169,23 +169,23 @@ class _Case:
 
     @property
     def is_backed(self) -> bool:
-        """Return whether more than quiet water says so: the proof, the bone, or its usual time."""
+        """Return whether more than quiet water speaks for it: proof, bone, or the usual time."""
         usual = self.backing.usual_share.get(self.skull.name, 1.0)
         return self.backing.proved or self.bone.has_cleared or usual >= self.sure
 
     @property
     def is_sure_by_water(self) -> bool:
-        """Return whether the haze alone says that little grease is left."""
+        """Return whether by the haze alone little grease is left."""
         return self.by_water >= self.sure
 
     @property
     def likely(self) -> bool:
-        """Return whether the haze alone says that little grease is likely left."""
+        """Return whether by the haze alone little grease is likely left."""
         return self.by_water >= LIKELY
 
     @property
     def bone_objection(self) -> DoneVerdict | None:
-        """Return what speaks against it in the bone, where the water says that it is likely."""
+        """Return what speaks against it in the bone, where by the water it is likely."""
         if not self.likely:
             return None
         high = self.bone.yellow_patch_share_high
@@ -233,7 +233,7 @@ def _advice(case: _Case) -> DoneAdvice:
 
 
 def _withheld(case: _Case, verdict: DoneVerdict) -> ReasonCode | None:
-    """Return why the dates of the haze are told to nobody; None while they stand."""
+    """Return why the dates by the haze are withheld; None while they stand."""
     surer_than_usual = case.chance < (case.sure if case.is_sure_by_water else LIKELY)
     proof = verdict is DoneVerdict.PROVE
     named = (

@@ -35,7 +35,7 @@ class SkullStage:
     done : bool
         Whether a soaking skull can come out by water and bone.
     next_at : datetime.datetime or None
-        When; None while nobody can say.
+        When; None while that is unknown.
     promise_at : datetime.datetime or None
         When its owner can have it, with 9 in 10; None when unknown or when it is out of hands.
     """
@@ -79,7 +79,7 @@ def skull_stage(
     surely_degreased_at : datetime.datetime, optional
         For a soaking skull: by when it is degreased with 9 in 10.
     done : bool
-        For a soaking skull: whether water and bone say that it can come out.
+        For a soaking skull: whether by water and bone it can come out.
 
     Notes
     -----

@@ -37,7 +37,7 @@ LEAST_SUPPORT = 3.0  # odds left without the most informative reading
 
 
 class StallVerdict(StrEnum):
-    """What the pace of leaching says."""
+    """What the pace of leaching indicates."""
 
     STEADY = "steady"
     ODD_READING = "odd reading"

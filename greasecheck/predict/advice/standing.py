@@ -1,4 +1,4 @@
-"""What the pace of a tub says in the light of its whole log: alarms that nobody answered stand."""
+"""The pace of a tub judged by its whole log: alarms that nobody answered stand."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ FALLS_TRIED = 2  # falls of the pace that are tested again; each costs a fit
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubPace:
-    """What the pace of a tub says.
+    """The verdict on a tub's pace.
 
     Attributes
     ----------
@@ -142,7 +142,7 @@ def with_reasons(
     Parameters
     ----------
     report : StallReport
-        What the pace says.
+        The verdict on the pace.
     found : Forecast
         Of the tub.
     bones : iterable of BoneTrend

@@ -99,7 +99,7 @@ def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> Float
 
 
 def tail_log_std(fit: TubFit) -> float:
-    """Return how far the grease still to come may differ from what the forms say, natural log.
+    """Return how far the grease still to come may differ from the forms', natural log.
 
     What the residuals show of the model's own misfit, and what no residual can show yet.
     """
@@ -108,7 +108,7 @@ def tail_log_std(fit: TubFit) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubDates:
-    """What equally likely draws say of a tub under a plan; skulls are those in it now.
+    """Equally likely courses of a tub under a plan; skulls are those in it now.
 
     Attributes
     ----------
@@ -132,7 +132,7 @@ class TubDates:
 def dates_of(
     fit: TubFit, plan: FilledPlan, rule: ClearRule, *, branches: tuple[Branch, ...] = ()
 ) -> TubDates:
-    """Return what the draws of a fit say under a plan.
+    """Return the courses that the draws of a fit take under a plan.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ class _Asked:
 def with_doubt(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) -> TubDates:
     """Return the dates of degreasing with some draws that go by the species' usual time alone.
 
-    Where no form holds for a tub, its readings say no more than that it is not done. So a share of
+    Where no form holds for a tub, its readings show no more than that it is not done. So a share of
     the draws that are not done takes the usual time instead, given that it has not passed.
     """
     chance = np.random.default_rng(SEED)

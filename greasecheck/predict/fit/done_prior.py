@@ -97,7 +97,7 @@ def _seen_of_species(
 ) -> tuple[NDArray[np.str_], FloatArray, FloatArray]:
     """Species of finished tubs, the mean log of their days over the table's, and its variance.
 
-    Tubs of one species scatter alike, so that their mean tells all that they tell.
+    Tubs of one species scatter alike, so that their mean is a sufficient statistic.
     """
     of_name = {name: species_range(name).species for name in {tub.species for tub in finished}}
     names, place, counts = np.unique(

@@ -13,7 +13,7 @@ def joined(history: TubHistory) -> TubHistory:
     """Return the history with the tubs that its only skull soaked in before, alone, put in front.
 
     Haze is counted as if the earlier tubs had held as much water as this one, where both volumes
-    are known. A skull that shared a tub keeps what that tub's fit says of it instead.
+    are known. A skull that shared a tub keeps that tub's result for it instead.
     """
     if len(history.skulls) != 1:
         return history

@@ -42,7 +42,7 @@ class Branch:
     log_done_days : ndarray, shape (skulls, draws)
         Log of the days of the reference bath until each skull is done.
     tail : ndarray, shape (draws,)
-        Standard normal: how far the grease still to come is from what the form says.
+        Standard normal: how far the grease still to come departs from the form's.
     """
 
     course: Course

@@ -183,7 +183,7 @@ def _recipe_at(history: TubHistory, when: datetime) -> Recipe:
 def candidates(history: TubHistory, now: datetime) -> tuple[UnloggedChange, ...]:
     """Return falls between neighbouring readings of one bath, largest share first.
 
-    Falls in a span of which somebody says that the water stayed are left out.
+    Falls in a span in which, as a person confirmed, the water stayed are left out.
     """
     fills = sorted(change.at for change in history.changes)
     seen = sorted(

@@ -52,7 +52,7 @@ def warmth(
 ) -> tuple[tuple[Stop, ...], ColdWater | None]:
     """Return the recipes and temperatures of a tub over time, and its cold water if that stands.
 
-    Water that is filled in warm says nothing of the days after. So where a bath was measured much
+    Water that is filled in warm may cool within hours. So where a bath was measured much
     colder than it was filled, later fillings are taken to cool to that, too, until the water is
     measured warm, or filled as cold.
 

@@ -88,7 +88,7 @@ def _bloom_share(fit: TubFit) -> float:
 
 
 def _data_share(fit: TubFit) -> float:
-    """Return how much the readings narrowed the time of the skull that they say most of."""
+    """Return how much the readings narrowed the time of the skull that they narrowed most."""
     log_days = np.hstack([branch.log_done_days for branch in fit.branches])
     before = np.array([time.log_std for time in fit.done_times])
     return float(np.clip(1 - np.min(log_days.std(axis=1) / before), 0.0, 1.0))

@@ -1,4 +1,4 @@
-"""What a tub's haze, a sum over its skulls, says of each of them."""
+"""Each skull's share of the forecast of a tub, whose haze is a sum over its skulls."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which recipes a set of tubs can tell apart: the columns of the regression."""
+"""Which recipes a set of tubs can separate: the columns of the regression."""
 
 from __future__ import annotations
 

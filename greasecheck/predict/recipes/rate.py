@@ -1,4 +1,4 @@
-"""How quickly a fitted tub leached, as its readings alone say."""
+"""How quickly a fitted tub leached, by its readings alone."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def tub_rate(fit: TubFit, name: str, *, temperature_known: bool = True) -> TubRa
     Raises
     ------
     ForecastError
-        When the tub had several recipes, or its readings say too little of its rate.
+        When the tub had several recipes, or its readings hardly narrow its rate.
 
     Notes
     -----

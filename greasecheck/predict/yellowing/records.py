@@ -62,7 +62,7 @@ class Look:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What the looks at a skull say: white until, and yellow by, so many days.
+    """The looks at a skull in short: white until, and yellow by, so many days.
 
     `white_until_days` is 0 when it was never seen white, `yellow_by_days` None when never yellow.
     """

@@ -71,7 +71,7 @@ class _Seen:
 
 
 def outcome_of(looks: Sequence[Look]) -> Outcome | None:
-    """Return what the looks at a skull say; None without a look.
+    """Return the looks at a skull in short; None without a look.
 
     Raises
     ------

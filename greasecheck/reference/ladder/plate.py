@@ -64,7 +64,7 @@ class DipLadder:
     markers : dict of int to Box
         Its own markers.
     tag_marker : Box
-        The marker that says which tub it hangs in.
+        The marker that identifies its tub.
     tag_number_mm : tuple of float
         Left end of the baseline of the tub's number for people.
     waterline_mm : float

@@ -34,7 +34,7 @@ class TubData:
     now : datetime.datetime
         Zone-aware; its zone is that of the axes.
     withheld : ReasonCode or None
-        Why nobody is told a date; None while the forecast's stand.
+        Why dates are withheld; None while the forecast's stand.
     bones : sequence of SkullBone
         Readings of the bones in it.
     clean_yi : float

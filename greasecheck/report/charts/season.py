@@ -166,13 +166,13 @@ def yellowing_risk_chart(data: SeasonData) -> Chart | None:
     risks = data.risks
     if not risks:
         return None
-    said = ", ".join(f"{name} {odds_words(found.probability)}" for name, found in risks.items())
+    listed = ", ".join(f"{name} {odds_words(found.probability)}" for name, found in risks.items())
     return Chart(
         name="risk",
         title="Risk of yellowing later",
         hint="Diamond: best estimate; bars: 50 %, 80 % and 95 %. For a skull that still soaks: as "
         "if it were taken out today.",
-        words=f"Risk of yellowing later: {said}.",
+        words=f"Risk of yellowing later: {listed}.",
         height_pt=FRAME_PT + ROW_PT * len(risks),
         draw=lambda axes: _draw_risk(axes, risks),
     )

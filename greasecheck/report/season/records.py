@@ -119,7 +119,7 @@ class Season:
     charts : mapping
         From a part of the page to its charts.
     simulated : bool
-        Whether the season is an invented one, which the page then says.
+        Whether the season is an invented one, which the page then states.
     """
 
     made_at: datetime

@@ -1,1 +1,1 @@
-"""What is said of photos: their checks, their readings, the camera check."""
+"""Words for photos: their checks, their readings, the camera check."""

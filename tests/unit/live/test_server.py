@@ -119,8 +119,8 @@ def test_on_the_network_the_terminal_tells_what_that_means(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("greasecheck.live.access.origin.lan_addresses", lambda: ("192.168.1.5",))
-    serve._tell_address(8377, lan=True)
-    serve._tell_code("1234 5678")
+    serve._print_address(8377, lan=True)
+    serve._print_code("1234 5678")
     told = capsys.readouterr()
     assert "http://192.168.1.5:8377/" in told.out
     assert "only on a network you trust" in told.out
