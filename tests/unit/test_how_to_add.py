@@ -61,7 +61,10 @@ def house(tmp_path: Path) -> House:
 
 def test_a_recipe_is_a_member_and_a_row(house: House) -> None:
     house.insert("greasecheck/model/__init__.py", '    OWN = "own"', '    SOAP_SODA = "soap+soda"')
-    house.append("calibration/recipes.csv", "soap+soda,soap,2.0,0.9,1.0,0.3")
+    house.insert("greasecheck/reference/cautions.py", '    OWN = "own"', '    SODA = "soda"')
+    house.append("calibration/recipes.csv", "soap+soda,soap;soda,2.0,0.9,1.0,0.3")
+    house.append("calibration/cautions.csv", 'lye,soda,care,"Soda stings: wear goggles."')
+    assert "Soda stings" in house.run("cautions", "soda")
     house.run("tub", "12", "--volume", "40")
     house.run("skull", "marten 1", "--species", "marten", "--tub", "12")
     house.run("change", "12", "--recipe", "soap+soda")
@@ -77,6 +80,7 @@ def test_a_species_is_a_row(house: House) -> None:
     values = {"species": "wombat", "low_days": "200", "high_days": "400"}
     like = dict(zip(names, header[-1].split(","), strict=True))
     house.append("calibration/species.csv", ",".join((like | values)[name] for name in names))
+    house.append("calibration/fat_melting.csv", "wombat,44,55")
     house.run("tub", "12")
     house.run("change", "12", "--recipe", "soap")
     house.run("skull", "wombat 1", "--species", "wombat", "--tub", "12")
