@@ -24,6 +24,7 @@ from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import datetime
 
     from werkzeug.wrappers import Response
 
@@ -88,9 +89,7 @@ def add_filled_tub(live: Live) -> Response:
     if number is None:
         raise LiveError("the number of the tub is missing", hint="type the number of its tag")
     recipe, filled_at = choice_in(form, "recipe", Recipe), time_in(form)
-    filling = Filling(
-        recipe=recipe, temperature_c=number_in(form, "temperature", "temperature", 0.0, 100.0)
-    )
+    warm_c = number_in(form, "temperature", "temperature", 0.0, 100.0)
     tub = Tub(
         number=number,
         name=text_in(form, "name"),
@@ -99,19 +98,24 @@ def add_filled_tub(live: Live) -> Response:
     with Logbook(live.settings.logbook, create=True) as book:
 
         def work() -> str:
-            enter_tub(book, tub)
-            if recipe is not None:
-                change_water(book, [number], filled_at, filling)
-            if text_in(form, "skull"):
-                skull = Skull(
-                    name=required_text(form, "skull", "name of the skull"),
-                    species=text_in(form, "species"),
-                    owner=text_in(form, "owner"),
-                )
-                first = SkullEvent(
-                    skull=skull.name, happened_at=filled_at, kind=EventKind.ENTERED, tub=number
-                )
-                enter_skull(book, skull, first)
+            with book.joint_entry(f"tub {number} with what is in it"):
+                enter_tub(book, tub)
+                if recipe is not None:
+                    filling = Filling(recipe=recipe, temperature_c=warm_c)
+                    change_water(book, [number], filled_at, filling)
+                if text_in(form, "skull"):
+                    _enter_soaking(book, form, number, filled_at)
             return url_for("setup", step="tubs", entry=newest_entry(book))
 
         return redirect(live.forms.once(form, request.path, work), 303)
+
+
+def _enter_soaking(book: Logbook, form: Mapping[str, str], tub: int, since: datetime) -> None:
+    """Enter the skull that a form names, in a tub since its filling."""
+    skull = Skull(
+        name=required_text(form, "skull", "name of the skull"),
+        species=text_in(form, "species"),
+        owner=text_in(form, "owner"),
+    )
+    first = SkullEvent(skull=skull.name, happened_at=since, kind=EventKind.ENTERED, tub=tub)
+    enter_skull(book, skull, first)

@@ -72,6 +72,7 @@ class Logbook:
     def __init__(self, path: Path, *, create: bool = False) -> None:
         self.path = path
         self._connection = connect(path, create=create)
+        self._joint: Entry | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -134,8 +135,21 @@ class Logbook:
         LogbookError
             When the logbook refuses it; then nothing of it was written.
         """
+        if self._joint is not None:
+            yield self._joint
+            return
         with self.transaction():
             yield Entry(self._connection, what, kind, resume)
+
+    @contextmanager
+    def joint_entry(self, what: str) -> Iterator[None]:
+        """Write the entries made in the `with` block as one, or nothing of them."""
+        with self.entry(what) as joint:
+            self._joint = joint
+            try:
+                yield
+            finally:
+                self._joint = None
 
     @contextmanager
     def snapshot(self) -> Iterator[None]:

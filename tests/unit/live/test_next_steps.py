@@ -148,3 +148,24 @@ def test_ladders_are_printed_from_the_setup(phone: Phone) -> None:
     assert answer.mimetype == "application/pdf"
     assert answer.data.startswith(b"%PDF")
     assert phone.get("/setup/ladders.pdf?tubs=").status_code == 400
+
+
+def test_a_tub_of_the_setup_comes_in_whole_or_not_at_all(phone: Phone) -> None:
+    tub = {"number": "77", "recipe": "soap", "skull": "boar 7", "species": "wild boar"}
+    before = {table: phone.count(table) for table in ("tubs", "baths", "skulls", "entries")}
+    refused = phone.post("/setup/tub", {**tub, "when": "at", "at": "2999-01-01T12:00"})
+    assert refused.status_code == 409
+    assert {table: phone.count(table) for table in before} == before
+    assert phone.post("/setup/tub", tub).status_code == 303
+    assert {table: phone.count(table) - 1 for table in before} == before
+
+
+def test_a_tub_of_the_setup_with_a_known_skull_leaves_nothing(phone: Phone) -> None:
+    tub = {"number": "77", "recipe": "soap", "skull": "boar 7"}
+    assert phone.post("/setup/tub", tub).status_code == 303
+    assert phone.post("/setup/tub", {**tub, "number": "78"}).status_code == 409
+    assert phone.rows("SELECT number FROM tubs WHERE number = 78") == []
+    assert phone.rows("SELECT tub FROM baths WHERE tub = 78") == []
+    [(entry,)] = phone.rows("SELECT max(id) FROM entries")
+    assert phone.post(f"/entries/{entry}/undo").status_code == 303
+    assert phone.rows("SELECT number FROM tubs WHERE number = 77") == []
