@@ -8,12 +8,8 @@ from itertools import groupby
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.skulls.skulls import (
-    every_event,
-    every_follow_up,
-    follow_ups,
-    skull_events,
-)
+from greasecheck.logbook.skulls.skulls import every_follow_up, follow_ups
+from greasecheck.logbook.skulls.stays import every_event, skull_events
 from greasecheck.predict.advice.stage import Milestone
 from greasecheck.stages import EventKind, Stage, stages_of
 

@@ -9,7 +9,7 @@ from greasecheck.answers import Finding, Task
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import finished_tubs
 from greasecheck.logbook.skulls.promises import standing_promises
-from greasecheck.logbook.skulls.skulls import soaking
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.predict.advice.stage import left_to_do, skull_stage
 from greasecheck.predict.records import SoakingSkull, TubHistory, WaterChange
 from greasecheck.stages import Stage

@@ -10,11 +10,8 @@ from greasecheck.garage.stories import story_skulls, tub_story
 from greasecheck.logbook.changes import denied_spans
 from greasecheck.logbook.looks import join_looks
 from greasecheck.logbook.readings.readings import list_readings
-from greasecheck.logbook.skulls.skulls import (
-    rinse_soaks,
-    soaking,
-)
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
+from greasecheck.logbook.skulls.stays import rinse_soaks, soaking
 from greasecheck.logbook.water.baths import bath_at, list_baths, list_tubs
 from greasecheck.logbook.water.between import list_temperatures, list_top_ups
 from greasecheck.measure.moments import group_moments, join

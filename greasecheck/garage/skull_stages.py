@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.milestones import SkullLife, all_milestones, milestones
 from greasecheck.garage.tub_advice import advise_tubs
-from greasecheck.logbook.skulls.skulls import list_skulls, skull_named, soaking
+from greasecheck.logbook.skulls.skulls import list_skulls, skull_named
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.predict.advice.stage import skull_stage
 

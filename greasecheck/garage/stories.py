@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.skulls.skulls import rinse_soaks, skull_named, stays_in, stays_of
+from greasecheck.logbook.skulls.skulls import skull_named
+from greasecheck.logbook.skulls.stays import rinse_soaks, stays_in, stays_of
 from greasecheck.logbook.water.baths import bath_at
 from greasecheck.model import BodyCondition
 from greasecheck.predict.records import EarlierSoak, SoakingSkull
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.skulls.skulls import Stay
+    from greasecheck.logbook.skulls.stays import Stay
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.records import TubHistory
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.readings.readings import list_readings, readings_of_skull
-from greasecheck.logbook.skulls.skulls import follow_ups, skull_events, stays_of
+from greasecheck.logbook.skulls.skulls import follow_ups
+from greasecheck.logbook.skulls.stays import skull_events, stays_of
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.water.baths import list_baths
 from greasecheck.logbook.water.between import list_temperatures, list_top_ups
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
         LoggedReading,
         SkullEvent,
     )
-    from greasecheck.logbook.skulls.skulls import Stay
+    from greasecheck.logbook.skulls.stays import Stay
     from greasecheck.logbook.store.book import Logbook
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.readings.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading, Tub
-from greasecheck.logbook.skulls.skulls import rinse_soaks, soaking
+from greasecheck.logbook.skulls.stays import rinse_soaks, soaking
 from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import READINGS
 from greasecheck.logbook.store.times import to_text
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.records import Attempt, Bath, ProbableChange
-    from greasecheck.logbook.skulls.skulls import Stay
+    from greasecheck.logbook.skulls.stays import Stay
     from greasecheck.logbook.store.book import Logbook
 
 # Without a source, where none is named; the comment beside each value states what it does.

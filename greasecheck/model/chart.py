@@ -194,11 +194,6 @@ class SheetGeometry:
         return _part(self.jar, "jar").zone
 
     @property
-    def jar_outline(self) -> Box | None:
-        """Return where the jar's outline is drawn; None where it is not."""
-        return None if self.jar is None else self.jar.outline
-
-    @property
     def fill_line_y_mm(self) -> float:
         """Return the line that the jar is filled past [mm]."""
         return _part(self.jar, "jar").fill_line_y_mm
@@ -222,11 +217,6 @@ class SheetGeometry:
     def rest_zone(self) -> Box:
         """Return where the bone lies."""
         return _part(self.rest, "rest").zone
-
-    @property
-    def rest_arrow(self) -> Box:
-        """Return the arrow that points to the bone."""
-        return _part(self.rest, "rest").arrow
 
 
 def _part(part: Part | None, name: str) -> Part:

@@ -17,13 +17,6 @@ if TYPE_CHECKING:
 
     from greasecheck.answers import Task, TubAnswer
 
-URGENCY_WORDS = {
-    Urgency.TROUBLE: "look now",
-    Urgency.TODAY: "today",
-    Urgency.PHOTO: "photo",
-    Urgency.KNOW: "to know",
-    Urgency.NONE: "nothing to do",
-}
 # A mark of state that does not rest on colour alone.
 MARKS = {
     Urgency.TROUBLE: "!",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 from enum import StrEnum
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -20,6 +21,7 @@ from greasecheck.garage.milestones import all_milestones
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
@@ -128,6 +130,8 @@ def skull(
         tag=tag,
         note=note,
     )
+    look_again = partial(FollowUp, yi_e313=yellowness, yellow_patch_share=share, note=note)
+    happened = partial(SkullEvent, tub=tub, strength_percent=strength, duration_h=hours, note=note)
     with options.open_logbook(logbook, create=name is not None and what is None) as book:
         if name is None:
             _list_all(book, as_json=as_json)
@@ -135,32 +139,21 @@ def skull(
             rename_skull(book, name, rename, merge=same)
             print_answer(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
         elif what in LOOKS:
-            look = FollowUp(
-                skull=name,
-                seen_at=parse_time(at),
-                yellowed=LOOKS[what],
-                yi_e313=yellowness,
-                yellow_patch_share=share,
-                note=note,
-            )
-            skulls.enter_follow_up(book, look)
-            words = "yellowed" if look.yellowed else "still white"
-            print_answer(f"skull {name}: {words}", {"follow_up": plain(look)}, as_json=as_json)
+            look = look_again(skull=name, seen_at=parse_time(at), yellowed=LOOKS[what])
+            _enter_look(book, look, as_json=as_json)
         elif what is not None:
-            event = SkullEvent(
-                skull=name,
-                happened_at=parse_time(at),
-                kind=EventKind(what),
-                tub=tub,
-                strength_percent=strength,
-                duration_h=hours,
-                note=note,
-            )
+            event = happened(skull=name, happened_at=parse_time(at), kind=EventKind(what))
             _enter_event(book, event, instead_of, as_json=as_json)
         elif facts == Skull(name=name) and tub is None and skulls.is_known(book, name):
             show_skull(book, name, parse_time(now), as_json=as_json)
         else:
             _enter(book, facts, tub, parse_time(at), as_json=as_json)
+
+
+def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:
+    skulls.enter_follow_up(book, look)
+    words = "yellowed" if look.yellowed else "still white"
+    print_answer(f"skull {look.skull}: {words}", {"follow_up": plain(look)}, as_json=as_json)
 
 
 def _enter_event(
@@ -211,7 +204,7 @@ def _unknown_species_words(species: str) -> str:
 def _list_all(book: Logbook, *, as_json: bool) -> None:
     """List the skulls, and where each soaks or what is next for it."""
     known = skulls.list_skulls(book)
-    where = {stay.skull: stay for stay in skulls.soaking(book)}
+    where = {stay.skull: stay for stay in soaking(book)}
     if as_json:
         rows = [{**plain(one), "soak": plain(where.get(one.name))} for one in known]
         print_json({"skulls": rows, "species": list(known_species())})

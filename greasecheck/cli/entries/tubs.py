@@ -20,7 +20,7 @@ from greasecheck.garage.cautions import graver_of_bath
 from greasecheck.logbook import changes
 from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
 from greasecheck.logbook.renaming import renumber_tub
-from greasecheck.logbook.skulls.skulls import soaking
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.store.tables import LEAST_L
 from greasecheck.logbook.today import garage_today

@@ -23,6 +23,7 @@ from greasecheck.words.dates import parse_span
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from greasecheck.logbook.readings.photos import Logged
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.measure.workers import Workers
 
@@ -128,23 +129,30 @@ def read(
             _answer(readings, {}, as_json=as_json)
             good = all(reading.verdict is Verdict.GOOD for reading in readings)
         else:
-            keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
             with logbook_options.open_logbook(logbook, create=True) as book:
                 settings = with_standards(settings, book)
                 if again:
                     settings = replace(settings, drawn_before=drawn_by_photo(book))
                 require_depth(settings.jar, path_mm)
                 work = partial(read_and_draw, settings=settings, overlay=overlay)
+                keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
                 if watch:
                     read_log.watch(book, found[0], work, keep, workers)
                 logged = read_log.log_all(book, found, work, keep, workers)
-            shown = logged if as_json else read_log.news_of(logged, photos)
-            readings = tuple(one.reading for one in shown if one.reading)
-            _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
-            read_log.print_outcomes(logged, photos)
-            good = all(map(read_log.is_good, logged))
+            good = _answer_logged(logged, photos, as_json=as_json)
     if strict and not good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
+
+
+def _answer_logged(logged: Sequence[Logged], photos: Sequence[Path], *, as_json: bool) -> bool:
+    """Print what became of the photos; return whether all readings are good."""
+    from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
+
+    shown = logged if as_json else read_log.news_of(logged, photos)
+    readings = tuple(one.reading for one in shown if one.reading)
+    _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
+    read_log.print_outcomes(logged, photos)
+    return all(map(read_log.is_good, logged))
 
 
 def _standards_in_force(settings: ReadSettings, logbook: Path | None) -> ReadSettings:

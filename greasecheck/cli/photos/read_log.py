@@ -91,7 +91,7 @@ def is_good(logged: Logged) -> bool:
 
 
 def news_of(logged: Sequence[Logged], named: Collection[Path]) -> tuple[Logged, ...]:
-    """Return what is told: not again why a photo is refused, unless the photo itself was named."""
+    """Return what is printed: not again why a photo is refused, unless it was named itself."""
     return tuple(one for one in logged if not one.repeated or one.path in named)
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.risk.signs import signs_at_end
 from greasecheck.logbook.readings.readings import readings_of_skull
-from greasecheck.logbook.skulls.skulls import follow_ups, skull_events
+from greasecheck.logbook.skulls.skulls import follow_ups
+from greasecheck.logbook.skulls.stays import skull_events
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.yellowing.records import FinishedSkull, Look, Measured
 from greasecheck.predict.yellowing.regression import outcome_of

@@ -45,8 +45,6 @@ class Brief:
         0 to 1.
     change, stall : str
         Values of `ChangeVerdict` and of `StallVerdict`.
-    change_due_at : datetime.datetime
-        The next change.
     stall_began_at : datetime.datetime or None
         Since when it leaches too slowly.
     stall_causes : tuple of ReasonCode
@@ -72,7 +70,6 @@ class Brief:
     clear_at: tuple[datetime | None, ...]
     probability_clear_now: float
     change: str
-    change_due_at: datetime
     stall: str
     stall_began_at: datetime | None
     stall_causes: tuple[ReasonCode, ...]

@@ -246,7 +246,6 @@ def brief_of(advice: TubAdvice) -> Brief:
         clear_at=_three(advice.runs_clear),
         probability_clear_now=advice.forecast.probability_clear_now,
         change=advice.change.verdict.value,
-        change_due_at=advice.change.due_at,
         stall=advice.stall.verdict.value,
         stall_began_at=advice.stall.began_at,
         stall_causes=tuple(one.code for one in advice.stall.reasons if one.code in CAUSES),

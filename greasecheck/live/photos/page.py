@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.readings.earlier_looks import flag_unlike
 from greasecheck.logbook.readings.photo_rules import flag_early
 from greasecheck.logbook.readings.readings import reading_under
-from greasecheck.logbook.skulls.skulls import soaking
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start

@@ -20,7 +20,8 @@ from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls.promises import standing_promises
-from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, skull_named, soaking
+from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, skull_named
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import ShortStory, shortened, skull_story

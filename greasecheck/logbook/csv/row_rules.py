@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.readings.readings import fault_of, hand_key, kind_of
-from greasecheck.logbook.skulls.skulls import INTO_A_TUB
+from greasecheck.logbook.skulls.stays import INTO_A_TUB
 from greasecheck.logbook.store.tables import (
     BATHS,
     CORRECTIONS,

@@ -14,7 +14,7 @@ from greasecheck.logbook.readings.corrections import renew_reading
 from greasecheck.logbook.readings.earlier_looks import flag_unlike
 from greasecheck.logbook.readings.photo_rules import flag_early, require_usable
 from greasecheck.logbook.readings.readings import insert_reading, reading_under, readings_of_photo
-from greasecheck.logbook.skulls.skulls import skulls_in
+from greasecheck.logbook.skulls.stays import skulls_in
 from greasecheck.logbook.skulls.tags import last_tub, skull_with_tag
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.mapping import stored

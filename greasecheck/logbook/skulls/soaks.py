@@ -5,14 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.skulls.skulls import (
-    every_event,
-    list_skulls,
-    present_events,
-    rinses_among,
-    skull_named,
-    stays_among,
-)
+from greasecheck.logbook.skulls.skulls import list_skulls, skull_named
+from greasecheck.logbook.skulls.stays import every_event, present_events, rinses_among, stays_among
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -219,15 +219,19 @@ def _weights(covariance: FloatArray, residual: FloatArray) -> FloatArray:
 def _learnt(layers: _Layers, residual: FloatArray, weights: FloatArray, start: Noise) -> Noise:
     """Return the most probable sizes: a pattern search on their logs."""
     best, height = start, _log_evidence(layers, residual, weights, start)
-    for step in LEARNING_STEPS:
-        for part in PARTS * 2:
-            for factor in (np.exp(step), np.exp(-step)):
-                while True:
-                    tried = replace(best, **{part: getattr(best, part) * factor})
-                    score = _log_evidence(layers, residual, weights, tried)
-                    if score <= height + 1e-3:
-                        break
-                    best, height = tried, score
+    moves = [
+        (part, factor)
+        for step in LEARNING_STEPS
+        for part in PARTS * 2
+        for factor in (np.exp(step), np.exp(-step))
+    ]
+    for part, factor in moves:
+        while True:
+            tried = replace(best, **{part: getattr(best, part) * factor})
+            score = _log_evidence(layers, residual, weights, tried)
+            if score <= height + 1e-3:
+                break
+            best, height = tried, score
     return best
 
 

@@ -22,7 +22,8 @@ from greasecheck.logbook.readings.earlier_looks import _checks
 from greasecheck.logbook.readings.photo_rules import CLOCK_SLACK, flag_early, is_ahead
 from greasecheck.logbook.readings.readings import fault_of
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import Stay, enter_event, enter_skull
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.skulls.stays import Stay
 from greasecheck.logbook.store.chain import _few
 from greasecheck.logbook.store.drafts import PREFIX, draft_folder, make_private_folder, sweep
 from greasecheck.logbook.store.table import number_column, whole_column

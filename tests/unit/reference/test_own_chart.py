@@ -58,7 +58,7 @@ def test_a_chart_needs_only_markers_paper_and_patches(chart: SheetGeometry) -> N
 @pytest.mark.parametrize(
     "part",
     ["tag_slot", "tag_marker", "jar_zone", "fill_line_y_mm", "sight",
-     "ruler_start_mm", "ruler_length_mm", "rest_zone", "rest_arrow"],
+     "ruler_start_mm", "ruler_length_mm", "rest_zone"],
 )  # fmt: skip
 def test_a_part_that_is_not_there_is_named(chart: SheetGeometry, part: str) -> None:
     with pytest.raises(DataFileError, match="has no part"):

@@ -44,7 +44,6 @@ BRIEF = Brief(
     clear_at=(None, None, None),
     probability_clear_now=0.5,
     change="wait",
-    change_due_at=NOW,
     stall="steady",
     stall_began_at=None,
     stall_causes=(),

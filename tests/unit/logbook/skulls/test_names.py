@@ -18,8 +18,8 @@ from greasecheck.logbook.skulls.skulls import (
     enter_event,
     enter_follow_up,
     enter_skull,
-    skull_events,
 )
+from greasecheck.logbook.skulls.stays import skull_events
 from greasecheck.logbook.skulls.tags import skull_with_tag
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words

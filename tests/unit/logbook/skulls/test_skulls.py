@@ -11,12 +11,10 @@ from greasecheck.logbook.skulls.skulls import (
     enter_event,
     enter_follow_up,
     enter_skull,
-    every_event,
     list_skulls,
     skull_named,
-    soaking,
-    stays_among,
 )
+from greasecheck.logbook.skulls.stays import every_event, soaking, stays_among
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
