@@ -46,7 +46,7 @@ COPIED = ("greasecheck", "calibration", "tests", "sample_images", "pyproject.tom
 NO_TESTS = 5  # what pytest exits with where there are none
 PYTEST = (
     *(sys.executable, "-m", "pytest", "-q", "-x", "--no-header", "--no-cov", "-n", "0"),
-    *("-m", "not slow", "-p", "no:cacheprovider"),
+    *("-p", "no:cacheprovider"),
 )
 
 

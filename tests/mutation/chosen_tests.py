@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -43,13 +44,15 @@ class NearTests:
 
     def of(self, mutant: Mutant) -> list[str]:
         """Return the files of tests that a mutant must fail, the likeliest and quickest first."""
-        subjects, reader = subjects_of(mutant)
+        reader = reader_of(mutant)
         near = self._mirror_of(reader.parent)
         own = f"test_{reader.stem}.py"
         found = [
             path.relative_to(self.root)
             for path in sorted((self.root / "tests").rglob("test_*.py"))
-            if path.parent == near or any(subject in _text(path) for subject in subjects)
+            if path.parent == near
+            or _dotted(reader) in _imported(path)
+            or (mutant.path != reader and mutant.path.name in _text(path))
         ]
         return [str(path) for path in sorted(found, key=lambda path: _rank(path, near.name, own))]
 
@@ -61,12 +64,11 @@ class NearTests:
         return mirror
 
 
-def subjects_of(mutant: Mutant) -> tuple[list[str], Path]:
-    """Return what tests call the mutated file, and the module that it is or that reads it."""
+def reader_of(mutant: Mutant) -> Path:
+    """Return the module that is mutated, or that reads the mutated table."""
     if mutant.path.suffix == ".py":
-        return [_dotted(mutant.path)], mutant.path
-    module = TABLE_READERS[mutant.path.name]
-    return [mutant.path.name, module], Path(*module.split(".")).with_suffix(".py")
+        return mutant.path
+    return Path(*TABLE_READERS[mutant.path.name].split(".")).with_suffix(".py")
 
 
 def _dotted(path: Path) -> str:
@@ -74,7 +76,7 @@ def _dotted(path: Path) -> str:
 
 
 def _rank(path: Path, room: str, own: str) -> tuple[bool, bool, bool, bool]:
-    """Return the key by which a module's own tests come first, and digests and slow tests last."""
+    """Return the key by which a module's own tests come first, and digests last."""
     unit = str(path).startswith(UNIT)
     return str(path) == DIGESTS, path.name != own, not unit, path.parent.name != room
 
@@ -82,3 +84,16 @@ def _rank(path: Path, room: str, own: str) -> tuple[bool, bool, bool, bool]:
 @cache
 def _text(path: Path) -> str:
     return path.read_text(encoding="utf-8")
+
+
+@cache
+def _imported(path: Path) -> frozenset[str]:
+    """Return the dotted names that a file imports, anywhere in it."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(_text(path))):
+        if isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+            found.update(f"{node.module}.{alias.name}" for alias in node.names)
+    return frozenset(found)

@@ -24,9 +24,10 @@ def near(tmp_path: Path) -> NearTests:
         "tests/unit/room/corner/test_deeper.py": "",
         "tests/unit/reference/test_cie.py": "",
         "tests/far/test_names.py": "from package.room.wall import x",
-        "tests/far/test_table.py": "cie_d65.csv",
+        "tests/far/test_parent.py": "from package.room import wall",
+        "tests/far/test_table.py": "'cie_d65.csv'",
         "tests/far/test_reader.py": "import greasecheck.reference.cie",
-        DIGESTS: "cie_d65.csv",
+        DIGESTS: "'cie_d65.csv'",
     }.items():
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text(text, encoding="utf-8")
@@ -34,10 +35,10 @@ def near(tmp_path: Path) -> NearTests:
 
 
 def test_own_tests_come_first_then_those_of_the_room_then_others(near: NearTests) -> None:
-    own, room, far = near.of(mutant("package/room/wall.py"))
+    own, room, *far = near.of(mutant("package/room/wall.py"))
     assert own == "tests/unit/room/test_wall.py"
     assert room == "tests/unit/room/test_floor.py"
-    assert far == "tests/far/test_names.py"
+    assert far == ["tests/far/test_names.py", "tests/far/test_parent.py"]
 
 
 def test_a_room_without_tests_has_those_of_the_room_above(near: NearTests) -> None:

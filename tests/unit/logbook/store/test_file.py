@@ -132,3 +132,9 @@ def test_folders_are_not_synced_where_that_cannot_be(
     monkeypatch.setattr(os, "name", "nt")
     monkeypatch.setattr(os, "open", None)
     store.fsync_folder(path.parent)
+
+
+def test_the_header_is_as_long_as_sqlite_s(path: Path) -> None:
+    assert store.HEADER_BYTES == 100  # https://www.sqlite.org/fileformat2.html, section 1.3
+    header = path.read_bytes()[: store.HEADER_BYTES]
+    assert int.from_bytes(header[68:72]) == store.APPLICATION_ID

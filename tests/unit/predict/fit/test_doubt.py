@@ -53,3 +53,10 @@ def test_a_draw_that_is_done_stays_done() -> None:
     assert np.mean(done) > 0.5
     assert np.array_equal(plain.degreased_days[done], doubted.degreased_days[done])
     assert np.all(doubted.degreased_days[~done] > 120)
+
+
+def test_another_share_comes_as_much_later_as_an_exponential_takes_to_it(fit: TubFit) -> None:
+    tenth, log_std = usual_log_days(fit, 0, RULE)
+    twentieth, same_std = usual_log_days(fit, 0, ClearRule(grease_left_share=0.05))
+    assert np.exp(twentieth - tenth) == pytest.approx(np.log(0.05) / np.log(0.1))
+    assert same_std == log_std

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from greasecheck.predict.model import projection
 from greasecheck.predict.model.leaching import (
     Modes,
     Network,
@@ -16,7 +17,9 @@ from greasecheck.predict.model.leaching import (
     to_amounts,
 )
 from greasecheck.predict.model.projection import (
+    Decline,
     Routine,
+    changes_until,
     crossing_share,
     cycle_of,
     days_since_below,
@@ -124,3 +127,13 @@ def test_what_the_bath_holds_counts_in_no_quantity() -> None:
     fresh = keep_bath_share(modes, soaked, 0.0)
     for row in (gain_row(modes, SOAK), grease_row(modes, slice(0, 2))):
         assert value_of(row, soaked) == pytest.approx(value_of(row, fresh), rel=1e-9)
+
+
+def test_newton_steps_need_few_rounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(projection, "MOST_STEPS", 9)  # halving alone leaves 2^-9 of 1000 changes
+    decline = Decline(
+        sizes=np.array([[9.0, 6.0, 1.0], [1.0, 4.0, 9.0]]),
+        rates=np.array([[0.5, 0.3, 2.0], [0.05, 0.02, 0.01]]),
+    )
+    changes = changes_until(decline, np.array([0.5, 0.5, 0.5]), 1000.0)
+    assert decline.value(changes) == pytest.approx([0.5, 0.5, 0.5], rel=1e-6)
