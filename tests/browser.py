@@ -97,6 +97,25 @@ def small_targets(page: Page) -> list[str]:
     return found
 
 
+def covered(page: Page) -> list[str]:
+    """Return what is to be touched but lies under something else."""
+    found: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll(
+            'button, .button, .answer, summary, select, .primary, a, '
+            + 'input:not([type=hidden], [type=file])')]
+            .filter(e => e.checkVisibility() && !e.matches('.skip'))
+            .filter(e => {
+                e.scrollIntoView({ block: 'center', behavior: 'instant' });
+                const box = e.getClientRects()[0];
+                const hit = document.elementFromPoint(
+                    box.x + box.width / 2, box.y + box.height / 2);
+                return !(e.contains(hit) || e.control === hit);
+            })
+            .map(e => e.outerHTML)"""
+    )
+    return [f"covered: {html}" for html in found]
+
+
 def axe_faults(page: Page) -> list[str]:
     """Return what axe-core finds wrong with a page, of any gravity."""
     axe = pytest.importorskip(

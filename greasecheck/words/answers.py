@@ -106,9 +106,19 @@ def short_words(task: Task, now: datetime) -> str:
     return SHORT[task.finding].format(skull=task.skull)
 
 
-def sentence(task: Task, now: datetime) -> str:
-    """Return what was found as one sentence, with the tub or the skull in it."""
-    tub = tub_words(task.tub, task.tub_name)
+def sentence(task: Task, now: datetime, *, named: bool = True) -> str:
+    """Return what was found as one sentence, with the tub or the skull in it.
+
+    Parameters
+    ----------
+    task : Task
+        What was found.
+    now : datetime.datetime
+        Zone-aware; days near it stand without their year.
+    named : bool
+        Whether the tub's name is told; not where it stands above the sentence.
+    """
+    tub = tub_words(task.tub, task.tub_name if named else None)
     if task.finding is Finding.CLEAR_ABOUT:
         return f"{capital(tub)}: {_clear_about(task, now)}."
     if task.finding is Finding.NEXT_STEP:
@@ -224,7 +234,7 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
         "Its water alone says done: so early, after such a past or with such a bone that only this"
         " proves it. Measure its temperature and photograph it at the end."
     ),
-    Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone has settled.",
+    Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone gets no paler.",
     Finding.CLEAR_ABOUT: _clear_range,
     Finding.NO_DATE: lambda task, _: " ".join(f"{capital(NO_DATE[one])}." for one in task.causes),
     Finding.RINSES: _rinsing,

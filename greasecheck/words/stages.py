@@ -45,7 +45,7 @@ def step_words(stage: str, *, done: bool = False) -> str:
         For a soaking skull: whether by water and bone it can come out.
     """
     if done and stage == Stage.SOAKING:
-        return f"{TAKE_OUT}: little grease is left and its bone has settled"
+        return f"{TAKE_OUT}: little grease is left and its bone gets no paler"
     low, high = advice_value("whitening_low_hours"), advice_value("whitening_high_hours")
     weak, strong = advice_value("peroxide_low_percent"), advice_value("peroxide_high_percent")
     mild = advice_value("mild_peroxide_percent")
@@ -53,7 +53,7 @@ def step_words(stage: str, *, done: bool = False) -> str:
     first, last = advice_value("follow_up_first_days"), advice_value("follow_up_last_days")
     return {
         Stage.ENTERED: "put it into a tub",
-        Stage.SOAKING: "soak until little grease is left and its bone has settled",
+        Stage.SOAKING: "soak until little grease is left and its bone gets no paler",
         Stage.DEGREASED: f"whiten it: peroxide of {mild:g} % for {from_h:g} to {to_h:g} h is the "
         f"milder way; usual are {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
         "goggles and gloves on, no acetone left on the bone",

@@ -20,6 +20,7 @@ from greasecheck.live.photos.page import as_logged, photo_page
 from greasecheck.live.photos.waiting import GoneError, Waiting, shown_name
 from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.readings.drawings import drawn_of
+from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.measure.reading import refused_reading
@@ -201,7 +202,14 @@ def _take_reading(live: Live, token: str, future: Future[Measured]) -> None:
         photo = live.waiting.get(token)
         fault = future.exception()
         found = future.result() if fault is None else _unreadable(photo, fault)
-        live.waiting.put(replace(photo, measured=found))
+        live.waiting.put(replace(photo, measured=found, done=_is_logged(live, photo)))
+
+
+def _is_logged(live: Live, photo: Waiting) -> bool:
+    """Return whether the logbook holds a photo's reading, so that nothing is to be decided."""
+    with Logbook(live.settings.logbook) as book:
+        logged = reading_under(book, photo.sha256)
+    return logged is not None and not logged.wrong
 
 
 def _unreadable(photo: Waiting, fault: BaseException) -> Measured:

@@ -23,7 +23,7 @@ def put_in_force(book: Logbook, standard: Standard) -> None:
     LogbookError
         When its time has no zone or its text is blank.
     """
-    with book.entry(f"{standard.kind} in force") as entry:
+    with book.entry(f"{standard.kind} in force".replace("_", " ")) as entry:
         entry.put(STANDARDS, values_of(standard))
 
 

@@ -58,7 +58,7 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
     for at in (tub.checked_at, tub.started_at):
         if at is not None:
             refuse_future(at)
-    with book.entry(f"tub {tub.number}") as entry:
+    with book.entry(f"tub {tub.number}{' found well' if tub.checked_at else ''}") as entry:
         entry.put(TUBS, {**values_of(tub, known_only=True), "merged_into": None})
 
 
@@ -170,7 +170,7 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
     """
     refuse_future(dumped_at)
     numbers = tuple(dict.fromkeys(tubs))
-    with book.entry(f"dumped tub {', '.join(map(str, numbers))}") as entry:
+    with book.entry(f"emptied tub {', '.join(map(str, numbers))}") as entry:
         for tub in numbers:
             bath = bath_at(book, tub, dumped_at)
             if bath is None:

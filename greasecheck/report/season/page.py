@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -49,7 +48,7 @@ def _environment(now: datetime) -> Environment:
         jpeg=_jpeg,
         odds=odds_words,
         short=partial(short_answer, now=now),
-        sentence=lambda task: sentence(replace(task, tub_name=None), now),
+        sentence=lambda task: sentence(task, now, named=False),
         why=partial(why, now=now),
         brief=partial(short_words, now=now),
         risk_words=lambda reason: risk_words(reason.feature, reason.value, reason.odds_factor),

@@ -17,6 +17,7 @@ from tests.browser import (
     SCHEMES,
     WIDTHS,
     axe_faults,
+    covered,
     follow,
     needs_chromium,
     opened,
@@ -84,7 +85,7 @@ def payload(name: str, content: bytes) -> FilePayload:
 
 def misfits(page: Page) -> list[str]:
     """Return what is wrong with how a page is laid out."""
-    return [*small_targets(page), *(["it sticks out"] * sticks_out(page))]
+    return [*small_targets(page), *covered(page), *(["it sticks out"] * sticks_out(page))]
 
 
 def faults_everywhere(page: Page) -> list[str]:

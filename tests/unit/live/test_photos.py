@@ -110,6 +110,7 @@ def test_the_same_photo_waits_once_and_is_known_once_logged(phone: Phone, tub12:
     page = phone.get(third).text
     assert "In the logbook for tub 12" in page
     assert "Log it" not in page
+    assert phone.live.waiting.waiting() == (), "nothing is left to decide"
     phone.post(f"{third}/log")
     assert phone.count("readings") == 1
     assert len(list(phone.settings.photos.iterdir())) == 1

@@ -11,7 +11,15 @@ import pytest
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub
-from tests.browser import PATIENCE_MS, axe_faults, follow, needs_chromium, small_targets, sticks_out
+from tests.browser import (
+    PATIENCE_MS,
+    axe_faults,
+    covered,
+    follow,
+    needs_chromium,
+    small_targets,
+    sticks_out,
+)
 from tests.unit.live.phones import SAMPLES, START, AtOnce, live_settings, running
 
 if TYPE_CHECKING:
@@ -56,7 +64,12 @@ class Hand:
 
     def look(self) -> list[str]:
         page = self.page
-        return [*axe_faults(page), *small_targets(page), *(["sticks out"] * sticks_out(page))]
+        return [
+            *axe_faults(page),
+            *small_targets(page),
+            *covered(page),
+            *(["sticks out"] * sticks_out(page)),
+        ]
 
 
 @pytest.fixture
@@ -80,6 +93,8 @@ def set_up(hand: Hand) -> None:
     hand.follow("#how button")
     hand.follow("#print button")
     hand.follow("#stand button:has-text('It stands well')")
+    assert hand.look() == []
+    hand.write("#depth", "60")
     with page.expect_navigation():
         page.set_input_files("#clear-photo", SAMPLES / "01_tap_water.jpg")
     page.wait_for_selector("#tubs[open]")
@@ -186,6 +201,7 @@ def test_the_daily_round_takes_few_taps(hand: Hand, tmp_path: Path) -> None:
         follow(page, "text=Yes, enter another change")
     page.wait_for_selector(".made:has-text('Water change of tub 10, 13, 15, 18, 20')")
     assert page.url.startswith(f"{hand.address}?entry=")
+    assert hand.look() == [], "the last entry with its undo leaves the buttons free"
     assert hand.taps <= MOST_TAPS
 
 

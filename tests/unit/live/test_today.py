@@ -219,3 +219,10 @@ def test_times_and_spans_in_words() -> None:
     assert age(timedelta(seconds=20)) == "less than a minute"
     assert age(timedelta(minutes=40)) == "40 minutes"
     assert age(timedelta(hours=3)) == "3 hours"
+
+
+def test_a_tub_is_named_once_on_its_page(phone: Phone) -> None:
+    page = phone.get("/tubs/12").text
+    headline = page.split('class="headline">')[1].split("<")[0]
+    assert "tub 12" in headline.lower()
+    assert "by the door" not in headline

@@ -7,6 +7,7 @@ import pytest
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.standards import in_force, list_standards, put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
+from greasecheck.logbook.undo import entries
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:
@@ -36,3 +37,8 @@ def test_a_standard_of_the_same_moment_replaces_the_other(book: Logbook) -> None
 def test_a_blank_standard_is_refused(book: Logbook) -> None:
     with pytest.raises(LogbookError, match="empty"):
         put_in_force(book, Standard(kind=CLEAR, in_force_from=day(0), body=""))
+
+
+def test_its_entry_is_named_as_people_say_it(book: Logbook) -> None:
+    put_in_force(book, Standard(kind=CLEAR, in_force_from=day(0), body="{}"))
+    assert entries(book, most=1)[0].what == "clear water in force"
