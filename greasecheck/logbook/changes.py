@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
@@ -10,7 +9,7 @@ from greasecheck.logbook.answers import read_unlogged
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.store.tables import DENIALS
-from greasecheck.logbook.store.times import from_text, now, to_text
+from greasecheck.logbook.store.times import from_text, to_text
 from greasecheck.logbook.water.baths import Filling, change_water
 from greasecheck.model import Verdict
 from greasecheck.model.falls import SHARP, Fall, Haze, is_explained, unexplained_falls
@@ -22,28 +21,12 @@ if TYPE_CHECKING:
     from greasecheck.logbook.records import Bath, LoggedReading
     from greasecheck.logbook.store.book import Logbook
 
-LOOK_BACK = (timedelta(days=60), timedelta(days=700))  # before the whole history is gone through
-
 
 def probable_changes(
     book: Logbook, tub: int, *, since: datetime | None = None
 ) -> tuple[ProbableChange, ...]:
     """Return the changes of `tub` from `since` on that nobody entered, oldest first."""
     return changes_among(book, tub, list_readings(book, tub, since=since))
-
-
-def newest_probable(book: Logbook, tub: int, at: datetime | None = None) -> ProbableChange | None:
-    """Return the newest probable change of `tub`, or that at a time; None without one."""
-    for span in (*LOOK_BACK, None):
-        since = (at or now()) - span if span else None
-        found = [
-            one
-            for one in probable_changes(book, tub, since=since)
-            if at is None or one.earliest <= at <= one.latest
-        ]
-        if found:
-            return found[-1]
-    return None
 
 
 def changes_among(

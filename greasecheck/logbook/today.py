@@ -166,7 +166,8 @@ def _tub_today(
     haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m", until)
     bath = bath_at(book, tub.number, at)
     soak_since = min((stay.soak_since for stay in stays), default=None)
-    probable = changes_among(book, tub.number, recent)
+    asked = recent if hazes else _last_month(book, tub.number, haze, until)
+    probable = changes_among(book, tub.number, asked)
     fresh_since = max(
         [*([bath.filled_at] if bath else []), *(change.latest for change in probable)],
         default=None,
@@ -185,6 +186,15 @@ def _tub_today(
         rinses=rinses,
         emptied_at=emptied_at(book, tub.number),
     )
+
+
+def _last_month(
+    book: Logbook, tub: int, newest: LoggedReading | None, until: datetime
+) -> tuple[LoggedReading, ...]:
+    """Return the readings up to the newest of a tub that was not read lately."""
+    if newest is None:
+        return ()
+    return list_readings(book, tub, since=newest.taken_at - RECENT, until=until)
 
 
 def _refused_since(attempts: Sequence[Attempt], haze: LoggedReading | None) -> Attempt | None:

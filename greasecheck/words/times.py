@@ -56,6 +56,23 @@ def day_range(early: datetime | None, late: datetime | None, now: datetime) -> s
     return f"{first} to {last}"
 
 
+def between_words(early: datetime, late: datetime) -> str:
+    """Return two times as the ends of a span: days, or the hours of one day.
+
+    Examples
+    --------
+    >>> first = datetime(2026, 3, 4, 6).astimezone()
+    >>> between_words(first, datetime(2026, 3, 6, 8).astimezone())
+    'between 4 Mar 2026 and 6 Mar 2026'
+    >>> between_words(first, datetime(2026, 3, 4, 8).astimezone())
+    'on 4 Mar 2026 between 06:00 and 08:00'
+    """
+    first, last = early.astimezone(), late.astimezone()
+    if first.date() != last.date():
+        return f"between {day_words(first)} and {day_words(last)}"
+    return f"on {day_words(first)} between {first:%H:%M} and {last:%H:%M}"
+
+
 def moment(time: datetime, now: datetime | None = None) -> str:
     """Return a time, with its day unless that is today's.
 

@@ -37,7 +37,7 @@ WAYS = {
     "then check the logbook": "greasecheck book check",
     "start one with its first tub": "greasecheck tub 10; --logbook FILE",
     "enter the tub first": "greasecheck tub NUMBER",
-    "say what goes in": "greasecheck change TUB --recipe soap",
+    "say what goes in": "--recipe soap",
     "enter its bath first": "greasecheck change TUB --recipe soap",
     "dilute the water and say how much": "--dilution 4",
     "give their measured values": "--patches FILE",

@@ -12,7 +12,7 @@ from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
 from greasecheck.words.dates import parse_time
-from greasecheck.words.times import day_words, short_age
+from greasecheck.words.times import between_words, day_words, short_age
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,8 +98,8 @@ def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:
     """Yield the questions that the list asks, numbered as `answer` takes them."""
     for number, found in enumerate(questions(tubs), start=1):
         yield (
-            f"question {number}: was the water of tub {found.tub} changed between"
-            f" {day_words(found.earliest)} and {day_words(found.latest)}? Its haze fell from"
+            f"question {number}: was the water of tub {found.tub} changed"
+            f" {between_words(found.earliest, found.latest)}? Its haze fell from"
             f" {found.before_per_m:.0f} to {found.after_per_m:.0f}."
             f" greasecheck answer {number} yes, or no"
         )

@@ -41,7 +41,8 @@ def watch(
     every: Annotated[str, typer.Option(help="Time between rounds.", metavar="SPAN")] = "1h",
     keep: Annotated[str, typer.Option(help="How long to keep pictures.", metavar="SPAN")] = "30d",
     photos: Annotated[
-        Path | None, typer.Option(help="Where to keep pictures.", metavar="DIR")
+        Path | None,
+        typer.Option(help="Where to keep a camera's pictures.", metavar="DIR", file_okay=False),
     ] = None,
     crop: Annotated[
         bool, typer.Option("--crop", help="Of kept pictures, keep the tubs alone.")
@@ -68,6 +69,10 @@ def watch(
 
     if as_json and rounds is None:
         raise typer.BadParameter("--json needs --rounds: it answers when they are done")
+    arriving = Path(source).is_dir()
+    if arriving and (photos or crop):
+        raise typer.BadParameter("--photos and --crop are for a camera; a folder's pictures stay")
+    _require_source(source)
     pause_s, done = parse_span(every).total_seconds(), []
     with logbook_options.open_logbook(logbook, create=True) as book:
         newest = rounds_folder(book.path)
@@ -79,7 +84,6 @@ def watch(
             view=partial(view_photo, settings=with_standards(build_settings(lens=lens), book)),
             crop=crop,
         )
-        arriving = Path(source).is_dir()
         work = partial(_arriving, Path(source)) if arriving else _taken
         for one in islice(work(book, settings, pause_s), rounds):
             if as_json:
@@ -88,6 +92,22 @@ def watch(
                 _print(one)
     if as_json:
         print_json({"rounds": done})
+
+
+def _require_source(source: str) -> None:
+    """Refuse what can never give a picture; a camera that is unplugged may come back."""
+    if source.isdecimal() or "://" in source:
+        return
+    if Path(source).is_file():
+        raise PhotoError(
+            f"{source} is a file, no camera and no folder",
+            hint="name the folder it lies in, or read the picture by itself",
+        )
+    if not Path(source).exists():
+        raise PhotoError(
+            f"there is no camera and no folder {source}",
+            hint="name a camera's number, a stream's address, or a folder that is there",
+        )
 
 
 def _taken(book: Logbook, settings: RoundSettings, pause_s: float) -> Iterator[Round]:

@@ -16,9 +16,9 @@ from greasecheck.garage.camera.pictures import (
     keep_newest,
     keep_picture,
 )
-from greasecheck.logbook.changes import newest_probable
 from greasecheck.logbook.readings.photos import LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import list_readings
+from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import bath_at
 from greasecheck.model.camera_notices import Notice, NoticeKind
 
@@ -208,7 +208,7 @@ def _tub_notices(
     book: Logbook, watch: Watch, logged: Sequence[Logged], at: datetime
 ) -> list[Notice]:
     tubs = sorted({one.tub for one in logged if one.tub is not None and _is_logged(one)})
-    found = [notice for tub in tubs for notice in (*_change(book, tub), *_level(book, tub, at))]
+    found = [notice for tub in tubs for notice in (*_change(book, tub, at), *_level(book, tub, at))]
     fresh = []
     for notice, mark in found:
         key = (str(notice.kind), notice.tub, mark)
@@ -222,9 +222,10 @@ def _is_logged(one: Logged) -> bool:
     return one.outcome is Outcome.LOGGED
 
 
-def _change(book: Logbook, tub: int) -> list[tuple[Notice, str]]:
-    """Return the newest fall of the haze that no entry explains, with what marks it as such."""
-    change = newest_probable(book, tub)
+def _change(book: Logbook, tub: int, at: datetime) -> list[tuple[Notice, str]]:
+    """Return the fall of the haze that today's list asks about, with what marks it as such."""
+    [today] = garage_today(book, at, tub)
+    change = today.probable
     if change is None:
         return []
     notice = Notice(kind=NoticeKind.WATER_CHANGED, tub=tub)

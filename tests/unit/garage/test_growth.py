@@ -12,7 +12,7 @@ import pytest
 from greasecheck.garage.cautions import used_before
 from greasecheck.garage.series import newest_bone_photo, skull_bones, tub_history
 from greasecheck.garage.soaks.past import past_soaks
-from greasecheck.logbook.changes import newest_probable, probable_changes
+from greasecheck.logbook.changes import probable_changes
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.readings import find_reading
 from greasecheck.logbook.store.book import Logbook
@@ -32,7 +32,6 @@ PRESENT: dict[str, Callable[[Logbook], object]] = {
     "history": partial(tub_history, tub=12, now=NOW),
     "bones": partial(skull_bones, tub=12, now=NOW),
     "newest photo": partial(newest_bone_photo, tub=12, skull="skull 12-0"),
-    "newest change": partial(newest_probable, tub=12),
     "an old skull's story": partial(skull_story, name="skull 12-0"),
     "newest reading": partial(find_reading, tub=12),
     "cautions": used_before,

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +9,6 @@ from greasecheck.logbook.answers import KeptAnswer, keep_answer
 from greasecheck.logbook.changes import (
     confirm_change,
     deny_change,
-    newest_probable,
     probable_changes,
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -130,13 +128,6 @@ def test_wrong_readings_betray_nothing(fallen: Logbook) -> None:
     mark_wrong(fallen, find_reading(fallen, 12, day(4)).key)
     mark_wrong(fallen, find_reading(fallen, 12, day(5)).key)
     assert spans(fallen) == []
-
-
-def test_the_newest_probable_change_is_found_however_long_ago(fallen: Logbook) -> None:
-    (one,) = probable_changes(fallen, 12)
-    assert newest_probable(fallen, 12) == one
-    assert newest_probable(fallen, 12, one.earliest) == one
-    assert newest_probable(fallen, 12, one.latest + timedelta(days=1)) is None
 
 
 def fitted(book: Logbook, made_at: float, *found: tuple[float, float]) -> None:

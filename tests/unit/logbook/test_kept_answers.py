@@ -7,18 +7,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook import answers, changes
+from greasecheck.logbook import answers
 from greasecheck.logbook.answers import answer_keys, claim, release
-from greasecheck.logbook.changes import newest_probable
-from greasecheck.logbook.records import ProbableChange, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from greasecheck.logbook.store.book import Logbook
 
 
@@ -64,21 +61,3 @@ def test_a_claim_holds_until_it_is_released_or_five_minutes_old(
     assert claim(book, 12)
     release(book, 12)
     assert claim(book, 12)
-
-
-def test_the_newest_change_is_sought_in_two_months_two_years_and_all(
-    book: Logbook, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    asked: list[datetime | None] = []
-    change = ProbableChange(
-        tub=12, earliest=day(1), latest=day(2), before_per_m=9.0, after_per_m=1.0
-    )
-
-    def found(_book: Logbook, _tub: int, *, since: datetime | None) -> tuple[ProbableChange, ...]:
-        asked.append(since)
-        return () if since else (change,)
-
-    monkeypatch.setattr(changes, "probable_changes", found)
-    assert newest_probable(book, 12, day(1.5)) == change
-    assert asked == [day(1.5 - 60), day(1.5 - 700), None]
-    assert newest_probable(book, 12, day(3)) is None

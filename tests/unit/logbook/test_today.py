@@ -134,6 +134,17 @@ def test_a_probable_change_asks_to_be_confirmed(filled: Logbook) -> None:
     assert one.probable.latest == day(2)
 
 
+def test_a_change_seen_by_the_last_readings_is_asked_however_long_ago(filled: Logbook) -> None:
+    for at, haze in ((1, 20.0), (2, 3.0), (3, 3.5)):
+        add(filled, at, haze)
+    late = look(filled, 200)
+    assert Ask.CONFIRM_CHANGE in late.asks
+    assert late.trend_per_m_per_day is None
+    for at in (40, 41):
+        add(filled, at, 3.0)
+    assert Ask.CONFIRM_CHANGE not in look(filled, 42).asks
+
+
 def test_a_tub_with_readings_but_no_bath_asks_for_it(book: Logbook) -> None:
     enter_tub(book, Tub(number=12, name="door"))
     assert look(book, 1).asks == ()

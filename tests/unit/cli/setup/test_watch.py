@@ -8,6 +8,7 @@ import typer
 from typer.testing import CliRunner, Result
 
 from greasecheck.cli.setup import watch
+from greasecheck.errors import PhotoError
 from greasecheck.garage.camera.pictures import newest_of
 from tests.synthetic.ladder_light.compose import Shooting
 from tests.synthetic.ladder_light.photos import named, write_photo
@@ -52,3 +53,25 @@ def test_why_a_picture_is_not_logged_is_said(tmp_path: Path) -> None:
 @pytest.mark.parametrize("arguments", [("0", "--json"), ("0", "--rounds", 0)])
 def test_what_could_never_answer_is_wrong_usage(arguments: tuple[object, ...]) -> None:
     assert run(*arguments).exit_code == 2
+
+
+def test_what_is_no_camera_and_no_folder_is_refused(tmp_path: Path) -> None:
+    book, photo = tmp_path / "season.logbook", tmp_path / "one.jpg"
+    photo.write_bytes(b"a picture")
+    for source, problem in ((photo, "is a file"), (tmp_path / "gone", "there is no camera")):
+        with pytest.raises(PhotoError, match=problem):
+            watch._require_source(str(source))
+        assert run(source, "--rounds", 1, "--logbook", book).exit_code == 1
+    assert not book.exists()
+
+
+@pytest.mark.parametrize("source", ["0", "rtsp://camera.local/stream"])
+def test_a_camera_that_is_away_may_come_back(source: str) -> None:
+    watch._require_source(source)
+
+
+def test_pictures_of_a_folder_are_kept_nowhere_else(tmp_path: Path) -> None:
+    assert run(tmp_path, "--photos", tmp_path / "kept").exit_code == 2
+    assert run(tmp_path, "--crop").exit_code == 2
+    (tmp_path / "file").write_text("no folder")
+    assert run("0", "--photos", tmp_path / "file").exit_code == 2
