@@ -29,14 +29,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
-PHOTOS, LADDERS = 3, 4
+PLANS = ("single030", "single089", "single010")  # of a phone, a compact, a web camera
+LADDERS = 4  # in each, all of them in view
 REPEATS = 3
 
 
 def write_round(folder: Path) -> list[Path]:
     """Render photos of four ladders each, of twelve tubs in all."""
     rng = np.random.default_rng(3)
-    plans = [photo for photo in named("single") if len(photo.plan.ladders) == LADDERS][:PHOTOS]
+    plans = [photo for name in PLANS for photo in named(name)]
     return [
         write_photo(
             folder / f"{number}.jpg",

@@ -196,7 +196,8 @@ def _moved(watch: Watch, seen: PhotoView) -> list[Notice]:
     if seen.photo is None:
         return []
     longest = max(seen.photo.pixels.shape[:2])
-    places = {view.tub: view.outline_px for view in seen.ladders if view.tub is not None}
+    whole = [view for view in seen.ladders if view.is_whole]
+    places = {view.tub: view.outline_px for view in whole if view.tub is not None}
     known = [tub for tub in places if tub in watch.places]
     shifts = [np.abs(places[tub] - watch.places[tub]).max() / longest for tub in known]
     watch.places |= places

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from greasecheck.measure.sheet.markers import Grey
     from greasecheck.model import FloatArray, Lens, Photo
 
-FEWEST_MARKERS = 3
+FEWEST_MARKERS = 3  # to read a plate by
+FEWEST_SEEN = 2  # to say that a plate hangs there, half hidden
 # Two markers belong to one plate when each predicts the other's place within so many of its own
 # sides: plates of neighbouring tubs are 15 sides apart, and one marker's guess errs by 2.
 SAME_PLATE_SIDES = 4.5
@@ -53,9 +54,16 @@ class SeenLadder:
     homography: FloatArray
     tub: int | None
 
+    @property
+    def is_whole(self) -> bool:
+        """Return whether enough of it is seen to read it."""
+        return len(self.markers) >= FEWEST_MARKERS
+
 
 def find_ladders(photo: Photo, grey: Grey) -> tuple[SeenLadder, ...]:
-    """Find all ladders of which at least three markers are seen, from left to right.
+    """Find all ladders of which at least two markers are seen, from left to right.
+
+    One of two markers is known to hang there, but not how it hangs.
 
     Parameters
     ----------
@@ -72,7 +80,7 @@ def find_ladders(photo: Photo, grey: Grey) -> tuple[SeenLadder, ...]:
         ):  # some are hidden, or too small or flat for a quick look
             seen = _merged(seen, more(grey, dip_ladder().dictionary))
     linear = _linear_green(photo)
-    groups = [group for group in _groups(seen) if len(group) >= FEWEST_MARKERS]
+    groups = [group for group in _groups(seen) if len(group) >= FEWEST_SEEN]
     found = [_ladder(grey, linear, group) for group in groups]
     return tuple(sorted(found, key=lambda one: float(one.markers[0].centre_px[0])))
 

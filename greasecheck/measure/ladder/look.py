@@ -57,6 +57,8 @@ class LadderView:
         The corners of the plate above the water [px].
     waterline_px : ndarray, shape (2, 2), or None
         Ends of the waterline across the body [px].
+    is_whole : bool
+        Whether enough of the plate is seen to tell where all of it lies.
     """
 
     tub: int | None
@@ -65,6 +67,7 @@ class LadderView:
     checks: tuple[Check, ...]
     outline_px: FloatArray
     waterline_px: FloatArray | None = None
+    is_whole: bool = True
 
 
 def read_ladders(photo: Photo, lens: Lens | None, scale: TurbidityScale) -> tuple[LadderView, ...]:
@@ -83,13 +86,31 @@ def read_ladders(photo: Photo, lens: Lens | None, scale: TurbidityScale) -> tupl
     found = find_ladders(photo, grey)
     if not found:
         return ()
-    eyes = place_camera(found, (grey.shape[1], grey.shape[0]), lens)
-    return tuple(_read(photo, one, eye, scale) for one, eye in zip(found, eyes, strict=True))
+    whole = [one for one in found if one.is_whole]
+    eyes = place_camera(whole, (grey.shape[1], grey.shape[0]), lens) if whole else ()
+    read = {id(one): _read(photo, one, eye, scale) for one, eye in zip(whole, eyes, strict=True)}
+    return tuple(read.get(id(one)) or _half_hidden(one) for one in found)
+
+
+def _half_hidden(seen: SeenLadder) -> LadderView:
+    return LadderView(
+        tub=seen.tub,
+        water=None,
+        ladder=None,
+        checks=(limits.MARKERS.check(float(len(seen.markers))),),
+        outline_px=_around(seen),
+        is_whole=False,
+    )
+
+
+def _around(seen: SeenLadder) -> FloatArray:
+    whole = Box(x_mm=0, y_mm=0, width_mm=dip_ladder().width_mm, height_mm=dip_ladder().height_mm)
+    corners = cv2.perspectiveTransform(box_corners(whole)[np.newaxis], seen.homography)[0]
+    return np.asarray(corners, dtype=np.float64)
 
 
 def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> LadderView:
-    whole = Box(x_mm=0, y_mm=0, width_mm=dip_ladder().width_mm, height_mm=dip_ladder().height_mm)
-    around = cv2.perspectiveTransform(box_corners(whole)[np.newaxis], seen.homography)[0]
+    around = _around(seen)
     picture, greys = open_picture(photo, eye, around)
     waterline = find_waterline(picture, eye)
     if waterline is None:

@@ -144,3 +144,13 @@ def test_tones_mapped_by_their_surroundings_are_told(tmp_path: Path) -> None:
         shooting = replace(Shooting(), local=local)
         path = write_photo(tmp_path / "mapped.jpg", SINGLE, shooting, at=AT)
         assert ("black_shift" in failed(read_all(path))) is told
+
+
+def test_a_ladder_half_hidden_is_told_with_its_tub(tmp_path: Path) -> None:
+    def hidden(reflectance: np.ndarray, _x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where(y < 24, 0.4, reflectance)
+
+    (found,) = read(tmp_path, SINGLE, spoils=[Spoil(plate=hidden)])
+    assert found.verdict is Verdict.REFUSED
+    assert failed((found,)) == {"ladder_markers"}
+    assert found.tub == 12
