@@ -391,7 +391,7 @@ def _bone(
             colour,
             state=settings.bone_state,
             drawn=drawn,
-            usual_hue=clear.rest_hue if clear else None,
+            usual=clear.rest if clear else None,
         )
     except BoneError as error:
         return None, (quality.failure(error, hard=False),)

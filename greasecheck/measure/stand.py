@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
-from greasecheck.measure.bone.look import rest_hue
+from greasecheck.measure.bone.look import rest_light
 from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS, JAR_PATH
 from greasecheck.measure.checks.verdict import clear_water_checks, path_check
 from greasecheck.measure.colour.model import fit_colour
@@ -77,7 +77,7 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
         camera=photo.camera,
         name=path.name,
         surroundings=look_around(photo, placement, colour),
-        rest_hue=rest_hue(photo, placement, colour),
+        rest=rest_light(photo, placement, colour),
         doubts=(*asked, *_doubts(photo)),
         doubted_path_mm=None if depth.passed else by_bars.path_mm,
     )

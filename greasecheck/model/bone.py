@@ -133,3 +133,19 @@ class BoneReading:
     state: BoneState
     pieces: tuple[BonePiece, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundLight:
+    """Light on the dark ground of the rest, beside what lies on it.
+
+    Attributes
+    ----------
+    hue : float
+        Logarithm of X over Z less that of grey: 0 is grey, positive is redder.
+    luminance : float
+        Y, of the perfect diffuser in the sheet's light = 100.
+    """
+
+    hue: float
+    luminance: float

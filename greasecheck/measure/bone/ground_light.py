@@ -1,4 +1,4 @@
-"""Detects a lamp that lights the rest and not the sheet, by the hue of the dark ground."""
+"""Detects a lamp that lights the rest and not the sheet, by the light on the dark ground."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from greasecheck.measure.robust import percentiles
+from greasecheck.model.bone import GroundLight
 from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
@@ -25,13 +26,10 @@ USUAL_CHANGE = 0.03
 GREY_WITHIN = 0.2
 
 
-def ground_hue(
+def ground_light(
     xyz: FloatArray, ground: BoolArray, standing: BoolArray, per_mm: float
-) -> float | None:
-    """Return the hue of the dark ground beside what lies on it: 0 is grey.
-
-    It is the logarithm of X over Z less that of grey; positive is redder. None where too little of
-    the ground is seen.
+) -> GroundLight | None:
+    """Return the light on the dark ground beside what lies on it; None where too little is seen.
 
     Parameters
     ----------
@@ -50,23 +48,34 @@ def ground_hue(
     beside = ground & (away > CLEAR_MM) & (away < BESIDE_MM) & (xyz[..., 1] > LEAST_Y)
     if beside.sum() < LEAST_MM2 * per_mm**2:
         return None
-    x, _, z = (percentiles(channel, [50])[0] for channel in xyz[beside].T)
+    x, y, z = (percentiles(channel, [50])[0] for channel in xyz[beside].T)
     white_x, _, white_z = WHITES["D65"]
-    return float(np.log(x / z) - np.log(white_x / white_z))
+    return GroundLight(hue=float(np.log(x / z) - np.log(white_x / white_z)), luminance=float(y))
 
 
-def hue_off_sheet(hue: float | None, usual: float | None) -> float:
+def hue_off_sheet(seen: GroundLight | None, usual: GroundLight | None) -> float:
     """Return by how much the light on the ground is redder or bluer than on the sheet.
 
     Parameters
     ----------
-    hue : float or None
-        Of the ground in this photo; 0 is returned where it is unseen.
-    usual : float or None
+    seen : GroundLight or None
+        In this photo; 0 is returned where the ground is unseen.
+    usual : GroundLight or None
         The same in the photo of the clear-water reference, of the same stand; without it, dark
         ground may be off grey by `GREY_WITHIN`.
     """
-    if hue is None:
+    if seen is None:
         return 0.0
-    off, within = (hue, GREY_WITHIN) if usual is None else (hue - usual, USUAL_CHANGE)
-    return max(abs(off) - within, 0.0)
+    if usual is None:
+        return max(abs(seen.hue) - GREY_WITHIN, 0.0)
+    return max(abs(seen.hue - usual.hue) - USUAL_CHANGE, 0.0)
+
+
+def gain_on_ground(seen: GroundLight | None, usual: GroundLight | None) -> float:
+    """Return the logarithm of how much brighter than usual the ground is; 0 where that is unknown.
+
+    Parameters are those of `hue_off_sheet`; without `usual` nobody knows how dark the ground is.
+    """
+    if seen is None or usual is None:
+        return 0.0
+    return float(np.log(seen.luminance / usual.luminance))

@@ -9,7 +9,7 @@ import numpy as np
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.drawing import DrawnBone, corrected
-from greasecheck.measure.bone.ground_light import ground_hue, hue_off_sheet
+from greasecheck.measure.bone.ground_light import gain_on_ground, ground_light, hue_off_sheet
 from greasecheck.measure.bone.mask import Found, Ground, find_bone
 from greasecheck.measure.bone.one_colour import one_colour_regions
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.bone.zone import Zone
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BonePiece, BoneState, BoolArray, Box, FloatArray, Photo, Placement
+    from greasecheck.model.bone import GroundLight
 
 # Without a source, where none is named; the comment beside each value states what it does.
 UNDRAWN = DrawnBone()
@@ -81,6 +82,8 @@ class BoneView:
     hue_off_sheet : float
         By how much the light on the ground beside it is off that on the sheet, as a logarithm of X
         over Z, beyond what is usual.
+    ground_gain : float
+        By how much that ground is brighter than in the reference, as a logarithm.
     """
 
     reading: BoneReading
@@ -95,6 +98,7 @@ class BoneView:
     reddish_share: float
     regions: tuple[Straightness, ...]
     hue_off_sheet: float
+    ground_gain: float
 
     @property
     def outline_mm(self) -> FloatArray:
@@ -109,7 +113,7 @@ def measure_bone(
     *,
     state: BoneState,
     drawn: DrawnBone = UNDRAWN,
-    usual_hue: float | None = None,
+    usual: GroundLight | None = None,
 ) -> BoneView | Absent:
     """Measure the bone on the rest.
 
@@ -125,8 +129,8 @@ def measure_bone(
         How wet the bone is, as stated by the user.
     drawn : DrawnBone
         What a person drew to mark what is bone.
-    usual_hue : float or None
-        What `rest_hue` found in the photo of the clear-water reference.
+    usual : GroundLight or None
+        What `rest_light` found in the photo of the clear-water reference.
 
     Returns
     -------
@@ -155,9 +159,8 @@ def measure_bone(
         return Absent.BONE if taken_out.any() else Absent.BONE_COLOUR
     refuse_unreadable(zone, found.bone)
     left_out = _left_out(found, taken_out, zone.per_mm)
-    off_sheet = 0.0
-    if outline_mm is None:
-        off_sheet = hue_off_sheet(_ground_hue(zone, found, placement), usual_hue)
+    on_ground = _ground_light(zone, found, placement) if outline_mm is None else None
+    off_sheet = hue_off_sheet(on_ground, usual)
     zone, mask = close_up(zone, found.bone)
     maps = bone_maps(zone, mask)
     beyond = half_sheets_beyond(zone, placement)
@@ -172,11 +175,11 @@ def measure_bone(
     if outline_mm is None and not bone_like(reading.lab):
         return Absent.BONE_COLOUR
     refuse_cut_off(zone, mask)
-    return _view(zone, maps, reading, off_sheet)
+    return _view(zone, maps, reading, off_sheet, gain_on_ground(on_ground, usual))
 
 
-def rest_hue(photo: Photo, placement: Placement, colour: ColourModel) -> float | None:
-    """Return the hue of the rest's dark ground, bone on it or not; None where none is seen."""
+def rest_light(photo: Photo, placement: Placement, colour: ColourModel) -> GroundLight | None:
+    """Return the light on the rest's dark ground, bone on it or not; None where none is seen."""
     if placement.geometry.rest is None:
         return None
     zone = look_at_rest(photo, placement, colour, None)
@@ -187,12 +190,12 @@ def rest_hue(photo: Photo, placement: Placement, colour: ColourModel) -> float |
     if found is Absent.BONE:
         nothing = np.zeros_like(zone.seen)
         found = Found(bone=nothing, at_edge=nothing, crumbs=nothing)
-    return None if isinstance(found, Absent) else _ground_hue(zone, found, placement)
+    return None if isinstance(found, Absent) else _ground_light(zone, found, placement)
 
 
-def _ground_hue(zone: Zone, found: Found, placement: Placement) -> float | None:
+def _ground_light(zone: Zone, found: Found, placement: Placement) -> GroundLight | None:
     standing = found.bone | found.at_edge | found.crumbs
-    return ground_hue(zone.xyz, zone.seen & inside_rest(zone, placement), standing, zone.per_mm)
+    return ground_light(zone.xyz, zone.seen & inside_rest(zone, placement), standing, zone.per_mm)
 
 
 def _found(zone: Zone, placement: Placement, outline_mm: FloatArray | None) -> Found | Absent:
@@ -244,7 +247,9 @@ def _left_out(found: Found, taken_out: BoolArray, per_mm: float) -> tuple[LeftOu
     )
 
 
-def _view(zone: Zone, maps: BoneMaps, reading: BoneReading, off_sheet: float) -> BoneView:
+def _view(
+    zone: Zone, maps: BoneMaps, reading: BoneReading, off_sheet: float, ground_gain: float
+) -> BoneView:
     return BoneView(
         reading=reading,
         box=zone.box,
@@ -258,6 +263,7 @@ def _view(zone: Zone, maps: BoneMaps, reading: BoneReading, off_sheet: float) ->
         reddish_share=reddish_share(maps.smooth[maps.surface]),
         regions=one_colour_regions(zone.xyz, maps.mask, zone.per_mm),
         hue_off_sheet=off_sheet,
+        ground_gain=ground_gain,
     )
 
 

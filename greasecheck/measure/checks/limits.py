@@ -117,6 +117,10 @@ REDDISH = Limit(name="reddish_share_of_bone", doubtful=0.03, refused=1.0)
 
 # Beyond what is usual: the yellowness would be off by about 6.
 REST_HUE = Limit(name="hue_of_rest", doubtful=0.05, refused=1e6)
+# A bone takes light from the ground beside it and throws some on it. A wall 40 mm high fills 0.39
+# of the sky of ground 9 mm off, (1 - cos atan(40 / 9)) / 2; of albedo 0.6, and lit as the ground
+# is, it adds 0.23 on the lamp's side and shades the other: in the middle less than half of that.
+REST_GAIN = Limit(name="light_on_rest", doubtful=0.12, refused=1e6)
 
 # A perfect white has 0, and bone takes more blue light than red: what is bluer is lit otherwise
 # than the chart, or is no bone.

@@ -186,6 +186,7 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
         limits.REDDISH.check(view.reddish_share),
         limits.LEAST_YELLOW.check(view.reading.yi_e313),
         limits.REST_HUE.check(view.hue_off_sheet),
+        limits.REST_GAIN.check(view.ground_gain),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),
         *laid_on_checks(view.regions),

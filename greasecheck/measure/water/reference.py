@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.view import FieldPair, SightView
     from greasecheck.measure.water.surroundings import Surroundings
     from greasecheck.model import FloatArray
+    from greasecheck.model.bone import GroundLight
 
 # A clear jar reflects 4 % at each outer face, and sends its own light or shade onto the bars: from
 # 0.6 at the top to 1.1 at the bottom in path-traced stands.
@@ -93,8 +94,8 @@ class ClearWater:
         Modulation of bars behind the jar's glass alone, as in `GlassView`; None on sheets without.
     shade : WaterShade or None
         How the stand's light falls through the water; None on sheets that do not show it.
-    rest_hue : float or None
-        Hue of the rest's dark ground in the newest photo, as in `bone.ground_light`.
+    rest : GroundLight or None
+        Light on the rest's dark ground in the newest photo.
     """
 
     fine: FieldReference
@@ -107,7 +108,7 @@ class ClearWater:
     surroundings: Surroundings | None
     glass_modulation: float | None = None
     shade: WaterShade | None = None
-    rest_hue: float | None = None
+    rest: GroundLight | None = None
 
     @property
     def lamp_elevation_deg(self) -> float | None:
@@ -131,7 +132,7 @@ class ClearPhoto:
     camera: str
     name: str
     surroundings: Surroundings
-    rest_hue: float | None = None
+    rest: GroundLight | None = None
     doubts: tuple[str, ...] = ()
     doubted_path_mm: float | None = None
 
@@ -173,7 +174,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         surroundings=newest.surroundings,
         glass_modulation=_mean_glass(photos),
         shade=newest.sight.shade,
-        rest_hue=newest.rest_hue,
+        rest=newest.rest,
     )
 
 

@@ -15,6 +15,7 @@ from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.sight.view import BarLevels, rgb_tuple
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference
 from greasecheck.measure.water.surroundings import Surroundings
+from greasecheck.model.bone import GroundLight
 
 SCHEMA = 1
 KIND = "clear water"
@@ -36,7 +37,7 @@ def clear_water_to_json(clear: ClearWater) -> str:
         "coarse": asdict(clear.coarse),
         "glass_modulation": clear.glass_modulation,
         "shade": clear.shade and asdict(clear.shade),
-        "rest_hue": clear.rest_hue,
+        "rest": clear.rest and asdict(clear.rest),
     }
     return json.dumps(body, indent=2, allow_nan=False) + "\n"
 
@@ -83,7 +84,7 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
         surroundings=_surroundings(body["surroundings"]) if body.get("surroundings") else None,
         glass_modulation=_positive(body.get("glass_modulation")),
         shade=_shade(body["shade"]) if body.get("shade") else None,
-        rest_hue=None if body.get("rest_hue") is None else _finite(body["rest_hue"]),
+        rest=_ground_light(body["rest"]) if body.get("rest") else None,
     )
 
 
@@ -94,6 +95,13 @@ def _shade(body: dict[str, Any]) -> WaterShade:
         bright=_finite(body["bright"]),
         reach_mm=None if reach is None else _finite(reach),
     )
+
+
+def _ground_light(body: dict[str, Any]) -> GroundLight:
+    luminance = _finite(body["luminance"])
+    if not luminance > 0:
+        raise ValueError("the luminance of its rest must be above 0")
+    return GroundLight(hue=_finite(body["hue"]), luminance=luminance)
 
 
 def _positive(value: Any) -> float | None:  # noqa: ANN401 - whatever JSON holds

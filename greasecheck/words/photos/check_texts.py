@@ -105,6 +105,8 @@ BONE = {
     "lamp alone, and see that nothing else was taken for bone",
     "hue_of_rest": "the dark rest is of another hue than it was, or than black: light sheet and "
     "bone by one lamp alone; after new felt make a new clear-water reference",
+    "light_on_rest": "the dark rest is lit more than it was, and the sheet is not: switch off the "
+    "second lamp; after new felt make a new clear-water reference",
     "square_corners_of_bone": "something straight-edged lies on the rest, such as a card or a "
     "strip of wood: take it away, or log the reading when it is bone all the same",
     "straight_edge_of_bone": "something straight-edged lies on the rest, such as a card or a "

@@ -12,6 +12,7 @@ from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference, unknown_jar
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.water.surroundings import Surroundings
+from greasecheck.model.bone import GroundLight
 from tests.synthetic.bar_pairs import CLEAR, HERE
 
 FIELD = FieldReference(
@@ -47,7 +48,7 @@ LOW_BARS = replace(
     ),
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
-    rest_hue=-0.04,
+    rest=GroundLight(hue=-0.04, luminance=2.9),
 )
 
 
