@@ -119,11 +119,15 @@ class TagPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JarPlace:
-    """Where the jar stands before the sheet, the line it is filled past, its printed outline."""
+    """Where the jar stands before the sheet, the line it is filled past, its printed outline.
+
+    `beside` are places of bare paper on both sides of it.
+    """
 
     zone: Box
     fill_line_y_mm: float
     outline: Box | None = None
+    beside: tuple[Box, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

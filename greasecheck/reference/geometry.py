@@ -120,6 +120,7 @@ def _jar(row: dict[str, Any]) -> JarPlace:
         zone=_box(row["zone"]),
         fill_line_y_mm=float(row["fill_line_y"]),
         outline=_box(row["outline"]) if "outline" in row else None,
+        beside=tuple(_box(box) for box in row.get("beside", ())),
     )
 
 

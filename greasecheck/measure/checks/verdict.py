@@ -118,6 +118,8 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
         *_light_checks(view.light),
         limits.NEW_SHADOWS.check(view.changes.paper),
         limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
+        limits.JAR_LIGHT.check(view.changes.jar.largest),
+        limits.BRIGHTENED.check(view.brightened_std),
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
         limits.WHITE_BALANCE.check(view.changes.balance),
         *_glass_checks(view),

@@ -59,12 +59,15 @@ class BarLevels:
         Light of the dry bars, paper at the field's middle = 1.
     dry_lean : tuple of float
         How the dry contrast leans, as in `FieldContrast`.
+    wet_lean : float or None
+        How the contrast behind the jar leans across; None where the bars are not clearly seen.
     """
 
     white_kept: tuple[float, float, float]
     dry_white: tuple[float, float, float]
     dry_black: tuple[float, float, float]
     dry_lean: tuple[float, float]
+    wet_lean: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +129,7 @@ class FieldPair:
             dry_white=rgb_tuple(self.dry.white),
             dry_black=rgb_tuple(self.dry.black),
             dry_lean=self.dry.lean,
+            wet_lean=self.wet.lean[0] if self.clearly_seen else None,
         )
 
     @property

@@ -98,6 +98,8 @@ class WaterView:
         How far fine and coarse bars are from agreeing on one water, in standard errors.
     fine_alone_lost : bool
         Whether the coarse bars are seen and the fine ones are not.
+    brightened_std : float
+        How much better light added to the jar explains low bars, in standard errors.
     """
 
     reading: WaterReading
@@ -111,6 +113,7 @@ class WaterView:
     below_clear_std: float
     disagreement_std: float
     fine_alone_lost: bool
+    brightened_std: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +132,12 @@ class _Seen:
     def albedo(self) -> Albedo:
         """Return the water's albedo by its veil."""
         return albedo_from_veil(self.fine.veil, self.fine.main)
+
+    @property
+    def brightened_std(self) -> float:
+        """Return how much better light added to the jar explains low bars, in standard errors."""
+        main = self.beams[MAIN_CHANNEL] if self.beams else None
+        return main.brightened_std if main else 0.0
 
     @property
     def fine_alone_lost(self) -> bool:
@@ -172,7 +181,8 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     sight = look_at_sight(photo, placement, colour, expected)
     light = light_on_sight(sight, clear)
     now, then = look_around(photo, placement, colour), clear.surroundings
-    changed = changes(now, then or now)
+    lost = float(np.clip(1 - sight.fine.ratio[MAIN_CHANNEL], 0, 1))
+    changed = changes(now, then or now, lost)
     nominal = not colour.fit.absolute
     fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
     coarse = transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal)
@@ -199,6 +209,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         below_clear_std=max((seen.fine.main - 1) / seen.fine.main_std, 0.0),
         disagreement_std=_disagreement(seen),
         fine_alone_lost=seen.fine_alone_lost,
+        brightened_std=seen.brightened_std,
     )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight.jar_light import colourless
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 
 if TYPE_CHECKING:
@@ -28,12 +29,13 @@ FINE_LOSS, COARSE_LOSS = 0.33, 0.50
 # water, more with the square of the contrast lost.
 DIM_TOLERANCE, DIM_TOLERANCE_LOST = 0.01, 0.25
 DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, but raises no doubt
-# What bath water absorbs (blood, fat) it absorbs in blue twice as much as in red, or more; light
-# that is lost alike in all colours may as well be lost to a shadow on the jar.
-BLUE_OVER_RED = 2.0
 LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8  # keep the logarithms finite
 # The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
 LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
+# Low bars that a lamp lights from the side lean behind clear water; murk takes of that lean as much
+# as of their contrast, at most. Beyond it leans change by less than this from water to water, in
+# the lamps that constants are fitted to.
+WET_LEAN_TOLERANCE = 0.03
 LEAN_STD = 6.0  # standard errors of the mean contrast that a difference of halves may have
 BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error
 # A shadow that may be there as well as not makes an error of its whole size half of the time: root
@@ -121,7 +123,7 @@ def _dry_light(pair: FieldPair, reference: FieldReference) -> BarLight:
     return replace(
         UNKNOWN,
         dry_black=abs(pair.levels.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
-        lean=_dry_lean(pair, then.dry_lean),
+        lean=max(_dry_lean(pair, then.dry_lean), _wet_lean(pair, then.wet_lean)),
     )
 
 
@@ -136,7 +138,7 @@ def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLig
     return BarLight(
         dry_level=abs(float(np.log(_level(now) / _level(then)))),
         dry_black=abs(now.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
-        dim_depth=_colourless(depths - tolerance) if pair.clearly_seen else 0.0,
+        dim_depth=colourless(depths - tolerance) if pair.clearly_seen else 0.0,
         lost_depth=max(float(-np.log(kept[MAIN_CHANNEL])), 0.0),
         bright_depth=max(float(-depths[MAIN_CHANNEL]), 0.0) if pair.clearly_seen else 0.0,
         white_gain=float(white_kept.mean()) - 1,
@@ -159,14 +161,6 @@ def _dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatA
     return np.asarray(np.log(milky / kept))
 
 
-def _colourless(dim: FloatArray) -> float:
-    """Take the part of a dimming in red that is no part of a yellow or brown colour."""
-    red, _, blue = dim.tolist()
-    if red <= 0:
-        return 0.0
-    return float(red * np.clip(BLUE_OVER_RED - blue / red, 0, 1))
-
-
 def _lean(pair: FieldPair, usual: tuple[float, float], lost: float) -> float:
     """Largest lean of the wet or the dry contrast beyond its tolerance."""
     extra = LEAN_TOLERANCE_LOST * lost
@@ -177,6 +171,16 @@ def _lean(pair: FieldPair, usual: tuple[float, float], lost: float) -> float:
     noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
     wet = np.abs(pair.wet.lean).max() - noise
     return float(max(dry, wet - tolerance))
+
+
+def _wet_lean(pair: FieldPair, usual: float | None) -> float:
+    """Change of the wet bars' lean across beyond what murk and noise make of it."""
+    if usual is None or not pair.clearly_seen:
+        return 0.0
+    lost = float(np.clip(1 - pair.ratio[MAIN_CHANNEL], 0, 1))
+    noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
+    change = abs(pair.wet.lean[0] - usual)
+    return max(change - noise - abs(usual) * lost - WET_LEAN_TOLERANCE, 0.0)
 
 
 def _dry_lean(pair: FieldPair, usual: tuple[float, float]) -> float:

@@ -220,11 +220,13 @@ def _mean_alignment(pairs: list[FieldPair]) -> Alignment:
 
 def _mean_levels(levels: list[BarLevels]) -> BarLevels:
     across, down = np.mean([one.dry_lean for one in levels], axis=0).tolist()
+    wet = [one.wet_lean for one in levels if one.wet_lean is not None]
     return BarLevels(
         white_kept=rgb_tuple(np.mean([one.white_kept for one in levels], axis=0)),
         dry_white=rgb_tuple(np.mean([one.dry_white for one in levels], axis=0)),
         dry_black=rgb_tuple(np.mean([one.dry_black for one in levels], axis=0)),
         dry_lean=(across, down),
+        wet_lean=float(np.mean(wet)) if wet else None,
     )
 
 

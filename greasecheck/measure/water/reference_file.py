@@ -11,6 +11,7 @@ import numpy as np
 
 from greasecheck.errors import DataFileError
 from greasecheck.measure.sight.bars import Alignment
+from greasecheck.measure.sight.jar_light import JarLight
 from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.sight.view import BarLevels, rgb_tuple
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference
@@ -127,7 +128,17 @@ def _surroundings(body: dict[str, Any]) -> Surroundings:
         paper=paper,
         loo_delta_e00=loo,
         balance=None if balance is None else (red, blue),
+        jar=_jar_light(body["jar"]) if body.get("jar") else None,
     )
+
+
+def _jar_light(body: dict[str, Any]) -> JarLight:
+    *places, glass = (
+        np.array([_finite(one) for one in row]) for row in (*body["places"], body["glass"])
+    )
+    if any(row.shape != (3,) or not row.min() > 0 for row in (*places, glass)):
+        raise ValueError("the light around its jar must be given by 3 numbers above 0 each")
+    return JarLight(places=tuple(rgb_tuple(row) for row in places), glass=rgb_tuple(glass))
 
 
 def _field(body: dict[str, Any]) -> FieldReference:
@@ -154,8 +165,11 @@ def _levels(body: dict[str, Any]) -> BarLevels:
     ):
         raise ValueError("the light on its bars must be given by 3 finite numbers above 0 each")
     across, down = (_finite(share) for share in body["dry_lean"])
+    wet = body.get("wet_lean")
     return BarLevels(
-        **{name: rgb_tuple(one) for name, one in light.items()}, dry_lean=(across, down)
+        **{name: rgb_tuple(one) for name, one in light.items()},
+        dry_lean=(across, down),
+        wet_lean=None if wet is None else _finite(wet),
     )
 
 

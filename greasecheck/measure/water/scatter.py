@@ -139,6 +139,8 @@ class BeamAttenuation:
         Apparent over true attenuation of the first of the bars given.
     misfit_std : float
         How far the widths are from any scatter that explains both, in standard errors.
+    brightened_std : float
+        How much better light added to the jar explains what is seen, in standard errors.
     """
 
     value_per_m: float
@@ -146,6 +148,7 @@ class BeamAttenuation:
     asymmetry: float
     factor: float
     misfit_std: float
+    brightened_std: float = 0.0
 
 
 def correct_scatter(

@@ -15,14 +15,16 @@ sends light back, the veil, as a share of paper white
 
 Attenuation c and albedo differ from channel to channel, the asymmetry g does not. Given g, the
 albedo, S and A the fine bars give c; coarse bars and veil weigh which of these are likely. The
-answer averages over all of them. Constants in capitals come from a script,
-`tests/benchmarks/water_constants.py`: a
-fit to path-traced stands in some lights, judged in others.
+answer averages over all of them. A bright spot on the jar multiplies bars and veil alike, which no
+water does: how much better that explains what is seen is given beside the answer.
+
+Constants in capitals come from a script, `tests/benchmarks/water_constants.py`: a fit to
+path-traced stands in some lights, judged in others.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +47,7 @@ VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.150, 0.394, 1.569, 2.174
 VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
+GAINS = (0.05, 0.10, 0.20)  # logarithms of light that a bright spot may add to the jar
 LEAST_DEPTH = 0.02  # optical depth below which all that adds to it is in proportion
 
 
@@ -126,17 +129,46 @@ def explain(
     grids = [_grid(one, bars_mm, path_mm, light) for one in channels if one is not None]
     likelihoods = [_over_albedo(grid.log_likelihood) for grid in grids]
     misfit = _misfit(grids)
+    seen = [one for one in channels if one is not None]
     prior = (
         -(((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD)[:, None, None] ** 2) / 2
         - BELIEFS[None, :, None] ** 2 / 2
         - BELIEFS[None, None, :] ** 2 / 2
     )
-    seen = [one for one in channels if one is not None]
+    darker = [
+        [_grid(_without(one, gain), bars_mm, path_mm, light) for one in seen] for gain in GAINS
+    ]
+    brightened = _brightened_std(likelihoods, darker, prior) if seen else 0.0
     answers = []
     for number, (grid, one) in enumerate(zip(grids, seen, strict=True)):
         others = sum((likelihoods[k] for k in range(len(likelihoods)) if k != number), prior)
-        answers.append(_average(grid, one, np.asarray(others), path_mm, misfit))
+        found = _average(grid, one, np.asarray(others), path_mm, misfit)
+        answers.append(replace(found, brightened_std=brightened))
     return tuple(answers)
+
+
+def _without(seen: ChannelDepths, gain: float) -> ChannelDepths:
+    """Take a gain of light, a logarithm, from bars and veil."""
+    return replace(
+        seen, fine=seen.fine + gain, coarse=seen.coarse + gain, veil=seen.veil * np.exp(-gain)
+    )
+
+
+def _brightened_std(
+    likelihoods: list[FloatArray], darker: list[list[_Grid]], prior: FloatArray
+) -> float:
+    """How much better a gain of light explains what is seen than none, in standard errors."""
+    with_gain = max(
+        _evidence([_over_albedo(grid.log_likelihood) for grid in grids], prior) for grids in darker
+    )
+    return float(np.sqrt(max(2 * (with_gain - _evidence(likelihoods, prior)), 0.0)))
+
+
+def _evidence(likelihoods: list[FloatArray], prior: FloatArray) -> float:
+    """Logarithm of the likelihood averaged over g, S and A."""
+    total = np.asarray(sum(likelihoods, prior))
+    top = float(total.max())
+    return top + float(np.log(np.exp(total - top).sum()))
 
 
 def _grid(

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight.jar_light import SAME, jar_light_change, look_beside_jar
+
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.sight.jar_light import JarLight, JarLightChange
     from greasecheck.model import Photo, Placement
 
 # From water to water the jar's own light changes that on the paper around by less: own
@@ -36,6 +39,8 @@ class Surroundings:
         How well the sheet's colours fit, as in `ColourFit`.
     balance : tuple of float
         Logarithms of bare paper's red and blue light over its green light.
+    jar : JarLight or None
+        Light around the jar; None on sheets that have no places for it.
     """
 
     span_mm: float
@@ -43,6 +48,7 @@ class Surroundings:
     paper: tuple[float | None, ...]
     loo_delta_e00: float
     balance: tuple[float, float] | None = None
+    jar: JarLight | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +67,8 @@ class Changes:
         How much worse the sheet's colours fit.
     balance : float
         Largest change of the paper's red or blue over its green, as a logarithm.
+    jar : JarLightChange
+        Change of the light around the jar.
     """
 
     distance_ratio: float
@@ -68,12 +76,14 @@ class Changes:
     paper: float
     loo_delta_e00: float
     balance: float
+    jar: JarLightChange = SAME
 
     @property
     def depth_std(self) -> float:
         """Return the standard error of the water's optical depth by light misjudged."""
         lamp = LIGHT_BELIEF * max(abs(self.light_ratio) - USUAL_LIGHT_CHANGE, 0.0)
-        return float(np.hypot(lamp, max(self.paper - USUAL_PAPER_CHANGE, 0.0)))
+        paper = max(self.paper - USUAL_PAPER_CHANGE, 0.0)
+        return float(np.linalg.norm((lamp, paper, self.jar.depth_std)))
 
 
 def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surroundings:
@@ -88,11 +98,15 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
         paper=colour.misfit.windows,
         loo_delta_e00=colour.fit.loo_delta_e00,
         balance=(float(np.log(red / green)), float(np.log(blue / green))),
+        jar=look_beside_jar(photo, placement, colour),
     )
 
 
-def changes(now: Surroundings, then: Surroundings) -> Changes:
-    """Compare the surroundings of a photo with those of the clear-water reference."""
+def changes(now: Surroundings, then: Surroundings, lost: float = 0.0) -> Changes:
+    """Compare the surroundings of a photo with those of the clear-water reference.
+
+    The water takes the share `lost` of the bars' contrast.
+    """
     pairs = zip(now.paper, then.paper, strict=False)
     paper = [one - other for one, other in pairs if one is not None and other is not None]
     return Changes(
@@ -101,6 +115,7 @@ def changes(now: Surroundings, then: Surroundings) -> Changes:
         paper=float(np.sqrt(np.mean(np.square(paper)))) if paper else 0.0,
         loo_delta_e00=now.loo_delta_e00 - then.loo_delta_e00,
         balance=_largest_change(now.balance, then.balance),
+        jar=jar_light_change(now.jar, then.jar, lost),
     )
 
 

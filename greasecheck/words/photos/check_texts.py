@@ -85,6 +85,10 @@ AGAINST_THE_REFERENCE = {
     "reference: remove shadows, flatten and dry the sheet, or make a new reference",
     "light_ratio_change": "the light falls on jar and dry bars otherwise than for the clear-water "
     "reference: put the lamp back, or make a new reference",
+    "jar_light_change": "a shadow or a reflection falls on the jar or beside it: step back, keep "
+    "hands and bright things away, or make a new reference",
+    "bars_brightened_std": "the bars behind the jar are brighter than this water can make them: "
+    "keep reflections and other lamps off the jar, or make a new reference",
     "loo_delta_e00_change": "the sheet's colours fit worse than in the clear-water reference: it "
     "has faded, or is wet, dirty or glaring",
     "white_balance_change": "the white balance is not that of the clear-water reference: fix it "
