@@ -101,9 +101,9 @@ FROTH = Limit(name="bright_depth_of_bars", doubtful=0.25, refused=1.0)
 LEAN = Limit(name="bar_contrast_lean", doubtful=0.03, refused=0.25)
 NEW_SHADOWS = Limit(name="paper_light_change", doubtful=0.025, refused=0.12)
 MOVED_LAMP = Limit(name="light_ratio_change", doubtful=0.12, refused=0.6)
-# The lamps that constants are fitted to leave 0.033 at most in waters whose bars are seen
+# The lamps that constants are fitted to leave 0.035 at most in waters whose bars are seen
 # (`benchmarks.jar_shadow --limits`).
-JAR_LIGHT = Limit(name="jar_light_change", doubtful=0.035, refused=0.30)
+JAR_LIGHT = Limit(name="jar_light_change", doubtful=0.04, refused=0.30)
 # Two standard errors are doubted as everywhere. The lamps that constants are fitted to leave 0.9.
 BRIGHTENED = Limit(name="bars_brightened_std", doubtful=2.0, refused=8.0)
 WORSE_COLOUR = Limit(name="loo_delta_e00_change", doubtful=0.7, refused=9.0)

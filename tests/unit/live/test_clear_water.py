@@ -1,0 +1,60 @@
+"""The clear-water photo as the phone sends it: the box for tap water, the notice of the depth."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.unit.live.phones import SAMPLES, Phone
+
+if TYPE_CHECKING:
+    from werkzeug.test import TestResponse
+
+CLEAR, OF_A_TUB = SAMPLES / "01_tap_water.jpg", SAMPLES / "12_tub12_may.jpg"
+
+
+def send(phone: Phone, content: bytes, **fields: str) -> TestResponse:
+    photo = (BytesIO(content), "clear.jpg")
+    return phone.post("/setup/clear", {"photo": photo, **fields}, token=phone.token("/setup"))
+
+
+def references(phone: Phone) -> int:
+    return phone.count("standards")
+
+
+def test_a_photo_with_a_tubs_tag_asks_for_the_box_and_is_taken_with_it(phone: Phone) -> None:
+    content = OF_A_TUB.read_bytes()
+    refused = send(phone, content)
+    assert refused.status_code == 400
+    words = unescape(refused.text)
+    assert "shows the tag of tub 12" in words
+    assert "say that it is tap water" in words
+    assert references(phone) == 0
+    assert send(phone, content, tap_water="yes").status_code == 303
+    assert references(phone) == 1
+
+
+def test_the_box_is_on_the_page_and_not_ticked(phone: Phone) -> None:
+    page = phone.get("/setup?step=clear").text
+    [box] = re.findall(r'<input type="checkbox" name="tap_water"[^>]*>', page)
+    assert 'value="yes"' in box
+    assert "checked" not in box
+
+
+@pytest.mark.parametrize("said_mm", ["30", "120"])
+def test_a_wrong_depth_is_asked_about_with_that_of_the_bars(phone: Phone, said_mm: str) -> None:
+    answer = send(phone, CLEAR.read_bytes(), path_mm=said_mm)
+    page = phone.get(str(answer.location)).text
+    [shown_mm] = re.findall(r"as in a jar about (\d+) mm deep", page)
+    assert 50 < int(shown_mm) < 70
+    assert "undo it and send the photo again" in page
+
+
+def test_the_right_depth_is_not_asked_about(phone: Phone) -> None:
+    answer = send(phone, CLEAR.read_bytes(), path_mm="60")
+    assert "mm deep. Measure" not in phone.get(str(answer.location)).text
+    assert references(phone) == 1
