@@ -2,12 +2,14 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from greasecheck.errors import WaterError
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Reading, Verdict
+from tests.benchmarks import jar_shadow
 from tests.benchmarks.water_lamps import (
     CAMERAS,
     GLASS,
@@ -62,6 +64,30 @@ def test_spoilt_glass_is_never_good(spoiling: str, settings: ReadSettings, tmp_p
     failed = [row.name for row in reading.checks if not row.passed]
     assert reading.verdict is not Verdict.GOOD
     assert "glass_change" in failed
+
+
+@pytest.mark.parametrize("kind", [jar_shadow.hand, jar_shadow.body, jar_shadow.bright])
+def test_light_that_changed_on_the_jar_is_never_good_and_wrong(
+    kind: jar_shadow.Spoil, settings: ReadSettings, tmp_path: Path
+) -> None:
+    case = case_of(LIGHT, 2)
+    picture = kind(light_of(case), np.random.default_rng(2))
+    reading = view_photo(take(picture, PLAIN, 5, tmp_path, "water"), settings).reading
+    wrong = abs(Result(variant=kind.__name__, case=case, reading=reading).error_std) > 2.5
+    assert not (wrong and reading.verdict is Verdict.GOOD)
+
+
+def test_a_hand_s_shadow_over_the_jar_is_doubted_and_its_error_stated(
+    settings: ReadSettings, tmp_path: Path
+) -> None:
+    case = case_of(LIGHT, 2)
+    light = light_of(case)
+    mask = jar_shadow.ellipse(light, (86.0, 128.0), (46.0, 76.0), 20.0, 6.4)
+    spoilt = jar_shadow.shaded(light, mask, 0.15)
+    reading = view_photo(take(spoilt, PLAIN, 5, tmp_path, "water"), settings).reading
+    failed = [row.name for row in reading.checks if not row.passed]
+    assert "jar_light_change" in failed
+    assert abs(Result(variant="hand", case=case, reading=reading).error_std) < 2
 
 
 @pytest.mark.parametrize("camera", ["tone 30 % 14 mm", "tone 30 % edges", "HDR"])

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.view import FieldPair, SightView
 from greasecheck.measure.water.light import BarLight, light_on_sight
 from greasecheck.measure.water.reference import FieldReference, unknown_jar
@@ -165,3 +166,24 @@ def test_dry_bars_may_lean_as_they_did_in_clear_water() -> None:
 def test_a_lean_is_half_believed_and_adds_to_changed_dry_bars() -> None:
     light = replace(look(CLEAR), dry_level=0.03, dry_black=0.04, lean=0.24)
     assert light.relative_std == pytest.approx(0.13)  # 0.03, 0.04 and 0.12 in squares
+
+
+def low(lean: float, usual: float | None, kept: float = 0.9) -> BarLight:
+    """Look at low bars that lean by so much across, `usual` of which is that of clear water."""
+    glass = GlassView(modulation=1.0, std=0.001, used_share=1.0)
+    seen = pair(np.full(3, kept), np.full(3, kept), lean=(lean, 0.0))
+    levels = replace(CLEAR.levels, wet_lean=usual)
+    clear = replace(unknown_jar(60.0, 2), coarse=replace(REFERENCE, levels=levels))
+    return light_on_sight(SightView(fine=CLEAR, coarse=seen, glass=glass), clear)[1]
+
+
+def test_a_finger_s_shadow_on_low_bars_leans() -> None:
+    assert low(0.02, 0.0).lean == 0
+    assert low(0.10, 0.0).lean == pytest.approx(0.07, abs=0.002)
+    assert low(-0.10, 0.0).lean == pytest.approx(0.07, abs=0.002)
+    assert low(0.10, None).lean == 0
+
+
+def test_murk_takes_a_lean_that_the_lamp_makes() -> None:
+    assert low(0.40, 0.70, kept=0.5).lean == 0
+    assert low(0.60, 0.70, kept=0.98).lean == pytest.approx(0.056, abs=0.002)

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from greasecheck.errors import DataFileError
+from greasecheck.measure.sight.jar_light import JarLight
 from greasecheck.measure.sight.shade import WaterShade
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference, unknown_jar
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
@@ -38,13 +39,14 @@ REFERENCE = ClearWater(
 LOW_BARS = replace(
     REFERENCE,
     sheet_version=2,
-    fine=replace(FIELD, veil=(0.04, 0.041, 0.042)),
+    fine=replace(FIELD, veil=(0.04, 0.041, 0.042), levels=replace(CLEAR.levels, wet_lean=0.02)),
     surroundings=Surroundings(
         span_mm=438.0,
         light_ratio=-0.02,
         paper=(0.01, None),
         loo_delta_e00=0.5,
         balance=(0.02, -0.1),
+        jar=JarLight(places=((0.9, 0.91, 0.92), (1.1, 1.0, 1.0)), glass=(0.5, 0.51, 0.52)),
     ),
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
@@ -106,6 +108,9 @@ def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
         (("shade", "dark"), "inf"),
         (("shade", "reach_mm"), "nan"),
         (("surroundings", "balance"), [0.1]),
+        (("surroundings", "jar", "glass"), [0.5, 0.5, 0.0]),
+        (("surroundings", "jar", "places"), [[1.0, 1.0]]),
+        (("fine", "levels", "wet_lean"), "nan"),
         (("fine", "veil"), [0.1, "nan", 0.1]),
     ],
 )

@@ -1,5 +1,7 @@
 """Three channels, two bar widths and the veil together give back the water they were made of."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -116,3 +118,25 @@ def test_a_veil_that_no_water_has_is_a_misfit() -> None:
 def test_water_clearer_than_the_reference_reads_below_zero() -> None:
     below = ChannelDepths(fine=-0.05, fine_std=0.01, coarse=-0.04, coarse_std=0.01, veil=0.0)
     assert explain((below,), BARS_MM, PATH_MM, LAMP)[0].value_per_m < 0
+
+
+def brighter(one: ChannelDepths, gain: float) -> ChannelDepths:
+    """What is seen of that water where a reflection adds light to bars and veil."""
+    return replace(
+        one, fine=one.fine - gain, coarse=one.coarse - gain, veil=one.veil * np.exp(gain)
+    )
+
+
+@pytest.mark.parametrize("per_m", [0.5, 2.0, 4.0])
+def test_a_bright_spot_on_the_jar_is_told_from_water(per_m: float) -> None:
+    sound = tuple(channel(per_m * k, 0.7, 0.98) for k in (1.0, 1.3, 1.7))
+    lit = tuple(brighter(one, 0.15) for one in sound)
+    assert explain(sound, BARS_MM, PATH_MM, LAMP)[0].brightened_std < 1
+    assert explain(lit, BARS_MM, PATH_MM, LAMP)[0].brightened_std > 2
+
+
+def test_brown_water_and_a_shadow_are_no_bright_spot() -> None:
+    brown = tuple(channel(5.0 * k, 0.7, 0.7) for k in (1.0, 1.5, 2.5))
+    shaded = tuple(brighter(channel(2.0 * k, 0.7, 0.98), -0.1) for k in (1.0, 1.3, 1.7))
+    for one in (brown, shaded):
+        assert explain(one, BARS_MM, PATH_MM, LAMP)[0].brightened_std < 1
