@@ -1,4 +1,4 @@
-"""Tells a shadow or a reflection on the jar by the paper around it and the glass above the water.
+"""Finds a shadow or a reflection on the jar by the paper around it and the glass above the water.
 
 What darkens or brightens the jar alone, a hand, a body, a mirror, looks to the bars behind it like
 murk or its lack. Its edge is soft, as lamps are wide, and falls on what no water lies before: the
