@@ -11,6 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
 from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, skull_events
 from greasecheck.logbook.skulls.tags import take_tag
+from greasecheck.logbook.store.columns import is_seen
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
@@ -249,8 +250,8 @@ def written_alike(name: str, names: Sequence[str]) -> list[str]:
 
 
 def _letters(name: str) -> str:
-    """Return what is seen of a name (Unicode UAX 15, form NFKC), without spaces and case."""
-    return "".join(normalize("NFKC", name).split()).casefold()
+    """Return what is seen of a name (Unicode UAX 15, form NFKC): no spaces, no case."""
+    return "".join(filter(is_seen, normalize("NFKC", name))).casefold()
 
 
 def _unknown(name: str, names: Sequence[str]) -> LogbookError:

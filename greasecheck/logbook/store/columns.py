@@ -124,7 +124,7 @@ class Column:
             raise ValueError("it holds line breaks, tabs, or marks that turn the direction of text")
         if self.is_name and len(text) > LONGEST_NAME:
             raise ValueError(f"it is longer than {LONGEST_NAME} characters")
-        if not any(_is_seen(letter) for letter in text):
+        if not any(is_seen(letter) for letter in text):
             raise ValueError("it is empty text")
 
     def _range_in_words(self) -> str:
@@ -135,7 +135,7 @@ class Column:
         return f"not from {self.lowest:g} to {self.highest:g}"
 
 
-def _is_seen(letter: str) -> bool:
+def is_seen(letter: str) -> bool:
     """Return whether a letter shows: no space and no format character (Unicode category Cf)."""
     return not letter.isspace() and category(letter) != "Cf"
 

@@ -92,6 +92,7 @@ def test_a_skull_that_differs_in_case_only_is_told(tmp_path: Path) -> None:
     run("skull", "fox 3", *logbook)
     assert "there is also fox 3" in run("skull", "Fox3", *logbook).stderr
     assert "there is also" not in run("skull", "fox 4", *logbook).stderr
+    assert "there is also fox 4" in run("skull", "fox\u200b 4", *logbook).stderr
 
 
 def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:

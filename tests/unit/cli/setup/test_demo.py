@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,12 +14,14 @@ from greasecheck.logbook.readings.standards import list_standards
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub
+from tests.browser import needs_chromium, opened
 from tests.unit.cli.photos.test_read import run
 from tests.unit.cli.test_readme import parses
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from playwright.sync_api import Browser
     from typer.testing import Result
 
 
@@ -60,6 +63,19 @@ def test_the_page_shows_all_tubs_says_what_is_invented_and_holds_the_photos(
     assert "Invented" in page.split("<nav")[0]
     assert page.count("data:image/jpeg;base64,") == 4 + 3  # jars, and a ladder in three tubs
     assert "Take fox 1 out of tub 12: it is done." in page
+
+
+@needs_chromium
+def test_eleven_tubs_fill_eight_screens_of_a_phone_and_six_pages(
+    browser: Browser, folder: Path, shown: Result
+) -> None:
+    assert shown.exit_code == 0
+    with opened(browser, (folder / PAGE).as_uri(), 390, "light") as (page, _):
+        printed = page.pdf(format="A4", prefer_css_page_size=True)
+        assert len(re.findall(rb"/Type\s*/Page[^s]", printed)) <= 6
+        page.evaluate("document.querySelectorAll('details.tub').forEach(tub => tub.open = true)")
+        height = page.evaluate("document.documentElement.scrollHeight")
+    assert height <= 8 * 844
 
 
 def test_the_logbook_holds_photos_beside_simulated_rows(folder: Path, shown: Result) -> None:
