@@ -42,7 +42,7 @@ def make_check(*, passed: bool = True, hard: bool = False, note: str = "") -> Ch
 
 def make_water(haze_per_m: float = 12.5, bound: Bound | None = None) -> WaterReading:
     return WaterReading(
-        attenuation_per_m=(haze_per_m * 0.9, haze_per_m, haze_per_m * 1.2),
+        attenuation_rgb_per_m=(haze_per_m * 0.9, haze_per_m, haze_per_m * 1.2),
         main_per_m=haze_per_m,
         std_per_m=0.4,
         bound=bound,

@@ -1,4 +1,4 @@
-"""What a camera is worth in its own light, from photos of the sheet that should agree."""
+"""How well a camera repeats in its own light, from photos of the sheet that should agree."""
 
 from __future__ import annotations
 

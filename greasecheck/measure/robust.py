@@ -1,4 +1,4 @@
-"""Statistics that a few spoiled samples do not bend."""
+"""Statistics that resist a few spoilt samples."""
 
 from __future__ import annotations
 

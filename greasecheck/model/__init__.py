@@ -313,7 +313,7 @@ class WaterReading:
 
     Attributes
     ----------
-    attenuation_per_m : tuple of float or None
+    attenuation_rgb_per_m : tuple of float or None
         Beam attenuation [1/m] above that of clear water for R, G, B; None where the bars are lost.
     main_per_m : float
         The one value used for logs and forecasts [1/m]; the bound itself when `bound` is set.
@@ -337,7 +337,7 @@ class WaterReading:
         "FNU" by the user's own dilution series, otherwise "NTU (rough)".
     """
 
-    attenuation_per_m: tuple[float | None, float | None, float | None]
+    attenuation_rgb_per_m: tuple[float | None, float | None, float | None]
     main_per_m: float
     std_per_m: float
     bound: Bound | None

@@ -67,7 +67,7 @@ def checks_json(checks: Iterable[Check]) -> list[dict[str, object]]:
 
 
 def _water(water: WaterReading) -> dict[str, object]:
-    red, green, blue = water.attenuation_per_m
+    red, green, blue = water.attenuation_rgb_per_m
     return {
         "attenuation_per_m": {"r": red, "g": green, "b": blue, "main": water.main_per_m},
         "attenuation_std_per_m": water.std_per_m,

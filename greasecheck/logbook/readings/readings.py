@@ -222,7 +222,7 @@ def _left_out_text(left_out: Sequence[LeftOut]) -> str | None:
 
 
 def _water_values(water: WaterReading) -> dict[str, Value]:
-    red, green, blue = water.attenuation_per_m
+    red, green, blue = water.attenuation_rgb_per_m
     return {
         "attenuation_per_m": water.main_per_m,
         "attenuation_std_per_m": water.std_per_m,

@@ -1,4 +1,4 @@
-"""Turns what SQLite and the disk complain about into clear words."""
+"""Turns errors of SQLite and the disk into clear words."""
 
 from __future__ import annotations
 

@@ -169,7 +169,7 @@ def _water(
         for one in channels
     )
     return WaterReading(
-        attenuation_per_m=(red, green, blue),
+        attenuation_rgb_per_m=(red, green, blue),
         main_per_m=main.haze_per_m,
         std_per_m=main.std_per_m,
         bound=main.bound,

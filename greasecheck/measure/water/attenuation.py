@@ -273,7 +273,7 @@ def _measured(
     below = value < DETECTED * std
     turbidity = None if below else scale.turbidity(value, std)
     return WaterReading(
-        attenuation_per_m=_by_channel(seen, beam.factor / dilution),
+        attenuation_rgb_per_m=_by_channel(seen, beam.factor / dilution),
         main_per_m=max(value, 0.0) + DETECTED * std if below else value,
         std_per_m=std,
         bound=Bound.BELOW if below else None,
@@ -296,7 +296,7 @@ def _of_low_bars(
     assert main is not None  # a field whose bars are seen in the main channel was found
     values = [None if one is None else one.value_per_m * seen.jar.dilution for one in beams]
     red, green, blue = values
-    return replace(_measured(seen, apparent, main), attenuation_per_m=(red, green, blue))
+    return replace(_measured(seen, apparent, main), attenuation_rgb_per_m=(red, green, blue))
 
 
 def _lost(seen: _Seen) -> WaterReading:
@@ -305,7 +305,7 @@ def _lost(seen: _Seen) -> WaterReading:
     hidden = _hidden_contrast(fine)
     factor = usual_factor(fine.bar_mm, seen.path_mm, MURKY_PER_M, fine.clear_ratio)
     return WaterReading(
-        attenuation_per_m=(None, None, None),
+        attenuation_rgb_per_m=(None, None, None),
         main_per_m=attenuation_from_contrast(hidden, seen.path_mm) / factor * dilution,
         std_per_m=fine.main_std / hidden / (seen.path_mm / 1000) / factor * dilution,
         bound=Bound.ABOVE,

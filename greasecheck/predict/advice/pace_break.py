@@ -1,4 +1,4 @@
-"""Whether the pace of leaching broke: fell, or rose, at once as no bone that runs empty does."""
+"""Whether the pace of leaching broke: a fall or rise quicker than any emptying of pools."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether a tub leaches slower than its own past lets expect: a heater cold, a bone afloat."""
+"""Whether a tub leaches slower than by its own past: a failed heater, a bone out of the water."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How long a tub should take before it is read: the species table, bent by the user's own tubs."""
+"""How long a tub should take, unread: the species table, adjusted by the user's own tubs."""
 
 from __future__ import annotations
 

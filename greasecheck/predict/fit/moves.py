@@ -1,4 +1,4 @@
-"""A skull that moved alone from tub to tub: one story, in which the move is a water change."""
+"""A skull that moved alone from tub to tub: one history, in which the move is a water change."""
 
 from __future__ import annotations
 

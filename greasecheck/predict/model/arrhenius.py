@@ -1,4 +1,4 @@
-"""Time as the grease feels it: warmer baths leach faster."""
+"""Days converted to a reference temperature: warmer baths leach faster."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A tub's story as arrays of days that many draws can share."""
+"""A tub's history as arrays of days that many draws can share."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from greasecheck.reference.srgb import srgb_of_linear
 from tests.synthetic.bone_scene.materials import make_palette, true_yellowness
 from tests.synthetic.bone_scene.render import (
     Layout,
@@ -261,6 +262,5 @@ def _expose(rendered: Rendered, order: SceneOrder, rng: np.random.Generator) -> 
         lifted = 1.2 * light
         light = lifted**1.1 / (1 + 0.25 * lifted**1.1)
     light = np.clip(light, 0, 1)
-    device = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    codes = np.rint(255 * device).astype(np.uint8)[..., ::-1]
+    codes = np.rint(255 * srgb_of_linear(light)).astype(np.uint8)[..., ::-1]
     return bytes(cv2.imencode(".jpg", codes, [cv2.IMWRITE_JPEG_QUALITY, 93])[1])

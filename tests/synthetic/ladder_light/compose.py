@@ -11,6 +11,7 @@ import numpy as np
 
 from greasecheck.print.ladder import draw_ladder_png
 from greasecheck.reference.ladder.plate import dip_ladder
+from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
 from tests.synthetic.ladder_light.scenes import INDEX, scene_of
 
 if TYPE_CHECKING:
@@ -100,8 +101,7 @@ def plate_texture(tub: int | None) -> NDArray[np.float32]:
     """Return the plate's reflectance, shape (rows, columns), `DPMM` pixels per mm; NaN outside."""
     plate = dip_ladder()
     grey = draw_ladder_png(plate, tub, DPMM * 25.4)[:, :, 1] / 255.0
-    linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4)
-    texture = INK + (PAPER - INK) * linear
+    texture = INK + (PAPER - INK) * linear_of_srgb(grey)
     inside = np.zeros(texture.shape, dtype=bool)
     for box in (*plate.wings, plate.body, plate.black):
         left, top = round(box.x_mm * DPMM), round(box.y_mm * DPMM)
@@ -361,7 +361,7 @@ def _photographed(
         base = cv2.GaussianBlur(exposed.mean(axis=2), (0, 0), exposed.shape[1] / 40)
         exposed = exposed * ((np.maximum(base, 1e-3) / 0.3) ** -shooting.local)[:, :, None]
     exposed = np.clip(exposed, 0, 1)
-    device = np.where(exposed <= 0.0031308, 12.92 * exposed, 1.055 * exposed ** (1 / 2.4) - 0.055)
+    device = srgb_of_linear(exposed)
     bent = device + shooting.contrast * device * (1 - device) * (2 * device - 1)
     pixels = np.round(np.clip(bent, 0, 1) * 255).astype(np.uint8)
     coded = cv2.imencode(".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, shooting.quality])[

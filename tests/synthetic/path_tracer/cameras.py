@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from greasecheck.reference.srgb import srgb_of_linear
 from tests.synthetic.path_tracer.compose import PX_PER_MM
 
 if TYPE_CHECKING:
@@ -93,10 +94,7 @@ def _base(log: Picture, width_px: float, *, edges: bool) -> Picture:
 
 def _encoded(light: Picture, curve: float) -> Picture:
     """Return sRGB codes with an S of the given strength."""
-    clipped = np.clip(light, 0, 1)
-    low = clipped * 12.92
-    high = 1.055 * np.maximum(clipped, 1e-6) ** (1 / 2.4) - 0.055
-    code = np.where(clipped <= 0.0031308, low, high)
+    code = srgb_of_linear(np.clip(light, 0, 1))
     return np.asarray(code - curve * np.sin(2 * np.pi * code) / np.pi, dtype=np.float32)
 
 

@@ -13,6 +13,7 @@ from greasecheck.model import Tag
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patches.values import nominal_values
+from greasecheck.reference.srgb import linear_of_srgb
 from tests.synthetic.path_tracer.stand import (
     BANDS,
     COLUMN_MM,
@@ -42,8 +43,7 @@ WALL_INDEX, WATER_INDEX = 1.49, 1.333
 def reflectances() -> FloatArray:
     """Return the reflectance of each print code: ink of 3 %, paper of 88 %."""
     code = np.arange(256) / 255
-    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-    return np.asarray(0.03 + 0.85 * linear)
+    return np.asarray(0.03 + 0.85 * linear_of_srgb(code))
 
 
 @cache

@@ -70,7 +70,7 @@ def test_lost_bars_are_above_a_bound(folder: Path) -> None:
     assert water is not None
     assert water.bound is Bound.ABOVE
     assert 40 < water.main_per_m < 130
-    assert water.attenuation_per_m == (None, None, None)
+    assert water.attenuation_rgb_per_m == (None, None, None)
 
 
 def test_dilution_is_multiplied_back(folder: Path) -> None:
@@ -90,7 +90,7 @@ def test_brown_water_is_told_from_milky(folder: Path) -> None:
     assert milky is not None
     assert brown.tint_yi > milky.tint_yi + 30
     assert abs(milky.tint_yi) < 5
-    red, _, blue = brown.attenuation_per_m
+    red, _, blue = brown.attenuation_rgb_per_m
     assert red is not None
     assert blue is not None
     assert blue > 2 * red

@@ -69,7 +69,7 @@ def test_refused_photo_gets_a_page_with_the_reason(folder: Path) -> None:
 )
 def test_water_in_words(bound: Bound | None, words: str) -> None:
     reading = WaterReading(
-        attenuation_per_m=(None, None, None),
+        attenuation_rgb_per_m=(None, None, None),
         main_per_m=12.34,
         std_per_m=0.4,
         bound=bound,

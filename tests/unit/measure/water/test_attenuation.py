@@ -60,7 +60,7 @@ def test_a_reading_is_corrected_for_scatter_then_for_dilution() -> None:
     by_light = 0.05 / PATH_M / beam.factor
     assert reading.std_per_m == pytest.approx(3 * np.hypot(beam.std_per_m, by_light))
     assert reading.bound is None
-    red, green, blue = reading.attenuation_per_m
+    red, green, blue = reading.attenuation_rgb_per_m
     assert red == pytest.approx(-np.log(0.4) / PATH_M / beam.factor * 3)
     assert green == pytest.approx(-np.log(0.32) / PATH_M / beam.factor * 3)
     assert blue is None
@@ -139,7 +139,7 @@ def test_low_bars_give_each_channel_by_itself() -> None:
 
     low = replace(seen(0.4, 0.5), beams=(beam(10.0), beam(14.0), None))
     reading = _reading(low)
-    assert reading.attenuation_per_m == (30.0, 42.0, None)
+    assert reading.attenuation_rgb_per_m == (30.0, 42.0, None)
     assert (reading.main_per_m, reading.std_per_m) == pytest.approx((30.0, 1.5))
     assert _disagreement(low) == 1.5
     assert _disagreement(replace(low, beams=(None, None, None))) == 0
