@@ -33,9 +33,9 @@ LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
 
 
 def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple[Straightness, ...]:
-    """Return how straight and square the outlines of a bone's regions of one colour are.
+    """Return how straight and square the outlines of a bone and its regions of one colour are.
 
-    Regions overlap: each number of clusters gives its own.
+    Regions overlap: each number of clusters gives its own. The bone itself comes first.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple
     """
     blurred = cv2.GaussianBlur(xyz.astype(np.float32), (0, 0), BLUR_MM * per_mm)
     least_px = LEAST_AREA_MM2 * per_mm**2
-    found = []
+    found = [straightness([line / per_mm for line in outlines(bone)])]
     for points in _chromaticities(np.asarray(blurred[bone], np.float64)):
         for region in _clusters(points, bone):
             lines = outlines(open_mask(region, THIN_MM, per_mm), least_px)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.bone.straight import straightness
+from greasecheck.measure.bone.straight import corners_turned_alike, straightness
 from greasecheck.measure.checks import limits
 from greasecheck.measure.photo.file import printable
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
@@ -199,7 +199,7 @@ def laid_on_checks(regions: Sequence[Straightness]) -> tuple[Check, ...]:
     """Check that no card or strip of wood lies on the bone, by regions of one colour."""
     square = [one for one in regions if one.corners >= limits.COLOUR_CORNERS.doubtful]
     return (
-        limits.COLOUR_CORNERS.check(float(max((one.corners for one in regions), default=0))),
+        limits.COLOUR_CORNERS.check(float(corners_turned_alike(regions))),
         limits.COLOUR_FULLNESS.check(max((one.fullness for one in square), default=0.0)),
     )
 
