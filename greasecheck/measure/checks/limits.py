@@ -7,7 +7,7 @@ None has a source: sound photos (`sample_images`, `tests/synthetic/water_renders
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from math import exp, isfinite
 
 from greasecheck.model import Check
 
@@ -75,9 +75,17 @@ COLOUR = Limit(name="loo_delta_e00", doubtful=4.0, refused=9.0)
 SHARPNESS = Limit(name="fine_bar_modulation", doubtful=0.90, refused=0.45)
 # Sharpness over what murk leaves. Light scattered forward keeps some of the fundamental and nothing
 # of the edges: 2 mm bars fade by 0.87 of the true attenuation at least (Monte Carlo, `scatter.py`),
-# so that edges fade by the power 1 / 0.87 of it. Blur of 0.1 mm by smear leaves 0.95 of the edges
-# of 2 mm bars, of 0.25 mm 0.6. Path-traced waters behind clean glass have 1.03 and more.
-EDGES = Limit(name="fine_edges_behind_jar", doubtful=0.96, refused=0.3)
+# so that edges fade by the power 1 / 0.87 of it. Blur takes 9 times as much of the third harmonic's
+# logarithm as of the fundamental's, 8 times as much of their ratio's. It is doubted where it takes
+# as much contrast as a jar set down anew (`transmittance.JAR_ERROR`), and refused where it looks
+# like murk of 2.5 per metre.
+EDGES_PER_CONTRAST = 8.0
+BLUR_DOUBTED, BLUR_REFUSED = 0.004, 0.15  # optical depths at the fundamental
+EDGES = Limit(
+    name="fine_edges_behind_jar",
+    doubtful=exp(-EDGES_PER_CONTRAST * BLUR_DOUBTED),
+    refused=exp(-EDGES_PER_CONTRAST * BLUR_REFUSED),
+)
 EDGES_FADE = 1 / 0.87 - 1
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)

@@ -7,8 +7,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from greasecheck.measure.checks import limits
 from greasecheck.measure.sight.bars import Alignment, Strips
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
+from greasecheck.measure.water import transmittance
 
 FloatArray = NDArray[np.float64]
 BAR_MM, WIDTH_MM, BANDS, COLUMNS = 2.0, 48.0, 7, 384
@@ -66,6 +68,17 @@ def blurred(strips: Strips, blur_mm: float) -> Strips:
 def test_edges_stay_as_sharp_however_much_contrast_is_lost(contrast: float) -> None:
     wet = drawn(1.024, contrast, 0.1, 0.001, seed=4)
     assert edges_kept(wet, WET_AT, DRY, DRY_AT) == pytest.approx(1.0, abs=0.03)
+
+
+def test_smear_is_doubted_where_it_takes_what_setting_the_jar_down_does() -> None:
+    blur_mm = float(np.sqrt(2 * transmittance.JAR_ERROR)) * 2 * BAR_MM / (2 * np.pi)
+    wave = np.cos(np.pi * np.linspace(-32, 32, 6400, endpoint=False) / BAR_MM)
+    first, third = (
+        np.ptp(gaussian_filter1d(one, blur_mm * 100, mode="wrap")) / np.ptp(one)
+        for one in (wave, 4 * wave**3 - 3 * wave)
+    )
+    assert first == pytest.approx(np.exp(-transmittance.JAR_ERROR), rel=1e-4)
+    assert third / first == pytest.approx(limits.EDGES.doubtful, rel=1e-3)
 
 
 @pytest.mark.parametrize("blur_mm", [0.25, 0.5])
