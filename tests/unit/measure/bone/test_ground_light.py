@@ -19,6 +19,7 @@ from greasecheck.measure.reading import view_photo
 from greasecheck.model import Verdict
 from greasecheck.model.bone import GroundLight
 from greasecheck.reference import known_sheets
+from tests.benchmarks import rest_hue
 from tests.benchmarks.degraded_photos import settings_for
 from tests.synthetic.degraded.picture import developed, load, save, soft_box, truths
 
@@ -113,3 +114,9 @@ def test_the_ground_beside_what_stands_tells_its_light() -> None:
         assert seen.luminance == pytest.approx(luminance)
     assert ground_light(xyz, ground & moved, moved, 2.0) is None
     assert ground_light(xyz / 50, ground, standing, 2.0) is None
+
+
+def test_the_usual_change_is_what_a_bone_s_own_light_makes() -> None:
+    found = rest_hue.changes(60)
+    assert found.min() > 0
+    assert 0.6 * USUAL_CHANGE < found.max() <= USUAL_CHANGE
