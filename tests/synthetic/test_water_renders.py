@@ -58,7 +58,9 @@ def test_stated_errors_are_honest() -> None:
     ]
     assert len(errors) >= 20
     assert np.mean(np.array(errors) < 2) >= 0.9
-    assert np.mean(np.array(errors) < 0.25) < 0.9  # nor so wide that nothing could miss
+    # The lamp here is the one that constants were fitted in: errors are smaller than stated. Stated
+    # ones 1.8 times as large would leave 0.21.
+    assert 0.3 < np.sqrt(np.mean(np.square(errors))) < 1.0
 
 
 def test_constants_of_shade_and_veil_are_those_that_known_waters_give() -> None:
