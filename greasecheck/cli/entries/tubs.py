@@ -217,19 +217,25 @@ def change(
         numbers = _numbers(book, tubs, every=every)
         if empty:
             _empty(book, numbers, parse_time(at), as_json=as_json)
-            return
-        if instead_of is not None:
+        elif instead_of is not None:
             near, right = parse_time(instead_of), parse_time(at)
             with warned_once(book) as graver:
                 corrected = water.correct_change(book, _only(numbers), near, right, filling)
                 graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
-            return
-        before = [water.bath_at(book, number, parse_time(at)) for number in numbers]
-        with warned_once(book) as graver:
-            baths = water.change_water(book, numbers, parse_time(at), filling)
-            for bath in baths[:1]:  # several baths of one entry have one recipe
-                graver.extend(graver_of_bath(bath.recipe, bath.temperature_c))
+        else:
+            _change(book, numbers, parse_time(at), filling, as_json=as_json)
+
+
+def _change(
+    book: Logbook, numbers: tuple[int, ...], at: datetime, filling: water.Filling, *, as_json: bool
+) -> None:
+    """Enter a water change, and warn where one was entered shortly before."""
+    before = [water.bath_at(book, number, at) for number in numbers]
+    with warned_once(book) as graver:
+        baths = water.change_water(book, numbers, at, filling)
+        for bath in baths[:1]:  # several baths of one entry have one recipe
+            graver.extend(graver_of_bath(bath.recipe, bath.temperature_c))
     _show_baths(baths, as_json=as_json)
     for old, new in zip(before, baths, strict=True):
         if old is not None and new.filled_at - old.filled_at < water.JUST_CHANGED:
