@@ -124,7 +124,7 @@ def _refuse_unusable(series: Sequence[Dilution]) -> None:
     if not all(map(_is_usable, series)):
         raise WaterError(
             "a dilution series needs finite numbers with standard errors above 0",
-            hint="tell turbidity_std, and leave out steps without a reading",
+            hint="give turbidity_std, and leave out steps without a reading",
         )
     if len({round(step.turbidity, 6) for step in series}) < FEWEST_POINTS:
         raise WaterError(

@@ -17,7 +17,7 @@ class ReasonCode(StrEnum):
     CHEAPEST = "cheapest"  # interval [days], price of a change, of a day
     TWICE_AS_OFTEN = "twice_as_often"  # interval, usual one, days saved: median, low, high
     NO_HAZE = "no_haze"  # from acetone; interval [days]
-    FEW_READINGS = "few_readings"  # to tell the pace
+    FEW_READINGS = "few_readings"  # to judge the pace
     AS_EXPECTED = "as_expected"  # the pace
     NEARLY_DONE = "nearly_done"  # a low pace is for want of grease
     ONE_LOW_READING = "one_low_reading"

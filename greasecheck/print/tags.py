@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 INK: Rgb = (0, 0, 0)
 NUMBER_CAP_MM = 6.0
 FOOT_MM = 1.5
-SKULL_PREFIX = "S"  # tells the number on a skull's tag from that of a tub
+SKULL_PREFIX = "S"  # distinguishes a skull's tag from a tub's
 
 
 def tag_drawing(geometry: SheetGeometry, tag: Tag) -> Drawing:

@@ -116,7 +116,7 @@ def sentence(task: Task, now: datetime, *, named: bool = True) -> str:
     now : datetime.datetime
         Zone-aware; days near it stand without their year.
     named : bool
-        Whether the tub's name is told; not where it stands above the sentence.
+        Whether the tub's name is included; not where it stands above the sentence.
     """
     tub = tub_words(task.tub, task.tub_name if named else None)
     if task.finding is Finding.CLEAR_ABOUT:

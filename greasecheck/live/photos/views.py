@@ -215,7 +215,7 @@ def _is_logged(live: Live, photo: Waiting) -> bool:
 def _unreadable(photo: Waiting, fault: BaseException) -> Measured:
     if not isinstance(fault, GreasecheckError):
         logging.getLogger(__name__).error("cannot read %s", photo.name, exc_info=fault)
-        fault = LiveError("it could not be read", hint="the terminal tells why")
+        fault = LiveError("it could not be read", hint="the terminal shows why")
     reading = refused_reading(photo.path, photo.sha256, fault)
     return Measured(reading=reading, overlay=b"", is_picture=False)
 

@@ -1,4 +1,4 @@
-"""Water changes by one tap, of several tubs at once, and those settled that the haze betrays."""
+"""Water changes by one tap, of several tubs at once, and those settled that only the haze shows."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def _enter_changes(live: Live, numbers: tuple[int, ...], home: str) -> Response 
 
 
 def settle_probable(live: Live, number: int) -> Response:
-    """Enter a change that the haze betrays, or that there was none."""
+    """Enter a change that the haze shows, or that there was none."""
     form = request.form
     was_changed = form.get("changed") == "yes"
     filling = _filling(form)

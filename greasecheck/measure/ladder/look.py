@@ -58,7 +58,7 @@ class LadderView:
     waterline_px : ndarray, shape (2, 2), or None
         Ends of the waterline across the body [px].
     is_whole : bool
-        Whether enough of the plate is seen to tell where all of it lies.
+        Whether enough of the plate is seen to locate all of it.
     """
 
     tub: int | None

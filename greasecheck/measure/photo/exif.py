@@ -150,7 +150,7 @@ def _file_time(path: Path, default_zone: tzinfo | None) -> datetime:
         found = None
     if found is None:
         raise PhotoError(
-            f"{path.name}: neither it nor its file tells a time that makes sense",
+            f"{path.name}: neither it nor its file has a plausible time",
             hint="set the camera's clock, and take the photo again",
         )
     return found

@@ -271,7 +271,7 @@ def _check_pixels(name: str, header: Header) -> None:
 def _too_large(name: str) -> PhotoError:
     return PhotoError(
         f"{name}: it has more than {MAX_PIXELS // 1_000_000} million pixels",
-        hint="take photos with 8 to 24 million pixels; more tell nothing new",
+        hint="take photos with 8 to 24 million pixels; more add nothing",
     )
 
 

@@ -186,6 +186,6 @@ def _checked(found: LensEstimate) -> LensEstimate:
         )
     if not found.focal_std < LARGEST_FOCAL_STD:
         raise SheetError(
-            f"the photos tell the focal length to {found.focal_std:.1%} only", hint=TURN_HINT
+            f"the photos give the focal length to {found.focal_std:.1%} only", hint=TURN_HINT
         )
     return found

@@ -144,7 +144,7 @@ def test_a_bug_of_the_reader_is_told_on_the_terminal(
 ) -> None:
     monkeypatch.setattr("greasecheck.live.photos.measuring.view_photo", lambda *_: 1 / 0)
     page = phone.get(phone.send(tub12)).text
-    assert "the terminal tells why" in page.lower()
+    assert "the terminal shows why" in page.lower()
     assert "ZeroDivisionError" in caplog.text
 
 
