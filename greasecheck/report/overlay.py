@@ -22,7 +22,7 @@ from greasecheck.report.ladder_marks import (
     tub_name,
     verdict_words,
 )
-from greasecheck.words.photos.checks import check_words
+from greasecheck.words.photos.readings import causes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -74,17 +74,16 @@ def draw_overlay(view: PhotoView) -> Image.Image:
 
 
 def _reasons(view: PhotoView) -> list[str]:
-    """Return what failed, in lines; with its tub where a photo shows several."""
+    """Return what failed, in lines; with its tub where a photo shows several.
+
+    Of what is refused the most telling cause stands alone: the others mostly follow from it.
+    """
     several = len(view.ladders) > 1
     return [
         line
         for reading in (ladder_readings_of(view) if several else (view.reading,))
-        for check in reading.checks
-        if not check.passed
-        for line in wrap(
-            f"{tub_name(reading)}: {check_words(check)}" if several else check_words(check),
-            LINE_LETTERS,
-        )
+        for cause in causes(reading)[: 1 if reading.verdict is Verdict.REFUSED else None]
+        for line in wrap(f"{tub_name(reading)}: {cause}" if several else cause, LINE_LETTERS)
     ]
 
 

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 STYLES = {Verdict.GOOD: "green", Verdict.DOUBTFUL: "yellow", Verdict.REFUSED: "red"}
 NOTHING = "-"
-MOST_CAUSES = 3  # of a refused photo, the first causes; the rest mostly follows
 TOO_MURKY = (
     "too murky for this jar: dilute it with clean water and tell --dilution, or use a thinner jar"
 )
@@ -60,8 +59,15 @@ def _moment_words(moment: Moment) -> str:
 
 def _advice(reading: Reading) -> list[str]:
     lost = reading.water is not None and reading.water.bound is Bound.ABOVE
-    shown = causes(reading)[: MOST_CAUSES if reading.verdict is Verdict.REFUSED else None]
-    return [*shown, TOO_MURKY] if lost else [*shown]
+    return [*_shown(reading), TOO_MURKY] if lost else _shown(reading)
+
+
+def _shown(reading: Reading) -> list[str]:
+    """Return what is wrong; of a refused photo the most telling cause, the rest mostly follows."""
+    first, *more = causes(reading) or ("",)
+    if reading.verdict is not Verdict.REFUSED or not more:
+        return [one for one in (first, *more) if one]
+    return [f"{first} ({len(more)} more: --json)"]
 
 
 def _table(readings: Sequence[Reading]) -> Table:

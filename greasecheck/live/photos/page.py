@@ -13,7 +13,7 @@ from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
-from greasecheck.model import Bound, Verdict
+from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
 from greasecheck.words.figures import attenuation_words, capital, listed, with_error
 from greasecheck.words.photos.readings import absent_words, causes, left_out_words, seen_words
@@ -129,7 +129,7 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
     return PhotoPage(
         photo=photo,
         reading=reading,
-        can_draw=reading.bone is not None and not photo.done,
+        can_draw=reading.bone is not None and not photo.done and _drawing_helps(reading),
         verdict=word,
         mark=mark,
         meaning=MEANING[reading.verdict],
@@ -142,6 +142,11 @@ def photo_page(book: Logbook, photo: Waiting) -> PhotoPage:
         tubs=tuple(sorted(number for number in tubs if number is not None)),
         skulls=tuple(SkullChoice(name=stay.skull, tub=stay.tub) for stay in soaking(book)),
     )
+
+
+def _drawing_helps(reading: Reading) -> bool:
+    """Return whether another outline may mend it: what refuses a sheet's photo is not its bone."""
+    return reading.verdict is not Verdict.REFUSED or reading.kind is ReadingKind.BONE
 
 
 def as_logged(book: Logbook, photo: Waiting) -> Reading:

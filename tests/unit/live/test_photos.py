@@ -333,3 +333,8 @@ def test_what_lies_on_the_rest_is_corrected_by_a_tap_and_a_loop(phone: Phone, tu
     on_it = places[:, 0].mean(), places[:, 1].mean()
     phone.post(f"{page}/draw", {"drawn": json.dumps([["tap", 1, [on_it]]])})
     assert "The rest is empty" in phone.get(page).text
+
+
+def test_a_refused_sheet_asks_for_no_outline(phone: Phone, tub12: bytes) -> None:
+    assert 'id="drawable"' in phone.get(phone.send(tub12)).text
+    assert 'id="drawable"' not in phone.get(phone.send(REFUSED.read_bytes(), "b.jpg")).text

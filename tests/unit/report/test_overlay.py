@@ -1,3 +1,4 @@
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -6,8 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from greasecheck.measure.checks.verdict import refusal
 from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
-from greasecheck.model import Bound, WaterReading
+from greasecheck.model import Bound, Verdict, WaterReading
 from greasecheck.report.overlay import VERDICTS, draw_overlay, save_overlay, water_words
 from tests.synthetic.jar_scene import JarScene, photograph
 
@@ -82,3 +84,14 @@ def test_water_in_words(bound: Bound | None, words: str) -> None:
         turbidity_unit="FNU",
     )
     assert water_words(reading) == words
+
+
+def test_of_a_refused_photo_the_most_telling_cause_stands_alone(folder: Path) -> None:
+    view = drawn_view(folder)
+    plain = draw_overlay(replace(view, reading=replace(view.reading, checks=())))
+    heights = {}
+    for verdict in (Verdict.REFUSED, Verdict.DOUBTFUL):
+        checks = (refusal("waterline_seen"), refusal("stripes_in_picture"))
+        reading = replace(view.reading, checks=checks, verdict=verdict)
+        heights[verdict] = draw_overlay(replace(view, reading=reading)).height - plain.height
+    assert 0 < heights[Verdict.REFUSED] < heights[Verdict.DOUBTFUL]
