@@ -20,7 +20,7 @@ PRINTED = "greasecheck setup --done print_checked"
 COMMANDS = {
     "how": "greasecheck setup --measured-by stand, ladder, card or eye",
     "print": f"greasecheck setup sheet print sheet.pdf, then {PRINTED}",
-    "stand": "greasecheck read --no-log STAND.jpg, then greasecheck setup --done stand_checked",
+    "stand": "greasecheck read --no-log PHOTO.jpg, then greasecheck setup --done stand_checked",
     "clear": "greasecheck setup clear TAP_WATER.jpg --path-mm 60; a wide lens: greasecheck setup "
     "camera; turbidity in FNU: greasecheck setup calibrate SERIES.csv",
     "tubs": "greasecheck tub 12, greasecheck change 12 --recipe soap, "

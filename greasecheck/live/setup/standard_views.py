@@ -18,7 +18,8 @@ from greasecheck.garage.standards import murkier_per_m
 from greasecheck.live.access.forms import number_in
 from greasecheck.live.fields import text_in
 from greasecheck.live.photos.waiting import shown_name
-from greasecheck.live.setup.advice import stand_advice
+from greasecheck.live.setup.advice import first_photo_advice
+from greasecheck.live.setup.steps import setup_steps
 from greasecheck.logbook.readings.standards import put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
 from greasecheck.logbook.store.book import Logbook
@@ -41,11 +42,14 @@ MOST_SERIES_BYTES = 100_000
 
 
 def look_at_stand(live: Live) -> str:
-    """Say of a photo of the stand what to move; nothing is written."""
+    """Say of a photo of stand, ladder or card what to move; nothing is written."""
     live.forms.check(request.form)
     with _sent_photo(live) as path:
         view = view_photo(path, live.settings.read)
-    return render_template("stand.html.j2", advice=stand_advice(view))
+    with Logbook(live.settings.logbook) as book:
+        measured_by = setup_steps(book).measured_by
+    advice = first_photo_advice(view, measured_by)
+    return render_template("stand.html.j2", advice=advice, measured_by=measured_by)
 
 
 def take_clear_water(live: Live) -> Response | str:

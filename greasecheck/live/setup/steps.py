@@ -56,15 +56,11 @@ class Steps:
     def done(self) -> dict[str, bool]:
         """Return which steps are done, by name, in their order."""
         printed = Setting.PRINT_CHECKED in self.chosen
-        stand = {
-            "print": printed,
-            "stand": Setting.STAND_CHECKED in self.chosen,
-            "clear": self.has_clear_water,
-        }
-        plate = {"print": printed} if self.measured_by in {LADDER, CARD} else {}
+        seen = {"print": printed, "stand": Setting.STAND_CHECKED in self.chosen}
         return {
             "how": Setting.MEASURED_BY in self.chosen,
-            **(stand if self.has_stand else plate),
+            **(seen if self.measured_by != EYE else {}),
+            **({"clear": self.has_clear_water} if self.has_stand else {}),
             "tubs": self.filled > 0,
             "tags": not self.needs_tags or Setting.TAGS_PRINTED in self.chosen,
             "prices": Setting.CHANGE_PRICE in self.chosen,
