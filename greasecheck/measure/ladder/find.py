@@ -75,14 +75,18 @@ def find_ladders(photo: Photo, grey: Grey) -> tuple[SeenLadder, ...]:
     own = dip_ladder().markers
     seen = [one for one in detect_quickly(grey, dip_ladder().dictionary) if one.id in own]
     for more in (detect_thoroughly, _detect_stretched):
-        if not seen or len(seen) % len(
-            own
-        ):  # some are hidden, or too small or flat for a quick look
+        if not _all_whole(seen):  # some are hidden, or too small or flat for a quick look
             seen = _merged(seen, more(grey, dip_ladder().dictionary))
     linear = _linear_green(photo)
     groups = [group for group in _groups(seen) if len(group) >= FEWEST_SEEN]
     found = [_ladder(grey, linear, group) for group in groups]
     return tuple(sorted(found, key=lambda one: float(one.markers[0].centre_px[0])))
+
+
+def _all_whole(seen: Sequence[SeenMarker]) -> bool:
+    """Return whether plates are seen, and of each of them all markers."""
+    whole = len(dip_ladder().markers)
+    return bool(seen) and all(len(group) == whole for group in _groups(seen))
 
 
 def _linear_green(photo: Photo) -> Grey:
