@@ -14,7 +14,7 @@ from greasecheck.logbook.skulls.skulls import (
     list_skulls,
     skull_named,
 )
-from greasecheck.logbook.skulls.stays import every_event, soaking, stays_among
+from greasecheck.logbook.skulls.stays import every_event, skulls_in, soaking, stays_among
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
@@ -141,3 +141,9 @@ def test_a_bound_is_told_as_one(fox: Logbook) -> None:
         )
     words = [moment.what for moment in skull_story(fox, "fox")]
     assert words[1:] == ["haze >70.0 /m", "haze <70.0 /m"]
+
+
+def test_a_skull_lies_in_a_tub_from_its_entry_to_its_move(fox: Logbook) -> None:
+    enter_event(fox, event(EventKind.MOVED, 5, 14))
+    there = {tub: [at for at in range(-1, 8) if skulls_in(fox, tub, day(at))] for tub in (12, 14)}
+    assert there == {12: [0, 1, 2, 3, 4, 5], 14: [5, 6, 7]}
