@@ -12,6 +12,7 @@ from greasecheck.logbook.water.baths import (
     Filling,
     bath_at,
     change_water,
+    correct_change,
     dump_water,
     enter_tub,
     list_baths,
@@ -105,3 +106,14 @@ def test_a_tub_starts_on_its_entered_day_or_with_its_first_bath(tubs: Logbook) -
     assert tub_start(tubs, 12) == day(5)
     enter_tub(tubs, Tub(number=12, started_at=day(2)))
     assert tub_start(tubs, 12) == day(2)
+
+
+def test_a_change_is_corrected_where_it_stands_or_at_a_free_time(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    change_water(tubs, [12], day(3), SOAP)
+    warmer = correct_change(tubs, 12, day(2), day(3), Filling(temperature_c=42.0))
+    assert (warmer.filled_at, warmer.temperature_c) == (day(3), 42.0)
+    assert correct_change(tubs, 12, day(3), day(4), Filling()).filled_at == day(4)
+    with pytest.raises(LogbookError, match="already has a water change"):
+        correct_change(tubs, 12, day(4), day(0), Filling())
+    assert [bath.filled_at for bath in list_baths(tubs, 12)] == [day(0), day(4)]
