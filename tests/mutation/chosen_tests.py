@@ -46,15 +46,16 @@ class NearTests:
         """Return the files of tests that a mutant must fail, the likeliest and quickest first."""
         reader = reader_of(mutant)
         near = self._mirror_of(reader.parent)
+        naming, mirrored = [], []
+        for path in sorted((self.root / "tests").rglob("test_*.py")):
+            if _dotted(reader) in _imported(path) or mutant.path.name in _text(path):
+                naming.append(path.relative_to(self.root))
+            elif path.parent == near:
+                mirrored.append(path.relative_to(self.root))
         own = f"test_{reader.stem}.py"
-        found = [
-            path.relative_to(self.root)
-            for path in sorted((self.root / "tests").rglob("test_*.py"))
-            if path.parent == near
-            or _dotted(reader) in _imported(path)
-            or (mutant.path != reader and mutant.path.name in _text(path))
-        ]
-        return [str(path) for path in sorted(found, key=lambda path: _rank(path, near.name, own))]
+        naming.sort(key=lambda path: (path.name != own, not _is_unit(path)))
+        names = [str(path) for path in (*naming, *mirrored)]
+        return sorted(names, key=lambda name: name == DIGESTS)
 
     def _mirror_of(self, room: Path) -> Path:
         """Return the folder of unit tests that mirrors a room, or the nearest room above it."""
@@ -75,10 +76,8 @@ def _dotted(path: Path) -> str:
     return str(path.with_suffix("")).replace("/", ".")
 
 
-def _rank(path: Path, room: str, own: str) -> tuple[bool, bool, bool, bool]:
-    """Return the key by which a module's own tests come first, and digests last."""
-    unit = str(path).startswith(UNIT)
-    return str(path) == DIGESTS, path.name != own, not unit, path.parent.name != room
+def _is_unit(path: Path) -> bool:
+    return str(path).startswith(UNIT)
 
 
 @cache

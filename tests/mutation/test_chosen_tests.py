@@ -1,4 +1,4 @@
-"""The tests that name what was changed and those of its room are found, its own first."""
+"""The tests that name what was changed are found first, then those of its room."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def mutant(path: str) -> Mutant:
 def near(tmp_path: Path) -> NearTests:
     for name, text in {
         "tests/unit/room/test_floor.py": "",
-        "tests/unit/room/test_wall.py": "",
+        "tests/unit/room/test_wall.py": "from package.room.wall import x",
         "tests/unit/room/corner/test_deeper.py": "",
         "tests/unit/reference/test_cie.py": "",
         "tests/far/test_names.py": "from package.room.wall import x",
@@ -34,11 +34,13 @@ def near(tmp_path: Path) -> NearTests:
     return NearTests(root=tmp_path)
 
 
-def test_own_tests_come_first_then_those_of_the_room_then_others(near: NearTests) -> None:
-    own, room, *far = near.of(mutant("package/room/wall.py"))
-    assert own == "tests/unit/room/test_wall.py"
-    assert room == "tests/unit/room/test_floor.py"
-    assert far == ["tests/far/test_names.py", "tests/far/test_parent.py"]
+def test_tests_that_name_the_module_come_before_those_of_its_room(near: NearTests) -> None:
+    assert near.of(mutant("package/room/wall.py")) == [
+        "tests/unit/room/test_wall.py",
+        "tests/far/test_names.py",
+        "tests/far/test_parent.py",
+        "tests/unit/room/test_floor.py",
+    ]
 
 
 def test_a_room_without_tests_has_those_of_the_room_above(near: NearTests) -> None:
@@ -46,11 +48,10 @@ def test_a_room_without_tests_has_those_of_the_room_above(near: NearTests) -> No
     assert above == ["tests/unit/room/test_floor.py", "tests/unit/room/test_wall.py"]
 
 
-def test_a_table_has_the_tests_of_its_reader_and_its_digest_last(near: NearTests) -> None:
+def test_a_table_has_the_tests_of_its_reader_and_its_digest_after_them(near: NearTests) -> None:
     found = near.of(mutant("calibration/cie_d65.csv"))
-    assert found[0] == "tests/unit/reference/test_cie.py"
-    assert {"tests/far/test_table.py", "tests/far/test_reader.py"} < set(found)
-    assert found[-1] == DIGESTS
+    assert found[:2] == ["tests/far/test_reader.py", "tests/far/test_table.py"]
+    assert found[2:] == ["tests/unit/reference/test_cie.py", DIGESTS]
 
 
 def test_every_table_has_a_reader_that_exists_and_tests_beside_its_digest() -> None:
