@@ -16,11 +16,14 @@ from greasecheck.measure.robust import percentiles
 if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
 
-# Antler and horn are this much darker than the bone's well lit quarter, and browner than its
-# usual tone. Grease patches of bone seldom are: the darkest bone tone of the card has 0.25 of the
-# lightness of clean bone, the next 0.35. At 0.5 greasy patches are taken for antler.
+# Antler and horn are this much darker than bone is where it is lit best, which most of a mask of
+# antlers or of shade does not show, and browner than its usual tone. Grease patches of bone seldom
+# are: the darkest bone tone of the card has 0.25 of the lightness of clean bone, the next 0.35. At
+# 0.5 greasy patches are taken for antler.
+WELL_LIT = 90  # percentile of the mask's luminance
 DARK_SHARE = 0.36
 BROWN_YI = 12.0
+LIT_SHARE = 0.5  # of that lightness that the crest of an antler does not reach
 # Antlers stand off the bone: so much of their outline is against the cloth. Grease and shade lie
 # on the bone, with half of their outline or less at its rim.
 BROWN_FREE, DARK_FREE = 0.62, 0.78  # where browner than the bone, and where only darker
@@ -48,17 +51,18 @@ def find_not_bone(xyz: FloatArray, mask: BoolArray) -> NotBone:
     """
     soft = _within(xyz, mask)
     yellowness = yellowness_e313(soft)
-    well_lit = percentiles(soft[mask, 1], [75])[0]
+    well_lit = percentiles(soft[mask, 1], [WELL_LIT])[0]
     usual = percentiles(yellowness[mask], [30])[0]
     least = LEAST_SHARE * float(mask.sum())
     reddish = drop_small(_opened(mask & is_reddish(soft)), least / 4)
-    dark = mask & ~reddish & (soft[..., 1] < DARK_SHARE * well_lit)
-    brown = dark & (yellowness > usual + BROWN_YI)
-    parts = (
-        _standing_off(_filled_out(drop_small(_opened(which), least), mask & ~reddish), mask, free)
-        for which, free in ((brown, BROWN_FREE), (dark, DARK_FREE))
-    )
-    return NotBone(reddish=reddish, brown=np.logical_or(*parts))
+    bone_or_brown, luminance = mask & ~reddish, soft[..., 1] / well_lit
+    dark = bone_or_brown & (luminance < DARK_SHARE)
+    browner = yellowness > usual + BROWN_YI
+    brown = np.zeros_like(mask)
+    for which, free in ((dark & browner, BROWN_FREE), (dark, DARK_FREE)):
+        core = drop_small(_opened(which & ~brown), least)
+        brown |= _standing_off(_filled_out(core, bone_or_brown & ~brown, luminance), mask, free)
+    return NotBone(reddish=reddish, brown=brown)
 
 
 def _within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
@@ -86,8 +90,8 @@ def _standing_off(parts: BoolArray, mask: BoolArray, free: float) -> BoolArray:
     return np.asarray(keep[labels])
 
 
-def _filled_out(core: BoolArray, mask: BoolArray) -> BoolArray:
-    """Take the lit crests and the rims of an antler to its dark core."""
+def _filled_out(core: BoolArray, mask: BoolArray, luminance: FloatArray) -> BoolArray:
+    """Take the crests and the rims of an antler to its dark core, unless they are lit as bone."""
     if not core.any():
         return core
     width = max(round(0.12 * np.sqrt(float(core.sum()))), 2)
@@ -96,6 +100,7 @@ def _filled_out(core: BoolArray, mask: BoolArray) -> BoolArray:
     count, labels = cv2.connectedComponents(rest.astype(np.uint8))
     inside = np.bincount(labels[near & rest], minlength=count)
     whole = np.bincount(labels[rest], minlength=count)
-    swallowed = inside > 0.7 * np.maximum(whole, 1)
+    bright = np.bincount(labels[rest & (luminance > LIT_SHARE)], minlength=count)
+    swallowed = (inside > 0.7 * np.maximum(whole, 1)) & (bright < 0.5 * whole)
     swallowed[0] = False
     return np.asarray(core | swallowed[labels])

@@ -13,12 +13,14 @@ from skimage.segmentation import watershed
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.yellowness import bone_like, lit_colour
+from greasecheck.measure.card.cloth_hue import hue_towards_bone
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.model import LeftOutReason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
     from skimage.measure._regionprops import RegionProperties
 
     from greasecheck.measure.card.cloth import Cloth
@@ -32,6 +34,8 @@ BRIGHT_L, BRIGHT_STDS = 12.0, 6.0
 CLOTH_L, CLOTH_STDS = 4.0, 2.5
 NEAR = 4  # samples around what is bright in which edges decide: shaded bone is as dark as cloth
 SHADOW_L = 8.0  # cloth this much darker than in the open lies in the bone's shadow
+HALFWAY = 0.5  # of the way from the cloth's hue to that of pale bone
+CLEAR = 2  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
 EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
 COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
 LEAST_AREA_MM2 = 25.0  # a shrew's skull covers about 100
@@ -86,15 +90,42 @@ def find_pieces(around: Surroundings, cloth: Cloth) -> tuple[Piece, ...]:
 def _standing_out(around: Surroundings, cloth: Cloth) -> BoolArray:
     """Grow seeds of cloth and of what is brighter until they meet at the strongest edges."""
     above = around.lightness - cloth.lightness
-    seeds = np.zeros(above.shape, np.int32)
     bright = above > max(BRIGHT_L, BRIGHT_STDS * cloth.std)
-    near = cv2.dilate(bright.astype(np.uint8), np.ones((2 * NEAR + 1,) * 2, np.uint8)) > 0
-    seeds[(above < max(CLOTH_L, CLOTH_STDS * cloth.std)) & ~near] = 1
-    seeds[above < -SHADOW_L] = 1
-    seeds[cv2.erode(bright.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0] = 2
+    near = _grown(bright, NEAR)
+    dark = above < max(CLOTH_L, CLOTH_STDS * cloth.std)
+    core = _shrunk(bright, 1)
+    hue = hue_towards_bone(around, cloth, bright, near)
+    if hue is None:
+        ground = (dark & ~near) | (above < -SHADOW_L)
+    else:
+        ground = dark & (hue < HALFWAY)
+        core |= _shrunk(_holding(bright | (hue > HALFWAY), core), CLEAR)
+    seeds = np.zeros(above.shape, np.int32)
+    seeds[ground] = 1
+    seeds[core] = 2
     seeds[around.on_card] = 1
     grown = watershed(_edges(around.lab), seeds, mask=None)
     return np.asarray((grown == 2) & ~around.on_card)
+
+
+def _holding(mask: BoolArray, core: BoolArray) -> BoolArray:
+    """Keep the connected parts of a mask that hold some of the core."""
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8))
+    keep = np.zeros(count, bool)
+    keep[labels[core & mask]] = True
+    return np.asarray(keep[labels] & mask)
+
+
+def _grown(mask: BoolArray, reach: int) -> BoolArray:
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), _square(reach)) > 0)
+
+
+def _shrunk(mask: BoolArray, reach: int) -> BoolArray:
+    return np.asarray(cv2.erode(mask.astype(np.uint8), _square(reach)) > 0)
+
+
+def _square(reach: int) -> NDArray[np.uint8]:
+    return np.ones((2 * reach + 1,) * 2, np.uint8)
 
 
 def _edges(lab: FloatArray) -> FloatArray:
