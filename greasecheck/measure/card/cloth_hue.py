@@ -20,7 +20,8 @@ FEWEST = 150  # samples of each kind
 PALEST = 10  # percentile of the bone's hues, from the cloth's on, that stands for pale bone
 LEAST_APART = 6.0  # standard deviations of the cloth's hue between it and pale bone
 LEAST_STD = 0.01  # relative, of a dark cloth's smoothed colours in 8 bits
-BESIDE = 20  # samples around what is bright in which the cloth's hue is looked at
+BESIDE = 20  # samples around what is bright in which the cloth's hue is looked at, and more
+BESIDE_SHARE = 1.0  # of the root of the bone's area: behind its shaded side lies its shadow
 ALIKE = 0.25  # of the way to pale bone: what is no farther off has the cloth's hue
 SHADED_STDS = 3.0  # standard deviations of the cloth's lightness below it
 # Beside the bone half of the lit cloth must have its hue, and of what is shaded, where shaded bone
@@ -64,7 +65,8 @@ def hue_towards_bone(
         return None
     middle, direction = towards
     score = (hues - middle.astype(np.float32)) @ direction.astype(np.float32)
-    beside = free & _grown(bright, BESIDE)
+    reach = max(BESIDE, round(BESIDE_SHARE * float(np.sqrt(bone.sum()))))
+    beside = free & _grown(bright, reach)
     lit = score[beside & (np.abs(above) < 2 * cloth.std)]
     shaded = score[beside & (above < -SHADED_STDS * cloth.std)]
     tells = len(lit) >= FEWEST and _is_cloths(lit, 0.5)

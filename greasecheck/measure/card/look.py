@@ -23,7 +23,7 @@ from greasecheck.measure.card.cloth import find_cloth, shadow_level
 from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
-from greasecheck.measure.card.pieces import find_pieces
+from greasecheck.measure.card.pieces import find_pieces, told_by_hue
 from greasecheck.measure.card.surroundings import look_around
 from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.robust import percentiles
@@ -88,6 +88,8 @@ class CardView:
         Standard error of the yellowness index from the light alone.
     shadow_level : float
         Light in the bone's shadow as a share of that in the open.
+    shade_told : bool
+        Whether the hue tells shaded bone from cloth as dark as it.
     clipped_share : float
         Share of the bone that is burnt out or black.
     """
@@ -105,6 +107,7 @@ class CardView:
     likely_skulls: int
     light_std: float
     shadow_level: float
+    shade_told: bool
     clipped_share: float
 
 
@@ -138,7 +141,8 @@ def measure_beside_card(
     """
     around = look_around(photo, placement, colour)
     cloth = find_cloth(around)
-    pieces = find_pieces(around, cloth)
+    hue = told_by_hue(around, cloth)
+    pieces = find_pieces(around, cloth, hue)
     found = _bone(pieces)
     parts = find_not_bone(around.xyz, found)
     mask = _without_scraps(found & ~parts.reddish & ~parts.brown)
@@ -151,6 +155,7 @@ def measure_beside_card(
         hue_apart=hue_beside_bone(around, cloth, pieces, correction.mask),
         fill_hue=shadow_hue(around, cloth, pieces, correction.mask),
         shadow_level=shadow_level(around, cloth),
+        shade_told=hue is not None,
     )
     return _view(around, correction, pieces, parts, light)
 
@@ -164,6 +169,7 @@ class _Light:
     hue_apart: float | None
     fill_hue: float
     shadow_level: float
+    shade_told: bool
 
 
 def _bone(pieces: Sequence[Piece]) -> BoolArray:
@@ -209,6 +215,7 @@ def _view(
         likely_skulls=_likely_skulls(pieces),
         light_std=light_std,
         shadow_level=light.shadow_level,
+        shade_told=light.shade_told,
         clipped_share=float(1 - zone.unclipped[mask].mean()),
     )
 

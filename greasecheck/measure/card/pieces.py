@@ -67,15 +67,30 @@ class Piece:
     reason: LeftOutReason | None
 
 
-def find_pieces(around: Surroundings, cloth: Cloth) -> tuple[Piece, ...]:
+def told_by_hue(around: Surroundings, cloth: Cloth) -> FloatArray | None:
+    """Return how bone-like each sample's hue is, as `hue_towards_bone` does for what is bright."""
+    bright = _bright(around, cloth)
+    return hue_towards_bone(around, cloth, bright, _grown(bright, NEAR))
+
+
+def find_pieces(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> tuple[Piece, ...]:
     """Find all pieces, largest first.
+
+    Parameters
+    ----------
+    around : Surroundings
+        The picture in the card's light.
+    cloth : Cloth
+        The cloth's lightness.
+    hue : ndarray, shape (rows, columns), or None
+        From `told_by_hue`; where None, lightness and edges alone decide.
 
     Raises
     ------
     BoneError
         When nothing stands out, or bone runs out of the picture.
     """
-    regions = _regions(_standing_out(around, cloth))
+    regions = _regions(_standing_out(around, cloth, hue))
     areas = [float(around.mm2[tuple(one.coords.T)].sum()) for one in regions]
     pairs = sorted(zip(areas, regions, strict=True), key=lambda pair: -pair[0])
     pieces = list(_judged(around, pairs))
@@ -87,16 +102,20 @@ def find_pieces(around: Surroundings, cloth: Cloth) -> tuple[Piece, ...]:
     return tuple(pieces)
 
 
-def _standing_out(around: Surroundings, cloth: Cloth) -> BoolArray:
+def _bright(around: Surroundings, cloth: Cloth) -> BoolArray:
+    """Return what is surely brighter than the cloth."""
+    above = around.lightness - cloth.lightness
+    return np.asarray(above > max(BRIGHT_L, BRIGHT_STDS * cloth.std))
+
+
+def _standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> BoolArray:
     """Grow seeds of cloth and of what is brighter until they meet at the strongest edges."""
     above = around.lightness - cloth.lightness
-    bright = above > max(BRIGHT_L, BRIGHT_STDS * cloth.std)
-    near = _grown(bright, NEAR)
+    bright = _bright(around, cloth)
     dark = above < max(CLOTH_L, CLOTH_STDS * cloth.std)
     core = _shrunk(bright, 1)
-    hue = hue_towards_bone(around, cloth, bright, near)
     if hue is None:
-        ground = (dark & ~near) | (above < -SHADOW_L)
+        ground = (dark & ~_grown(bright, NEAR)) | (above < -SHADOW_L)
     else:
         ground = dark & (hue < HALFWAY)
         core |= _shrunk(_holding(bright | (hue > HALFWAY), core), CLEAR)

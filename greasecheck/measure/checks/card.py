@@ -41,7 +41,7 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
     rows = (
         card_limits.CLIPPED_BONE.check(view.clipped_share),
         card_limits.BONE_LIGHT.check(view.light_std),
-        card_limits.HARD_LIGHT.check(view.shadow_level),
+        card_limits.HARD_LIGHT.check(1.0 if view.shade_told else view.shadow_level),
         limits.LEAST_YELLOW.check(view.reading.yi_e313),
     )
     asked = (

@@ -12,7 +12,8 @@ CARD_TILT = Limit(name="card_tilt_deg", doubtful=50.0, refused=62.0)
 CLIPPED_BONE = Limit(name="clipped_share_of_bone", doubtful=0.08, refused=0.5)
 BONE_LIGHT = Limit(name="bone_light_yi_std", doubtful=3.0, refused=12.0)
 # With a share of 0.15 the shaded side of clean bone (65 %) is as dark as grey cloth (10 %) in the
-# open, and its outline is lost there; at the double, light from one softened lamp is doubted.
+# open, and its outline is lost there, unless its hue tells it; at the double, light from one
+# softened lamp is doubted.
 HARD_LIGHT = Limit(name="light_in_shadow", doubtful=0.15, refused=0.03)
 BROWN = Limit(name="brown_share", doubtful=0.01, refused=1.0)
 SKULLS = Limit(name="pieces_like_skulls", doubtful=1.0, refused=6.0)

@@ -9,7 +9,7 @@ import pytest
 
 from greasecheck.measure.card.cloth import find_cloth
 from greasecheck.measure.card.not_bone import find_not_bone
-from greasecheck.measure.card.pieces import find_pieces
+from greasecheck.measure.card.pieces import find_pieces, told_by_hue
 from greasecheck.measure.card.surroundings import Surroundings
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.reference.cie import WHITES
@@ -47,7 +47,8 @@ def scene(fill: FloatArray) -> Surroundings:
 
 
 def bone(around: Surroundings) -> BoolArray:
-    pieces = find_pieces(around, find_cloth(around))
+    cloth = find_cloth(around)
+    pieces = find_pieces(around, cloth, told_by_hue(around, cloth))
     return np.any([piece.mask for piece in pieces if piece.reason is None], axis=0)
 
 
@@ -59,7 +60,9 @@ def test_shaded_bone_stays_bone_its_shadow_and_a_narrow_hole_do_not() -> None:
 
 
 def test_where_other_light_fills_the_shadow_its_hue_tells_nothing() -> None:
-    found = bone(scene(DAYLIGHT))
+    around = scene(DAYLIGHT)
+    assert told_by_hue(around, find_cloth(around)) is None
+    found = bone(around)
     assert found[WHOLE].mean() > 0.45
     assert found[SHADOW].mean() < 0.1
 
