@@ -214,3 +214,11 @@ def test_a_deep_tiff_of_separate_planes_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "a.tif"
     tifffile.imwrite(path, planes, photometric="rgb", planarconfig="separate")
     assert "separate planes" in refusal(path).problem
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(2, 2), (3, 400), (400, 3), (15, 15), (16, 40)])
+def test_a_jpeg_of_hardly_one_coded_block_is_loaded(
+    tmp_path: Path, rows: int, columns: int
+) -> None:
+    path = write_photo(tmp_path / "a.jpg", gradient(rows, columns), "JPEG", quality=95)
+    assert load(path).pixels.shape == (rows, columns, 3)
