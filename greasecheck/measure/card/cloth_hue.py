@@ -108,7 +108,7 @@ def _towards(cloth: FloatArray, bone: FloatArray) -> tuple[FloatArray, FloatArra
     direction = np.linalg.solve(scatter, np.median(bone, axis=0) - middle)
     pale = percentiles((bone - middle) @ direction, [PALEST])[0]
     std = float(np.sqrt(direction @ scatter @ direction))
-    return (middle, direction / pale) if pale > LEAST_APART * std else None
+    return (middle, np.asarray(direction / pale)) if pale > LEAST_APART * std else None
 
 
 def _core(residual: FloatArray) -> FloatArray:

@@ -49,7 +49,7 @@ def scene(fill: FloatArray) -> Surroundings:
 def bone(around: Surroundings) -> BoolArray:
     cloth = find_cloth(around)
     pieces = find_pieces(around, cloth, told_by_hue(around, cloth))
-    return np.any([piece.mask for piece in pieces if piece.reason is None], axis=0)
+    return np.asarray(np.any([piece.mask for piece in pieces if piece.reason is None], axis=0))
 
 
 def test_shaded_bone_stays_bone_its_shadow_and_a_narrow_hole_do_not() -> None:
