@@ -20,13 +20,14 @@ FEWEST = 150  # samples of each kind
 PALEST = 10  # percentile of the bone's hues, from the cloth's on, that stands for pale bone
 LEAST_APART = 6.0  # standard deviations of the cloth's hue between it and pale bone
 LEAST_STD = 0.01  # relative, of a dark cloth's smoothed colours in 8 bits
-BESIDE = 20  # samples around what is bright in which the cloth's hue is looked at, and more
-BESIDE_SHARE = 1.0  # of the root of the bone's area: behind its shaded side lies its shadow
+BESIDE = 20  # samples around what is bright in which the cloth's hue is looked at; shaded cloth
+BESIDE_SHARE = 1.0  # farther off, by the root of the bone's area: beyond its shaded side
 ALIKE = 0.25  # of the way to pale bone: what is no farther off has the cloth's hue
 SHADED_STDS = 3.0  # standard deviations of the cloth's lightness below it
-# Beside the bone half of the lit cloth must have its hue, and of what is shaded, where shaded bone
-# lies, too, this share; where less is shaded than so much of the bone's samples, nothing is.
-SEEN_IN_SHADE, SHADELESS = 0.2, 0.02
+# Of what is lit close to the bone, however brightly, so much must have the cloth's hue: no second
+# lamp lights both. Of what is shaded, shaded bone among it, less; where less is shaded than a share
+# of the bone's samples, nothing is.
+SEEN_LIT, SEEN_IN_SHADE, SHADELESS = 0.7, 0.2, 0.02
 MOST_USED = 20_000  # samples that medians take
 
 
@@ -65,11 +66,11 @@ def hue_towards_bone(
         return None
     middle, direction = towards
     score = (hues - middle.astype(np.float32)) @ direction.astype(np.float32)
+    dark = above < -SHADED_STDS * cloth.std
     reach = max(BESIDE, round(BESIDE_SHARE * float(np.sqrt(bone.sum()))))
-    beside = free & _grown(bright, reach)
-    lit = score[beside & (np.abs(above) < 2 * cloth.std)]
-    shaded = score[beside & (above < -SHADED_STDS * cloth.std)]
-    tells = len(lit) >= FEWEST and _is_cloths(lit, 0.5)
+    lit = score[free & ~dark & _grown(bright, BESIDE)]
+    shaded = score[free & dark & _grown(bright, reach)]
+    tells = len(lit) >= FEWEST and _is_cloths(lit, SEEN_LIT)
     if tells and len(shaded) > SHADELESS * bone.sum():
         tells = _is_cloths(shaded, SEEN_IN_SHADE)
     return score if tells else None
