@@ -25,11 +25,9 @@ RED, BLUE = 0, 2
 # What bath water absorbs (blood, fat) it absorbs in blue twice as much as in red, or more; light
 # that is lost alike in all colours may as well be lost to a shadow on the jar.
 BLUE_OVER_RED = 2.0
-# A place that the jar shades by more than a third is lit through its water, which changes it.
-LIT = 2 / 3
 # From water to water, in the lamps that constants are fitted to (`benchmarks.jar_shadow --limits`):
-# the dimming without colour at places and glass, and the brightening of the glass by the light
-# that milky water sends up, for each share of contrast lost.
+# the dimming without colour at places and glass, and the brightening by the light that milky water
+# sends around, for each share of contrast lost.
 USUAL_DIMMING, USUAL_GLOW = 0.01, 0.09
 # A place beside the jar may lie anywhere in a shadow's soft edge: half of them see less than half
 # of the shadow. So much more is its standard error.
@@ -61,9 +59,10 @@ class JarLightChange:
     Attributes
     ----------
     dimmed : float
-        Largest loss of light without colour at a place or the glass, as an optical depth.
+        Largest loss of light without colour at a place or the glass beyond what the jar's own
+        shadow makes of murk, as an optical depth.
     brightened : float
-        Gain of light on the glass beyond what milky water sends there, likewise.
+        Largest gain of light beyond that and what milky water sends there, likewise.
     """
 
     dimmed: float
@@ -100,12 +99,15 @@ def look_beside_jar(photo: Photo, placement: Placement, colour: ColourModel) -> 
 def jar_light_change(now: JarLight | None, then: JarLight | None, lost: float) -> JarLightChange:
     """Compare the light around the jar with that in the clear-water photo.
 
+    Light reaches a place past the jar and through its water. Where the jar takes a share of it,
+    that much may come through the water, of which murk takes no more than of the bars' contrast.
+
     Parameters
     ----------
     now, then : JarLight or None
         Of this photo and of the reference; without either nothing is known to have changed.
     lost : float
-        Share of the bars' contrast that the water takes, 0 to 1.
+        Share of the bars' contrast that the water scatters away, 0 to 1.
 
     Examples
     --------
@@ -116,14 +118,15 @@ def jar_light_change(now: JarLight | None, then: JarLight | None, lost: float) -
     """
     if now is None or then is None or len(now.places) != len(then.places):
         return SAME
-    pairs = [
-        *((a, b) for a, b in zip(now.places, then.places, strict=True) if min(b) > LIT),
-        (now.glass, then.glass),
-    ]
-    depths = [_depths(one, other) for one, other in pairs]
-    glow = float(min(-depths[-1][RED], -depths[-1][BLUE])) - USUAL_GLOW * lost
+    through = [lost * max(1 - float(np.mean(place)), 0.0) for place in then.places]
+    pairs = zip((*now.places, now.glass), (*then.places, then.glass), (*through, 0.0), strict=True)
+    changed = [(_depths(one, other), most) for one, other, most in pairs]
+    glow = USUAL_GLOW * lost
     return JarLightChange(
-        dimmed=max(colourless(depth) for depth in depths), brightened=max(glow, 0.0)
+        dimmed=max(0.0, *(colourless(depth) - most for depth, most in changed)),
+        brightened=max(
+            0.0, *(float(min(-depth[RED], -depth[BLUE])) - most - glow for depth, most in changed)
+        ),
     )
 
 

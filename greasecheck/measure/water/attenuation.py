@@ -44,6 +44,9 @@ if TYPE_CHECKING:
 # Without a source, where none is named; the comment beside each value states what it does.
 DETECTED = 2.0  # standard errors from zero within which a value is only a bound
 WELL_KNOWN = 5.0  # standard errors from zero beyond which two attenuations have a ratio
+# Milky water in the lamps that constants are fitted to loses at most so much contrast for its veil;
+# a shadow takes contrast and adds none.
+LOST_PER_VEIL = 2.1
 MURKY_PER_M = 60.0  # attenuation at which bars are about to be lost [1/m]
 
 
@@ -181,8 +184,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     sight = look_at_sight(photo, placement, colour, expected)
     light = light_on_sight(sight, clear)
     now, then = look_around(photo, placement, colour), clear.surroundings
-    lost = float(np.clip(1 - sight.fine.ratio[MAIN_CHANNEL], 0, 1))
-    changed = changes(now, then or now, lost)
+    changed = changes(now, then or now, _lost_to_scatter(sight, clear))
     nominal = not colour.fit.absolute
     fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
     coarse = transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal)
@@ -211,6 +213,14 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         fine_alone_lost=seen.fine_alone_lost,
         brightened_std=seen.brightened_std,
     )
+
+
+def _lost_to_scatter(sight: SightView, clear: ClearWater) -> float:
+    """Share of the fine bars' contrast that murk may have scattered away: what its veil allows."""
+    then = clear.fine
+    veil = sight.fine.veil[MAIN_CHANNEL] * then.mean_ratio[MAIN_CHANNEL] - then.veil[MAIN_CHANNEL]
+    lost = 1 - sight.fine.ratio[MAIN_CHANNEL]
+    return float(np.clip(min(lost, LOST_PER_VEIL * veil), 0, 1))
 
 
 def _refuse_other_sheet(clear: ClearWater, version: int) -> None:

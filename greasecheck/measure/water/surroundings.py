@@ -105,7 +105,7 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
 def changes(now: Surroundings, then: Surroundings, lost: float = 0.0) -> Changes:
     """Compare the surroundings of a photo with those of the clear-water reference.
 
-    The water takes the share `lost` of the bars' contrast.
+    The water scatters the share `lost` of the bars' contrast away.
     """
     pairs = zip(now.paper, then.paper, strict=False)
     paper = [one - other for one, other in pairs if one is not None and other is not None]

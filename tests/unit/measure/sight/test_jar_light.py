@@ -13,7 +13,7 @@ from greasecheck.measure.sight.jar_light import (
 )
 
 WHITE, HALF = (1.0, 1.0, 1.0), (0.5, 0.5, 0.5)
-THEN = JarLight(places=(WHITE, (0.9, 0.9, 0.9)), glass=HALF)
+THEN = JarLight(places=((1.1, 1.1, 1.1), WHITE), glass=HALF)
 
 
 def times(row: tuple[float, float, float], *shares: float) -> tuple[float, float, float]:
@@ -28,7 +28,9 @@ def change(now: JarLight, then: JarLight = THEN, lost: float = 0.1) -> JarLightC
 @pytest.mark.parametrize("dark", [0.08, 0.3])
 def test_a_shadow_on_one_place_or_on_the_glass_is_seen_by_its_size(dark: float) -> None:
     depth = -np.log(1 - dark)
-    on_place = JarLight(places=(WHITE, times(THEN.places[1], *(1 - dark,) * 3)), glass=HALF)
+    on_place = JarLight(
+        places=(THEN.places[0], times(THEN.places[1], *(1 - dark,) * 3)), glass=HALF
+    )
     on_glass = JarLight(places=THEN.places, glass=times(HALF, *(1 - dark,) * 3))
     for now in (on_place, on_glass):
         assert change(now).dimmed == pytest.approx(depth)
@@ -43,10 +45,11 @@ def test_brown_water_takes_more_blue_and_is_no_shadow() -> None:
     assert change(shaded).dimmed > 0.1
 
 
-def test_a_place_in_the_jars_own_shadow_says_nothing() -> None:
-    then = JarLight(places=(WHITE, (0.5, 0.5, 0.5)), glass=HALF)
-    now = JarLight(places=(WHITE, (0.3, 0.3, 0.3)), glass=HALF)
-    assert change(now, then).largest == 0
+def test_a_place_in_the_jars_own_shadow_may_lose_what_comes_through_the_water() -> None:
+    then = JarLight(places=(WHITE, HALF), glass=HALF)
+    now = JarLight(places=(WHITE, times(HALF, 0.7, 0.7, 0.7)), glass=HALF)
+    assert change(now, then, lost=0.8).largest == 0
+    assert change(now, then, lost=0.1).dimmed == pytest.approx(-np.log(0.7) - 0.05)
 
 
 def test_milky_water_lights_the_glass_and_a_reflection_does_so_more() -> None:
