@@ -40,7 +40,7 @@ from tests.synthetic.path_tracer.series import JUDGED, cases
 
 PLAIN = CAMERAS[0]
 SEED = 20261129
-LIMITS = ("jar_light_change", "bar_contrast_lean", "bars_brightened_std")
+LIMITS = ("jar_light_change", "bar_contrast_lean", "bars_brightened_std", "shadow_on_jar")
 WIDE_MM = 400.0  # longer than the sheet
 
 Mask = NDArray[np.float64]

@@ -14,7 +14,7 @@ from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.measure.water.albedo import albedo_from_veil
 from greasecheck.measure.water.depths import low_bars
 from greasecheck.measure.water.jar_depth import jar_depth
-from greasecheck.measure.water.light import light_on_sight
+from greasecheck.measure.water.light import LOST_PER_VEIL, added_veil, light_on_sight
 from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.measure.water.scatter import ApparentAttenuation, correct_scatter, usual_factor
 from greasecheck.measure.water.surroundings import changes, look_around
@@ -44,9 +44,6 @@ if TYPE_CHECKING:
 # Without a source, where none is named; the comment beside each value states what it does.
 DETECTED = 2.0  # standard errors from zero within which a value is only a bound
 WELL_KNOWN = 5.0  # standard errors from zero beyond which two attenuations have a ratio
-# Milky water in the lamps that constants are fitted to loses at most so much contrast for its veil;
-# a shadow takes contrast and adds none.
-LOST_PER_VEIL = 2.1
 MURKY_PER_M = 60.0  # attenuation at which bars are about to be lost [1/m]
 
 
@@ -217,8 +214,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
 
 def _lost_to_scatter(sight: SightView, clear: ClearWater) -> float:
     """Share of the fine bars' contrast that murk may have scattered away: what its veil allows."""
-    then = clear.fine
-    veil = sight.fine.veil[MAIN_CHANNEL] * then.mean_ratio[MAIN_CHANNEL] - then.veil[MAIN_CHANNEL]
+    veil = float(added_veil(sight.fine, clear.fine)[MAIN_CHANNEL])
     lost = 1 - sight.fine.ratio[MAIN_CHANNEL]
     return float(np.clip(min(lost, LOST_PER_VEIL * veil), 0, 1))
 

@@ -10,6 +10,7 @@ import numpy as np
 from greasecheck.measure.sight.stand_light import UNKNOWN_LIGHT, light_of
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.measure.water.camera_gain import camera_gain, glass_loss, without
+from greasecheck.measure.water.light import added_veil
 from greasecheck.measure.water.spectral import ChannelDepths, explain
 
 if TYPE_CHECKING:
@@ -86,11 +87,10 @@ def low_bars(
 ) -> LowBars:
     """Free both fields of what the camera did to faint contrast, and of smear on the glass."""
     glass = glass_loss(sight, clear)
-    veil = sight.fine.veil * np.array(clear.fine.mean_ratio) - np.array(clear.fine.veil)
     fine, coarse = (replace(one, std=np.hypot(one.std, FOUND_IN_NOISE)) for one in (fine, coarse))
     return LowBars(
         fine=without(fine, camera_gain(sight.ladder, sight.fine, fine=True), glass),
         coarse=without(coarse, camera_gain(sight.ladder, sight.coarse, fine=False), glass),
-        veil=veil,
+        veil=added_veil(sight.fine, clear.fine),
         light=light_of(clear.shade) if clear.shade else UNKNOWN_LIGHT,
     )

@@ -29,6 +29,9 @@ FINE_LOSS, COARSE_LOSS = 0.33, 0.50
 # water, more with the square of the contrast lost.
 DIM_TOLERANCE, DIM_TOLERANCE_LOST = 0.01, 0.25
 DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, but raises no doubt
+# Milky water in the lamps that constants are fitted to loses at most so much of its contrast for
+# its veil (`tests.benchmarks.jar_shadow --limits`); a shadow takes contrast and adds none.
+LOST_PER_VEIL = 2.1
 LEAST_KEPT, LEAST_WHITE_OVER_KEPT = 1e-3, 0.8  # keep the logarithms finite
 # The jar's own light lets contrast lean so much over a field, and more where contrast is lost.
 LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
@@ -108,23 +111,40 @@ UNKNOWN = BarLight(
 def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLight]:
     """Compare the light on the fine and on the coarse bars with that in clear water."""
     if sight.glass is not None:
-        return _dry_light(sight.fine, clear.fine), _dry_light(sight.coarse, clear.coarse)
+        return _low_light(sight.fine, clear.fine), _low_light(sight.coarse, clear.coarse)
     fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
     coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
     dim_depth = max(fine.dim_depth, coarse.dim_depth)  # a shadow on the jar falls on both
     return replace(fine, dim_depth=dim_depth), replace(coarse, dim_depth=dim_depth)
 
 
-def _dry_light(pair: FieldPair, reference: FieldReference) -> BarLight:
-    """Compare the dry bars alone: how murk shades low bars, `spectral.py` reckons with."""
+def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
+    """Compare the light on low bars: how murk shades them, `spectral.py` reckons with."""
     then = reference.levels
     if then is None:
         return UNKNOWN
     return replace(
         UNKNOWN,
         dry_black=abs(pair.levels.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
+        dim_depth=_grey_depth(pair, reference) if pair.clearly_seen else 0.0,
+        lost_depth=max(float(-np.log(max(pair.ratio[MAIN_CHANNEL], LEAST_KEPT))), 0.0),
         lean=max(_dry_lean(pair, then.dry_lean), _wet_lean(pair, then.wet_lean)),
     )
+
+
+def _grey_depth(pair: FieldPair, reference: FieldReference) -> float:
+    """Optical depth of contrast lost alike in all colours beyond what the veil allows.
+
+    Milky water that scatters contrast away shines; blood and dirt take more of the blue.
+    """
+    unexplained = (1 - pair.ratio) - LOST_PER_VEIL * added_veil(pair, reference)
+    kept = max(float(pair.ratio[MAIN_CHANNEL]), LEAST_KEPT)
+    return float(np.log1p(colourless(unexplained) / kept))
+
+
+def added_veil(pair: FieldPair, reference: FieldReference) -> FloatArray:
+    """Return the light that water adds beyond that of clear water, paper white = 1, shape (3,)."""
+    return np.asarray(pair.veil * reference.mean_ratio - reference.veil)
 
 
 def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLight:

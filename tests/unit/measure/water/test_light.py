@@ -10,7 +10,7 @@ from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.view import FieldPair, SightView
 from greasecheck.measure.water.light import BarLight, light_on_sight
 from greasecheck.measure.water.reference import FieldReference, unknown_jar
-from tests.synthetic.bar_pairs import CLEAR, HERE, pair
+from tests.synthetic.bar_pairs import BLACK, CLEAR, HERE, WHITE, pair
 
 FloatArray = NDArray[np.float64]
 FINE_LOSS, COARSE_LOSS = 0.33, 0.50  # of white light, where no contrast is left
@@ -187,3 +187,26 @@ def test_a_finger_s_shadow_on_low_bars_leans() -> None:
 def test_murk_takes_a_lean_that_the_lamp_makes() -> None:
     assert low(0.40, 0.70, kept=0.5).lean == 0
     assert low(0.60, 0.70, kept=0.98).lean == pytest.approx(0.056, abs=0.002)
+
+
+def low_of(kept: FloatArray, veil: float) -> BarLight:
+    """Look at low bars that keep such shares of contrast under such a veil."""
+    glass = GlassView(modulation=1.0, std=0.001, used_share=1.0)
+    white = kept * (WHITE - BLACK) + BLACK / WHITE * kept * (WHITE - BLACK) + veil
+    clear = replace(unknown_jar(60.0, 2), coarse=REFERENCE)
+    seen = SightView(fine=CLEAR, coarse=pair(kept, white / WHITE), glass=glass)
+    return light_on_sight(seen, clear)[1]
+
+
+@pytest.mark.parametrize("dark", [0.08, 0.3])
+def test_a_shadow_on_low_bars_takes_contrast_alike_in_all_colours_without_a_veil(
+    dark: float,
+) -> None:
+    light = low_of(np.full(3, 1 - dark), 0.0)
+    assert light.dim_depth == pytest.approx(-np.log(1 - dark), rel=0.1)
+    assert light.dim_share > 0.33
+
+
+def test_milky_and_brown_water_on_low_bars_are_no_shadow() -> None:
+    assert low_of(np.full(3, 0.8), 0.1).dim_depth == 0
+    assert low_of(np.array([0.9, 0.83, 0.78]), 0.01).dim_depth == 0
