@@ -91,7 +91,13 @@ def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState
     return BoneReading(
         yi_e313=middle,
         yi_std=float(
-            np.hypot(colour_std, _median_std(upper - lower, len(yellowness), zone.per_mm))
+            np.linalg.norm(
+                [
+                    colour_std,
+                    _median_std(upper - lower, len(yellowness), zone.per_mm),
+                    _foreign_light_std(middle),
+                ]
+            )
         ),
         yi_spread=upper - lower,
         lab=(lightness, a, b),
@@ -122,6 +128,14 @@ def _median_std(quartile_range: float, pixels: int, per_mm: float) -> float:
     std = quartile_range / 1.349  # normal distribution
     mottles = max(pixels / (GRAIN_MM * per_mm) ** 2, 1.0)
     return float(np.sqrt(np.pi / 2) * std / np.sqrt(mottles))
+
+
+def _foreign_light_std(yellowness: float) -> float:
+    """Return how far what is bluer than a perfect white is from clean bone: so wrong is its light.
+
+    Bone takes more blue light than red, so that its yellowness index is above 0.
+    """
+    return float(yellowness_e313(clean_bone().xyz)) - yellowness if yellowness < 0 else 0.0
 
 
 def _smoothed(xyz: FloatArray, surface: BoolArray, per_mm: float) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.bone.yellowness import (
     BoneMaps,
     bone_like,
@@ -101,6 +102,26 @@ def test_the_error_of_a_median_counts_mottles_of_4_mm() -> None:
     quartiles = np.percentile(yellowness[small.surface], [25, 75])
     alone = np.sqrt(np.pi / 2) * (quartiles[1] - quartiles[0]) / 1.349
     assert lone.yi_std == pytest.approx(alone)  # less than one mottle counts as one
+
+
+@pytest.mark.parametrize(("index", "is_foreign"), [(0.5, False), (-0.5, True)])
+def test_what_is_bluer_than_white_is_as_wrong_as_it_is_far_from_bone(
+    index: float, is_foreign: bool
+) -> None:
+    whole = np.ones((160, 160), dtype=np.bool_)
+    plain = np.full((160, 160), index)
+    maps = BoneMaps(
+        mask=whole,
+        surface=whole,
+        yellow=~whole,
+        yellowness=plain,
+        smooth=np.zeros((160, 160, 3)),
+        lit_xyz=50.0 * WHITE,
+    )
+    found = bone_reading(zone_of(np.zeros((160, 160, 3))), maps, 0.5, BoneState.DRY)
+    clean = float(yellowness_e313(clean_bone().xyz))
+    apart = clean - index if is_foreign else 0.0
+    assert found.yi_std == pytest.approx(np.hypot(0.5, apart))
 
 
 def test_colours_are_smoothed_over_a_standard_deviation_of_1_5_mm() -> None:
