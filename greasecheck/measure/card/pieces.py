@@ -38,7 +38,9 @@ HALFWAY = 0.5  # of the way from the cloth's hue to that of pale bone
 CLEAR = 2  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
 EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
 COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
-LEAST_AREA_MM2 = 25.0  # a shrew's skull covers about 100
+# A shrew's skull covers about 100: of no bone the largest piece covers less than half of that, of
+# none that counts less than a quarter.
+LEAST_LARGEST_MM2, LEAST_AREA_MM2 = 50.0, 25.0
 LEAST_SHARE = 0.02  # of the largest piece; smaller pieces are crumbs
 CORNERS = np.ix_([0, -1], [0, -1])  # of the picture: what fills one is table or wall
 BACKGROUND_CONTACT = 0.5  # of a whole side of the picture: a table, a wall, not a skull cut off
@@ -166,7 +168,8 @@ def _judged(around: Surroundings, pairs: list[tuple[float, RegionProperties]]) -
             break
         mask = np.zeros(around.on_card.shape, bool)
         mask[tuple(region.coords.T)] = True
-        reason = _reason(around, region, mask, area, max(LEAST_AREA_MM2, LEAST_SHARE * largest))
+        least = max(LEAST_AREA_MM2, LEAST_SHARE * largest) if largest else LEAST_LARGEST_MM2
+        reason = _reason(around, region, mask, area, least)
         largest = largest or (0.0 if reason else area)
         yield Piece(mask=mask, area_mm2=area, solidity=float(region.solidity), reason=reason)
 

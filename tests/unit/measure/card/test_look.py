@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from greasecheck.measure import reading as reading_module
+from greasecheck.measure.card.pieces import LEAST_LARGEST_MM2
 from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
 from greasecheck.measure.sheet.charts import SeenCharts
 from greasecheck.model import (
@@ -118,6 +119,16 @@ def test_what_cannot_be_told_is_refused_or_asked(tmp_path: Path, odd: str, names
     seen = view(tmp_path, replace(PLAIN, name=odd, odd=odd))
     assert seen.reading.verdict is not Verdict.GOOD
     assert names <= failed(seen)
+
+
+def test_what_is_smaller_than_half_a_shrews_skull_is_no_bone(tmp_path: Path) -> None:
+    crumb, shrew = (
+        replace(PLAIN, name=f"{mm} mm", length_mm=mm, size_px=(1500, 1125)) for mm in (7.5, 18.0)
+    )
+    assert view(tmp_path, crumb).reading.bone is None
+    small = view(tmp_path, shrew).reading.bone
+    assert small is not None
+    assert small.area_mm2 > LEAST_LARGEST_MM2
 
 
 @pytest.mark.parametrize(("lamp", "level"), [("LED-B5", 1.0), ("FL11", 0.6), ("D50", 1.4)])
