@@ -1,4 +1,4 @@
-"""Draws on a photo what was found in it: sheet, bars, ladders, bone, yellow map, verdict."""
+"""Draws on a photo what was found: sheet, bars, ladders, bone, yellow map, verdict, its cause."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from greasecheck.measure.photo.file import file_name
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict
+from greasecheck.report.cause_mark import mark_cause
 from greasecheck.report.ladder_marks import (
     draw_plates,
     label_places,
@@ -120,6 +121,7 @@ def _marked_photo(view: PhotoView) -> Image.Image:
     _draw_ladders(draw, view, scale)
     if view.placement is not None:
         _draw_chart(draw, view, view.placement, scale)
+    mark_cause(draw, view, scale)
     return picture
 
 

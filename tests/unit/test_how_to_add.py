@@ -133,7 +133,7 @@ def test_a_chart_is_a_function_and_its_place_in_the_registry(house: House) -> No
     assert (house.root / "charts" / "changes-12.svg").is_file()
 
 
-def test_a_check_is_a_limit_a_row_and_its_words(house: House) -> None:
+def test_a_check_is_a_limit_a_row_its_words_and_its_place(house: House) -> None:
     house.insert(
         "greasecheck/measure/checks/limits.py",
         "# Exposure, light and colours of the sheet",
@@ -148,6 +148,11 @@ def test_a_check_is_a_limit_a_row_and_its_words(house: House) -> None:
         "greasecheck/words/photos/check_texts.py",
         'WATER = {\n    "fine',
         'THE_PHOTO_AND_SHEET["sheet_width_px"] = "the sheet has few pixels: go closer"',
+    )
+    house.insert(
+        "greasecheck/model/check_places.py",
+        "# What lies in the camera,",
+        'CHECKS_AT[Place.CHART] += " sheet_width_px"',
     )
     photo = str(ROOT / "sample_images" / "02_tub12_january.jpg")
     [reading] = json.loads(house.run("read", photo, "--json"))["readings"]

@@ -40,8 +40,16 @@ def causes(reading: Reading) -> tuple[str, ...]:
     What refuses it goes before what makes it doubtful; within each, causes stand before what
     follows from them.
     """
-    failed = sorted((check for check in reading.checks if not check.passed), key=_soft_last)
-    return tuple(dict.fromkeys(check_words(check) for check in failed))
+    return tuple(dict.fromkeys(check_words(check) for check in _failed(reading)))
+
+
+def first_cause(reading: Reading) -> Check | None:
+    """Return the check that the first of the causes is about; None of a good photo."""
+    return next(iter(_failed(reading)), None)
+
+
+def _failed(reading: Reading) -> list[Check]:
+    return sorted((check for check in reading.checks if not check.passed), key=_soft_last)
 
 
 def _soft_last(check: Check) -> bool:

@@ -7,15 +7,25 @@ import pytest
 
 import greasecheck
 from greasecheck.cli.photos.reading_json import checks_json
-from greasecheck.errors import SheetError
+from greasecheck.errors import (
+    BoneError,
+    ColourError,
+    DataFileError,
+    PhotoError,
+    SheetError,
+    WaterError,
+)
 from greasecheck.measure.checks import card_limits, limits
 from greasecheck.measure.checks.limits import Limit
 from greasecheck.measure.checks.verdict import failure, refusal, requirement
 from greasecheck.measure.ladder import limits as ladder_limits
 from greasecheck.model import Check
+from greasecheck.model.check_places import NOWHERE, PLACES, Place, place_of
 from greasecheck.words.photos.check_texts import CHECK_TEXTS
 from greasecheck.words.photos.checks import UNKNOWN, check_words
 
+# What ends a step of a reading, and so becomes a row by its code.
+STEP_ENDERS = (PhotoError, SheetError, ColourError, WaterError, BoneError, DataFileError)
 PACKAGE = Path(greasecheck.__file__).parent
 LIMITS = [
     value
@@ -44,6 +54,15 @@ def test_each_check_has_words_and_no_words_are_left_over() -> None:
     keys = {f"{one.name}/{one.case}" if one.case else one.name for one in LIMITS}
     assert rows() >= {"tub_tag_seen", "jar_filled", "haze_seen", "before_tub_start_h"}
     assert keys | rows() | {"tub_tag_seen/card"} == set(CHECK_TEXTS)
+
+
+def test_each_check_has_a_place_in_the_photo_or_is_listed_as_having_none() -> None:
+    assert not set(PLACES) & NOWHERE
+    assert set(PLACES) | NOWHERE == set(CHECK_TEXTS) | {error.code for error in STEP_ENDERS}
+    step, ladder = limits.CLIPPING.check(1.0), ladder_limits.CLIPPING.check(1.0)
+    assert (place_of(step), place_of(ladder)) == (Place.CHART, Place.DIP_LADDER)
+    assert place_of(failure(WaterError("no bars", hint="look"))) is Place.JAR
+    assert place_of(failure(SheetError("no sheet", hint="look"))) is None
 
 
 @pytest.mark.parametrize("limit", LIMITS, ids=lambda one: f"{one.name}{one.case}")
