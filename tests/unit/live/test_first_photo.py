@@ -8,13 +8,22 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from PIL import Image
 
-from tests.unit.live.phones import SAMPLES, Phone
+from greasecheck.measure.reading import ReadSettings
+from tests.synthetic.bone_scene.scenes import SceneOrder, photograph
+from tests.synthetic.spectral_simulation import CAMERAS, printed_card
+from tests.unit.live.phones import SAMPLES, START, Phone, begin_season, make_phone
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 CLEAR, LADDERS = SAMPLES / "01_tap_water.jpg", SAMPLES / "ladders" / "2026-05-20_08h.jpg"
+
+CARD = SceneOrder(
+    name="plain", kind="round brain case", length_mm=145.0, light="window", camera=CAMERAS[0],
+    seed=4, tilt_deg=10.0, azimuth_deg=70.0, grease=0.1, size_px=(960, 720),
+)  # fmt: skip
 
 
 def look(phone: Phone, content: bytes, measured_by: str = "stand") -> str:
@@ -49,6 +58,18 @@ def test_a_first_photo_of_ladders_is_looked_at_as_such(phone: Phone) -> None:
 
 def test_a_first_photo_without_a_card_is_told(phone: Phone) -> None:
     assert "No card is seen" in look(phone, CLEAR.read_bytes(), "card")
+
+
+def test_a_good_photo_of_a_card_is_seen_well_and_one_from_afar_is_told(tmp_path: Path) -> None:
+    phone = make_phone(tmp_path, read=ReadSettings(values=printed_card().measured))
+    begin_season(phone.settings.logbook, START)
+    good = photograph(CARD).jpeg
+    assert "It is seen well" in look(phone, good, "card")
+    small = Image.open(BytesIO(good)).reduce(2)
+    small.save(tmp_path / "far.jpg")
+    told = look(phone, (tmp_path / "far.jpg").read_bytes(), "card")
+    assert "The card is too small in the picture" in told
+    assert "It is seen well" not in told
 
 
 def test_who_measures_by_eye_has_no_first_photo(phone: Phone) -> None:
