@@ -196,7 +196,7 @@ def test_a_long_answer_leaves_room_for_the_number(browser: Browser, season: Serv
     with opened(browser, season.address, 390, "light") as (page, _):
         page.evaluate(
             "document.querySelector('#tub-12 strong').innerHTML ="
-            " 'degreased about 16 January <span class=\"small\">(47 min old)</span>'"
+            " 'degreased about 16 January <span class=\"small\">(being worked out)</span>'"
         )
         row = page.evaluate("document.querySelector('#tub-12').getBoundingClientRect().height")
         name = page.evaluate("document.querySelector('#tub-12 .who').getBoundingClientRect().width")

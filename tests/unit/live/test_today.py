@@ -74,7 +74,7 @@ def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: 
     assert phone.get("/weighed").json == {"being_weighed": 0}
 
 
-def test_kept_answers_are_shown_with_their_age_until_they_are_renewed(
+def test_kept_answers_are_said_to_be_worked_out_until_they_are_renewed(
     logbook: Path, tmp_path: Path
 ) -> None:
     now = datetime.now(UTC)
@@ -82,10 +82,24 @@ def test_kept_answers_are_shown_with_their_age_until_they_are_renewed(
         assert list(refresh_answers(book, [12], now - timedelta(hours=14))) == [12]
     later = Later()
     phone = make_phone(tmp_path, make_executor=lambda: later)
-    assert "(14 h old)" in phone.get("/").text
-    assert "(14 h old)" in phone.get("/tubs/12").text
+    assert "(being worked out)" in phone.get("/").text
+    assert "(being worked out; this is 14 h old)" in phone.get("/tubs/12").text
     later.work()
-    assert "h old)" not in phone.get("/").text
+    assert "(being worked out" not in phone.get("/").text + phone.get("/tubs/12").text
+
+
+def test_a_tub_that_was_looked_at_is_said_to_be_worked_out(logbook: Path, tmp_path: Path) -> None:
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    later = Later()
+    phone = make_phone(tmp_path, make_executor=lambda: later)
+    assert "(being worked out" not in phone.get("/tubs/12").text
+    phone.post("/tubs/12/checked")
+    assert "(being worked out; this is 0 min old)" in phone.get("/tubs/12").text
+    later.work()
+    phone.get("/")
+    later.work()
+    assert "(being worked out" not in phone.get("/tubs/12").text
 
 
 def test_a_fresh_answer_serves_at_once_after_a_restart(logbook: Path, tmp_path: Path) -> None:
@@ -93,7 +107,7 @@ def test_a_fresh_answer_serves_at_once_after_a_restart(logbook: Path, tmp_path: 
         list(refresh_answers(book, [12], datetime.now(UTC)))
     page = make_phone(tmp_path, make_executor=Later).get("/tubs/12").text
     assert "degreased about" in page
-    assert "old)" not in page
+    assert "(being worked out" not in page
 
 
 def test_of_an_overtaken_answer_the_date_alone_is_shown(tmp_path: Path) -> None:
@@ -106,7 +120,7 @@ def test_of_an_overtaken_answer_the_date_alone_is_shown(tmp_path: Path) -> None:
     phone.post("/tubs/12/changed")
     page = phone.get("/").text
     assert "change today" not in page
-    assert "(0 min old)" in page
+    assert "(being worked out)" in page
 
 
 def test_an_empty_logbook_says_how_to_begin(tmp_path: Path) -> None:
