@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from greasecheck.answers import due_first, most_pressing_first
 from greasecheck.garage.answers import stage_tasks, tub_answer
 from greasecheck.garage.milestones import SkullLife, all_milestones
-from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.garage.promises import promise_odds, promise_tasks
+from greasecheck.garage.soaks.answers import kept_answers, kept_dates
+from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.today import garage_today
 from greasecheck.predict.advice.stage import skull_stage
@@ -31,7 +33,7 @@ class GarageList:
     tubs : tuple of TubAnswer
         What is due first; those that are out of date say so.
     steps : tuple of Task
-        What is next for skulls outside of a degreasing bath.
+        Promises in danger, and what is next for skulls outside of a degreasing bath.
     today : tuple of TubToday
         How each tub stands by the log, by number.
     """
@@ -67,9 +69,10 @@ def kept_list(book: Logbook, now: datetime) -> GarageList:
         )
         for skull in list_skulls(book)
     )
+    odds = promise_odds(standing_promises(book), reached, kept_dates(kept.values()), now)
     return GarageList(
         tubs=due_first(tuple(kept_answer(one, kept.get(one.tub.number)) for one in today)),
-        steps=most_pressing_first(list(stage_tasks(lives, now))),
+        steps=most_pressing_first([*promise_tasks(odds), *stage_tasks(lives, now)]),
         today=today,
     )
 

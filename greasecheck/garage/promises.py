@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from greasecheck.answers import Finding, Task
 from greasecheck.garage.milestones import milestones
-from greasecheck.garage.series import finished_tubs
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.predict.advice.stage import left_to_do, skull_stage
@@ -26,6 +25,13 @@ if TYPE_CHECKING:
 # A promise is made on a day that holds with 9 in 10. One whose odds are below 7 in 10, and fell
 # by a tenth, is reported as in danger; at 5 in 10 the owner would learn of it too late.
 SAFE, FELL = 0.7, 0.1
+
+
+class ReadyDates(Protocol):
+    """When a skull is degreased: `ClearDates`, or what is kept of them."""
+
+    def probability_by(self, when: datetime) -> float:
+        """Return the probability, 0 to 1, that it is so by `when`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +62,7 @@ def odds_by(
     ready_by: datetime,
     now: datetime,
     reached: Sequence[Milestone],
-    dates: ClearDates | None,
+    dates: ReadyDates | None,
 ) -> float | None:
     """Return the probability that a skull is ready by a day.
 
@@ -68,7 +74,7 @@ def odds_by(
         Zone-aware.
     reached : sequence of Milestone
         What the skull went through.
-    dates : ClearDates or None
+    dates : ReadyDates or None
         When it is degreased, while it soaks for that.
     """
     stage = skull_stage(reached, now)
@@ -106,6 +112,7 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
     now : datetime.datetime
         Zone-aware.
     """
+    from greasecheck.garage.series import finished_tubs  # noqa: PLC0415 - loads scikit-image
     from greasecheck.predict.outlook.forecasting import forecast  # noqa: PLC0415 - loads scipy
 
     finished = finished_tubs(book)
@@ -145,7 +152,7 @@ def standing_odds(book: Logbook, now: datetime) -> tuple[PromiseOdds, ...]:
 def promise_odds(
     promises: Iterable[Promise],
     reached: Mapping[str, Sequence[Milestone]],
-    dates: Mapping[str, ClearDates],
+    dates: Mapping[str, ReadyDates],
     now: datetime,
 ) -> tuple[PromiseOdds, ...]:
     """Return each promise with its odds now; arguments by the skull's name as for `odds_by`."""

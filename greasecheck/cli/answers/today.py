@@ -91,7 +91,7 @@ def _rows(found: GarageList, at: datetime) -> Iterator[str]:
 
 def _steps(found: GarageList, at: datetime) -> Iterator[str]:
     for task in found.steps:
-        yield f"{MARKS[task.urgency]} {sentence(task, at)}"
+        yield f"{MARKS[task.urgency]} {sentence(task, at)} {why(task, at)}".rstrip()
 
 
 def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.soaks.coding import from_json
@@ -10,16 +12,57 @@ from greasecheck.garage.soaks.model_version import answers_version
 from greasecheck.logbook.answers import answer_keys, read_answers
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-    from datetime import datetime, timedelta
+    from collections.abc import Collection, Iterable, Mapping
+    from datetime import datetime
 
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.model.reasons import ReasonCode
 
 
+ODDS_STEP = 0.05  # between the odds that dates are kept of; in tenths they are told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptDates:
+    """When a skull is degreased, in short.
+
+    Attributes
+    ----------
+    origin : datetime.datetime
+        The time that days are counted from.
+    days : tuple of (float or None)
+        By when with each of the odds 0.05, 0.1 to 0.95; None beyond ten years.
+    """
+
+    origin: datetime
+    days: tuple[float | None, ...]
+
+    def probability_by(self, when: datetime) -> float:
+        """Return the probability, 0 to 1, that it is degreased by `when`.
+
+        Examples
+        --------
+        >>> from datetime import UTC, datetime, timedelta
+        >>> start = datetime(2026, 3, 1, tzinfo=UTC)
+        >>> kept = KeptDates(origin=start, days=(10.0, 20.0, 40.0, None))
+        >>> [round(kept.probability_by(start + timedelta(days=day)), 3) for day in (5, 15, 90)]
+        [0.0, 0.075, 0.15]
+        """
+        limit = (when - self.origin) / timedelta(days=1)
+        known = [day for day in self.days if day is not None]
+        reached = bisect_right(known, limit)
+        if not 0 < reached < len(known):
+            return reached * ODDS_STEP
+        before, after = known[reached - 1 : reached + 1]
+        return (reached + (limit - before) / (after - before)) * ODDS_STEP
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkullAnswer:
-    """Whether a skull is done, in short; names as in `predict.advice.done.DoneAdvice`."""
+    """Whether a skull is done, in short; names as in `predict.advice.done.DoneAdvice`.
+
+    `dates` are None where they are withheld.
+    """
 
     name: str
     verdict: str
@@ -30,6 +73,7 @@ class SkullAnswer:
     probability_degreased: float | None = None
     degreased_at: datetime | None = None
     surely_degreased_at: datetime | None = None
+    dates: KeptDates | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +197,12 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
             fault=short.fault,
         )
     return found
+
+
+def kept_dates(answers: Iterable[Answer]) -> dict[str, KeptDates]:
+    """Return when each skull is degreased by its name, of those whose dates are kept."""
+    skulls = [one for answer in answers if answer.brief for one in answer.brief.skulls]
+    return {one.name: one.dates for one in skulls if one.dates is not None}
 
 
 def _read_brief(brief: str) -> KeptBrief | None:

@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import GreasecheckError
 from greasecheck.garage.series import degreasing_tubs, finished_tubs, skull_bones, tub_history
-from greasecheck.garage.soaks.answers import Brief, KeptBrief, SkullAnswer, kept_answers
+from greasecheck.garage.soaks.answers import (
+    ODDS_STEP,
+    Brief,
+    KeptBrief,
+    KeptDates,
+    SkullAnswer,
+    kept_answers,
+)
 from greasecheck.garage.soaks.coding import from_json, to_json
 from greasecheck.garage.soaks.kept import keep_fit
 from greasecheck.garage.soaks.model_version import answers_version
@@ -260,6 +267,7 @@ def brief_of(advice: TubAdvice) -> Brief:
                 probability_degreased=skull.probability_degreased,
                 degreased_at=skull.degreased_at,
                 surely_degreased_at=skull.surely_degreased_at,
+                dates=_kept_dates(advice.skull_dates.get(skull.name)),
             )
             for skull in advice.skulls
         ),
@@ -271,6 +279,16 @@ def brief_of(advice: TubAdvice) -> Brief:
         grease_left_share=advice.forecast.grease_left_share,
         withheld=advice.withheld,
     )
+
+
+def _kept_dates(dates: ClearDates | None) -> KeptDates | None:
+    if dates is None:
+        return None
+    odds = (step * ODDS_STEP for step in range(1, round(1 / ODDS_STEP)))
+    by = [dates.quantile(share) for share in odds]
+    days = (None if one is None else (one - dates.origin) / timedelta(days=1) for one in by)
+    days_kept = tuple(None if day is None else round(day, 2) for day in days)
+    return KeptDates(origin=dates.origin, days=days_kept)
 
 
 def _three(dates: ClearDates | None) -> tuple[datetime | None, ...]:

@@ -12,7 +12,7 @@ from greasecheck.garage.kept_list import kept_answer
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.promises import promise_odds, promise_tasks
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.garage.soaks.answers import kept_answers, kept_dates
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
@@ -20,12 +20,11 @@ from greasecheck.logbook.today import garage_today, logbook_mark
 
 if TYPE_CHECKING:
     from greasecheck.answers import Task, TubAnswer
-    from greasecheck.garage.promises import PromiseOdds
+    from greasecheck.garage.promises import PromiseOdds, ReadyDates
     from greasecheck.garage.soaks.answers import Answer
     from greasecheck.live.parts import Live
     from greasecheck.live.tubs.weighing import Weighed
     from greasecheck.logbook.today import TubToday
-    from greasecheck.predict.forecast_records import ClearDates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +45,7 @@ class Answers:
         What was worked out of the tubs and still holds, by number.
     promises : tuple of PromiseOdds
         What was promised, with its odds now, the nearest day first.
-    dates : dict of str to ClearDates
+    dates : dict of str to ReadyDates
         When each skull is degreased, as far as that is worked out and stands.
     """
 
@@ -56,7 +55,7 @@ class Answers:
     today: dict[int, TubToday]
     known: dict[int, Weighed]
     promises: tuple[PromiseOdds, ...]
-    dates: dict[str, ClearDates]
+    dates: dict[str, ReadyDates]
 
     @property
     def being_weighed(self) -> int:
@@ -84,7 +83,10 @@ def garage_answers(live: Live) -> Answers:
         known[number].answer if number in known else _kept(today, kept.get(number))
         for number, today in numbered.items()
     )
-    dates = {name: dates for one in known.values() for name, dates in one.dates.items()}
+    dates: dict[str, ReadyDates] = {
+        **kept_dates(one for number, one in kept.items() if number not in known),
+        **{name: dates for one in known.values() for name, dates in one.dates.items()},
+    }
     odds = promise_odds(promises, reached, dates, now)
     return Answers(
         now=now,

@@ -1,0 +1,109 @@
+"""Promised days: when their odds fall, today's list says so early, at the terminal and the page."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from typer.testing import CliRunner
+
+from greasecheck.cli.app import app
+from greasecheck.garage.milestones import milestones
+from greasecheck.garage.promises import odds_by, skull_dates, standing_odds
+from greasecheck.garage.soaks.answers import KeptDates, kept_answers, kept_dates
+from greasecheck.garage.soaks.refresh import refresh_answers
+from greasecheck.logbook.records import Promise
+from greasecheck.logbook.skulls.promises import enter_promise
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.model import Recipe
+from greasecheck.predict.advice.stage import left_to_do
+from greasecheck.stages import Stage
+from tests.unit.live.phones import AtOnce, Later, begin_season, make_phone
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+FOX = "fox 3"
+
+
+def days_ago(days: float) -> datetime:
+    return datetime.now(UTC) - timedelta(days=days)
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> Path:
+    """Let a fox, twenty days in warm soap, be promised on its second day with 9 in 10."""
+    path = tmp_path / "season.logbook"
+    begin_season(path, days_ago(20), days_ago(30))
+    with Logbook(path) as book:
+        made = days_ago(18)
+        dates = skull_dates(book, FOX, made)
+        assert dates is not None
+        sure = dates.quantile(0.9)
+        assert sure is not None
+        ready_by = sure + left_to_do(Stage.SOAKING)
+        odds = odds_by(ready_by, made, milestones(book, FOX), dates)
+        enter_promise(
+            book, Promise(skull=FOX, promised_at=made, ready_by=ready_by, probability=odds)
+        )
+    return path
+
+
+def cool_down(logbook: Path) -> None:
+    """Let the bath have been cold since a change fifteen days ago."""
+    with Logbook(logbook) as book:
+        change_water(book, [12], days_ago(15), Filling(recipe=Recipe.SOAP, temperature_c=8.0))
+
+
+def listed(logbook: Path) -> str:
+    told = CliRunner().invoke(app, ["today", "--fresh", "--logbook", str(logbook)])
+    assert told.exit_code == 0, told.output
+    return told.output
+
+
+def test_the_terminals_list_says_early_that_the_odds_fell(logbook: Path) -> None:
+    assert "may not be ready" not in listed(logbook)
+    cool_down(logbook)
+    [line] = [line for line in listed(logbook).splitlines() if "may not be ready" in line]
+    assert line.startswith("! Fox 3 may not be ready by the day it was promised for.")
+    assert "with 9 in 10 when it was promised; now with 1 in 10" in line
+    with Logbook(logbook) as book:
+        [one] = standing_odds(book, datetime.now(UTC))
+    assert one.in_danger
+    assert one.promise.ready_by > days_ago(-30), "its owner hears of it a month before"
+
+
+def test_the_pages_list_says_so_at_once_and_when_it_is_worked_out(
+    logbook: Path, tmp_path: Path
+) -> None:
+    assert "promise in danger" not in make_phone(tmp_path, make_executor=AtOnce).get("/").text
+    cool_down(logbook)
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    for executor in (Later, AtOnce):  # by what is kept, and by what was worked out
+        phone = make_phone(tmp_path, make_executor=executor)
+        phone.get("/")
+        row = next(one for one in phone.get("/").text.split("<li>") if "promise in danger" in one)
+        assert FOX in row
+        assert "In danger: tell its owner early" in phone.get("/promises").text
+
+
+def test_what_is_kept_gives_the_odds_of_the_whole_answer(logbook: Path) -> None:
+    now = datetime.now(UTC)
+    with Logbook(logbook) as book:
+        whole = skull_dates(book, FOX, now)
+        kept = kept_dates(kept_answers(book, [12], now).values())[FOX]
+    assert whole is not None
+    days = [whole.quantile(share) for share in (0.1, 0.3, 0.5, 0.7, 0.9)]
+    for day in days:
+        assert day is not None
+        assert kept.probability_by(day) == pytest.approx(whole.probability_by(day), abs=0.01)
+    assert kept.probability_by(now) < 0.05
+
+
+def test_a_skull_without_a_date_has_no_odds_kept() -> None:
+    assert kept_dates([]) == {}
+    none = KeptDates(origin=days_ago(0), days=(None,) * 19)
+    assert none.probability_by(days_ago(-3000)) == 0.0
