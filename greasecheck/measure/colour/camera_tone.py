@@ -123,9 +123,10 @@ def _powers(
     """Ridge regression of the greys' hue on their level: the powers, and the mean level."""
     seen, wanted = np.log(np.maximum(linear, LEAST_VALUE)), np.log(expected)
     weights = 1 / (GREY_STD**2 + relative_std**2)
-    mean = np.average(seen, axis=0, weights=weights)
+    share = weights / weights.sum()
+    mean = share @ seen
     missing = (wanted - wanted[:, [GREEN]]) - (seen - seen[:, [GREEN]])
-    missing -= np.average(missing, axis=0, weights=weights)
+    missing -= share @ missing
     level = seen[:, GREEN] - mean[GREEN]
     slopes = (weights * level) @ missing / (weights @ level**2 + POWER_STD**-2)
     return slopes, np.exp(mean)

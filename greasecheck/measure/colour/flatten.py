@@ -88,7 +88,8 @@ def settle(
         even = tone(seen.linear) / light(seen.points_mm)
         grey = _sure_greys(seen, usable & seen.neutral, agreeing(seen, usable, even))
         _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
-        tone = _tone(seen, grey, light, measured=measured, luminance_share=luminance_share)
+        sent = _sent_light(seen, light)
+        tone = _tone(seen, grey, sent, measured=measured, luminance_share=luminance_share)
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)
@@ -106,38 +107,44 @@ def without_own_grey(
     """
     camera = even(seen.linear, seen.points_mm)
     grey = usable & seen.neutral & agreeing(seen, usable, camera)
+    sent = _sent_light(seen, even.light)
     for stem in np.unique(seen.stems[grey]):
         own, others = grey & (seen.stems == stem), grey & (seen.stems != stem)
         if len(np.unique(seen.stems[others])) >= FEWEST_GREYS:
-            blind = _blind_to_own(seen, others, even, measured=measured)
+            blind = _blind_to_own(seen, others, sent, even, measured=measured)
             camera[own] = blind(seen.linear[own], seen.points_mm[own])
     return camera
 
 
 def _blind_to_own(
-    seen: SheetColours, others: BoolArray, even: EvenLight, *, measured: bool
+    seen: SheetColours, others: BoolArray, sent: FloatArray, even: EvenLight, *, measured: bool
 ) -> EvenLight:
     """Fit the tone to other greys, which keep their level: a curve alone has any scale."""
     share = even.tone.luminance_share
-    tone = _tone(seen, others, even.light, measured=measured, luminance_share=share)
+    tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
     level = np.median(tone(seen.linear[others]) / even.tone(seen.linear[others]), axis=0)
     return replace(even, tone=tone, white=even.white * level)
+
+
+def _sent_light(seen: SheetColours, light: LightField) -> FloatArray:
+    """Return what each patch should send under a light, linear sRGB, shape (n, 3)."""
+    return np.asarray(linear_of_xyz(seen.xyz) * light(seen.points_mm))
 
 
 def _tone(
     seen: SheetColours,
     grey: BoolArray,
-    light: LightField,
+    sent: FloatArray,
     *,
     measured: bool,
     luminance_share: float,
 ) -> CameraTone:
-    """Fit what the camera does to tones to the greys chosen, under a light."""
+    """Fit what the camera does to tones to the greys chosen, by the light that they send."""
     share, offset = MEASURED_STD if measured else NOMINAL_STD
     luminance = seen.xyz[grey, 1]
     return fit_camera_tone(
         seen.linear[grey],
-        linear_of_xyz(seen.xyz[grey]) * light(seen.points_mm[grey]),
+        sent[grey],
         np.hypot(share * luminance, offset) / luminance,
         luminance_share=luminance_share,
     )

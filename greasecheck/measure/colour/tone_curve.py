@@ -23,6 +23,11 @@ BEND_STD = 0.4  # prior: change of slope from knot to knot
 ROUNDS = 4  # of reweighting patches that stand apart; more change little
 TABLE_SIZE = 4097  # of the inverse curve: finer than 12 bits
 TABLE_TOP = 1.5  # demosaicing and resampling may overshoot full scale a little
+LOG_OF_NOTHING = -1e3  # its exponential is 0
+TABLE_LIGHT = np.linspace(0, math.sqrt(TABLE_TOP), TABLE_SIZE) ** 2
+TABLE_LOGS = np.append(LOG_OF_NOTHING, np.log(TABLE_LIGHT[1:]))
+SLOPES = np.diff(np.eye(KNOTS), axis=0)  # of heights at knots one apart, and how these change
+BENDS = np.diff(SLOPES, axis=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,15 +47,16 @@ class ToneCurve:
         position = np.sqrt(np.maximum(linear, 0)) * ((TABLE_SIZE - 1) / math.sqrt(TABLE_TOP))
         position = np.minimum(position, TABLE_SIZE - 1.001)
         cell = position.astype(np.intp)
-        scene: FloatArray = np.diff(self.table, append=self.table[-1]).take(cell)
+        low, scene = self.table.take(cell), self.table[1:].take(cell)
+        scene -= low
         scene *= position - cell
-        scene += self.table.take(cell)
-        return scene
+        scene += low
+        return np.asarray(scene)
 
 
 def identity_tone() -> ToneCurve:
     """Return the curve that changes nothing."""
-    return ToneCurve(table=_table_values())
+    return ToneCurve(table=TABLE_LIGHT)
 
 
 def fit_tone(linear: FloatArray, expected: FloatArray, relative_std: FloatArray) -> ToneCurve:
@@ -84,23 +90,23 @@ def fit_tone(linear: FloatArray, expected: FloatArray, relative_std: FloatArray)
     value, target = np.log(linear), np.log(expected)
     knots = np.linspace(value.min(), value.max(), KNOTS)
     heights = _penalised_heights(value, target, knots, relative_std)
-    slopes = np.clip(np.diff(heights) / np.diff(knots), *SLOPE_RANGE)
-    monotone = knots[-1] + np.concatenate([[0], np.cumsum(slopes * np.diff(knots))])
-    return ToneCurve(table=_tabulate(knots, monotone - (monotone[-1] - knots[-1]), slopes[-1]))
+    steps = np.diff(knots)
+    slopes = np.clip(np.diff(heights) / steps, *SLOPE_RANGE)
+    monotone = np.concatenate([[0], np.cumsum(slopes * steps)])
+    return ToneCurve(table=_tabulate(knots, knots[-1] + monotone - monotone[-1], slopes[-1]))
 
 
 def _penalised_heights(
     value: FloatArray, target: FloatArray, knots: FloatArray, relative_std: FloatArray
 ) -> FloatArray:
-    """Heights of the log-log curve at the knots."""
-    data = np.stack([np.interp(value, knots, row) for row in np.eye(KNOTS)], axis=-1)
-    prior, wanted_prior = _prior(knots)
+    """Heights of the log-log curve at the knots, by normal equations."""
+    step = knots[1] - knots[0]
+    data = np.maximum(1 - np.abs(value[:, np.newaxis] - knots) / step, 0)
+    prior, wanted_prior = _prior(step)
     weights = np.ones(len(data))
     for turn in range(ROUNDS):
-        certainty = np.sqrt(weights) / relative_std
-        design = np.concatenate([data * certainty[:, None], prior])
-        wanted = np.concatenate([target * certainty, wanted_prior])
-        solution = np.linalg.lstsq(design, wanted, rcond=None)[0]
+        weighted = data.T * (weights / relative_std**2)
+        solution = np.linalg.solve(prior + weighted @ data, wanted_prior + weighted @ target)
         residual = (target - data @ solution) / relative_std
         first = turn < ROUNDS // 2
         scale = 1.0 if first else robust_scale(residual, 1.0)
@@ -108,24 +114,17 @@ def _penalised_heights(
     return np.asarray(solution)
 
 
-def _prior(knots: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Rows that pull the slopes towards 1 and towards each other, and what they should give."""
-    slope = np.diff(np.eye(KNOTS), axis=0) / np.diff(knots)[:, None]
-    bend = np.diff(slope, axis=0)
-    rows = np.concatenate([slope / SLOPE_STD, bend / BEND_STD])
-    return rows, np.concatenate([np.full(len(slope), 1 / SLOPE_STD), np.zeros(len(bend))])
-
-
-def _table_values() -> FloatArray:
-    values: FloatArray = np.linspace(0, np.sqrt(TABLE_TOP), TABLE_SIZE) ** 2
-    return values
+def _prior(step: float) -> tuple[FloatArray, FloatArray]:
+    """Return normal equations that pull slopes between even knots towards 1 and each other."""
+    slope = SLOPES / (step * SLOPE_STD)
+    bend = BENDS / (step * BEND_STD)
+    return slope.T @ slope + bend.T @ bend, slope.sum(axis=0) / SLOPE_STD
 
 
 def _tabulate(knots: FloatArray, heights: FloatArray, last_slope: float) -> FloatArray:
-    values = _table_values()
-    logs = np.log(np.maximum(values, np.exp(knots[0])))
-    inside = np.exp(np.interp(logs, knots, heights))
-    below = np.minimum(values / np.exp(knots[0]), 1)
-    above = np.exp(last_slope * np.maximum(logs - knots[-1], 0))
-    table: FloatArray = inside * below * above
-    return table
+    """Values of the curve, of slope 1 below the knots, of the last slope above them."""
+    bottom, top = TABLE_LOGS[0], max(TABLE_LOGS[-1], knots[-1])
+    places = np.concatenate([[bottom], knots, [top]])
+    first, last = heights[0] + bottom - knots[0], heights[-1] + last_slope * (top - knots[-1])
+    logs = np.interp(TABLE_LOGS, places, np.concatenate([[first], heights, [last]]))
+    return np.asarray(np.exp(logs))
