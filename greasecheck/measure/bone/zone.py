@@ -71,7 +71,7 @@ def look_at_rest(
         box=box,
         per_mm=per_mm,
         seen=samples.seen,
-        unclipped=samples.seen & ~samples.bright & ~samples.partly_dark,
+        unclipped=samples.unclipped,
         xyz=np.maximum(xyz, LEAST_LUMINANCE, out=xyz),
     )
 

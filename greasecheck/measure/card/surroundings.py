@@ -76,7 +76,7 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
         whole_px=step * photo.reduced_by,
         xyz=xyz,
         lab=_lab(xyz),
-        unclipped=~samples.bright & ~samples.partly_dark,
+        unclipped=samples.unclipped,
         on_card=_card_mask(placement, size, step),
         mm2=_sample_areas(coarse_mm, size),
         beyond=np.asarray(cv2.resize(_beyond(coarse_mm, placement), size), dtype=np.float64),

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.colorimetry import lab_from_xyz
-from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.reference.cie import WHITES
 from greasecheck.reference.patches.values import PAPER, TWIN
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from greasecheck.model import BoolArray, Box, FloatArray, PatchValues, Photo, Placement
@@ -93,9 +95,9 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
     patches = tuple(name for name in values.names if name in geometry.patches)
     names = patches + (PAPER,) * len(geometry.paper_windows)
     boxes = tuple(geometry.patches[name] for name in patches) + geometry.paper_windows
-    spots = sample_points(photo, placement, np.stack([_spots(box) for box in boxes]))
-    spoiled = spots.bright | spots.dark | ~spots.seen
-    usable = _mostly(~(spoiled | spots.partly_dark))
+    spots = sample_points(photo, placement, _spots(boxes))
+    bright, dark = spots.bright, spots.dark
+    usable = _mostly(spots.unclipped)
     known = np.array([name in values.names for name in names])
     xyz = np.array([values.of(name) if name in values.names else ANY_WHITE for name in names])
     return SheetColours(
@@ -106,11 +108,11 @@ def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) 
         neutral=known & is_neutral(xyz),
         points_mm=np.array([box.centre_mm for box in boxes]),
         linear=_trimmed_mean(spots.linear),
-        bright_share=spots.bright.mean(axis=1),
-        dark_share=spots.dark.mean(axis=1),
+        bright_share=bright.mean(axis=1),
+        dark_share=dark.mean(axis=1),
         unseen_share=1 - spots.seen.mean(axis=1),
         usable=usable,
-        out_of_gamut=_mostly(~spoiled) & ~usable,
+        out_of_gamut=_mostly(spots.seen & ~bright & ~dark) & ~usable,
     )
 
 
@@ -131,9 +133,10 @@ def _chroma_hue(xyz: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.hypot(lab[:, 1], lab[:, 2]), np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
 
 
-def _spots(box: Box) -> FloatArray:
-    inset = box.inset(INSET_SHARE * min(box.width_mm, box.height_mm))
-    return box_points(inset, GRID, GRID).reshape(-1, 2)
+def _spots(boxes: Sequence[Box]) -> FloatArray:
+    """Places in each box, away from its edges, shape (boxes, places, 2) [mm]."""
+    inner = [box.inset(INSET_SHARE * min(box.width_mm, box.height_mm)) for box in boxes]
+    return boxes_points(inner, GRID, GRID).reshape(len(boxes), -1, 2)
 
 
 def _mostly(good: BoolArray) -> BoolArray:

@@ -11,6 +11,8 @@ import numpy as np
 from greasecheck.measure.sheet.lens import project, undistort
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from cv2.typing import MatLike
     from numpy.typing import NDArray
 
@@ -24,27 +26,48 @@ CLIPPED_LOW, CLIPPED_HIGH = 1.5 / 255, 253.5 / 255
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointSamples:
-    """Light at points of the sheet's plane, each array shaped (rows, columns).
+    """Device values at points of the sheet's plane, and what follows from them, (rows, columns).
 
     Attributes
     ----------
-    linear : ndarray, shape (rows, columns, 3), float32
-        Linear light by the photo's transfer curves, 0 to 1.
-    bright : ndarray, bool
-        At the top of the scale in any channel.
-    dark : ndarray, bool
-        At the bottom of the scale in every channel.
-    partly_dark : ndarray, bool
-        At the bottom of the scale in any channel.
-    seen : ndarray, bool
+    device : ndarray, shape (rows, columns, 3)
+        Device values in RGB order.
+    seen : ndarray, shape (rows, columns), bool
         Inside the photo.
+    photo : Photo
+        Whose values they are.
     """
 
-    linear: NDArray[np.float32]
-    bright: BoolArray
-    dark: BoolArray
-    partly_dark: BoolArray
+    device: Device | MatLike
     seen: BoolArray
+    photo: Photo
+
+    @property
+    def linear(self) -> NDArray[np.float32]:
+        """Return linear light by the photo's transfer curves, 0 to 1, shape (rows, columns, 3)."""
+        return _linear_light(self.photo, self.device)
+
+    @property
+    def bright(self) -> BoolArray:
+        """Return which are seen and at the top of the scale in any channel."""
+        return ~self._within(0, self._share(CLIPPED_HIGH)) & self.seen
+
+    @property
+    def dark(self) -> BoolArray:
+        """Return which are seen and at the bottom of the scale in every channel."""
+        return self._within(0, self._share(CLIPPED_LOW)) & self.seen
+
+    @property
+    def unclipped(self) -> BoolArray:
+        """Return which are seen and inside the scale in every channel."""
+        return self._within(self._share(CLIPPED_LOW) + 1, self._share(CLIPPED_HIGH)) & self.seen
+
+    def _share(self, of_scale: float) -> int:
+        return int(of_scale * self.photo.full_scale)
+
+    def _within(self, lowest: int, highest: int) -> BoolArray:
+        """Return which lie within whole levels, both included, in every channel."""
+        return np.asarray(cv2.inRange(self.device, (lowest,) * 3, (highest,) * 3) > 0)
 
 
 def sheet_to_pixels(placement: Placement, points_mm: FloatArray) -> FloatArray:
@@ -79,35 +102,37 @@ def device_samples(
     photo: Photo, device: Device | MatLike, seen: BoolArray | None = None
 ) -> PointSamples:
     """Turn device values of a photo, shape (rows, columns, 3), into samples; all seen without."""
-    seen = np.ones(device.shape[:2], bool) if seen is None else seen
-    top, low = (int(share * photo.full_scale) for share in (CLIPPED_HIGH, CLIPPED_LOW))
-    return PointSamples(
-        linear=_linear_light(photo, device),
-        bright=~_within(device, 0, top) & seen,
-        dark=_within(device, 0, low) & seen,
-        partly_dark=~_within(device, low + 1, photo.full_scale) & seen,
-        seen=seen,
-    )
+    everywhere = np.ones(device.shape[:2], bool)
+    return PointSamples(device=device, seen=everywhere if seen is None else seen, photo=photo)
 
 
 def box_points(box: Box, columns: int, rows: int) -> FloatArray:
     """Return the centres, shape (rows, columns, 2) [mm], of a box's evenly split cells."""
-    x = box.x_mm + (np.arange(columns) + 0.5) * box.width_mm / columns
-    y = box.y_mm + (np.arange(rows) + 0.5) * box.height_mm / rows
-    points = np.empty((rows, columns, 2))
-    points[..., 0], points[..., 1] = x, y[:, np.newaxis]
+    return np.asarray(boxes_points([box], columns, rows)[0])
+
+
+def boxes_points(boxes: Sequence[Box], columns: int, rows: int) -> FloatArray:
+    """Return the same for several boxes, shape (boxes, rows, columns, 2) [mm]."""
+    x, y, width, height = np.array(
+        [(box.x_mm, box.y_mm, box.width_mm, box.height_mm) for box in boxes]
+    ).T[:, :, np.newaxis]
+    points = np.empty((len(boxes), rows, columns, 2))
+    points[..., 0] = (x + (np.arange(columns) + 0.5) * width / columns)[:, np.newaxis]
+    points[..., 1] = (y + (np.arange(rows) + 0.5) * height / rows)[:, :, np.newaxis]
     return points
 
 
-def _within(device: Device | MatLike, lowest: int, highest: int) -> BoolArray:
-    """Return which points lie within whole levels, both included, in every channel."""
-    return np.asarray(cv2.inRange(device, (lowest,) * 3, (highest,) * 3) > 0)
-
-
 def _linear_light(photo: Photo, device: Device | MatLike) -> NDArray[np.float32]:
-    scale = np.linspace(0, photo.full_scale, len(photo.transfer))
-    levels = np.arange(photo.full_scale + 1)
-    table = [np.interp(levels, scale, curve).astype(np.float32) for curve in photo.transfer.T]
+    table = _light_of_levels(photo)
     if device.dtype.itemsize == 1:
-        return np.asarray(cv2.LUT(device, np.stack(table, axis=-1)[np.newaxis]), dtype=np.float32)
-    return np.stack([table[c][device[..., c]] for c in range(3)], axis=-1)
+        return np.asarray(cv2.LUT(device, table[np.newaxis]), dtype=np.float32)
+    return np.stack([table[device[..., c], c] for c in range(3)], axis=-1)
+
+
+def _light_of_levels(photo: Photo) -> NDArray[np.float32]:
+    """Return the linear light of each device value, shape (levels, 3)."""
+    place = np.linspace(0, len(photo.transfer) - 1, photo.full_scale + 1)
+    low = np.minimum(place.astype(np.intp), len(photo.transfer) - 2)
+    share = (place - low)[:, np.newaxis]
+    light = photo.transfer[low] * (1 - share) + photo.transfer[low + 1] * share
+    return np.asarray(light, dtype=np.float32)

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.robust import MAD_TO_STD, medians
-from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.model import Box
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
@@ -156,24 +158,46 @@ def take_strips(
     level : ndarray, shape (3,), optional
         Scene light that counts as 1; by default the fitted light at the field's middle.
     """
-    box = Box(
+    return take_alike(photo, placement, colour, [field], level)[0]
+
+
+def take_alike(
+    photo: Photo,
+    placement: Placement,
+    colour: ColourModel,
+    fields: Sequence[BarField],
+    level: FloatArray | None = None,
+) -> list[Strips]:
+    """Do the same with several fields of one size at once."""
+    boxes = [_sampled_box(field) for field in fields]
+    box, count = boxes[0], len(boxes)
+    bands = round(box.height_mm / BAND_MM)
+    columns = round(box.width_mm * COLUMNS_PER_MM)
+    points = boxes_points(boxes, columns, bands * ROWS_PER_BAND)
+    samples = sample_points(photo, placement, points.reshape(-1, columns, 2))
+    rows = samples.linear.reshape(count, bands, ROWS_PER_BAND, columns, 3)
+    light = colour.scene_linear(rows.mean(axis=2, dtype=np.float64))
+    centres = np.array([field.box.centre_mm for field in fields])
+    middles = colour.illuminance(centres) if level is None else np.tile(level, (count, 1))
+    clipped = 1 - samples.unclipped.reshape(count, -1).mean(axis=1)
+    return [
+        Strips(
+            light=light[k] / middles[k],
+            x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
+            clipped_share=float(clipped[k]),
+            bar_mm=field.bar_mm,
+            width_mm=field.box.width_mm,
+        )
+        for k, field in enumerate(fields)
+    ]
+
+
+def _sampled_box(field: BarField) -> Box:
+    return Box(
         x_mm=field.box.x_mm - field.margin_mm,
         y_mm=field.box.y_mm + EDGE_MARGIN_MM,
         width_mm=field.box.width_mm + 2 * field.margin_mm,
         height_mm=field.box.height_mm - 2 * EDGE_MARGIN_MM,
-    )
-    bands = round(box.height_mm / BAND_MM)
-    columns = round(box.width_mm * COLUMNS_PER_MM)
-    points = box_points(box, columns, bands * ROWS_PER_BAND)
-    samples = sample_points(photo, placement, points)
-    light = samples.linear.reshape(bands, ROWS_PER_BAND, columns, 3).mean(axis=1, dtype=np.float64)
-    middle = colour.illuminance(np.array([field.box.centre_mm]))[0]
-    return Strips(
-        light=colour.scene_linear(light) / (middle if level is None else level),
-        x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
-        clipped_share=float((samples.bright | samples.partly_dark | ~samples.seen).mean()),
-        bar_mm=field.bar_mm,
-        width_mm=field.box.width_mm,
     )
 
 
@@ -245,20 +269,22 @@ def _kept_bands(cells: FloatArray, keep: BoolArray) -> FloatArray:
 def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:
     """How much the halves of a field differ across and down; shapes (bands, bars)."""
     usual = float(cells[keep].mean()) or 1.0
-    across = _half_difference(cells.T, keep.T)
-    down = _half_difference(cells, keep)
+    weights = keep + TRACE
+    weighted = cells * weights
+    across, down = (
+        _half_difference(weighted.sum(axis=axis), weights.sum(axis=axis)) for axis in (0, 1)
+    )
     return across / usual, down / usual
 
 
-def _half_difference(rows: FloatArray, keep: BoolArray) -> float:
-    """Mean of the kept cells in the later half of the rows less that in the earlier one."""
-    half = len(rows) // 2
-    weights = keep + TRACE
+def _half_difference(sums: FloatArray, weights: FloatArray) -> float:
+    """Mean of the later half of some sums less that of the earlier one."""
+    half = len(sums) // 2
     later, earlier = (
-        float((rows[part] * weights[part]).sum() / weights[part].sum())
-        for part in (slice(-half, None), slice(half))
+        sums[-half:].sum() / weights[-half:].sum(),
+        sums[:half].sum() / weights[:half].sum(),
     )
-    return later - earlier
+    return float(later - earlier)
 
 
 def _bar_light(
@@ -270,19 +296,30 @@ def _bar_light(
 ) -> FloatArray:
     """Average `light` over a part of each bar; shape (bands, ..., bars, channels)."""
     starts = np.arange(strips.bars) * strips.bar_mm - strips.width_mm / 2
-    low, high = (stretch * (starts + share * strips.bar_mm) + shift_mm for share in part)
-    step = strips.x_mm[1] - strips.x_mm[0]
-    total = np.concatenate([np.zeros_like(light[:, :1]), np.cumsum(light, axis=1)], axis=1) * step
-    integral = _at_columns(total, high, strips) - _at_columns(total, low, strips)
-    return np.asarray(integral / (high - low)[..., None], dtype=np.float64)
+    first_mm, step_mm, columns = strips.x_mm[0], strips.x_mm[1] - strips.x_mm[0], light.shape[1]
+    low, high = (
+        np.clip(
+            (stretch * (starts + share * strips.bar_mm) + shift_mm - first_mm) / step_mm, 0, columns
+        )
+        for share in part
+    )
+    total = np.zeros((len(light), columns + 1, light.shape[2]))
+    np.cumsum(light, axis=1, out=total[:, 1:])
+    integral = _at_places(total, high) - _at_places(total, low)
+    return np.asarray(
+        integral / ((part[1] - part[0]) * strips.bar_mm / step_mm * stretch)[..., np.newaxis]
+    )
 
 
-def _at_columns(total: FloatArray, x_mm: FloatArray, strips: Strips) -> FloatArray:
-    """Interpolate a running integral, given at the columns' edges, at positions `x_mm`."""
-    place = np.interp(x_mm, strips.x_mm, np.arange(len(strips.x_mm)))
-    left = np.minimum(place.astype(int), len(strips.x_mm) - 2)
-    share = (place - left)[..., None]
-    return np.asarray(total[:, left] * (1 - share) + total[:, left + 1] * share)
+def _at_places(total: FloatArray, place: FloatArray) -> FloatArray:
+    """Interpolate a running sum, shape (bands, columns + 1, channels), between its columns."""
+    left = np.minimum(place.astype(np.intp), total.shape[1] - 2)
+    found = total.take(left + 1, axis=1)
+    before = total.take(left, axis=1)
+    found -= before
+    found *= (place - left)[..., np.newaxis]
+    found += before
+    return np.asarray(found)
 
 
 def _signed_differences(bars: FloatArray) -> FloatArray:

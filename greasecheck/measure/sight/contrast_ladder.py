@@ -17,7 +17,7 @@ from greasecheck.measure.sight.bars import (
     BarField,
     align,
     measure_contrast,
-    take_strips,
+    take_alike,
 )
 from greasecheck.measure.sight.glass import modulation
 from greasecheck.reference.patches.values import nominal_values
@@ -106,14 +106,15 @@ def climb_ladder(
     if ladder is None:
         return None
 
-    def seen(box: Box, bar_mm: float) -> FieldContrast:
-        strips = take_strips(photo, placement, colour, BarField(box=box, bar_mm=bar_mm))
-        return measure_contrast(strips, align(strips, AS_PRINTED, 0.2))
+    def seen(boxes: list[Box], bar_mm: float) -> list[FieldContrast]:
+        fields = [BarField(box=box, bar_mm=bar_mm) for box in boxes]
+        taken = take_alike(photo, placement, colour, fields)
+        return [measure_contrast(one, align(one, AS_PRINTED, 0.2)) for one in taken]
 
     printed = np.array([_printed(placement, cell.name) for cell in ladder.cells])
     order = np.argsort(printed)
-    fine = [seen(ladder.cells[n].fine, ladder.fine_bar_mm) for n in order]
-    coarse = [seen(ladder.cells[n].coarse, ladder.coarse_bar_mm) for n in order]
+    fine = seen([ladder.cells[n].fine for n in order], ladder.fine_bar_mm)
+    coarse = seen([ladder.cells[n].coarse for n in order], ladder.coarse_bar_mm)
     top = _printed_modulation(*(nominal_values(placement.geometry).of(n)[1] for n in BAR_NAMES))
     steps = np.append(printed[order], top)
     fine_gain, fine_std = _gains([*fine, dry[0]], steps)

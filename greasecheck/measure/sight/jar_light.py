@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.measure.sight.view import paper_level
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def look_beside_jar(photo: Photo, placement: Placement, colour: ColourModel) -> 
     if jar is None or glass is None or not jar.beside:
         return None
     boxes = (*jar.beside, glass)
-    points = np.stack([box_points(box, ACROSS, DOWN) for box in boxes])
+    points = boxes_points(boxes, ACROSS, DOWN)
     samples = sample_points(photo, placement, points.reshape(len(boxes), -1, 2))
     light = colour.scene_linear(samples.linear.astype(np.float64)).mean(axis=1)
     light = light / paper_level(photo, placement, colour)

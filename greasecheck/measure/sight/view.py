@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import WaterError
-from greasecheck.measure.sheet.samples import box_points, sample_points
+from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.measure.sight.bars import (
     AS_PRINTED,
     DRY_MARGIN_MM,
@@ -227,7 +227,7 @@ def paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> Floa
     `surroundings.py`.
     """
     windows = placement.geometry.paper_windows
-    points = np.stack([box_points(window.inset(WINDOW_INSET_MM), 8, 8) for window in windows])
+    points = boxes_points([window.inset(WINDOW_INSET_MM) for window in windows], 8, 8)
     samples = sample_points(photo, placement, points.reshape(len(windows), -1, 2))
     light = colour.scene_linear(samples.linear.mean(axis=1, dtype=np.float64))
     return np.asarray(np.exp(np.log(np.maximum(light, LEAST_DRY_CONTRAST)).mean(axis=0)))
