@@ -10,13 +10,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from sample_images.bone import skull
-from sample_images.camera import BALANCE, Shot, photograph, save
+from sample_images.camera import garage_camera
 from sample_images.compose import Bench, Samples, render_bench, render_linear
 from sample_images.dressing import bench_props, foam
 from sample_images.scene import Light, Stand, View, use_threads
 from sample_images.story import TAP_WATER, Scene, season
 from sample_images.truth import bone_truth, write_measured, write_truth
+from tests.synthetic.camera import expose, jpeg
 
 if TYPE_CHECKING:
     from sample_images.scene import Vector
@@ -65,10 +68,9 @@ def render(scene: Scene, usual: Bench, number: int) -> None:
     """Render one photograph into the folder."""
     samples = Samples(jar=96) if scene.badly_lit else Samples()
     light = render_linear(stand(scene), VIEW, bench_of(scene, usual), samples, 1000 * number)
-    shot = Shot(
-        exposure=EXPOSURE * scene.exposure, balance=BALANCE, taken_at=scene.taken_at, seed=number
-    )
-    save(photograph(light, shot), shot, FOLDER / scene.file)
+    camera = garage_camera()
+    picture = expose(light.astype(np.float32), camera, EXPOSURE * scene.exposure, number)
+    (FOLDER / scene.file).write_bytes(jpeg(picture, camera, scene.taken_at))
 
 
 def main(limit: int) -> None:

@@ -13,9 +13,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sample_images.camera import BALANCE, Shot, photograph, save
+import numpy as np
+
+from sample_images.camera import BALANCE, garage_camera
 from sample_images.compose import Bench, Samples, render_bench, render_linear
 from sample_images.scene import Light, Stand, View, Water, use_threads
+from tests.synthetic.camera import expose, jpeg
 
 FOLDER = Path(__file__).parent.parent / "tests" / "synthetic"
 VIEW = View(
@@ -135,13 +138,10 @@ def stand(case: Case, light: Light) -> Stand:
 def render(case: Case, series: Series, bench: Bench, samples: Samples) -> None:
     """Render one photograph into its folder."""
     light = render_linear(stand(case, series.light), VIEW, bench, samples, seed=1000 * case.number)
-    shot = Shot(
-        exposure=series.exposure,
-        balance=series.balance,
-        taken_at=case.taken_at,
-        seed=case.number,
-    )
-    save(photograph(light, shot), shot, FOLDER / series.folder / case.file)
+    camera = garage_camera(series.balance)
+    picture = expose(light.astype(np.float32), camera, series.exposure, case.number)
+    path = FOLDER / series.folder / case.file
+    path.write_bytes(jpeg(picture, camera, case.taken_at))
 
 
 def write_truth(folder: Path, rows: list[Case]) -> None:

@@ -24,9 +24,9 @@ from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Verdict
 from tests.benchmarks.water_constants import FITTED
 from tests.benchmarks.water_lamps import (
-    CAMERAS,
     OUTSIDE,
     PATH_MM,
+    PLAIN,
     Result,
     light_of,
     line,
@@ -34,11 +34,10 @@ from tests.benchmarks.water_lamps import (
     summary,
     take,
 )
-from tests.synthetic.path_tracer.cameras import Picture
+from tests.synthetic.camera import Picture
 from tests.synthetic.path_tracer.compose import FRAME, PX_PER_MM
 from tests.synthetic.path_tracer.series import JUDGED, cases
 
-PLAIN = CAMERAS[0]
 SEED = 20261129
 LIMITS = ("jar_light_change", "bar_contrast_lean", "bars_brightened_std", "shadow_on_jar")
 WIDE_MM = 400.0  # longer than the sheet

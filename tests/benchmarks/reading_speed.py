@@ -23,15 +23,12 @@ from greasecheck.measure.many import map_photos
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Reading
 from greasecheck.reference.srgb import linear_of_srgb
-from tests.benchmarks.water_lamps import CAMERAS, START, light_of
+from tests.benchmarks.water_lamps import PLAIN, light_of, take
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
-from tests.synthetic.path_tracer.cameras import photograph as photograph_light
-from tests.synthetic.path_tracer.cameras import save
 from tests.synthetic.path_tracer.series import cases
 from tests.unit.measure.photo_files import heic, write_dng
 
 WIDTH_PX, HEIGHT_PX = 4000, 3000
-PLAIN = CAMERAS[0]
 SCENE = JarScene(
     transmittance=(0.4, 0.4, 0.35),
     veil=0.2,
@@ -96,11 +93,8 @@ def _developed(path: Path) -> object:
 def second_sheet(folder: Path) -> Path:
     """Save a path-traced photo of sheet version 2 with a jar, enlarged to 12 MP."""
     case = next(one for one in cases() if (one.light, one.number) == ("panel at 30", 3))
-    light = light_of(case)
-    wide = cv2.resize(light, (WIDTH_PX, HEIGHT_PX), interpolation=cv2.INTER_CUBIC)
-    path = folder / "second.jpg"
-    save(photograph_light(np.maximum(wide, 0), PLAIN, 1), PLAIN, START, path)
-    return path
+    wide = cv2.resize(light_of(case), (WIDTH_PX, HEIGHT_PX), interpolation=cv2.INTER_CUBIC)
+    return take(np.maximum(wide, 0), PLAIN, 0, folder, "second")
 
 
 def ratio(

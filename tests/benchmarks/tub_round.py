@@ -42,7 +42,7 @@ def write_round(folder: Path) -> list[Path]:
         write_photo(
             folder / f"{number}.jpg",
             photo,
-            replace(random_shooting(rng), contrast=0.1),
+            replace(random_shooting(rng), curve=0.03),
             at=AT + timedelta(seconds=20 * number),
             tubs=[1 + LADDERS * number + place for place in range(LADDERS)],
         )

@@ -23,7 +23,7 @@ from greasecheck.model import Box
 from greasecheck.reference import known_sheets
 from greasecheck.reference.lookup import read_lookup
 from greasecheck.reference.patches.values import nominal_values
-from tests.benchmarks.water_lamps import CAMERAS, PATH_MM, light_of, rendered, take
+from tests.benchmarks.water_lamps import PATH_MM, PLAIN, light_of, rendered, take
 from tests.synthetic.path_tracer.series import CLEAR, Case, cases, lights
 from tests.synthetic.path_tracer.stand import NEAR, PITCH_MM
 
@@ -118,7 +118,7 @@ def keep_samples(found: dict[str, list[Sample]]) -> None:
 
 
 def _view(case: Case, folder: Path) -> SightView:
-    photo = load_photo(take(light_of(case), CAMERAS[0], case.number, folder, "photo"))
+    photo = load_photo(take(light_of(case), PLAIN, case.number, folder, "photo"))
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
     return look_at_sight(photo, placement, colour)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -25,7 +25,7 @@ from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Bound, Reading, Verdict
-from tests.synthetic.path_tracer.cameras import Camera, Picture, photograph, save
+from tests.synthetic.camera import Camera, Picture, expose, jpeg, metered
 from tests.synthetic.path_tracer.compose import FRAME, PX_PER_MM, compose
 from tests.synthetic.path_tracer.series import CLEAR, DESIGN, JUDGED, Case, cases
 from tests.synthetic.path_tracer.stand import JAR, Rendered
@@ -34,17 +34,27 @@ RENDERED = Path(__file__).parent.parent / "synthetic" / "water_lamps" / "rendere
 PATH_MM = 60.0
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
 OUTSIDE = ("overhead", "behind", "panel front", "window left")  # not the README's lamp
+PLAIN = Camera(
+    name="plain",
+    make="Path tracer",
+    response=((0.94, 0.05, 0.01), (0.04, 0.92, 0.04), (0.01, 0.05, 0.94)),
+    curve=0.05,
+    base_px=14.0 * PX_PER_MM,
+    clarity_px=5.0 * PX_PER_MM,
+    subsampling="4:4:4",
+)
+PAPER_LEVEL = 0.72  # of full scale, that the brightest paper is exposed to
 CAMERAS = (
-    Camera(name="plain"),
-    Camera(name="phone", curve=0.12, sharpen=0.4, electrons=5000.0, quality=88),
-    Camera(name="tone 10 % 14 mm", local=0.10),
-    Camera(name="tone 20 % 30 mm", local=0.20, radius_mm=30.0),
-    Camera(name="tone 30 % 14 mm", local=0.30),
-    Camera(name="tone 30 % 3 mm", local=0.30, radius_mm=3.0),
-    Camera(name="tone 55 % 60 mm", local=0.55, radius_mm=60.0),
-    Camera(name="tone 30 % edges", local=0.30, edges=True),
-    Camera(name="denoise", denoise=0.12, electrons=3000.0),
-    Camera(name="HDR", local=0.45, radius_mm=10.0, clarity=0.25, sharpen=0.5),
+    PLAIN,
+    replace(PLAIN, name="phone", curve=0.12, sharpen=0.4, noise=0.01414, quality=88),
+    replace(PLAIN, name="tone 10 % 14 mm", local=0.10),
+    replace(PLAIN, name="tone 20 % 30 mm", local=0.20, base_px=30.0 * PX_PER_MM),
+    replace(PLAIN, name="tone 30 % 14 mm", local=0.30),
+    replace(PLAIN, name="tone 30 % 3 mm", local=0.30, base_px=3.0 * PX_PER_MM),
+    replace(PLAIN, name="tone 55 % 60 mm", local=0.55, base_px=60.0 * PX_PER_MM),
+    replace(PLAIN, name="tone 30 % edges", local=0.30, edges=True),
+    replace(PLAIN, name="denoise", denoise=0.12, noise=0.01826),
+    replace(PLAIN, name="HDR", local=0.45, base_px=10.0 * PX_PER_MM, clarity=0.25, sharpen=0.5),
 )
 RED = np.array([1.1, 1.0, 1.0], np.float32)  # white balance of the water's photos alone
 
@@ -139,7 +149,8 @@ def take(light: Picture, camera: Camera, minute: int, folder: Path, name: str) -
     """Photograph a picture into a file."""
     path = folder / f"{name}.jpg"
     seed = crc32(f"{name}{camera.name}".encode())
-    save(photograph(light, camera, seed), camera, START + timedelta(minutes=minute), path)
+    picture = expose(light, camera, metered(light, camera, 99, PAPER_LEVEL), seed)
+    path.write_bytes(jpeg(picture, camera, START + timedelta(minutes=minute)))
     return path
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,8 @@ import numpy as np
 
 from greasecheck.model import Box, Photo, Placement, TimeSource
 from greasecheck.reference import known_sheets
-from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
+from greasecheck.reference.srgb import linear_of_srgb
+from tests.synthetic.camera import Camera, Light, expose, shouldered, straight
 from tests.synthetic.spectral_simulation import Print, camera_values, printed_sheet
 
 if TYPE_CHECKING:
@@ -40,15 +42,7 @@ def near_lamp(points_mm: FloatArray) -> FloatArray:
 REST_MARGIN_MM = 6.0  # of the dark rest around its zone
 
 
-def straight(light: FloatArray) -> FloatArray:
-    """No tone curve beside that of sRGB."""
-    return light
-
-
-def contrasty(light: FloatArray) -> FloatArray:
-    """Apply a maker's curve: brighter middle tones, shoulder and toe."""
-    lifted = 1.25 * np.clip(light, 0, 1.2)
-    return np.asarray(lifted**1.15 / (1 + 0.30 * lifted**1.15))
+contrasty = partial(shouldered, lift=1.25, power=1.15, shoulder=0.30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +52,7 @@ class Scene:
     lamp: str = "D65"
     camera: str = "Nikon 5100 (NPL)"
     light: Callable[[FloatArray], FloatArray] = even
-    tone: Callable[[FloatArray], FloatArray] = straight
+    tone: Callable[[Light], Light] = straight
     exposure: float = 0.75
     noise: float = 0.01
     per_mm: float = 3.0
@@ -84,11 +78,13 @@ def draw(scene: Scene) -> tuple[Photo, Placement]:
     size = (round(SCENE.width_mm * scene.per_mm), round(SCENE.height_mm * scene.per_mm))
     from_scene = homography @ _scene_to_sheet(scene)
     taken = cv2.warpPerspective(light, from_scene, size, flags=cv2.INTER_LINEAR)
-    rng = np.random.default_rng(scene.seed)
-    exposed = np.clip(taken * scene.exposure, 0, None)
-    noisy = exposed + rng.normal(0, 1, exposed.shape) * scene.noise * np.sqrt(exposed + 1e-3)
-    device = np.clip(srgb_of_linear(np.clip(scene.tone(noisy), 0, 1)), 0, 1)
-    pixels = np.rint(255 * device).astype(np.uint8)
+    camera = Camera(
+        blur_px=0.0,
+        noise=scene.noise,
+        dark_noise=scene.noise * 1e-3**0.5,
+        tone=scene.tone,
+    )
+    pixels = expose(taken, camera, scene.exposure, scene.seed)
     return _photo(pixels), _placement(homography, scene.per_mm)
 
 

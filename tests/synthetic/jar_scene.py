@@ -16,7 +16,8 @@ from greasecheck.model import Box, Photo, Tag, TimeSource
 from greasecheck.print.sheet import draw_sheet_png, draw_tag_png
 from greasecheck.reference import known_sheets
 from greasecheck.reference.patches.values import nominal_values
-from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
+from greasecheck.reference.srgb import linear_of_srgb
+from tests.synthetic import camera
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -50,7 +51,6 @@ class JarScene:
     px_per_mm: float = 4.7
     light: tuple[float, float] = (0.0, 0.0)
     exposure: float = 0.8
-    gamma_bend: float = 1.0
     blur_px: float = 0.6
     electrons: float = 8000.0
     seed: int = 0
@@ -62,12 +62,8 @@ def photograph(scene: JarScene) -> Photo:
     linear = _lit(_with_bone(_with_jar(_bench(scene.tub), scene), scene), scene)
     size = (round(FIELD_MM.width_mm * scene.px_per_mm), round(FIELD_MM.height_mm * scene.px_per_mm))
     seen = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-    if scene.blur_px:
-        seen = cv2.GaussianBlur(seen, (0, 0), scene.blur_px)
-    exposed = np.clip(np.asarray(seen, dtype=np.float64) * scene.exposure, 0, 1)
-    noisy = np.clip(exposed + rng.normal(0, np.sqrt(exposed / scene.electrons + 1e-7)), 0, 1)
-    device = srgb_of_linear(noisy**scene.gamma_bend)
-    return as_photo(np.rint(device * 255).astype(np.uint8))
+    device = camera.Camera(blur_px=scene.blur_px, noise=scene.electrons**-0.5, dark_noise=3.2e-4)
+    return as_photo(camera.expose(seen, device, scene.exposure, rng))
 
 
 def as_photo(pixels: NDArray[np.uint8]) -> Photo:

@@ -14,6 +14,7 @@ from tests.benchmarks.water_lamps import (
     CAMERAS,
     GLASS,
     PATH_MM,
+    PLAIN,
     Result,
     light_of,
     reference,
@@ -22,7 +23,6 @@ from tests.benchmarks.water_lamps import (
 )
 from tests.synthetic.path_tracer.series import Case, cases
 
-PLAIN = CAMERAS[0]
 LIGHT = "panel at 30"
 
 

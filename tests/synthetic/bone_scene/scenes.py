@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
-from greasecheck.reference.srgb import srgb_of_linear
 from tests.synthetic.bone_scene.materials import make_palette, true_yellowness
 from tests.synthetic.bone_scene.render import (
     Layout,
@@ -30,6 +28,7 @@ from tests.synthetic.bone_scene.shapes import (
     make_shape,
     side_by_side,
 )
+from tests.synthetic.camera import Camera, expose, jpeg, metered, shouldered
 from tests.synthetic.spectral_simulation import CAMERAS, LAMPS
 
 if TYPE_CHECKING:
@@ -37,6 +36,9 @@ if TYPE_CHECKING:
 
     from tests.synthetic.bone_scene.shapes import Map
 
+PLAIN = Camera(blur_px=0.7, noise=0.008, dark_noise=3.6e-4, quality=93)
+PHONE = replace(PLAIN, tone=partial(shouldered, lift=1.2, power=1.1, shoulder=0.25))
+BRIGHTEST = 0.75  # of full scale
 SIZES_MM = (20.0, 60.0, 145.0, 300.0, 500.0)
 LIGHTS = {
     "window": Light(
@@ -252,15 +254,6 @@ def _layout(order: SceneOrder, rng: np.random.Generator) -> Layout:
 
 
 def _expose(rendered: Rendered, order: SceneOrder, rng: np.random.Generator) -> bytes:
-    """Blur, noise, the camera's tone curve, JPEG."""
-    soft = cv2.GaussianBlur(rendered.linear, (0, 0), 0.7)
-    level = 0.75 / float(np.percentile(soft[..., 1], 99.7))
-    taken = soft * level
-    noise = rng.normal(0, 1, taken.shape) * 0.008 * np.sqrt(np.clip(taken, 0, None) + 2e-3)
-    light = np.clip(taken + noise, 0, 1.2)
-    if order.camera == CAMERAS[2]:
-        lifted = 1.2 * light
-        light = lifted**1.1 / (1 + 0.25 * lifted**1.1)
-    light = np.clip(light, 0, 1)
-    codes = np.rint(255 * srgb_of_linear(light)).astype(np.uint8)[..., ::-1]
-    return bytes(cv2.imencode(".jpg", codes, [cv2.IMWRITE_JPEG_QUALITY, 93])[1])
+    camera = PHONE if order.camera == CAMERAS[2] else PLAIN
+    exposure = metered(rendered.linear, camera, 99.7, BRIGHTEST)
+    return jpeg(expose(rendered.linear, camera, exposure, rng), camera)

@@ -13,7 +13,7 @@ from PIL import Image
 
 from greasecheck.reference import data_folder
 from greasecheck.reference.lookup import read_lookup
-from sample_images.camera import JPEG_QUALITY, tone
+from sample_images.camera import garage_camera
 from sample_images.optics import pixel
 from sample_images.render import VIEW as SAMPLE_VIEW
 from sample_images.render_water import VIEW as WATER_VIEW
@@ -26,6 +26,7 @@ from sample_images.scene import (
     TABLE_Y_MM,
     WALL_MM,
 )
+from tests.synthetic.camera import encoded
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,6 +41,7 @@ SAMPLES = data_folder("sample_images")
 WATERS = Path(__file__).parent.parent / "water_renders"
 CLEAR_PER_M = 0.3  # of the reference water; readings are above it
 *FOOT_MM, DISTANCE_MM = SAMPLE_VIEW.origin  # both cameras' perpendicular on the sheet
+CAMERA = garage_camera()
 CODES = 65535
 SCENE_OF_GLASS_MM = JAR_GAP_MM + 2 * WALL_MM + PATH_MM
 
@@ -104,7 +106,7 @@ class Picture:
     """A picture ready to be saved."""
 
     pixels: Pixels
-    jpeg_quality: int = JPEG_QUALITY
+    jpeg_quality: int = CAMERA.quality
 
 
 @cache
@@ -198,15 +200,15 @@ def _jar(view: View, inverse: NDArray[np.float64]) -> tuple[float, float, float,
 def _light_of_codes() -> Light:
     """Linear light of the 256 code values: the camera's tone curve undone."""
     linear = np.linspace(0, 1, CODES + 1) ** 2
-    return np.interp(np.arange(256) / 255, tone(linear), linear).astype(np.float32)
+    return np.interp(np.arange(256) / 255, encoded(linear, CAMERA.curve), linear).astype(np.float32)
 
 
 @cache
 def _codes_of_light() -> Pixels:
-    return np.round(255 * tone(np.arange(CODES + 1) / CODES)).astype(np.uint8)
+    return np.round(255 * encoded(np.arange(CODES + 1) / CODES, CAMERA.curve)).astype(np.uint8)
 
 
-def developed(light: NDArray[Any], jpeg_quality: int = JPEG_QUALITY) -> Picture:
+def developed(light: NDArray[Any], jpeg_quality: int = CAMERA.quality) -> Picture:
     """Turn linear light into the camera's picture; what is brighter than full scale is lost."""
     codes = (np.clip(light, 0, 1) * CODES + 0.5).astype(np.uint16)
     return Picture(pixels=_codes_of_light()[codes], jpeg_quality=jpeg_quality)

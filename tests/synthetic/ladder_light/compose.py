@@ -11,7 +11,8 @@ import numpy as np
 
 from greasecheck.print.ladder import draw_ladder_png
 from greasecheck.reference.ladder.plate import dip_ladder
-from greasecheck.reference.srgb import linear_of_srgb, srgb_of_linear
+from greasecheck.reference.srgb import linear_of_srgb
+from tests.synthetic.camera import Camera, expose
 from tests.synthetic.ladder_light.scenes import INDEX, scene_of
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-    from tests.synthetic.ladder_light.photo_plan import LadderShot, PhotoPlan
+    from tests.synthetic.ladder_light.photo_plan import LadderShot, Optics, PhotoPlan
     from tests.synthetic.ladder_light.scenes import Tub, Water
 
 DPMM = 8.0
@@ -68,11 +69,23 @@ class Shooting:
     exposure: float = 0.75  # of full scale for dry white
     light: tuple[float, float, float] = (1.0, 1.0, 1.0)
     noise: float = 0.006  # relative standard deviation at full scale
-    contrast: float = 0.0  # strength of an S-shaped tone curve
+    curve: float = 0.0  # strength of an S-shaped tone curve
     local: float = 0.0  # share of base compression of a local tone map
     quality: int = 92
     gradient: tuple[float, float] = (0.0, 0.0)  # relative change of light across 200 mm
     backdrop: tuple[float, float] = (0.12, 0.3)  # darkest and brightest light behind the tubs
+
+    def camera(self, of: Optics) -> Camera:
+        """Return the camera that takes it."""
+        return Camera(
+            blur_px=of.blur_px,
+            noise=self.noise,
+            dark_noise=0.1 * self.noise,
+            curve=self.curve,
+            local=self.local,
+            base_px=of.width_px / 40,
+            quality=self.quality,
+        )
 
 
 @dataclass(slots=True)
@@ -176,7 +189,9 @@ def compose(scene: Scene, shooting: Shooting, rng: np.random.Generator) -> NDArr
         _paint_ladder(light, hung, shooting)
         if hung.spoil.front is not None:
             light[:] = hung.spoil.front(light, rng)
-    return _photographed(light, camera.blur_px, shooting, rng)
+    most = BRIGHTEST / np.percentile(light[::8, ::8], 99.5)
+    exposure = np.array(shooting.light) * min(shooting.exposure / PAPER, most)
+    return expose(light, shooting.camera(camera), exposure, rng)
 
 
 def _background(
@@ -345,27 +360,3 @@ def _wet_plate(hung: Hung, x: FloatArray, y: FloatArray, path: FloatArray) -> Fl
         beside = wet.coarse_black[channel, -1]
         out[:, :, channel] = np.where(np.isnan(reflectance), beside, shown)
     return out
-
-
-def _photographed(
-    light: NDArray[np.float32], blur_px: float, shooting: Shooting, rng: np.random.Generator
-) -> NDArray[np.uint8]:
-    """Expose as cameras do, blur, add noise, map tones, and pass through JPEG."""
-    bright = float(np.percentile(light[::8, ::8], 99.5))
-    level = min(shooting.exposure / PAPER, BRIGHTEST / bright)
-    exposed = light * (np.array(shooting.light) * level).astype(np.float32)
-    exposed = np.asarray(cv2.GaussianBlur(exposed, (0, 0), blur_px), dtype=np.float32)
-    grain = rng.standard_normal(exposed.shape).astype(np.float32)
-    exposed = exposed + grain * shooting.noise * np.sqrt(np.maximum(exposed, 0) + 0.01)
-    if shooting.local:
-        base = cv2.GaussianBlur(exposed.mean(axis=2), (0, 0), exposed.shape[1] / 40)
-        exposed = exposed * ((np.maximum(base, 1e-3) / 0.3) ** -shooting.local)[:, :, None]
-    exposed = np.clip(exposed, 0, 1)
-    device = srgb_of_linear(exposed)
-    bent = device + shooting.contrast * device * (1 - device) * (2 * device - 1)
-    pixels = np.round(np.clip(bent, 0, 1) * 255).astype(np.uint8)
-    coded = cv2.imencode(".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, shooting.quality])[
-        1
-    ]
-    decoded = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR), dtype=np.uint8)
-    return np.ascontiguousarray(decoded[:, :, ::-1])

@@ -19,7 +19,7 @@ MIDDLE_DEPTH_MM = 40.0  # where the angle of view of a ladder is taken
 
 
 @dataclass(frozen=True, slots=True)
-class Camera:
+class Optics:
     """A camera: size of its photos [px], focal length over their longest side, blur [px]."""
 
     name: str
@@ -30,9 +30,9 @@ class Camera:
 
 
 CAMERAS = (
-    Camera("phone", 2400, 1800, 0.75, 0.8),
-    Camera("compact", 2600, 1950, 1.05, 0.9),
-    Camera("webcam", 1920, 1080, 0.85, 0.7),
+    Optics("phone", 2400, 1800, 0.75, 0.8),
+    Optics("compact", 2600, 1950, 1.05, 0.9),
+    Optics("webcam", 1920, 1080, 0.85, 0.7),
 )
 
 
@@ -56,7 +56,7 @@ class PhotoPlan:
     """A photo: its camera, where that stands and looks to [mm], its roll, and what it shows."""
 
     name: str
-    camera: Camera
+    camera: Optics
     eye_mm: tuple[float, float, float]
     look_mm: tuple[float, float, float]
     roll_deg: float

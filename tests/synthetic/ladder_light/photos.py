@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image
 
+from tests.synthetic.camera import jpeg
 from tests.synthetic.ladder_light.compose import Scene, Shooting, Spoil, compose, wet_light
 from tests.synthetic.ladder_light.make_light import all_photos
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from tests.synthetic.ladder_light.photo_plan import PhotoPlan
 
 FIRST_TUB = 12
-EXIF_TIME, EXIF_OFFSET, EXIF_SUB = 36867, 36881, 0x8769
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ def random_shooting(rng: np.random.Generator, *, local: float = 0.0) -> Shooting
         exposure=float(rng.uniform(0.5, 0.85)),
         light=(float(red), 1.0, float(blue)),
         noise=float(rng.uniform(0.003, 0.012)),
-        contrast=float(rng.uniform(-0.15, 0.3)),
+        curve=float(rng.uniform(-0.04, 0.08)),
         local=local,
         quality=int(rng.integers(85, 97)),
         gradient=(float(rng.normal(0, 0.08)), float(rng.normal(0, 0.05))),
@@ -89,8 +88,5 @@ def write_photo(
     scene = photo.scene(tubs)
     scene.spoils = spoils or []
     pixels = compose(scene, shooting, np.random.default_rng(list(photo.plan.name.encode())))
-    exif = Image.Exif()
-    part = exif.get_ifd(EXIF_SUB)
-    part[EXIF_TIME], part[EXIF_OFFSET] = f"{at:%Y:%m:%d %H:%M:%S}", at.isoformat()[-6:]
-    Image.fromarray(pixels).save(path, quality=shooting.quality, exif=exif)
+    path.write_bytes(jpeg(pixels, shooting.camera(photo.plan.camera), at))
     return path
