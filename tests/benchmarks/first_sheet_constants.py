@@ -103,6 +103,19 @@ def fit_light_lost(found: list[Sample]) -> dict[str, float]:
     return {"FINE_LOSS": float(fine), "COARSE_LOSS": float(coarse)}
 
 
+def fit_bright(found: list[Sample]) -> dict[str, float]:
+    """Find the largest gain of light over usual milky water, for each share of contrast lost."""
+    milky = [one for one in found if one.albedo == albedo.USUAL_ALBEDO]
+    losses = light.FINE_LOSS, light.COARSE_LOSS
+    gains = [
+        -light.dim_depths(one.white[[k]], one.kept[[k]], loss)[0] - light.DIM_TOLERANCE
+        for one in milky
+        for k, loss in enumerate(losses)
+    ]
+    lost = [1 - kept for one in milky for kept in one.kept]
+    return {"BRIGHT_TOLERANCE_LOST": float(np.max(np.divide(gains, lost)))}
+
+
 def fit_veil(found: list[Sample]) -> dict[str, float]:
     """Fit ln veil = ln USUAL_VEIL + VEIL_POWER ln lost + (albedo - usual) / ALBEDO_PER_LOG_VEIL."""
     columns = [(1.0, np.log(1 - one.kept[0]), one.albedo - albedo.USUAL_ALBEDO) for one in found]
@@ -150,7 +163,12 @@ def _extra_factor(one: Sample) -> Numbers:
 def fitted() -> dict[str, float]:
     """Return all constants as fitted, by their names in the package."""
     found, clear = samples()
-    return {**fit_light_lost(found), **fit_veil(found), **fit_shadow(found, clear)}
+    return {
+        **fit_light_lost(found),
+        **fit_bright(found),
+        **fit_veil(found),
+        **fit_shadow(found, clear),
+    }
 
 
 def in_package(name: str) -> float:

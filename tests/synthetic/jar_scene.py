@@ -26,6 +26,8 @@ MM_PER_INCH = 25.4
 FIELD_MM = Box(x_mm=-12.0, y_mm=-12.0, width_mm=424.0, height_mm=220.0)
 JAR = Box(x_mm=50.0, y_mm=70.0, width_mm=80.0, height_mm=118.0)
 WATER = Box(x_mm=52.5, y_mm=98.0, width_mm=75.0, height_mm=87.0)
+DEEP = Box(x_mm=52.5, y_mm=138.0, width_mm=75.0, height_mm=47.0)  # from between the fields down
+DEEP_VEIL = 0.75  # of the veil above: white bars lose more light there (`light.COARSE_LOSS`)
 AXIS_MM = (140.0, 100.0)
 STAND_GREY = 0.30
 REST_GREY = 0.02
@@ -123,6 +125,7 @@ def _with_jar(bench: FloatArray, scene: JarScene) -> FloatArray:
         return seen
     through = _magnified(bench, scene.stretch) * scene.jar * np.array(scene.transmittance)
     seen[_cells(WATER)] = through[_cells(WATER)] + scene.veil
+    seen[_cells(DEEP)] = through[_cells(DEEP)] + DEEP_VEIL * scene.veil
     _splash(seen, scene)
     if scene.foam_mm:
         foam = Box(x_mm=WATER.x_mm, y_mm=WATER.y_mm, width_mm=75.0, height_mm=scene.foam_mm)

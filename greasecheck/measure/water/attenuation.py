@@ -190,7 +190,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     seen = _Seen(
         fine=low.fine if low else fine,
         coarse=low.coarse if low else coarse,
-        light_std=float(np.hypot(light[0].dim_std, changed.depth_std)),
+        light_std=float(np.hypot(light[0].depth_std, changed.depth_std)),
         path_mm=path_mm,
         tint_yi=_tint(sight, colour),
         jar=jar,
@@ -274,8 +274,10 @@ def _measured(
     seen: _Seen, apparent: tuple[ApparentAttenuation, ...], beam: BeamAttenuation
 ) -> WaterReading:
     dilution, scale = seen.jar.dilution, seen.jar.scale
-    by_light = seen.light_std / (seen.path_mm / 1000) / beam.factor
-    value, std = beam.value_per_m * dilution, float(np.hypot(beam.std_per_m, by_light)) * dilution
+    by_light = float(np.hypot(seen.light_std, beam.brightened_depth)) / (seen.path_mm / 1000)
+    value = beam.value_per_m * dilution
+    errors = (beam.std_per_m, by_light / beam.factor, min(beam.value_per_m, 0.0))
+    std = float(np.linalg.norm(errors)) * dilution  # what lies below zero is an error of its size
     below = value < DETECTED * std
     turbidity = None if below else scale.turbidity(value, std)
     return WaterReading(

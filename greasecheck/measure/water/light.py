@@ -28,6 +28,9 @@ FINE_LOSS, COARSE_LOSS = 0.33, 0.50
 # What g of 0.8 to 0.95 changes of that in the same stands, as an optical depth: little in clear
 # water, more with the square of the contrast lost.
 DIM_TOLERANCE, DIM_TOLERANCE_LOST = 0.01, 0.25
+# Of those waters the ones that scatter most sideways (g of 0.8) brighten white bars by at most this
+# share of the contrast lost beyond DIM_TOLERANCE, as an optical depth (the same command).
+BRIGHT_TOLERANCE_LOST = 0.17
 DIM_DOUBT = 0.03  # less of a shadow than this optical depth widens the error, but raises no doubt
 # Milky water in the lamps that constants are fitted to loses at most so much of its contrast for
 # its veil (`tests.benchmarks.jar_shadow --limits`); a shadow takes contrast and adds none.
@@ -63,8 +66,10 @@ class BarLight:
     lost_depth : float
         Optical depth of the contrast lost in red.
     bright_depth : float
-        Optical depth in red of a gain of light beyond what milky water sends back; 0 when there is
-        none.
+        Optical depth in red of a gain of light beyond what any milky water sends back; 0 when there
+        is none.
+    off_depth : float
+        Optical depth of light lost or gained against usual milky water, whatever its cause.
     white_gain : float
         How much brighter the white bars are behind the jar than behind clear water, relative.
     lean : float
@@ -77,6 +82,7 @@ class BarLight:
     dim_depth: float
     lost_depth: float
     bright_depth: float
+    off_depth: float
     white_gain: float
     lean: float
 
@@ -87,9 +93,12 @@ class BarLight:
         return float(np.linalg.norm(sensed))
 
     @property
-    def dim_std(self) -> float:
-        """Return the standard error of the water's optical depth that a shadow may cause."""
-        return SHADOW_BELIEF * self.dim_depth
+    def depth_std(self) -> float:
+        """Return the standard error of the water's optical depth by light on the bars.
+
+        What another water would explain as well counts too: nothing tells the two apart.
+        """
+        return SHADOW_BELIEF * self.off_depth
 
     @property
     def dim_share(self) -> float:
@@ -103,6 +112,7 @@ UNKNOWN = BarLight(
     dim_depth=0.0,
     lost_depth=0.0,
     bright_depth=0.0,
+    off_depth=0.0,
     white_gain=0.0,
     lean=0.0,
 )
@@ -115,7 +125,11 @@ def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLi
     fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
     coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
     dim_depth = max(fine.dim_depth, coarse.dim_depth)  # a shadow on the jar falls on both
-    return replace(fine, dim_depth=dim_depth), replace(coarse, dim_depth=dim_depth)
+    off_depth = max(fine.off_depth, coarse.off_depth)
+    fine, coarse = (
+        replace(one, dim_depth=dim_depth, off_depth=off_depth) for one in (fine, coarse)
+    )
+    return fine, coarse
 
 
 def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
@@ -123,10 +137,12 @@ def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
     then = reference.levels
     if then is None:
         return UNKNOWN
+    dim_depth = _grey_depth(pair, reference) if pair.clearly_seen else 0.0
     return replace(
         UNKNOWN,
         dry_black=abs(pair.levels.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
-        dim_depth=_grey_depth(pair, reference) if pair.clearly_seen else 0.0,
+        dim_depth=dim_depth,
+        off_depth=dim_depth,
         lost_depth=max(float(-np.log(max(pair.ratio[MAIN_CHANNEL], LEAST_KEPT))), 0.0),
         lean=max(_dry_lean(pair, then.dry_lean), _wet_lean(pair, then.wet_lean)),
     )
@@ -153,14 +169,18 @@ def _light_on(pair: FieldPair, reference: FieldReference, loss: float) -> BarLig
         return UNKNOWN
     kept = np.maximum(pair.ratio, LEAST_KEPT)
     white_kept = np.multiply(now.white_kept, reference.mean_ratio) / np.array(then.white_kept)
-    depths = _dim_depths(white_kept, kept, loss)
-    tolerance = DIM_TOLERANCE + DIM_TOLERANCE_LOST * np.clip(1 - kept, 0, 1) ** 2
+    depths = dim_depths(white_kept, kept, loss)
+    lost = np.clip(1 - kept, 0, 1)
+    tolerance = DIM_TOLERANCE + DIM_TOLERANCE_LOST * lost**2
+    gain = -float(depths[MAIN_CHANNEL]) - DIM_TOLERANCE if pair.clearly_seen else 0.0
+    off = colourless(depths - DIM_TOLERANCE) if pair.clearly_seen else 0.0
     return BarLight(
         dry_level=abs(float(np.log(_level(now) / _level(then)))),
         dry_black=abs(now.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
         dim_depth=colourless(depths - tolerance) if pair.clearly_seen else 0.0,
         lost_depth=max(float(-np.log(kept[MAIN_CHANNEL])), 0.0),
-        bright_depth=max(float(-depths[MAIN_CHANNEL]), 0.0) if pair.clearly_seen else 0.0,
+        bright_depth=max(gain - BRIGHT_TOLERANCE_LOST * float(lost[MAIN_CHANNEL]), 0.0),
+        off_depth=max(gain, off, 0.0),
         white_gain=float(white_kept.mean()) - 1,
         lean=_lean(pair, then.dry_lean, max(float(1 - kept[MAIN_CHANNEL]), 0.0)),
     )
@@ -170,7 +190,7 @@ def _level(levels: BarLevels) -> float:
     return levels.dry_white[MAIN_CHANNEL] + levels.dry_black[MAIN_CHANNEL]
 
 
-def _dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatArray:
+def dim_depths(white_kept: FloatArray, kept: FloatArray, loss: float) -> FloatArray:
     """Optical depth of what dims white and black bars alike, negative for a gain, shape (3,).
 
     Behind milky water that keeps a share t of the contrast, white keeps 1 - loss (1 - t) of its

@@ -141,6 +141,9 @@ class BeamAttenuation:
         How far the widths are from any scatter that explains both, in standard errors.
     brightened_std : float
         How much better light added to the jar explains what is seen, in standard errors.
+    brightened_depth : float
+        Light that was added to the jar by that, the mean of what may have been, as an optical
+        depth.
     """
 
     value_per_m: float
@@ -149,6 +152,7 @@ class BeamAttenuation:
     factor: float
     misfit_std: float
     brightened_std: float = 0.0
+    brightened_depth: float = 0.0
 
 
 def correct_scatter(

@@ -48,6 +48,7 @@ VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
 GAINS = (0.05, 0.10, 0.20)  # logarithms of light that a bright spot may add to the jar
+GAIN_ODDS = 0.05  # of a bright spot before anything is seen; no source: one photo in twenty
 LEAST_DEPTH = 0.02  # optical depth below which all that adds to it is in proportion
 
 
@@ -138,12 +139,18 @@ def explain(
     darker = [
         [_grid(_without(one, gain), bars_mm, path_mm, light) for one in seen] for gain in GAINS
     ]
-    brightened = _brightened_std(likelihoods, darker, prior) if seen else 0.0
+    better = _log_odds_of_gains(likelihoods, darker, prior)
     answers = []
     for number, (grid, one) in enumerate(zip(grids, seen, strict=True)):
         others = sum((likelihoods[k] for k in range(len(likelihoods)) if k != number), prior)
         found = _average(grid, one, np.asarray(others), path_mm, misfit)
-        answers.append(replace(found, brightened_std=brightened))
+        answers.append(
+            replace(
+                found,
+                brightened_std=float(np.sqrt(max(2 * better.max(), 0.0))),
+                brightened_depth=_mean_gain(better),
+            )
+        )
     return tuple(answers)
 
 
@@ -154,14 +161,22 @@ def _without(seen: ChannelDepths, gain: float) -> ChannelDepths:
     )
 
 
-def _brightened_std(
+def _log_odds_of_gains(
     likelihoods: list[FloatArray], darker: list[list[_Grid]], prior: FloatArray
-) -> float:
-    """How much better a gain of light explains what is seen than none, in standard errors."""
-    with_gain = max(
+) -> FloatArray:
+    """How much better each gain of light explains what is seen than none does."""
+    with_gain = [
         _evidence([_over_albedo(grid.log_likelihood) for grid in grids], prior) for grids in darker
-    )
-    return float(np.sqrt(max(2 * (with_gain - _evidence(likelihoods, prior)), 0.0)))
+    ]
+    return np.array(with_gain) - _evidence(likelihoods, prior)
+
+
+def _mean_gain(log_odds: FloatArray) -> float:
+    """Mean of the light that may have been added, none being one of the choices."""
+    top = max(float(log_odds.max()), 0.0)
+    weights = GAIN_ODDS / len(GAINS) * np.exp(log_odds - top)
+    none = (1 - GAIN_ODDS) * np.exp(-top)
+    return float(weights @ np.array(GAINS) / (weights.sum() + none))
 
 
 def _evidence(likelihoods: list[FloatArray], prior: FloatArray) -> float:

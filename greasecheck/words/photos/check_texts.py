@@ -67,8 +67,8 @@ AGAINST_THE_REFERENCE = {
     "put it square before the sight, or make a new reference",
     "jar_depth_error": "the water shifts the bars as in a jar of another depth: use the jar of "
     "the clear-water reference, or make a new one",
-    "below_clear_water_std": "the water looks clearer than the reference: fill the jar, or make a "
-    "new reference",
+    "below_clear_water_std": "the water looks clearer than the reference: fill the jar; or its "
+    "photo was shaded or not clean: make a new reference",
     "dry_bars_light_change": "the dry bars are lit otherwise than for the clear-water reference: "
     "keep shadows and fingers off them, or make a new reference",
     "dry_black_change": "the black bars are not as black as for the clear-water reference: remove "
@@ -76,9 +76,10 @@ AGAINST_THE_REFERENCE = {
     "shadow_on_jar": "the bars behind the jar are darker than milky or brown water makes them: "
     "keep shadows off the jar, wipe it",
     "white_gain_by_water": "the bars behind the jar are brighter than behind clear water: remove "
-    "glare and foam",
+    "glare and foam; where every photo says so, something shaded the reference: make a new one",
     "bright_depth_of_bars": "the bars behind the jar are brighter than milky water makes them: "
-    "let foam settle, wipe mist off the jar, remove glare",
+    "let foam settle, wipe mist off the jar, remove glare; where every photo says so, something "
+    "shaded the reference: make a new one",
     "bar_contrast_lean": "the bars are clearer on one side than on the other: keep shadows and "
     "foam off them, stir the water",
     "paper_light_change": "the sheet is lit or shaded otherwise than for the clear-water "
@@ -88,7 +89,8 @@ AGAINST_THE_REFERENCE = {
     "jar_light_change": "a shadow or a reflection falls on the jar or beside it: step back, keep "
     "hands and bright things away, or make a new reference",
     "bars_brightened_std": "the bars behind the jar are brighter than this water can make them: "
-    "keep reflections and other lamps off the jar, or make a new reference",
+    "keep reflections and other lamps off the jar; where every photo says so, something shaded the "
+    "reference: make a new one",
     "loo_delta_e00_change": "the sheet's colours fit worse than in the clear-water reference: it "
     "has faded, or is wet, dirty or glaring",
     "white_balance_change": "the white balance is not that of the clear-water reference: fix it "

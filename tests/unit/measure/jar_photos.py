@@ -11,6 +11,7 @@ from PIL import Image
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.water.albedo import USUAL_VEIL, VEIL_POWER
+from greasecheck.measure.water.light import FINE_LOSS
 from greasecheck.measure.water.reference import make_clear_water
 from greasecheck.measure.water.scatter import usual_factor
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
     from greasecheck.measure.water.reference import ClearWater
     from greasecheck.model import Box
+
+
+CLEAR_JAR = JarScene().jar or 1.0
 
 
 def save(folder: Path, scene: JarScene) -> Path:
@@ -47,7 +51,8 @@ def murky(attenuation_per_m: float, **other: object) -> JarScene:
         float(np.exp(-attenuation_per_m * usual_factor(2.0, 60.0, attenuation_per_m, 0.9) * 0.06))
         for _ in range(3)
     )
-    veil = USUAL_VEIL * (1 - kept[0]) ** VEIL_POWER
+    lost = 1 - kept[0]
+    veil = min(USUAL_VEIL * lost**VEIL_POWER, (1 - FINE_LOSS) * lost * CLEAR_JAR)
     return JarScene(transmittance=kept, veil=veil, **other)  # type: ignore[arg-type]
 
 

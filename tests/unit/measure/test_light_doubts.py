@@ -15,18 +15,20 @@ from greasecheck.measure.sight.view import look_at_sight
 from greasecheck.measure.water.attenuation import Jar, WaterView, measure_water
 from greasecheck.measure.water.reference import ClearPhoto, ClearWater, make_clear_water
 from greasecheck.measure.water.surroundings import look_around
-from greasecheck.model import BoneState, Check, Photo
+from greasecheck.model import BoneState, Bound, Check, Photo
 from greasecheck.reference.patches.values import nominal_values
+from greasecheck.words.photos.checks import check_words
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
 
 SKIN = (0.42, 0.24, 0.16)
 BONE = (0.62, 0.55, 0.42)
-MURKY = JarScene(transmittance=(0.7,) * 3, veil=0.18, seed=5)
+JAR = (52.0, 100.0, 128.0, 172.0)
+MURKY = JarScene(transmittance=(0.7,) * 3, veil=0.14, seed=5)
 
 
 @cache
-def reference() -> ClearWater:
-    photo = photograph(JarScene(seed=4))
+def reference(light: float = 1.0) -> ClearWater:
+    photo = shaded(photograph(JarScene(seed=4)), JAR, (light,) * 3)
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
     seen = ClearPhoto(
@@ -40,10 +42,10 @@ def reference() -> ClearWater:
     return make_clear_water([seen], 60.0)
 
 
-def look(photo: Photo) -> tuple[ColourModel, WaterView]:
+def look(photo: Photo, clear: ClearWater | None = None) -> tuple[ColourModel, WaterView]:
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
-    return colour, measure_water(photo, placement, colour, Jar(clear=reference()))
+    return colour, measure_water(photo, placement, colour, Jar(clear=clear or reference()))
 
 
 def names(rows: tuple[Check, ...]) -> set[str]:
@@ -80,8 +82,9 @@ def test_a_usual_photo_raises_no_doubt() -> None:
     ("box", "light", "name"),
     [
         ((143, 106, 203, 170), (0.85,) * 3, "dry_bars_light_change"),
-        ((52, 100, 128, 172), (0.5,) * 3, "shadow_on_jar"),
-        ((52, 100, 128, 172), (1.2,) * 3, "white_gain_by_water"),
+        (JAR, (0.5,) * 3, "shadow_on_jar"),
+        (JAR, (1.3,) * 3, "white_gain_by_water"),
+        (JAR, (1.2,) * 3, "bright_depth_of_bars"),
         ((52, 100, 90, 172), (0.6,) * 3, "bar_contrast_lean"),
         ((132, -10, 272, 60), (0.85,) * 3, "paper_light_change"),
         ((132, -10, 272, 60), (0.6,) * 3, "light_misfit"),
@@ -93,6 +96,27 @@ def test_light_that_is_not_as_it_was_is_named(
     box: tuple[float, float, float, float], light: tuple[float, float, float], name: str
 ) -> None:
     assert name in failed(shaded(photograph(MURKY), box, light))
+
+
+@pytest.mark.parametrize("light", [0.8, 0.88, 0.94])
+@pytest.mark.parametrize("scene", [MURKY, JarScene(seed=6)])
+def test_a_shaded_reference_widens_the_error_by_what_it_may_do(
+    light: float, scene: JarScene
+) -> None:
+    (_, sound), (_, view) = look(photograph(scene)), look(photograph(scene), reference(light))
+    if view.reading.bound is Bound.BELOW:
+        assert view.reading.main_per_m > sound.reading.main_per_m / 2
+    else:
+        error = view.reading.main_per_m - sound.reading.main_per_m
+        assert abs(error) < 2.5 * view.reading.std_per_m
+
+
+@pytest.mark.parametrize("light", [0.8, 0.92])
+def test_clear_water_tells_that_its_reference_was_shaded(light: float) -> None:
+    _, view = look(photograph(JarScene(seed=6)), reference(light))
+    rows = quality.water_checks(view, view.clear.camera, has_reference=True)
+    texts = [check_words(row) for row in rows if not row.passed]
+    assert any("shaded the reference: make a new one" in text for text in texts), texts
 
 
 def test_a_jar_of_another_depth_is_named() -> None:

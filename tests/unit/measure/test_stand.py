@@ -61,11 +61,11 @@ def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:
         view_clear_water(save(folder, JarScene(filled=False, seed=15, tub=None)), ReadSettings())
 
 
-@pytest.mark.parametrize("attenuation_per_m", [2.5, 6.0])
+@pytest.mark.parametrize(("attenuation_per_m", "veil"), [(2.5, 0.11), (6.0, 0.19)])
 def test_a_bath_that_is_hardly_murky_is_no_reference(
-    folder: Path, attenuation_per_m: float
+    folder: Path, attenuation_per_m: float, veil: float
 ) -> None:
-    bath = save(folder, murky(attenuation_per_m, seed=3, tub=None))
+    bath = save(folder, replace(murky(attenuation_per_m, seed=3, tub=None), veil=veil))
     with pytest.raises(WaterError, match="veiled as by murky water"):
         view_clear_water(bath, ReadSettings())
 

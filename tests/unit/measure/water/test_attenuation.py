@@ -96,7 +96,8 @@ def test_what_lies_within_two_standard_errors_of_zero_is_a_bound(
     beam, reading = corrected(whole), _reading(whole)
     assert (reading.bound is Bound.BELOW) is is_bound is (beam.value_per_m < 2 * beam.std_per_m)
     if is_bound:
-        highest = max(beam.value_per_m, 0) + 2 * beam.std_per_m
+        std_per_m = np.hypot(beam.std_per_m, min(beam.value_per_m, 0))
+        highest = max(beam.value_per_m, 0) + 2 * std_per_m
         assert reading.main_per_m == pytest.approx(3 * highest)
         assert reading.turbidity is None
 

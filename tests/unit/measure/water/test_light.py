@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from greasecheck.measure.checks.limits import FROTH
 from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.view import FieldPair, SightView
 from greasecheck.measure.water.light import BarLight, light_on_sight
@@ -40,7 +41,8 @@ def test_milky_water_is_no_shadow(kept: float) -> None:
     light = look(pair(np.full(3, kept), milky(kept)))
     assert light.dim_depth == 0
     assert light.dim_share == 0
-    assert light.bright_depth < 0.02
+    assert light.bright_depth == 0
+    assert light.off_depth < 0.01
     assert light.relative_std == pytest.approx(0, abs=1e-9)
     assert light.white_gain <= 0
 
@@ -51,7 +53,7 @@ def test_a_shadow_on_the_jar_is_sensed_by_its_size(kept: float, depth: float) ->
     light = look(pair(np.full(3, kept * (1 - depth)), milky(kept) * (1 - depth)))
     true_depth = -np.log(1 - depth)
     assert 0.6 * true_depth < light.dim_depth <= true_depth + 0.01
-    assert light.dim_std > true_depth / 4
+    assert light.depth_std > true_depth / 2
     assert light.dim_share > 0.33 or depth < 0.3
 
 
@@ -68,7 +70,7 @@ def test_a_shadow_on_either_field_counts_for_both() -> None:
 
 
 def test_froth_is_brighter_than_milky_water() -> None:
-    assert look(pair(np.full(3, 0.3), np.full(3, 0.95))).bright_depth > 0.25
+    assert look(pair(np.full(3, 0.3), np.full(3, 0.95))).bright_depth > FROTH.doubtful
     assert look(pair(np.full(3, 0.9), np.full(3, 1.2))).white_gain == pytest.approx(0.2)
 
 
@@ -92,7 +94,7 @@ def test_changed_dry_bars_are_told_from_blurred_ones() -> None:
 
 def test_without_levels_nothing_is_compared() -> None:
     light = look(pair(np.full(3, 0.5), np.full(3, 0.5)), replace(REFERENCE, levels=None))
-    assert light.relative_std == light.dim_std == light.dim_share == 0
+    assert light.relative_std == light.depth_std == light.dim_share == 0
 
 
 def shadowed(depths: tuple[float, float, float], kept: float, loss: float) -> FieldPair:
@@ -114,7 +116,7 @@ def test_the_depth_of_a_shadow_is_that_beyond_milky_water_and_its_spread(
     depth = 0.3 - (0.01 + 0.25 * lost**2)
     assert light.dim_depth == pytest.approx(depth)
     assert light.lost_depth == pytest.approx(0.3 - np.log(kept))
-    assert light.dim_std == pytest.approx(0.7 * depth)
+    assert light.depth_std == pytest.approx(0.7 * (0.3 - 0.01))
     assert light.dim_share == pytest.approx((depth - 0.03) / (0.3 - np.log(kept)))
 
 
@@ -132,8 +134,16 @@ def test_light_lost_twice_as_much_in_blue_is_the_water_s_colour(blue: float, sha
 
 def test_brighter_white_than_milky_water_sends_back_is_a_gain() -> None:
     bright = look(shadowed((-0.2, -0.2, -0.2), 0.5, COARSE_LOSS))
-    assert bright.bright_depth == pytest.approx(0.2)
+    lost = 1 - 0.5 * np.exp(0.2)
+    assert bright.bright_depth == pytest.approx(0.2 - 0.01 - 0.17 * lost)
+    assert bright.depth_std == pytest.approx(0.7 * (0.2 - 0.01))
     assert bright.dim_depth == 0
+
+
+def test_a_gain_that_some_milky_water_makes_is_no_doubt_but_an_error() -> None:
+    light = look(shadowed((-0.08,) * 3, 0.5, COARSE_LOSS))
+    assert light.bright_depth == 0
+    assert light.depth_std == pytest.approx(0.7 * 0.07)
 
 
 def test_white_dimmer_than_any_water_leaves_it_keeps_the_depth_finite() -> None:

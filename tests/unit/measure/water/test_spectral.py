@@ -135,6 +135,14 @@ def test_a_bright_spot_on_the_jar_is_told_from_water(per_m: float) -> None:
     assert explain(lit, BARS_MM, PATH_MM, LAMP)[0].brightened_std > 2
 
 
+@pytest.mark.parametrize("per_m", [0.5, 2.0, 4.0])
+def test_light_that_was_added_is_stated_by_its_size(per_m: float) -> None:
+    sound = tuple(channel(per_m * k, 0.7, 0.98) for k in (1.0, 1.3, 1.7))
+    lit = tuple(brighter(one, 0.10) for one in sound)
+    assert explain(sound, BARS_MM, PATH_MM, LAMP)[0].brightened_depth < 0.01
+    assert 0.04 < explain(lit, BARS_MM, PATH_MM, LAMP)[0].brightened_depth < 0.2
+
+
 def test_brown_water_and_a_shadow_are_no_bright_spot() -> None:
     brown = tuple(channel(5.0 * k, 0.7, 0.7) for k in (1.0, 1.5, 2.5))
     shaded = tuple(brighter(channel(2.0 * k, 0.7, 0.98), -0.1) for k in (1.0, 1.3, 1.7))
