@@ -13,6 +13,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.readings.standards import photos_read_since, put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
+from greasecheck.words.photos.clear_water import ONE_PHOTO
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -96,6 +97,8 @@ def clear(
         typer.echo(f"{where}: jar of {path_mm:g} mm, {_clear_words(made)}")
     for doubt in (doubt for one in seen for doubt in one.doubts):
         typer.echo(doubt, err=True)
+    if made.photos == 1:
+        typer.echo(ONE_PHOTO, err=True)
     if murkier is not None and abs(murkier) > ALIKE_PER_M:
         typer.echo(_unlike_words(murkier), err=True)
 
@@ -120,12 +123,13 @@ def _unlike_words(murkier_per_m: float) -> str:
         return (
             f"this water seems murkier by {murkier_per_m:.1f} per m than that of the reference "
             "before, and every reading from now on would come out too low by that. With the same "
-            "jar and lamp, take it back: greasecheck undo; then use fresh tap water, wiped jar"
+            "jar and lamp, take it back: greasecheck undo; then use fresh tap water and a wiped "
+            "jar that nothing shades"
         )
     return (
         f"this water seems clearer by {-murkier_per_m:.1f} per m than that of the reference "
-        "before. With the same jar and lamp that one was not clean, and readings by it are too "
-        "low by that"
+        "before. With the same jar and lamp that one was shaded or not clean, and readings by it "
+        "are too low by that"
     )
 
 

@@ -192,7 +192,7 @@ def _average(pairs: list[tuple[str, FieldPair]]) -> FieldReference:
             raise WaterError(
                 f"the clear-water photo {name} differs from the others by more than "
                 f"{MOST_DISAGREEMENT:.0%}",
-                hint="leave it out, or clean the jar and photograph clear water again",
+                hint="clean the jar, keep shadows off it, and photograph clear water again",
             )
     noise = np.sqrt(np.mean([_relative_noise(pair) ** 2 for _, pair in pairs], axis=0))
     scatter = levels.std(axis=0, ddof=1) if len(pairs) > 1 else np.zeros(3)

@@ -12,6 +12,11 @@ WITHOUT_TAG = (
     "tap water all the same"
 )
 
+ONE_PHOTO = (
+    "one photo does not show whether something shaded or lit its jar, which would falsify every "
+    "reading: step aside, take a second one and give both"
+)
+
 
 def tag_of_a_bath(name: str, tub: int) -> str:
     """Say why a photo with a tub's tag is no clear-water reference."""
