@@ -213,15 +213,25 @@ def align(strips: Strips, near: Alignment | None = None, reach_mm: float = 1.0) 
     reach_mm : float
         How far from `near` to look [mm].
     """
+    return align_alike([strips], near, reach_mm)[0]
+
+
+def align_alike(
+    strips: Sequence[Strips], near: Alignment | None = None, reach_mm: float = 1.0
+) -> list[Alignment]:
+    """Do the same with several fields of one size at once."""
     centre = near or Alignment(shift_mm=0.0, stretch=1.0)
     reach = reach_mm if near else MAX_SHIFT_MM
     stretches = centre.stretch + np.linspace(-0.01, 0.01, 9) if near else STRETCHES
-    shifts = centre.shift_mm + np.arange(-reach, reach + 0.01, strips.bar_mm / 20)
-    stretch, shift = (axis.ravel() for axis in np.meshgrid(stretches, shifts))
-    profile = strips.light.mean(axis=(0, 2), keepdims=True)
-    bars = _bar_light(profile, strips, stretch[:, None], shift[:, None], WHOLE_BAR)
-    best = int(np.argmax(_signed_differences(bars[0]).mean(axis=(-2, -1))))
-    return Alignment(shift_mm=float(shift[best]), stretch=float(stretch[best]))
+    shifts = centre.shift_mm + np.arange(-reach, reach + 0.01, strips[0].bar_mm / 20)
+    stretch, shift = (axis.reshape(1, -1) for axis in np.meshgrid(stretches, shifts))
+    profiles = np.stack([one.light.mean(axis=(0, 2), keepdims=True) for one in strips])
+    bars = _bar_light(profiles, strips[0], stretch, shift, WHOLE_BAR)
+    best = _signed_differences(bars)[:, 0].mean(axis=(-2, -1)).argmax(axis=1)
+    return [
+        Alignment(shift_mm=float(shift[0, place]), stretch=float(stretch[0, place]))
+        for place in best
+    ]
 
 
 def flatten(strips: Strips, profile: FloatArray) -> Strips:
@@ -238,88 +248,123 @@ def measure_contrast(
     neighbours, which cancels any linear change of light across the field. Where `columns_differ`,
     uneven light from bar to bar, the same in every band, is no noise.
     """
-    at = np.array(alignment.stretch), np.array(alignment.shift_mm)
-    bars = _bar_light(strips.light, strips, *at, CENTRAL_HALF)
+    return measure_alike([strips], [alignment], columns_differ=columns_differ)[0]
+
+
+def measure_alike(
+    strips: Sequence[Strips], alignments: Sequence[Alignment], *, columns_differ: bool = False
+) -> list[FieldContrast]:
+    """Do the same with several fields of one size at once."""
+    stretch, shift = np.array([[[at.stretch], [at.shift_mm]] for at in alignments]).swapaxes(0, 1)
+    light = np.stack([one.light for one in strips])
+    bars = _bar_light(light, strips[0], stretch, shift, CENTRAL_HALF)[:, :, 0]
     cells = _signed_differences(bars)
     level = _relative_level(bars)
     keep = ~(_odd_contrast(cells) | _stands_apart(level, LEVEL_TOLERANCE))
-    if keep.sum() < MIN_CELLS:
-        keep = np.ones_like(keep)
-    used = cells[keep]
-    noise = (cells - medians(cells))[keep] if columns_differ else used
-    return FieldContrast(
-        contrast=used.mean(axis=0),
-        std=noise.std(axis=0, ddof=1) * np.sqrt(DIFFERENCE_VARIANCE_FACTOR / len(used)),
-        bands=_kept_bands(cells, keep) if columns_differ else medians(cells, axis=1),
-        white=_kept_mean(bars, keep, parity=1),
-        black=_kept_mean(bars, keep, parity=0),
-        alignment=alignment,
-        used_share=float(keep.mean()),
-        unevenness=float(MAD_TO_STD * _usual(np.abs(level)).max()),
-        lean=_lean(cells.mean(axis=-1), keep),
-    )
+    keep |= keep.sum(axis=(1, 2), keepdims=True) < MIN_CELLS
+    count = keep.sum(axis=(1, 2))[:, np.newaxis]
+    contrast = _kept_mean(cells, keep)
+    noise = cells - medians(cells, axis=1)[:, np.newaxis] if columns_differ else cells
+    scatter = (noise - _kept_mean(noise, keep)[:, np.newaxis, np.newaxis]) ** 2
+    variance = _kept_mean(scatter, keep) / (count - 1) * DIFFERENCE_VARIANCE_FACTOR
+    bands = _kept_bands(cells, keep) if columns_differ else medians(cells, axis=2)
+    white, black = (_mean_of_kind(bars, keep, parity) for parity in (1, 0))
+    unevenness = MAD_TO_STD * _usual(np.abs(level)).max(axis=(1, 2, 3))
+    across, down = _lean(cells.mean(axis=-1), keep)
+    return [
+        FieldContrast(
+            contrast=contrast[k],
+            std=np.sqrt(variance[k]),
+            bands=bands[k],
+            white=white[k],
+            black=black[k],
+            alignment=alignment,
+            used_share=float(keep[k].mean()),
+            unevenness=float(unevenness[k]),
+            lean=(float(across[k]), float(down[k])),
+        )
+        for k, alignment in enumerate(alignments)
+    ]
+
+
+def _kept_mean(values: FloatArray, keep: BoolArray) -> FloatArray:
+    """Mean of the kept cells, shape (fields, channels), of values by field, band and bar."""
+    total = (values * keep[..., np.newaxis]).sum(axis=(1, 2))
+    return np.asarray(total / keep.sum(axis=(1, 2))[:, np.newaxis])
 
 
 def _kept_bands(cells: FloatArray, keep: BoolArray) -> FloatArray:
     """Mean of the kept cells of each band: where contrast leans, its median would not be it."""
-    weights = np.broadcast_to((keep + TRACE)[..., None], cells.shape)
-    return np.asarray(np.average(cells, axis=1, weights=weights))
+    weights = (keep + TRACE)[..., np.newaxis]
+    return np.asarray((cells * weights).sum(axis=2) / weights.sum(axis=2))
 
 
-def _lean(cells: FloatArray, keep: BoolArray) -> tuple[float, float]:
-    """How much the halves of a field differ across and down; shapes (bands, bars)."""
-    usual = float(cells[keep].mean()) or 1.0
+def _lean(cells: FloatArray, keep: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """How much the halves of fields differ across and down; shapes (fields, bands, bars)."""
+    usual = _kept_mean(cells[..., np.newaxis], keep)[:, 0]
+    usual[usual == 0] = 1.0
     weights = keep + TRACE
     weighted = cells * weights
     across, down = (
-        _half_difference(weighted.sum(axis=axis), weights.sum(axis=axis)) for axis in (0, 1)
+        _half_difference(weighted.sum(axis=axis), weights.sum(axis=axis)) / usual for axis in (1, 2)
     )
-    return across / usual, down / usual
+    return across, down
 
 
-def _half_difference(sums: FloatArray, weights: FloatArray) -> float:
-    """Mean of the later half of some sums less that of the earlier one."""
-    half = len(sums) // 2
+def _half_difference(sums: FloatArray, weights: FloatArray) -> FloatArray:
+    """Mean of the later half of some sums, shape (fields, n), less that of the earlier one."""
+    half = sums.shape[1] // 2
     later, earlier = (
-        sums[-half:].sum() / weights[-half:].sum(),
-        sums[:half].sum() / weights[:half].sum(),
+        sums[:, part].sum(axis=1) / weights[:, part].sum(axis=1)
+        for part in (slice(-half, None), slice(half))
     )
-    return float(later - earlier)
+    return np.asarray(later - earlier)
 
 
 def _bar_light(
     light: FloatArray,
-    strips: Strips,
+    like: Strips,
     stretch: FloatArray,
     shift_mm: FloatArray,
     part: tuple[float, float],
 ) -> FloatArray:
-    """Average `light` over a part of each bar; shape (bands, ..., bars, channels)."""
-    starts = np.arange(strips.bars) * strips.bar_mm - strips.width_mm / 2
-    first_mm, step_mm, columns = strips.x_mm[0], strips.x_mm[1] - strips.x_mm[0], light.shape[1]
+    """Average light over a part of each bar, for some alignments of each field.
+
+    Parameters
+    ----------
+    light : ndarray, shape (fields, bands, columns, channels)
+        Light of fields that are as large as the field `like`.
+    stretch, shift_mm : ndarray, shape (fields or 1, alignments)
+        Where the bars are taken to be.
+    part : tuple of float
+        Of each bar's width.
+
+    Returns
+    -------
+    ndarray, shape (fields, bands, alignments, bars, channels)
+    """
+    starts = np.arange(like.bars) * like.bar_mm - like.width_mm / 2
+    step_mm, columns = like.x_mm[1] - like.x_mm[0], light.shape[2]
     low, high = (
-        np.clip(
-            (stretch * (starts + share * strips.bar_mm) + shift_mm - first_mm) / step_mm, 0, columns
-        )
+        (stretch[..., np.newaxis] * (starts + share * like.bar_mm) + shift_mm[..., np.newaxis]
+         - like.x_mm[0]) / step_mm
         for share in part
-    )
-    total = np.zeros((len(light), columns + 1, light.shape[2]))
-    np.cumsum(light, axis=1, out=total[:, 1:])
+    )  # fmt: skip
+    total = np.zeros((*light.shape[:2], columns + 1, light.shape[3]))
+    np.cumsum(light, axis=2, out=total[:, :, 1:])
     integral = _at_places(total, high) - _at_places(total, low)
-    return np.asarray(
-        integral / ((part[1] - part[0]) * strips.bar_mm / step_mm * stretch)[..., np.newaxis]
-    )
+    widths = (high - low)[:, np.newaxis, ..., np.newaxis]
+    return np.asarray(integral.reshape(*light.shape[:2], *low.shape[1:], -1) / widths)
 
 
-def _at_places(total: FloatArray, place: FloatArray) -> FloatArray:
-    """Interpolate a running sum, shape (bands, columns + 1, channels), between its columns."""
-    left = np.minimum(place.astype(np.intp), total.shape[1] - 2)
-    found = total.take(left + 1, axis=1)
-    before = total.take(left, axis=1)
-    found -= before
-    found *= (place - left)[..., np.newaxis]
-    found += before
-    return np.asarray(found)
+def _at_places(total: FloatArray, places: FloatArray) -> FloatArray:
+    """Interpolate running sums, shape (fields, bands, columns + 1, channels), between columns."""
+    most = total.shape[2] - 1
+    place = places.reshape(len(places), 1, -1, 1).clip(0, most)
+    left = np.minimum(place.astype(np.intp), most - 1)
+    before = np.take_along_axis(total, left, axis=2)
+    after = np.take_along_axis(total, left + 1, axis=2)
+    return np.asarray(before + (place - left) * (after - before))
 
 
 def _signed_differences(bars: FloatArray) -> FloatArray:
@@ -331,31 +376,33 @@ def _signed_differences(bars: FloatArray) -> FloatArray:
 
 def _odd_contrast(cells: FloatArray) -> BoolArray:
     """Cells whose contrast differs from that of the lower half, which foam reaches last."""
-    usual = _usual(cells[len(cells) // 2 :])
+    usual = _usual(cells[:, cells.shape[1] // 2 :])
     return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
 
 
 def _relative_level(bars: FloatArray) -> FloatArray:
     """Brightness of each cell, relative, less what its band and its column have in common."""
-    levels = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
+    levels = (bars[:, :, :-2] + 2 * bars[:, :, 1:-1] + bars[:, :, 2:]) / 4
     levels = levels / np.maximum(_usual(levels), TRACE)
-    within_band = levels - medians(levels, axis=1)[:, np.newaxis]
-    return np.asarray(within_band - medians(within_band))
+    within_band = levels - medians(levels, axis=2)[:, :, np.newaxis]
+    return np.asarray(within_band - medians(within_band, axis=1)[:, np.newaxis])
 
 
 def _usual(cells: FloatArray) -> FloatArray:
-    """Median of all cells, shape (bands, bars, 3), for each channel."""
-    return medians(cells.reshape(-1, cells.shape[-1]))
+    """Median of all cells of a field for each channel, shape (fields, 1, 1, channels)."""
+    fields, channels = len(cells), cells.shape[-1]
+    return medians(cells.reshape(fields, 1, -1, channels), axis=2)[:, :, np.newaxis]
 
 
 def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> BoolArray:
-    spread = MAD_TO_STD * _usual(np.abs(residual))
-    return np.asarray((np.abs(residual) > OUTLIER_MADS * spread + tolerance).any(axis=-1))
+    size = np.abs(residual)
+    spread = MAD_TO_STD * _usual(size)
+    return np.asarray((size > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 
-def _kept_mean(bars: FloatArray, keep: BoolArray, parity: int) -> FloatArray:
-    """Mean light, shape (3,), of the kept inner bars that are black (0) or white (1)."""
-    of_kind = np.broadcast_to(np.arange(1, bars.shape[1] - 1) % 2 == parity, keep.shape)
-    chosen = keep & of_kind if (keep & of_kind).any() else of_kind
-    mean: FloatArray = bars[:, 1:-1][chosen].mean(axis=0)
-    return mean
+def _mean_of_kind(bars: FloatArray, keep: BoolArray, parity: int) -> FloatArray:
+    """Mean light, shape (fields, 3), of the kept inner bars that are black (0) or white (1)."""
+    of_kind = np.broadcast_to(np.arange(1, bars.shape[2] - 1) % 2 == parity, keep.shape)
+    kept = keep & of_kind
+    kept |= of_kind & ~kept.any(axis=(1, 2), keepdims=True)
+    return _kept_mean(bars[:, :, 1:-1], kept)

@@ -15,8 +15,8 @@ import numpy as np
 from greasecheck.measure.sight.bars import (
     AS_PRINTED,
     BarField,
-    align,
-    measure_contrast,
+    align_alike,
+    measure_alike,
     take_alike,
 )
 from greasecheck.measure.sight.glass import modulation
@@ -109,7 +109,7 @@ def climb_ladder(
     def seen(boxes: list[Box], bar_mm: float) -> list[FieldContrast]:
         fields = [BarField(box=box, bar_mm=bar_mm) for box in boxes]
         taken = take_alike(photo, placement, colour, fields)
-        return [measure_contrast(one, align(one, AS_PRINTED, 0.2)) for one in taken]
+        return measure_alike(taken, align_alike(taken, AS_PRINTED, 0.2))
 
     printed = np.array([_printed(placement, cell.name) for cell in ladder.cells])
     order = np.argsort(printed)
