@@ -65,7 +65,7 @@ def look_at_rest(
     samples = sample_points(photo, placement, box_points(box, columns, rows))
     coarse = box_points(box, LIGHT_CELLS, LIGHT_CELLS).reshape(-1, 2)
     light = colour.illuminance(coarse).reshape(LIGHT_CELLS, LIGHT_CELLS, 3)
-    even_light = colour.scene_linear(samples.linear) / cv2.resize(light, (columns, rows))
+    even_light = colour.scene_of(samples) / cv2.resize(light, (columns, rows))
     xyz = colour.to_xyz(even_light)
     return Zone(
         box=box,

@@ -69,7 +69,7 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
     samples = device_samples(photo, cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
     coarse_mm = _coarse_places(placement, (columns, rows))
     light = colour.illuminance(_near_card(coarse_mm, placement)).reshape(GRID, GRID, 3)
-    even = colour.scene_linear(samples.linear) / cv2.resize(light, size)
+    even = colour.scene_of(samples) / cv2.resize(light, size)
     xyz = np.maximum(colour.to_xyz(even), LEAST_LUMINANCE)
     return Surroundings(
         step_px=step,

@@ -18,6 +18,7 @@ from greasecheck.reference.srgb import LUMINANCE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from greasecheck.measure.sheet.samples import PointSamples
     from greasecheck.model import FloatArray
 
 # Of the channels' powers around that of green. Without them the yellowness of left-out dark greys
@@ -54,11 +55,23 @@ class CameraTone:
         """Return the scene light of profile-linear values, shape (..., 3); below 0 counts as 0."""
         level = self.levelled(linear)
         scene = self.curve(level)
-        if self.luminance_share:
-            luminance = np.maximum(level @ LUMINANCE, LEAST_VALUE)
-            level *= (self.curve(luminance) / luminance)[..., np.newaxis]
-            scene += self.luminance_share * (level - scene)
-        return scene
+        return self._on_luminance(level, scene) if self.luminance_share else scene
+
+    def of_samples(self, samples: PointSamples) -> NDArray[np.float32] | FloatArray:
+        """Return the scene light of samples, by working out each device value once."""
+        levels = self.levelled(samples.light_of_levels)
+        scene = samples.looked_up(self.curve(levels))
+        if not self.luminance_share:
+            return scene
+        return self._on_luminance(samples.looked_up(levels), scene)
+
+    def _on_luminance(
+        self, level: FloatArray | NDArray[np.float32], scene: FloatArray | NDArray[np.float32]
+    ) -> FloatArray:
+        """Mix in what the curve on the luminance gives."""
+        luminance = np.maximum(level @ LUMINANCE, LEAST_VALUE)
+        by_luminance = level * (self.curve(luminance) / luminance)[..., np.newaxis]
+        return np.asarray(scene + self.luminance_share * (by_luminance - scene))
 
     def levelled(self, linear: FloatArray | NDArray[np.float32]) -> FloatArray:
         """Return values whose channels share one curve."""

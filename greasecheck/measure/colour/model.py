@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.measure.colour.light_field import LightField
+    from greasecheck.measure.sheet.samples import PointSamples
     from greasecheck.model import (
         BoolArray,
         FloatArray,
@@ -118,6 +119,10 @@ class ColourModel:
             Linear light by the photo's transfer curves, 0 to 1, as in `Window.linear`.
         """
         return np.asarray(self.even.tone(linear) / self.white)
+
+    def scene_of(self, samples: PointSamples) -> FloatArray:
+        """Return the same for samples, each by itself: sooner where there are many."""
+        return np.asarray(self.even.tone.of_samples(samples) / self.white)
 
     def illuminance(self, points_mm: FloatArray) -> FloatArray:
         """Return the relative light, shape (n, 3) for R, G, B, at points, shape (n, 2) [mm]."""

@@ -45,7 +45,24 @@ class PointSamples:
     @property
     def linear(self) -> NDArray[np.float32]:
         """Return linear light by the photo's transfer curves, 0 to 1, shape (rows, columns, 3)."""
-        return _linear_light(self.photo, self.device)
+        return self.looked_up(self.light_of_levels)
+
+    @property
+    def light_of_levels(self) -> NDArray[np.float32]:
+        """Return the linear light of each device value, shape (levels, 3)."""
+        transfer = self.photo.transfer
+        place = np.linspace(0, len(transfer) - 1, self.photo.full_scale + 1)
+        low = np.minimum(place.astype(np.intp), len(transfer) - 2)
+        share = (place - low)[:, np.newaxis]
+        light = transfer[low] * (1 - share) + transfer[low + 1] * share
+        return np.asarray(light, dtype=np.float32)
+
+    def looked_up(self, table: FloatArray | NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return what a table, shape (levels, 3), has for the samples, each in its channel."""
+        single = table.astype(np.float32)
+        if self.device.dtype.itemsize == 1:
+            return np.asarray(cv2.LUT(self.device, single[np.newaxis]), dtype=np.float32)
+        return np.stack([single[self.device[..., c], c] for c in range(3)], axis=-1)
 
     @property
     def bright(self) -> BoolArray:
@@ -90,11 +107,11 @@ def places_mm(drawn: Drawn, placement: Placement, reduced_by: int) -> FloatArray
 
 def sample_points(photo: Photo, placement: Placement, points_mm: FloatArray) -> PointSamples:
     """Sample points, shape (rows, columns, 2) [mm], interpolated between neighbouring pixels."""
-    pixels = sheet_to_pixels(placement, points_mm.reshape(-1, 2)).reshape(points_mm.shape)
+    pixels = sheet_to_pixels(placement, points_mm.reshape(-1, 2)).astype(np.float32)
+    places = pixels.reshape(points_mm.shape)
     height, width = photo.pixels.shape[:2]
-    x, y = pixels[..., 0].astype(np.float32), pixels[..., 1].astype(np.float32)
-    device: Device = cv2.remap(photo.pixels, x, y, cv2.INTER_LINEAR)  # type: ignore[assignment]  # it keeps the kind of the photo's pixels
-    seen = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+    device = cv2.remap(photo.pixels, places, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]  # without a second map
+    seen = np.asarray(cv2.inRange(places, (0.0, 0.0), (width - 1.0, height - 1.0)) > 0)
     return device_samples(photo, device, seen)
 
 
@@ -120,19 +137,3 @@ def boxes_points(boxes: Sequence[Box], columns: int, rows: int) -> FloatArray:
     points[..., 0] = (x + (np.arange(columns) + 0.5) * width / columns)[:, np.newaxis]
     points[..., 1] = (y + (np.arange(rows) + 0.5) * height / rows)[:, :, np.newaxis]
     return points
-
-
-def _linear_light(photo: Photo, device: Device | MatLike) -> NDArray[np.float32]:
-    table = _light_of_levels(photo)
-    if device.dtype.itemsize == 1:
-        return np.asarray(cv2.LUT(device, table[np.newaxis]), dtype=np.float32)
-    return np.stack([table[device[..., c], c] for c in range(3)], axis=-1)
-
-
-def _light_of_levels(photo: Photo) -> NDArray[np.float32]:
-    """Return the linear light of each device value, shape (levels, 3)."""
-    place = np.linspace(0, len(photo.transfer) - 1, photo.full_scale + 1)
-    low = np.minimum(place.astype(np.intp), len(photo.transfer) - 2)
-    share = (place - low)[:, np.newaxis]
-    light = photo.transfer[low] * (1 - share) + photo.transfer[low + 1] * share
-    return np.asarray(light, dtype=np.float32)
