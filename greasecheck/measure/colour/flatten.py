@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -88,7 +88,7 @@ def settle(
         even = tone(seen.linear) / light(seen.points_mm)
         grey = _sure_greys(seen, usable & seen.neutral, agreeing(seen, usable, even))
         _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
-        sent = _sent_light(seen, light)
+        sent = linear_of_xyz(seen.xyz) * light(seen.points_mm)
         tone = _tone(seen, grey, sent, measured=measured, luminance_share=luminance_share)
         light = _light(seen, usable, tone, geometry)
     even = tone(seen.linear) / light(seen.points_mm)
@@ -105,30 +105,18 @@ def without_own_grey(
     A grey that the tone curve was bent to go through says nothing of how far the curve is off.
     Parameters as for `settle`; `even` is what it found.
     """
-    camera = even(seen.linear, seen.points_mm)
+    scene, light = even.tone(seen.linear), even.light(seen.points_mm)
+    camera = np.asarray(scene / (even.white * light))
     grey = usable & seen.neutral & agreeing(seen, usable, camera)
-    sent = _sent_light(seen, even.light)
+    sent, share = linear_of_xyz(seen.xyz) * light, even.tone.luminance_share
     for stem in np.unique(seen.stems[grey]):
         own, others = grey & (seen.stems == stem), grey & (seen.stems != stem)
         if len(np.unique(seen.stems[others])) >= FEWEST_GREYS:
-            blind = _blind_to_own(seen, others, sent, even, measured=measured)
-            camera[own] = blind(seen.linear[own], seen.points_mm[own])
+            tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
+            # a curve alone has any scale: the other greys keep their level
+            level = np.median(tone(seen.linear[others]) / scene[others], axis=0)
+            camera[own] = tone(seen.linear[own]) / (even.white * level * light[own])
     return camera
-
-
-def _blind_to_own(
-    seen: SheetColours, others: BoolArray, sent: FloatArray, even: EvenLight, *, measured: bool
-) -> EvenLight:
-    """Fit the tone to other greys, which keep their level: a curve alone has any scale."""
-    share = even.tone.luminance_share
-    tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
-    level = np.median(tone(seen.linear[others]) / even.tone(seen.linear[others]), axis=0)
-    return replace(even, tone=tone, white=even.white * level)
-
-
-def _sent_light(seen: SheetColours, light: LightField) -> FloatArray:
-    """Return what each patch should send under a light, linear sRGB, shape (n, 3)."""
-    return np.asarray(linear_of_xyz(seen.xyz) * light(seen.points_mm))
 
 
 def _tone(

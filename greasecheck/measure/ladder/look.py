@@ -82,7 +82,7 @@ def read_ladders(photo: Photo, lens: Lens | None, scale: TurbidityScale) -> tupl
     scale : TurbidityScale
         From attenuation to turbidity.
     """
-    grey = grey_of(photo)
+    grey = np.ascontiguousarray(grey_of(photo))
     found = find_ladders(photo, grey)
     if not found:
         return ()

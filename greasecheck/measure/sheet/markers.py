@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 if TYPE_CHECKING:
+    from cv2.typing import MatLike
     from numpy.typing import NDArray
 
     from greasecheck.model import BoolArray, FloatArray, Photo
@@ -30,6 +31,9 @@ MARKER_CELLS = 6  # 4 x 4 bits and the black border, Garrido-Jurado et al. (2014
 SMALLEST_PERIMETER_SHARE = 0.012
 # at a glance half of what is to be trusted there, so that one too small for it is noticed
 GLANCE_PERIMETER_SHARE = 4 * GLANCE_MARKER_PX / 2 / GLANCE_SIDE_PX
+# Least distance of two corners, of the perimeter: a square of 0.25 seen from 70 degrees off has
+# 0.13, bars have less and are not worth a look
+SHORTEST_SIDE_SHARE = 0.12
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
 SHARPEN_AMOUNT = 2.0  # of the unsharp mask; doubled, noise makes false corners
 PROFILE_STEP_PX = 0.5  # between samples across an edge
@@ -69,8 +73,11 @@ class SeenMarker:
 
 
 def grey_of(photo: Photo) -> Grey:
-    """Return the green channel in 8 bits, shape (height, width): the one with least noise."""
-    green = np.asarray(cv2.extractChannel(photo.pixels, 1))
+    """Return the green channel in 8 bits, shape (height, width): the one with least noise.
+
+    It is a view of the photo's pixels where these have 8 bits: little of it is looked at twice.
+    """
+    green = photo.pixels[:, :, 1]
     deep = photo.full_scale > 255
     return np.asarray(green // 256 if deep else green, dtype=np.uint8)
 
@@ -78,8 +85,13 @@ def grey_of(photo: Photo) -> Grey:
 def detect_at_a_glance(
     grey: Grey, dictionary: str, ids: tuple[int, ...] = ()
 ) -> tuple[SeenMarker, ...]:
-    """Detect markers on a small copy; none when any of them is too small there to be sure."""
-    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE)
+    """Detect markers on a small copy; none when any of them is too small there to be sure.
+
+    Markers so large are seen as well without sharpening.
+    """
+    found = _detect_reduced(
+        grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE, sharpen=False
+    )
     least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
     return found if all(marker.side_px >= least_px for marker in found) else ()
 
@@ -121,13 +133,17 @@ def _detect_reduced(
     side_px: int,
     ids: tuple[int, ...] = (),
     least_perimeter: float = SMALLEST_PERIMETER_SHARE,
+    *,
+    sharpen: bool = True,
 ) -> tuple[SeenMarker, ...]:
     """Detect markers on a copy whose longest side is at most about `side_px`."""
     small = _reduced(grey, side_px)
     grown = np.array(grey.shape[::-1]) / np.array(small.shape[::-1])
     return tuple(
         SeenMarker(id=marker.id, corners_px=(marker.corners_px + 0.5) * grown - 0.5)
-        for marker in _detect(small, dictionary, QUICK_WINDOWS_PX, ids, least_perimeter)
+        for marker in _detect(
+            small, dictionary, QUICK_WINDOWS_PX, ids, least_perimeter, sharpen=sharpen
+        )
     )
 
 
@@ -150,10 +166,12 @@ def _detect(
     windows_px: range,
     wanted: tuple[int, ...] = (),
     least_perimeter: float = SMALLEST_PERIMETER_SHARE,
+    *,
+    sharpen: bool = True,
 ) -> tuple[SeenMarker, ...]:
     """Detect the markers of an OpenCV dictionary such as "DICT_4X4_50", or some of them.
 
-    An unsharp mask first brings back small blurred cells.
+    With `sharpen` an unsharp mask first brings back small blurred cells.
 
     References
     ----------
@@ -161,10 +179,8 @@ def _detect(
     markers under occlusion, Pattern Recognition 47(6): 2280-2292,
     doi:10.1016/j.patcog.2014.01.005.
     """
-    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
-    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
     detector = _detector(dictionary, windows_px, wanted, least_perimeter)
-    corners, ids, _ = detector.detectMarkers(sharp)
+    corners, ids, _ = detector.detectMarkers(_sharpened(grey) if sharpen else grey)
     if ids is None:
         return ()
     rows = np.ravel(ids).astype(int).tolist()
@@ -177,11 +193,17 @@ def _detect(
     )
 
 
+def _sharpened(grey: Grey) -> MatLike:
+    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
+    return cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
+
+
 def _detector(
     dictionary: str, windows_px: range, wanted: tuple[int, ...], least_perimeter: float
 ) -> cv2.aruco.ArucoDetector:
     parameters = cv2.aruco.DetectorParameters()
     parameters.minMarkerPerimeterRate = least_perimeter
+    parameters.minCornerDistanceRate = SHORTEST_SIDE_SHARE
     parameters.adaptiveThreshWinSizeMin = windows_px.start
     parameters.adaptiveThreshWinSizeMax = windows_px[-1]
     parameters.adaptiveThreshWinSizeStep = windows_px.step

@@ -199,10 +199,13 @@ def look_at_sight(
 
     wet_fine = strips(sight.wet_fine, sight.fine_bar_mm, SIDE_MARGIN_MM)
     wet_coarse = strips(sight.wet_coarse, sight.coarse_bar_mm, SIDE_MARGIN_MM)
-    dry_fine = strips(sight.dry_fine, sight.fine_bar_mm)
-    dry_coarse = strips(sight.dry_coarse, sight.coarse_bar_mm)
-    if level is not None:
-        dry_fine, dry_coarse = _in_own_light(dry_fine), _in_own_light(dry_coarse)
+    dry_fine, dry_coarse = (
+        _dry(strips(box, bar_mm), own_light=level is not None)
+        for box, bar_mm in (
+            (sight.dry_fine, sight.fine_bar_mm),
+            (sight.dry_coarse, sight.coarse_bar_mm),
+        )
+    )
     fine_at = coarse_at = AS_PRINTED
     if expected:
         fine_at, coarse_at = (field.alignment for field in expected)
@@ -233,34 +236,48 @@ def paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> Floa
     return np.asarray(np.exp(np.log(np.maximum(light, LEAST_DRY_CONTRAST)).mean(axis=0)))
 
 
-def _in_own_light(dry: Strips) -> Strips:
-    """Scale dry bars to a white of 1: the jar's light and shade on them change from water to water.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dry:
+    """A field of dry bars, and what was measured of it."""
 
-    What is left is the print's contrast as this camera shows it.
+    strips: Strips
+    contrast: FieldContrast
+
+
+def _dry(strips: Strips, *, own_light: bool) -> _Dry:
+    """Measure dry bars; in their `own_light`, scaled to a white of 1.
+
+    The jar's light and shade on them change from water to water. What is left then is the print's
+    contrast as this camera shows it.
     """
-    white = measure_contrast(dry, align(dry, AS_PRINTED)).white
-    return flatten(dry, np.tile(np.maximum(white, LEAST_DRY_CONTRAST), (len(dry.light), 1)))
+    at = align(strips, AS_PRINTED)
+    seen = measure_contrast(strips, at)
+    if own_light:
+        white = np.maximum(seen.white, LEAST_DRY_CONTRAST)
+        strips = flatten(strips, np.tile(white, (len(strips.light), 1)))
+        seen = measure_contrast(strips, at)
+    _refuse_unseen(seen)
+    return _Dry(strips=strips, contrast=seen)
 
 
 def _pair(
     wet: Strips,
-    dry: Strips,
+    dry: _Dry,
     near: Alignment | None,
     fallback: Alignment,
     *,
     columns_differ: bool,
 ) -> FieldPair:
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
-    at, bare = align(wet, near, FINE_REACH_MM), measure_contrast(dry, align(dry, AS_PRINTED))
-    _refuse_unseen(bare)
+    at, bare = align(wet, near, FINE_REACH_MM), dry.contrast
     found = FieldPair(
         bar_mm=wet.bar_mm,
         width_mm=wet.width_mm,
         wet=measure_contrast(wet, at, columns_differ=columns_differ),
         dry=bare,
-        clipped_share=max(wet.clipped_share, dry.clipped_share),
+        clipped_share=max(wet.clipped_share, dry.strips.clipped_share),
         stretch=measure_stretch(wet, at),
-        edges=edges_kept(wet, at, dry, bare.alignment),
+        edges=edges_kept(wet, at, dry.strips, bare.alignment),
     )
     if found.clearly_seen:
         return found
