@@ -10,7 +10,6 @@ from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from PIL import Image, UnidentifiedImageError
 from PIL.ExifTags import IFD, Base
 from PIL.TiffImagePlugin import TiffImageFile
@@ -319,10 +318,8 @@ def _scan_start(content: bytes) -> int:
 
 def _scans(content: bytes) -> int:
     """How many times a JPEG goes over its pixels; the marks never occur inside a scan."""
-    codes = np.frombuffer(content, dtype=np.uint8)[_scan_start(content) :]
-    marks = codes[1:][codes[:-1] == JPEG_FILL]
-    ends = np.flatnonzero(marks == JPEG_END[1])
-    return int((marks[: ends[0]] == JPEG_SCAN).sum())
+    start = _scan_start(content)
+    return content.count(bytes((JPEG_FILL, JPEG_SCAN)), start, content.find(JPEG_END, start))
 
 
 def _segments(content: bytes) -> Iterator[tuple[int, int]]:
