@@ -1,5 +1,8 @@
 """How long a reading takes against decoding the same JPEG, and what it needs in memory.
 
+Worker processes import this module, as they import the light one that the command starts from: what
+makes the photos is imported where it is used.
+
 Run ``python -m tests.benchmarks.reading_speed``.
 """
 
@@ -23,19 +26,8 @@ from greasecheck.measure.many import map_photos
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Reading
 from greasecheck.reference.srgb import linear_of_srgb
-from tests.benchmarks.water_lamps import PLAIN, light_of, take
-from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
-from tests.synthetic.path_tracer.series import cases
-from tests.unit.measure.photo_files import heic, write_dng
 
 WIDTH_PX, HEIGHT_PX = 4000, 3000
-SCENE = JarScene(
-    transmittance=(0.4, 0.4, 0.35),
-    veil=0.2,
-    bone_lab_rgb=(0.62, 0.55, 0.42),
-    px_per_mm=WIDTH_PX / FIELD_MM.width_mm,
-    blur_px=1.2,
-)
 KIB_PER_MIB = 1024
 
 
@@ -50,7 +42,16 @@ class Speed:
 
 def twelve_megapixels(folder: Path) -> Path:
     """Save a drawn photo of 12 MP as a JPEG."""
-    pixels = photograph(SCENE).pixels
+    from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph  # noqa: PLC0415 - see top
+
+    scene = JarScene(
+        transmittance=(0.4, 0.4, 0.35),
+        veil=0.2,
+        bone_lab_rgb=(0.62, 0.55, 0.42),
+        px_per_mm=WIDTH_PX / FIELD_MM.width_mm,
+        blur_px=1.2,
+    )
+    pixels = photograph(scene).pixels
     pad = HEIGHT_PX - pixels.shape[0]
     tall = cv2.copyMakeBorder(pixels, pad // 2, pad - pad // 2, 0, 0, cv2.BORDER_REPLICATE)
     noisy = np.clip(tall + np.random.default_rng(1).normal(0, 2, tall.shape), 0, 255)
@@ -62,6 +63,8 @@ def twelve_megapixels(folder: Path) -> Path:
 
 def kinds(folder: Path) -> Iterator[tuple[str, Path, Callable[[], object]]]:
     """Yield photos of 12 MP: what it is over, its file, and what only decodes that."""
+    from tests.unit.measure.photo_files import heic, write_dng  # noqa: PLC0415 - see top
+
     first, second = twelve_megapixels(folder), second_sheet(folder)
     yield "a 12 MP photo read / cv2.imread", first, partial(cv2.imread, str(first))
     yield "one of sheet 2 read / cv2.imread", second, partial(cv2.imread, str(second))
@@ -92,6 +95,9 @@ def _developed(path: Path) -> object:
 
 def second_sheet(folder: Path) -> Path:
     """Save a path-traced photo of sheet version 2 with a jar, enlarged to 12 MP."""
+    from tests.benchmarks.water_lamps import PLAIN, light_of, take  # noqa: PLC0415 - see top
+    from tests.synthetic.path_tracer.series import cases  # noqa: PLC0415 - see top
+
     case = next(one for one in cases() if (one.light, one.number) == ("panel at 30", 3))
     wide = cv2.resize(light_of(case), (WIDTH_PX, HEIGHT_PX), interpolation=cv2.INTER_CUBIC)
     return take(np.maximum(wide, 0), PLAIN, 0, folder, "second")
