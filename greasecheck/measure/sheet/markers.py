@@ -9,7 +9,6 @@ import cv2
 import numpy as np
 
 if TYPE_CHECKING:
-    from cv2.typing import MatLike
     from numpy.typing import NDArray
 
     from greasecheck.model import BoolArray, FloatArray, Photo
@@ -85,13 +84,8 @@ def grey_of(photo: Photo) -> Grey:
 def detect_at_a_glance(
     grey: Grey, dictionary: str, ids: tuple[int, ...] = ()
 ) -> tuple[SeenMarker, ...]:
-    """Detect markers on a small copy; none when any of them is too small there to be sure.
-
-    Markers so large are seen as well without sharpening.
-    """
-    found = _detect_reduced(
-        grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE, sharpen=False
-    )
+    """Detect markers on a small copy; none when any of them is too small there to be sure."""
+    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE)
     least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
     return found if all(marker.side_px >= least_px for marker in found) else ()
 
@@ -133,17 +127,13 @@ def _detect_reduced(
     side_px: int,
     ids: tuple[int, ...] = (),
     least_perimeter: float = SMALLEST_PERIMETER_SHARE,
-    *,
-    sharpen: bool = True,
 ) -> tuple[SeenMarker, ...]:
     """Detect markers on a copy whose longest side is at most about `side_px`."""
     small = _reduced(grey, side_px)
     grown = np.array(grey.shape[::-1]) / np.array(small.shape[::-1])
     return tuple(
         SeenMarker(id=marker.id, corners_px=(marker.corners_px + 0.5) * grown - 0.5)
-        for marker in _detect(
-            small, dictionary, QUICK_WINDOWS_PX, ids, least_perimeter, sharpen=sharpen
-        )
+        for marker in _detect(small, dictionary, QUICK_WINDOWS_PX, ids, least_perimeter)
     )
 
 
@@ -166,12 +156,10 @@ def _detect(
     windows_px: range,
     wanted: tuple[int, ...] = (),
     least_perimeter: float = SMALLEST_PERIMETER_SHARE,
-    *,
-    sharpen: bool = True,
 ) -> tuple[SeenMarker, ...]:
     """Detect the markers of an OpenCV dictionary such as "DICT_4X4_50", or some of them.
 
-    With `sharpen` an unsharp mask first brings back small blurred cells.
+    An unsharp mask first brings back small blurred cells.
 
     References
     ----------
@@ -179,8 +167,10 @@ def _detect(
     markers under occlusion, Pattern Recognition 47(6): 2280-2292,
     doi:10.1016/j.patcog.2014.01.005.
     """
+    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
+    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
     detector = _detector(dictionary, windows_px, wanted, least_perimeter)
-    corners, ids, _ = detector.detectMarkers(_sharpened(grey) if sharpen else grey)
+    corners, ids, _ = detector.detectMarkers(sharp)
     if ids is None:
         return ()
     rows = np.ravel(ids).astype(int).tolist()
@@ -191,11 +181,6 @@ def _detect(
         )
         for row, quad in zip(rows, corners, strict=True)
     )
-
-
-def _sharpened(grey: Grey) -> MatLike:
-    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
-    return cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
 
 
 def _detector(

@@ -12,6 +12,7 @@ from greasecheck.measure.sheet.lens import project, undistort
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import TypeVar
 
     from cv2.typing import MatLike
     from numpy.typing import NDArray
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoolArray, Box, Drawn, FloatArray, Photo, Placement
 
     Device = NDArray[np.uint8] | NDArray[np.uint16]
+    Float = TypeVar("Float", np.float32, np.float64)
 
 # The two levels of 8 bits at either end, which noise and JPEG leave a clipped pixel in.
 CLIPPED_LOW, CLIPPED_HIGH = 1.5 / 255, 253.5 / 255
@@ -57,12 +59,11 @@ class PointSamples:
         light = transfer[low] * (1 - share) + transfer[low + 1] * share
         return np.asarray(light, dtype=np.float32)
 
-    def looked_up(self, table: FloatArray | NDArray[np.float32]) -> NDArray[np.float32]:
+    def looked_up(self, table: NDArray[Float]) -> NDArray[Float]:
         """Return what a table, shape (levels, 3), has for the samples, each in its channel."""
-        single = table.astype(np.float32)
         if self.device.dtype.itemsize == 1:
-            return np.asarray(cv2.LUT(self.device, single[np.newaxis]), dtype=np.float32)
-        return np.stack([single[self.device[..., c], c] for c in range(3)], axis=-1)
+            return np.asarray(cv2.LUT(self.device, table[np.newaxis]), dtype=table.dtype)
+        return np.stack([table[self.device[..., c], c] for c in range(3)], axis=-1)
 
     @property
     def bright(self) -> BoolArray:
