@@ -190,3 +190,19 @@ def test_a_bone_bluer_than_white_is_doubted() -> None:
     rows = quality.bone_checks(blue)
     assert "bone_yi_least" in names(rows)
     assert not any(row.hard for row in rows)
+
+
+def test_light_that_falls_along_the_sheet_is_found_at_the_bars() -> None:
+    fall = 0.3  # of the logarithm of light, over half the field
+    photo = photograph(JarScene(jar=None, light=(-fall, 0.0), seed=4))
+    placement = find_sheet(photo)
+    colour = fit_colour(photo, placement, nominal_values(placement.geometry))
+    sight = placement.geometry.sight
+    wet, dry = (
+        np.mean([box.centre_mm[0] for box in pair])
+        for pair in ((sight.wet_fine, sight.wet_coarse), (sight.dry_fine, sight.dry_coarse))
+    )
+    expected = -fall * (wet - dry) / (FIELD_MM.width_mm / 2)
+    found = look_around(photo, placement, colour).light_ratio
+    assert found == pytest.approx(expected, abs=0.03)
+    assert abs(expected) > 0.1

@@ -67,3 +67,11 @@ def test_ridge_follows_a_bend_that_one_bell_would_cut() -> None:
     assert {round(float(proposal.centre[0]), 6) for proposal in proposals} == {-3.0, -1.5, 1.5, 3.0}
     for proposal in proposals:
         assert proposal.centre[1] == pytest.approx(proposal.centre[0] ** 2, abs=1e-3)
+
+
+def test_weights_that_stand_out_above_equal_ones_are_smoothed() -> None:
+    above = np.geomspace(0.5, 8.0, 17)
+    smoothed, shape = smooth_log_weights(np.concatenate([np.zeros(83), above]))
+    assert shape > 0.5
+    assert smoothed.max() < above.max()
+    assert np.all(smoothed[:80] == 0.0)
