@@ -269,6 +269,13 @@ def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
     return tuple(sorted(found, key=lambda reading: reading.at))
 
 
+def _gain_std(sound: Sequence[LoggedReading], gain: LadderGain) -> float:
+    """Return the error of the gain in what the readings of a moment say together."""
+    if not all(map(shares_gain, sound)):
+        return 0.0
+    return max(gain.at(one.decay_per_m or 0.0)[1] for one in sound)
+
+
 def _haze(moment: Sequence[LoggedReading], gain: LadderGain) -> HazeReading:
     """Join the readings of one moment; a value counts before a bound."""
     plain = [reading for reading in moment if reading.bound is None]
@@ -285,5 +292,5 @@ def _haze(moment: Sequence[LoggedReading], gain: LadderGain) -> HazeReading:
         std_per_m=max(joined.std, SUREST_SHARE * joined.value),
         bound=sound[0].bound,
         verdict=Verdict.GOOD if good else Verdict.DOUBTFUL,
-        log_gain_std=gain.log_std if all(map(shares_gain, sound)) else 0.0,
+        log_gain_std=_gain_std(sound, gain),
     )

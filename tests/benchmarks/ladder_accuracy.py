@@ -70,13 +70,19 @@ def judged(photo: PlannedPhoto, readings: Sequence[Reading]) -> Iterator[Judged]
             yield Judged(water.kind, photo.hazes_per_m[place], one)
 
 
+def read_each(
+    photos: Sequence[PlannedPhoto], *, local: float = 0.0, seed: int = 1
+) -> list[list[Judged]]:
+    """Render and read photos on all cores, each taken in its own way."""
+    rng = np.random.default_rng(seed)
+    return run([Task(photo, None, random_shooting(rng, local=local), 0) for photo in photos])
+
+
 def read_photos(
     photos: Sequence[PlannedPhoto], *, local: float = 0.0, seed: int = 1
 ) -> list[Judged]:
-    """Render and read photos on all cores, each taken in its own way."""
-    rng = np.random.default_rng(seed)
-    tasks = [Task(photo, None, random_shooting(rng, local=local), 0) for photo in photos]
-    return [one for found in run(tasks) for one in found]
+    """Return the readings of all photos."""
+    return [one for found in read_each(photos, local=local, seed=seed) for one in found]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from greasecheck.errors import LogbookError
-from greasecheck.garage.ladder.gain import (
-    PAIR_LOG_STD,
-    LadderGain,
-    is_murky,
-    is_sure_jar,
-    joined,
-    nearest,
-)
+from greasecheck.garage.ladder.gain import PAIR_LOG_STD, is_murky, is_sure_jar, nearest
 from greasecheck.logbook.records import HandReading
 from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.reference.ladder.eye import eye_law
@@ -30,6 +23,14 @@ if TYPE_CHECKING:
 # Numbers stand every 10 mm (2.9 mm of uniform scatter), and nobody measures where the water stands.
 DEPTH_STD_MM = 5.8
 SURE = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class EyeGain:
+    """The logarithm of a tub's haze over what an eye reads, and its standard error."""
+
+    log_gain: float
+    log_std: float
 
 
 def reading_by_eye(tub: int, at: datetime, last_bar_mm: float) -> HandReading:
@@ -93,7 +94,7 @@ def _log_std(depth_mm: float) -> float:
     return float(np.hypot(law.log_std, by_depth))
 
 
-def eye_gain(readings: Sequence[LoggedReading]) -> LadderGain:
+def eye_gain(readings: Sequence[LoggedReading]) -> EyeGain:
     """Return by how much an eye reads a tub otherwise than the law, from pairs within hours.
 
     Pairs are with jars and with ladders in murky water; the law itself has weight as well.
@@ -102,14 +103,9 @@ def eye_gain(readings: Sequence[LoggedReading]) -> LadderGain:
     jars = [one for one in readings if is_sure_jar(one)]
     murky = [one for one in readings if is_murky(one) and one.verdict is Verdict.GOOD]
     pairs = [_ratio(true, eye) for true in (*jars, *murky) for eye in nearest(true, seen)]
-    known = [*joined(pairs, 0.0), (0.0, eye_law().log_std)]
-    weights = np.array([1 / std**2 for _, std in known])
-    return LadderGain(
-        log_gain=float(weights @ [value for value, _ in known] / weights.sum()),
-        log_std=float(1 / np.sqrt(weights.sum())),
-        jars=len(jars),
-        murky=len(murky),
-    )
+    values, stds = np.array([*pairs, (0.0, eye_law().log_std)]).T
+    weights = stds**-2
+    return EyeGain(float(weights @ values / weights.sum()), float(1 / np.sqrt(weights.sum())))
 
 
 def with_eye_gain(readings: Sequence[LoggedReading]) -> tuple[LoggedReading, ...]:
@@ -125,7 +121,7 @@ def with_eye_gain(readings: Sequence[LoggedReading]) -> tuple[LoggedReading, ...
     return tuple(_calibrated(one, gain, count) if _is_value(one) else one for one in readings)
 
 
-def _calibrated(reading: LoggedReading, gain: LadderGain, count: int) -> LoggedReading:
+def _calibrated(reading: LoggedReading, gain: EyeGain, count: int) -> LoggedReading:
     haze = reading.attenuation_per_m or 0.0
     factor = float(np.exp(gain.log_gain))
     log_std = np.hypot(_own_log_std(reading), gain.log_std * np.sqrt(count))

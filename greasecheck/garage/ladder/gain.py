@@ -1,8 +1,8 @@
-"""Finds the gain of a tub's ladder: haze over decay, which one kind of water keeps.
+"""Finds the gain of a tub's ladder: haze over decay, along the hazes of one kind of water.
 
-A ladder alone gives the haze of murky water; of clear water it gives a decay proportional to it.
-What is known of the proportion from the tub's murky readings, from jars dipped at the same time
-and from all waters is put together. What remains unknown is one factor for all its readings.
+A ladder alone gives the haze of murky water; of clear water it gives a decay that the haze follows.
+What is known of how it follows, from the tub's murky readings, from jars dipped at the same time
+and from all waters, is put together. What remains unknown all its readings share.
 """
 
 from __future__ import annotations
@@ -14,40 +14,55 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import Bound, ReadingKind, Verdict
-from greasecheck.reference.ladder.slopes import CLEAR_DECAYS_PER_M, slope_law
+from greasecheck.reference.ladder.slopes import CLEAR_DECAYS_PER_M, fall_of, slope_law
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.logbook.records import LoggedReading
+    from greasecheck.model import FloatArray
 
-PAIR_SPAN = timedelta(hours=6)  # a bath gains about a tenth in so long, at most
-PAIR_LOG_STD = 0.1
-# What one photo's proportion strays from its tub's, by the view and the law's curve: 0.06 to 0.08
-# in the path-traced series of tests/benchmarks/ladder_accuracy.py.
-PHOTO_LOG_STD = 0.07
+# A bath gains about a tenth in so long, at most, and in proportion in less.
+PAIR_SPAN, PAIR_LOG_STD = timedelta(hours=6), 0.1
 MURKY_PER_M = 10.0
-# Errors that the murky readings of a tub share (murky_log_std of the law), and all its jars.
-MURKY_SHARED_LOG_STD, JAR_SHARED_LOG_STD = 0.065, 0.05
+JAR_SHARED_LOG_STD = 0.05  # errors that all jars of a tub share
+LEAST_VARIANCE = 1e-6  # keeps ratios of errors finite
 SURE = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LadderGain:
-    """The gain of a tub's ladder.
+    """The gain of a tub's ladder: a line in the fall of its decay below that of murky water.
 
     Attributes
     ----------
-    log_gain, log_std : float
-        Natural logarithm of haze over decay, and its standard error.
+    mean : ndarray, shape (2,)
+        Natural logarithm of haze over decay in murky water, and its slope.
+    covariance : ndarray, shape (2, 2)
+        Of the two.
     jars, murky : int
         How many pairs with a jar and how many murky readings it rests on.
     """
 
-    log_gain: float
-    log_std: float
+    mean: FloatArray
+    covariance: FloatArray
     jars: int
     murky: int
+
+    def at(self, decay_per_m: float) -> tuple[float, float]:
+        """Return the logarithm of haze over a decay, and its standard error."""
+        line = _line(decay_per_m)
+        return float(line @ self.mean), float(np.sqrt(line @ self.covariance @ line))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainSeen:
+    """The logarithm of haze over decay as a reading or pair shows it, its own and shared error."""
+
+    decay_per_m: float
+    log_gain: float
+    log_std: float
+    shared_log_std: float
 
 
 def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
@@ -57,26 +72,97 @@ def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
     ----------
     readings : sequence of LoggedReading
         Those of the tub, of any kind.
+
+    Notes
+    -----
+    The normal law of all tubs (Rao 1973, Linear Statistical Inference, 8a.2) given what is seen,
+    where readings of one sort share an error beside their own.
     """
+    law = slope_law().gain
     ladders = [one for one in readings if _has_decay(one)]
     jars = [one for one in readings if is_sure_jar(one)]
-    pairs = [_estimate(jar, near, PAIR_LOG_STD) for jar in jars for near in nearest(jar, ladders)]
-    own = [_estimate(one, one, 0.0) for one in ladders if is_murky(one) and _in_law(one)]
-    clear = [_estimate(one, one, 0.0) for one in ladders if not is_murky(one)]
-    known = [
-        *joined(pairs, JAR_SHARED_LOG_STD),
-        *joined(own, MURKY_SHARED_LOG_STD),
-        *joined(clear, min((std for _, std in clear), default=0.0)),
-        (0.0, float(np.sqrt(slope_law().covariance[0, 0]))),
-    ]
-    weights = np.array([1 / std**2 for _, std in known])
-    mean = float(weights @ np.array([value for value, _ in known]) / weights.sum())
+    pairs = [_by_jar(jar, near) for jar in jars for near in nearest(jar, ladders)]
+    own = [_by_itself(one) for one in ladders if is_murky(one) and _in_law(one)]
+    signs = _joined([_by_signs(one) for one in ladders if not is_murky(one)])
+    seen = [*pairs, *own, *signs]
+    if not seen:
+        return LadderGain(mean=law.mean, covariance=law.covariance, jars=0, murky=0)
+    lines = np.stack([_line(one.decay_per_m) for one in seen])
+    noise = _noise([sort for sort in (pairs, own, signs) if sort])
+    weights = np.linalg.solve(lines @ law.covariance @ lines.T + noise, lines @ law.covariance).T
+    missed = np.array([one.log_gain for one in seen]) - lines @ law.mean
     return LadderGain(
-        log_gain=mean,
-        log_std=float(1 / np.sqrt(weights.sum())),
+        mean=law.mean + weights @ missed,
+        covariance=law.covariance - weights @ lines @ law.covariance,
         jars=len(pairs),
         murky=len(own),
     )
+
+
+def _joined(signs: Sequence[GainSeen]) -> list[GainSeen]:
+    """Return what the signs of several readings say as one: their errors differ little."""
+    if not signs:
+        return []
+    return [
+        GainSeen(
+            decay_per_m=float(np.exp(np.mean([np.log(one.decay_per_m) for one in signs]))),
+            log_gain=float(np.mean([one.log_gain for one in signs])),
+            log_std=min(one.log_std for one in signs),
+            shared_log_std=min(one.shared_log_std for one in signs),
+        )
+    ]
+
+
+def _noise(sorts: Sequence[Sequence[GainSeen]]) -> FloatArray:
+    """Return the covariance of what is seen in several ways, each with an error of its own."""
+    own = np.diag([one.log_std**2 for sort in sorts for one in sort])
+    which = np.repeat(np.arange(len(sorts)), [len(sort) for sort in sorts])
+    shared = np.array([min(one.shared_log_std for one in sort) for sort in sorts])
+    return own + np.where(which[:, None] == which, shared[which] ** 2, 0.0)
+
+
+def _by_jar(jar: LoggedReading, ladder: LoggedReading) -> GainSeen:
+    value, std = jar.attenuation_per_m or 0.0, jar.attenuation_std_per_m or 0.0
+    apart = PAIR_LOG_STD * (abs(ladder.taken_at - jar.taken_at) / PAIR_SPAN)
+    return _seen(ladder, value, float(np.hypot(std / value, apart)), JAR_SHARED_LOG_STD)
+
+
+def _by_itself(murky: LoggedReading) -> GainSeen:
+    value, std = murky.attenuation_per_m or 0.0, murky.attenuation_std_per_m or 0.0
+    shared = slope_law().murky_log_std
+    own = np.sqrt(max((std / value) ** 2 - shared**2, 0.0))
+    return _seen(murky, value, own, shared)
+
+
+def _by_signs(clear: LoggedReading) -> GainSeen:
+    """Return what the signs of its kind of water say of a reading's gain.
+
+    The logged haze is the mean of all waters' law given the signs; the signs alone are the ratio
+    of the two normal laws.
+    """
+    value, std = clear.attenuation_per_m or 0.0, clear.attenuation_std_per_m or 0.0
+    decay, decay_std = clear.decay_per_m or 0.0, clear.decay_std_per_m or 0.0
+    known = max((std / value) ** 2 - (decay_std / decay) ** 2, LEAST_VARIANCE)
+    alone = 1 / max(1 / known - 1 / float(slope_law().covariance[0, 0]), LEAST_VARIANCE)
+    log_gain = float(np.log(value / decay)) * alone / known
+    return _seen(clear, decay * float(np.exp(log_gain)), 0.0, float(np.sqrt(alone)))
+
+
+def _seen(
+    ladder: LoggedReading, haze_per_m: float, haze_log_std: float, shared_log_std: float
+) -> GainSeen:
+    decay, decay_std = ladder.decay_per_m or 0.0, ladder.decay_std_per_m or 0.0
+    errors = (haze_log_std, decay_std / decay, slope_law().gain.photo_log_std)
+    return GainSeen(
+        decay_per_m=decay,
+        log_gain=float(np.log(haze_per_m / decay)),
+        log_std=float(np.linalg.norm(errors)),
+        shared_log_std=shared_log_std,
+    )
+
+
+def _line(decay_per_m: float) -> FloatArray:
+    return np.array([1.0, float(fall_of(decay_per_m))])
 
 
 def with_gain(reading: LoggedReading, gain: LadderGain) -> LoggedReading:
@@ -89,18 +175,18 @@ def with_gain(reading: LoggedReading, gain: LadderGain) -> LoggedReading:
         return reading
     if is_murky(reading) or reading.bound is Bound.ABOVE:
         return reading
-    factor = float(np.exp(gain.log_gain))
     if decay < SURE * decay_std:
-        most = (max(decay, 0.0) + SURE * decay_std) * factor * np.exp(SURE * gain.log_std)
-        std = float(most) / SURE
+        most = max(decay, 0.0) + SURE * decay_std
+        log_gain, log_std = gain.at(most)
+        most *= float(np.exp(log_gain + SURE * log_std))
         return replace(
             reading,
-            attenuation_per_m=float(most),
-            attenuation_std_per_m=std,
+            attenuation_per_m=most,
+            attenuation_std_per_m=most / SURE,
             bound=Bound.BELOW,
         )
-    haze = decay * factor
-    std = float(np.hypot(decay_std * factor, PHOTO_LOG_STD * haze))
+    haze = decay * float(np.exp(gain.at(decay)[0]))
+    std = haze * float(np.hypot(decay_std / decay, slope_law().gain.photo_log_std))
     return replace(reading, attenuation_per_m=haze, attenuation_std_per_m=std, bound=None)
 
 
@@ -143,29 +229,3 @@ def nearest(to: LoggedReading, readings: Sequence[LoggedReading]) -> list[Logged
     """Return the reading that is nearest in time to another, if it is near enough."""
     near = [one for one in readings if abs(one.taken_at - to.taken_at) <= PAIR_SPAN]
     return sorted(near, key=lambda one: abs(one.taken_at - to.taken_at))[:1]
-
-
-def _estimate(
-    haze: LoggedReading, ladder: LoggedReading, more_log_std: float
-) -> tuple[float, float]:
-    """Return the logarithm of a haze over a decay, and its standard error."""
-    value, decay = haze.attenuation_per_m or 0.0, ladder.decay_per_m or 0.0
-    errors = (
-        (haze.attenuation_std_per_m or 0.0) / value,
-        (ladder.decay_std_per_m or 0.0) / decay,
-        PHOTO_LOG_STD,
-        more_log_std,
-    )
-    return float(np.log(value / decay)), float(np.linalg.norm(errors))
-
-
-def joined(
-    estimates: Sequence[tuple[float, float]], shared_log_std: float
-) -> list[tuple[float, float]]:
-    """Join estimates that share an error beside their own; nothing of none."""
-    if not estimates:
-        return []
-    values, stds = np.array(estimates).T
-    weights = 1 / stds**2
-    mean = float(weights @ values / weights.sum())
-    return [(mean, float(np.hypot(1 / np.sqrt(weights.sum()), shared_log_std)))]

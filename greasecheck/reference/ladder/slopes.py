@@ -14,6 +14,8 @@ from greasecheck.reference.lookup import read_lookup
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import ArrayLike
+
     from greasecheck.model import FloatArray
 
 TABLE = "ladder_slopes.csv"
@@ -56,6 +58,27 @@ class Polynomial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GainLaw:
+    """How the logarithm of haze over decay differs between tubs, and along the decays of each.
+
+    In one tub it is a straight line in `fall_of` the decay.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (2,)
+        Of its value in murky water and of its slope, over kinds of water, tubs and lights.
+    covariance : ndarray, shape (2, 2)
+        Of the two.
+    photo_log_std : float
+        What a photo strays from its tub's line, by the place it is taken from.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    photo_log_std: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SlopeLaw:
     """The derived constants.
 
@@ -75,6 +98,8 @@ class SlopeLaw:
     covariance : ndarray, shape (3, 3)
         Over waters, tubs and lights: of what the logarithm of haze over `far_per_m` differs from
         `clear`, the gain that the readings of a tub share, and of the two signs.
+    gain : GainLaw
+        That gain along the hazes of one tub.
     """
 
     murky: Polynomial
@@ -82,6 +107,7 @@ class SlopeLaw:
     clear: Polynomial
     signs: tuple[Polynomial, Polynomial]
     covariance: FloatArray
+    gain: GainLaw
 
 
 def murky_variables(slopes: SlopeFit, view_cos: float) -> FloatArray:
@@ -96,10 +122,16 @@ def murky_variables(slopes: SlopeFit, view_cos: float) -> FloatArray:
     return np.column_stack([*logs, np.full_like(fine, view_cos - USUAL_VIEW_COS)])
 
 
-def clear_variables(far_per_m: FloatArray, view_cos: float) -> FloatArray:
+def clear_variables(far_per_m: FloatArray, view_cos: ArrayLike) -> FloatArray:
     """Return the variables of `SlopeLaw.clear` and `signs`, shape (draws, 2)."""
     logs = np.log1p(np.maximum(far_per_m, 0) / USUAL_FAR_PER_M)
-    return np.column_stack([logs, np.full_like(logs, view_cos - USUAL_VIEW_COS)])
+    return np.column_stack([logs, np.broadcast_to(view_cos, logs.shape) - USUAL_VIEW_COS])
+
+
+def fall_of(decay_per_m: ArrayLike) -> FloatArray:
+    """Return how far decays lie below those of murky water, in logarithms; 0 from there on."""
+    low, high = CLEAR_DECAYS_PER_M
+    return np.log(np.clip(decay_per_m, low, high) / high)
 
 
 def kind_signs(slopes: SlopeFit) -> FloatArray:
@@ -117,14 +149,22 @@ def kind_signs(slopes: SlopeFit) -> FloatArray:
 def slope_law() -> SlopeLaw:
     """Return the constants of calibration/ladder_slopes.csv."""
     rows = read_lookup(data_folder("calibration") / TABLE).rows
-    covariance = [float(row["value"]) for row in rows if row["part"] == "covariance"]
     return SlopeLaw(
         murky=_polynomial(rows, "murky"),
-        murky_log_std=next(float(row["value"]) for row in rows if row["part"] == "murky_log_std"),
+        murky_log_std=float(_values(rows, "murky_log_std")[0]),
         clear=_polynomial(rows, "clear"),
         signs=(_polynomial(rows, "dimming"), _polynomial(rows, "forwardness")),
-        covariance=np.array(covariance).reshape(3, 3),
+        covariance=_values(rows, "covariance").reshape(3, 3),
+        gain=GainLaw(
+            mean=_values(rows, "gain"),
+            covariance=_values(rows, "gain_covariance").reshape(2, 2),
+            photo_log_std=float(_values(rows, "photo_log_std")[0]),
+        ),
     )
+
+
+def _values(rows: Sequence[dict[str, str]], part: str) -> FloatArray:
+    return np.array([float(row["value"]) for row in rows if row["part"] == part])
 
 
 def _polynomial(rows: Sequence[dict[str, str]], part: str) -> Polynomial:

@@ -16,23 +16,29 @@ from sklearn.preprocessing import PolynomialFeatures
 from greasecheck.measure.ladder.slopes import Profile, fit_slopes
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.slopes import (
+    CLEAR_DECAYS_PER_M,
     TABLE,
+    Polynomial,
     SlopeFit,
     clear_variables,
+    fall_of,
     kind_signs,
     murky_variables,
 )
-from tests.synthetic.ladder_light.make_light import DESIGNS
-from tests.synthetic.ladder_light.scenes import design_scenes, scene_of
+from tests.synthetic.ladder_light.make_light import DESIGNS, GAIN_TUBS
+from tests.synthetic.ladder_light.scenes import GAIN_STEPS, design_scenes, gain_scenes, scene_of
 
 if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
+    from tests.synthetic.ladder_light.scenes import Tub, Water
     from tests.synthetic.ladder_light.tub import TubScene
 
 # Waters that baths can be: fat emulsions g 0.48 to 0.80 (Michels, Foschum & Kienle 2008), larger
 # particles up to 0.95; what lies outside is not fitted.
 SCATTER = (0.55, 0.95)
 MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
+LEAST_FAR_PER_M = 0.05
+FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
 STEP_MM = 2.5
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
@@ -78,10 +84,11 @@ def _between(depth: FloatArray, traced: FloatArray, contrast: FloatArray) -> Flo
     return np.exp(np.interp(depth, traced, np.log(np.maximum(contrast, 1e-5))))
 
 
-def design() -> tuple[FloatArray, FloatArray, FloatArray, list[SlopeFit]]:
-    """Return haze, g, cosine of the angle of view, and the slopes of each tub of the design."""
-    pairs = design_scenes(DESIGNS)
-    traced = np.load(Path(__file__).with_name("design.npz"))
+def seen_of(
+    pairs: list[tuple[Tub, Water]], name: str
+) -> tuple[FloatArray, FloatArray, FloatArray, list[SlopeFit]]:
+    """Return haze, g, cosine of the angle of view, and the slopes of each traced tub."""
+    traced = np.load(Path(__file__).with_name(f"{name}.npz"))
     light, error = traced["light"][:, 0], traced["error"][:, 0].astype(float)
     scenes = [scene_of(tub, water, 0) for tub, water in pairs]
     slopes = [fit_slopes(profile_of(scene, light[n], error[n])) for n, scene in enumerate(scenes)]
@@ -109,7 +116,7 @@ def rows_of(part: str, terms: PolynomialFeatures, factors: FloatArray) -> list[s
 
 def derive() -> list[str]:
     """Fit everything; return the lines of the table."""
-    haze, forward, view, slopes = design()
+    haze, forward, view, slopes = seen_of(design_scenes(DESIGNS), "design")
     usable = (forward >= SCATTER[0]) & (forward <= SCATTER[1])
     lines = ["part,powers,value"]
     murky = np.concatenate([murky_variables(one, c) for one, c in zip(slopes, view, strict=True)])
@@ -117,10 +124,11 @@ def derive() -> list[str]:
     within = usable & np.isfinite(murky).all(axis=1) & _between_limits(haze, MURKY_PER_M)
     lines += _fit_part("murky", murky[within], np.log(haze[within] / fine[within]))
     far = np.array([one.far_per_m[0] for one in slopes])
-    within = usable & (far > 0.05) & _between_limits(haze, CLEAR_PER_M)
-    return lines + _clear_parts(
+    within = usable & (far > LEAST_FAR_PER_M) & _between_limits(haze, CLEAR_PER_M)
+    lines += _clear_parts(
         haze[within], view[within], [one for one, used in zip(slopes, within, strict=True) if used]
     )
+    return lines + _gain_parts(_polynomial([line.split(",") for line in lines], "clear"))
 
 
 def _between_limits(haze: FloatArray, limits: tuple[float, float]) -> BoolArray:
@@ -150,6 +158,51 @@ def _clear_parts(haze: FloatArray, view: FloatArray, slopes: list[SlopeFit]) -> 
         for row in range(3)
         for column in range(3)
     ]
+
+
+def _gain_parts(clear: Polynomial) -> list[str]:
+    """Fit how haze over decay runs along the hazes of one tub, and how that differs between tubs.
+
+    Lines with random coefficients (Swamy 1970, Econometrica 38, 311): those of single tubs by least
+    squares, their covariance less that of the errors of each. Where the edge of a shadow crosses
+    the stripes no line fits; readings of such photos are doubtful, and they are left out here.
+    """
+    haze, forward, view, slopes = seen_of(gain_scenes(GAIN_TUBS), "gain")
+    far = np.array([one.far_per_m[0] for one in slopes])
+    decay = far * np.exp(clear(clear_variables(np.clip(far, *CLEAR_DECAYS_PER_M), view)))
+    used = (far > LEAST_FAR_PER_M) & (decay < 2 * CLEAR_DECAYS_PER_M[1])
+    used &= _between_limits(forward, SCATTER)
+    tubs = np.arange(len(far)) // GAIN_STEPS
+    found, errors = [], []
+    for own in ((tubs == tub) & used for tub in range(GAIN_TUBS)):
+        lines = np.column_stack([np.ones(own.sum()), fall_of(decay[own])])
+        if len(lines) < FEWEST_STEPS:
+            continue
+        fit, (left,), *_ = np.linalg.lstsq(lines, np.log(haze / decay)[own], rcond=None)
+        if left < len(lines) * CROSSED_LOG_STD**2:
+            found.append([*fit, left / (len(lines) - 2)])
+            errors.append(np.linalg.inv(lines.T @ lines))
+    *fits, variance = np.transpose(found)
+    photo = variance.mean()
+    mean, covariance = np.mean(fits, axis=1), np.cov(fits) - photo * np.mean(errors, axis=0)
+    print(f"gain: {len(found)} tubs, one photo strays by {photo**0.5:.3f} from its tub's line")
+    return [
+        *(f"gain,{row},{mean[row]:.6g}" for row in range(2)),
+        *(
+            f"gain_covariance,{row} {column},{covariance[row, column]:.6g}"
+            for row in range(2)
+            for column in range(2)
+        ),
+        f"photo_log_std,,{photo**0.5:.4f}",
+    ]
+
+
+def _polynomial(rows: list[list[str]], part: str) -> Polynomial:
+    own = [(powers.split(), factor) for name, powers, factor in rows if name == part]
+    return Polynomial(
+        powers=np.array([powers for powers, _ in own], dtype=float),
+        factors=np.array([factor for _, factor in own], dtype=float),
+    )
 
 
 def _value(variables: FloatArray, wanted: FloatArray) -> FloatArray:

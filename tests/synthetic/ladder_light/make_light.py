@@ -1,7 +1,7 @@
 """Traces the light of all planned tubs; run it where there is a GPU, once.
 
-Run as ``python -m tests.synthetic.ladder_light.make_light FOLDER``; it writes design.npz and
-judge.npz there, which are committed beside this file.
+Run as ``python -m tests.synthetic.ladder_light.make_light FOLDER [NAMES]``; it writes design.npz,
+gain.npz and judge.npz there, which are committed beside this file.
 """
 
 from __future__ import annotations
@@ -14,16 +14,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tests.synthetic.ladder_light.photo_plan import judged_photos, repeated_photos, series_photos
-from tests.synthetic.ladder_light.scenes import design_scenes, scene_of
+from tests.synthetic.ladder_light.scenes import design_scenes, gain_scenes, scene_of
 from tests.synthetic.ladder_light.tub import build, trace
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.model import FloatArray
     from tests.synthetic.ladder_light.photo_plan import PhotoPlan
     from tests.synthetic.ladder_light.scenes import Tub, Water
 
-DESIGNS, READINGS, SERIES, REPEATED, VIEWS = 2400, 420, 30, 4, 20
-PATHS = 131072
+DESIGNS, GAIN_TUBS, READINGS, SERIES, REPEATED, VIEWS = 2400, 300, 420, 30, 4, 20
+PATHS, GAIN_PATHS = 131072, 262144
 
 
 def all_photos() -> list[PhotoPlan]:
@@ -54,17 +56,25 @@ def traced(
     return both.reshape(2, len(pairs), len(channels), *both.shape[2:])
 
 
-def main(folder: Path, *, gpu: bool = True, paths: int = PATHS, share: float = 1.0) -> None:
-    """Trace everything."""
+def main(
+    folder: Path,
+    names: Sequence[str] = (),
+    *,
+    gpu: bool = True,
+    share: float = 1.0,
+) -> None:
+    """Trace everything, or what is named."""
     shots = [ladder for plan in all_photos() for ladder in plan.ladders]
     judged = [(shot.tub, shot.water) for shot in shots]
-    design = design_scenes(DESIGNS)
     with tempfile.TemporaryDirectory() as name:
         program = build(Path(name), gpu=gpu)
-        for what, pairs, channels in (
-            ("design", design, range(1)),
-            ("judge", judged, range(3)),
+        for what, pairs, channels, paths in (
+            ("design", design_scenes(DESIGNS), range(1), PATHS),
+            ("gain", gain_scenes(GAIN_TUBS), range(1), GAIN_PATHS),
+            ("judge", judged, range(3), PATHS),
         ):
+            if names and what not in names:
+                continue
             some = pairs[: max(int(len(pairs) * share), 2)]
             light, error = traced(program, some, channels, paths)
             np.savez_compressed(
@@ -76,4 +86,4 @@ def main(folder: Path, *, gpu: bool = True, paths: int = PATHS, share: float = 1
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), sys.argv[2:])

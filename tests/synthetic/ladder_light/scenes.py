@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
 INDEX = 1.333
 DEEPEST_MM = 168.0
 OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
-DESIGN_SEED, JUDGE_SEED = 20261, 77003
+DESIGN_SEED, GAIN_SEED, JUDGE_SEED = 20261, 31337, 77003
+GAIN_STEPS = 10
+GAIN_HAZE_PER_M = (0.4, 60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,3 +162,26 @@ def design_scenes(count: int) -> list[tuple[Tub, Water]]:
         (any_tub(rng, float(rng.uniform(17, 62)), float(rng.uniform(-20, 20))), any_water(rng))
         for _ in range(count)
     ]
+
+
+def gain_scenes(tubs: int) -> list[tuple[Tub, Water]]:
+    """Draw tubs that each keep light and kind of water over `GAIN_STEPS` hazes, murky to clear.
+
+    Each haze is looked at from another place.
+    """
+    rng = np.random.default_rng(GAIN_SEED)
+    clearest, murkiest = GAIN_HAZE_PER_M
+    edges = np.log(np.geomspace(murkiest, clearest, GAIN_STEPS + 1))
+    found = []
+    for _ in range(tubs):
+        tub, water = any_tub(rng, 40.0, 0.0), any_water(rng)
+        for murkier, clearer in pairwise(edges):
+            haze = float(np.exp(rng.uniform(clearer, murkier)))
+            view, azimuth = float(rng.uniform(17, 62)), float(rng.uniform(-20, 20))
+            found.append(
+                (
+                    replace(tub, view_deg=view, azimuth_deg=azimuth),
+                    replace(water, attenuation_per_m=(haze,) * 3),
+                )
+            )
+    return found

@@ -40,18 +40,42 @@ def jar(haze: float, day: float = 0) -> LoggedReading:
 
 
 def test_without_any_help_the_gain_is_that_of_all_waters() -> None:
-    gain = ladder_gain([])
-    assert gain.log_gain == 0
-    assert 0.2 < gain.log_std < 0.35
+    for decay in (0.5, 1.0, 3.0, 10.0):
+        log_gain, log_std = ladder_gain([]).at(decay)
+        assert abs(log_gain) < log_std
+        assert 0.15 < log_std < 0.4
 
 
 def test_a_jar_beside_the_ladder_sets_the_gain() -> None:
     readings = [ladder(2.0, 2.0), jar(3.0), ladder(1.0, 1.0, day=1)]
     gain = ladder_gain(readings)
     assert gain.jars == 1
-    assert gain.log_std < ladder_gain(readings[:1]).log_std
+    assert gain.at(2.0)[1] < ladder_gain(readings[:1]).at(2.0)[1]
     calibrated = with_gain(readings[2], gain)
     assert 1.1 < (calibrated.attenuation_per_m or 0) < 1.5
+
+
+def test_a_jar_dipped_at_once_counts_more_than_one_hours_later() -> None:
+    soon, late = (
+        ladder_gain([ladder(2.0, 2.0), replace(jar(3.0), taken_at=START + timedelta(hours=hours))])
+        for hours in (0, 5)
+    )
+    assert soon.at(2.0)[1] < late.at(2.0)[1]
+    assert soon.at(2.0)[0] > late.at(2.0)[0] > ladder_gain([ladder(2.0, 2.0)]).at(2.0)[0]
+
+
+def test_what_a_jar_shows_counts_less_far_from_its_haze() -> None:
+    gain = ladder_gain([ladder(2.0, 2.0), jar(3.0)])
+    assert gain.at(2.0)[1] < min(gain.at(0.3)[1], gain.at(10.0)[1])
+
+
+def test_signs_of_many_photos_are_hardly_surer_than_those_of_one() -> None:
+    one, many = (
+        ladder_gain([ladder(2.0, 1.6, day=n, std=0.4) for n in range(count)]).at(1.6)
+        for count in (1, 40)
+    )
+    assert 0 < one[0] < np.log(2.0 / 1.6)
+    assert many == pytest.approx(one, abs=0.01)
 
 
 def test_a_jar_of_another_day_is_no_pair() -> None:
@@ -62,8 +86,10 @@ def test_murky_readings_set_the_gain_of_clear_ones() -> None:
     murky = [ladder(14.0, 10.0, day=n, std=1.0) for n in range(4)]
     gain = ladder_gain(murky)
     assert gain.murky == 4
-    assert np.exp(gain.log_gain) == pytest.approx(1.4, rel=0.06)
-    assert 0.05 < gain.log_std < 0.12
+    log_gain, log_std = gain.at(10.0)
+    assert np.exp(log_gain) == pytest.approx(1.4, rel=0.06)
+    assert 0.05 < log_std < 0.12
+    assert log_std < gain.at(1.0)[1] < ladder_gain([]).at(1.0)[1]
     assert with_gain(murky[0], gain) == murky[0]
 
 
@@ -77,6 +103,6 @@ def test_a_decay_lost_in_its_noise_is_a_bound() -> None:
 def test_the_forecast_is_told_what_the_readings_share() -> None:
     readings = [ladder(2.0, 2.0, day=0), ladder(1.0, 1.0, day=1), jar(3.0, day=5)]
     found = haze_readings(readings)
-    gain = ladder_gain(readings)
-    assert [one.log_gain_std for one in found] == [gain.log_std, gain.log_std, 0.0]
+    shared = [ladder_gain(readings).at(decay)[1] for decay in (2.0, 1.0)]
+    assert [one.log_gain_std for one in found] == [*shared, 0.0]
     assert not shares_gain(jar(3.0))
