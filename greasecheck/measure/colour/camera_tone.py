@@ -57,13 +57,16 @@ class CameraTone:
         scene = self.curve(level)
         return self._on_luminance(level, scene) if self.luminance_share else scene
 
-    def of_samples(self, samples: PointSamples) -> NDArray[np.float32] | FloatArray:
-        """Return the scene light of samples, by working out each device value once."""
+    def of_samples(self, samples: PointSamples, white: FloatArray) -> FloatArray:
+        """Return the scene light of samples over that of white, shape (3,).
+
+        Each device value is worked out once.
+        """
         levels = self.levelled(samples.light_of_levels)
-        scene = samples.looked_up(self.curve(levels))
+        scene = self.curve(levels)
         if not self.luminance_share:
-            return scene
-        return self._on_luminance(samples.looked_up(levels), scene)
+            return samples.looked_up(scene / white)
+        return self._on_luminance(samples.looked_up(levels), samples.looked_up(scene)) / white
 
     def _on_luminance(
         self, level: FloatArray | NDArray[np.float32], scene: FloatArray | NDArray[np.float32]

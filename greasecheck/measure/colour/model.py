@@ -122,7 +122,7 @@ class ColourModel:
 
     def scene_of(self, samples: PointSamples) -> FloatArray:
         """Return the same for samples, each by itself: sooner where there are many."""
-        return np.asarray(self.even.tone.of_samples(samples) / self.white)
+        return self.even.tone.of_samples(samples, self.white)
 
     def illuminance(self, points_mm: FloatArray) -> FloatArray:
         """Return the relative light, shape (n, 3) for R, G, B, at points, shape (n, 2) [mm]."""

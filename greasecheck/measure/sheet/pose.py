@@ -156,7 +156,8 @@ def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None
     Analysis and Machine Intelligence 22(11): 1330-1334, doi:10.1109/34.888718, equations 3 and 4.
     """
     if lens is not None:
-        return _attitudes(homography, lens.matrix[np.newaxis])[0]
+        tilt_deg, stretch = _attitudes(homography, lens.matrix[np.newaxis])
+        return Attitude(tilt_deg=float(tilt_deg[0]), stretch=float(stretch[0]))
     aspect = max(size_px) / min(size_px)
     whole = any(abs(aspect / usual - 1) < ASPECT_TOLERANCE for usual in CAMERA_ASPECTS)
     return _best_attitude(homography, size_px, CENTRED if whole else OFF_CENTRE)
@@ -168,10 +169,10 @@ def _best_attitude(
     """Attitude with the least stretch, the axis off the centre by any of `offsets` each way."""
     focal = np.geomspace(*FOCAL_RANGE, FOCAL_STEPS)
     shares, x, y = (axis.ravel() for axis in np.meshgrid(focal, offsets, offsets))
-    found = _attitudes(homography, _pinholes(shares, np.column_stack([x, y]), size_px))
-    prior = FOCAL_PRIOR * np.log(shares / FOCAL_USUAL)
-    cost = np.hypot([each.stretch for each in found], prior)
-    return found[int(np.argmin(cost))]
+    pinholes = _pinholes(shares, np.column_stack([x, y]), size_px)
+    tilt_deg, stretch = _attitudes(homography, pinholes)
+    best = int(np.argmin(np.hypot(stretch, FOCAL_PRIOR * np.log(shares / FOCAL_USUAL))))
+    return Attitude(tilt_deg=float(tilt_deg[best]), stretch=float(stretch[best]))
 
 
 def _pinholes(shares: FloatArray, offsets: FloatArray, size_px: tuple[int, int]) -> FloatArray:
@@ -184,8 +185,8 @@ def _pinholes(shares: FloatArray, offsets: FloatArray, size_px: tuple[int, int])
     return matrices
 
 
-def _attitudes(homography: FloatArray, matrices: FloatArray) -> list[Attitude]:
-    """Attitude for each camera matrix, shape (n, 3, 3)."""
+def _attitudes(homography: FloatArray, matrices: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Tilt [degrees] and stretch for each camera matrix, shape (n, 3, 3)."""
     axes = np.linalg.solve(matrices, homography[np.newaxis])
     across, down = axes[:, :, 0], axes[:, :, 1]
     normal = np.cross(across, down)
@@ -193,11 +194,7 @@ def _attitudes(homography: FloatArray, matrices: FloatArray) -> list[Attitude]:
     shear = (across * down).sum(axis=1) / (wide * high)
     stretch = np.hypot(wide / high - 1, shear)
     cosine = np.minimum(np.abs(normal[:, 2]) / np.linalg.norm(normal, axis=1), 1)
-    tilt = np.degrees(np.arccos(cosine))
-    return [
-        Attitude(tilt_deg=float(angle), stretch=float(share))
-        for angle, share in zip(tilt, stretch, strict=True)
-    ]
+    return np.degrees(np.arccos(cosine)), stretch
 
 
 def _rms(differences: FloatArray) -> float:
