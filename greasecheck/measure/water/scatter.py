@@ -52,7 +52,7 @@ def bar_factor(
     path_mm: float,
     asymmetry: FloatArray,
     albedo: float | FloatArray,
-    attenuation_per_m: float,
+    attenuation_per_m: float | FloatArray,
     standoff_mm: float = STANDOFF_MM,
 ) -> FloatArray:
     """Apparent over true attenuation for upright bars seen through scattering water.
@@ -67,16 +67,16 @@ def bar_factor(
         Mean cosine g of the scattering angle, 0 < g < 1.
     albedo : float or ndarray
         Single-scattering albedo b / c, 0 to 1; of a shape that goes with that of the asymmetry.
-    attenuation_per_m : float
+    attenuation_per_m : float or ndarray
         True attenuation c [1/m]; the factor changes slowly with it since the finer harmonics of
-        the bars fade first.
+        the bars fade first. Of a shape that goes with that of the others.
     standoff_mm : float
         Distance from the bars to the water, as a length in water [mm].
 
     Returns
     -------
     ndarray
-        Factor, 0 to 1, in the shape that asymmetry and albedo have together.
+        Factor, 0 to 1, in the shape that these have together.
 
     References
     ----------
@@ -93,9 +93,9 @@ def bar_factor(
     depth = fades_per_mm * path_mm
     kept = np.exp(-fades_per_mm * standoff_mm) * (1 - np.exp(-depth)) / depth
     factors = 1 - np.asarray(albedo)[..., np.newaxis] * kept
-    optical_depth = max(attenuation_per_m, 1e-3) * path_mm / 1000
+    optical_depth = np.maximum(attenuation_per_m, 1e-3) * path_mm / 1000
     weights = _central_half_weights()
-    contrast = np.exp(-optical_depth * factors) @ weights / weights.sum()
+    contrast = np.exp(-optical_depth[..., np.newaxis] * factors) @ weights / weights.sum()
     return np.asarray(-np.log(contrast) / optical_depth)
 
 

@@ -32,6 +32,8 @@ import numpy as np
 from greasecheck.measure.water.scatter import BeamAttenuation, bar_factor
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.measure.sight.stand_light import StandLight
     from greasecheck.model import FloatArray
 
@@ -41,6 +43,7 @@ ASYMMETRIES = np.linspace(0.45, 0.97, 27)
 # Larger droplets and dirt scatter farther forward; the prior covers both.
 USUAL_ASYMMETRY, ASYMMETRY_STD = 0.72, 0.16
 ABSORBED_SHARES = np.geomspace(0.008, 0.7, 14)  # 1 - albedo: fat to blood, each octave alike
+ALBEDOS = 1 - ABSORBED_SHARES
 BELIEFS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # standard deviations of S and A that are tried
 ABSORBED, SATURATION = 1.08, 0.443
 VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.150, 0.394, 1.569, 2.174
@@ -75,11 +78,12 @@ class ChannelDepths:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Grid:
-    """Depths c L on the grid (g, S, albedo) and the log likelihood (g, S, albedo, A)."""
+    """Depths c L on the grid (albedo, S, g) and the log likelihood (A, albedo, S, g)."""
 
     depth: FloatArray
     slope: FloatArray  # of the depth against that by the fine bars
     log_likelihood: FloatArray
+    over_albedo: FloatArray  # the same summed over the albedo, (A, S, g)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +98,7 @@ class _Shading:
         aside = self.aside * depth
         return np.asarray(aside / (1 + SATURATION * aside) + self.absorbed * depth)
 
-    def depth(self, fine: float, factor: FloatArray, shade: FloatArray) -> FloatArray:
+    def depth(self, fine: FloatArray, factor: FloatArray, shade: FloatArray) -> FloatArray:
         """Solve fine = factor d + shade lost(d) for the depth d: a quadratic."""
         straight = factor + shade * self.absorbed
         bend = SATURATION * self.aside
@@ -127,18 +131,19 @@ def explain(
     tuple of BeamAttenuation
         One for each channel that is not None, in their order.
     """
-    grids = [_grid(one, bars_mm, path_mm, light) for one in channels if one is not None]
-    likelihoods = [_over_albedo(grid.log_likelihood) for grid in grids]
-    misfit = _misfit(grids)
     seen = [one for one in channels if one is not None]
+    if not seen:
+        return ()
+    lit = [_without(one, gain) for gain in GAINS for one in seen]
+    every = _grids([*seen, *lit], bars_mm, path_mm, light)
+    grids, *darker = (every[k : k + len(seen)] for k in range(0, len(every), len(seen)))
+    likelihoods = [grid.over_albedo for grid in grids]
+    misfit = _misfit(grids)
     prior = (
-        -(((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD)[:, None, None] ** 2) / 2
-        - BELIEFS[None, :, None] ** 2 / 2
-        - BELIEFS[None, None, :] ** 2 / 2
+        -(((ASYMMETRIES - USUAL_ASYMMETRY) / ASYMMETRY_STD) ** 2) / 2
+        - BELIEFS[:, None] ** 2 / 2
+        - BELIEFS[:, None, None] ** 2 / 2
     )
-    darker = [
-        [_grid(_without(one, gain), bars_mm, path_mm, light) for one in seen] for gain in GAINS
-    ]
     better = _log_odds_of_gains(likelihoods, darker, prior)
     answers = []
     for number, (grid, one) in enumerate(zip(grids, seen, strict=True)):
@@ -165,9 +170,7 @@ def _log_odds_of_gains(
     likelihoods: list[FloatArray], darker: list[list[_Grid]], prior: FloatArray
 ) -> FloatArray:
     """How much better each gain of light explains what is seen than none does."""
-    with_gain = [
-        _evidence([_over_albedo(grid.log_likelihood) for grid in grids], prior) for grids in darker
-    ]
+    with_gain = [_evidence([grid.over_albedo for grid in grids], prior) for grids in darker]
     return np.array(with_gain) - _evidence(likelihoods, prior)
 
 
@@ -186,62 +189,69 @@ def _evidence(likelihoods: list[FloatArray], prior: FloatArray) -> float:
     return top + float(np.log(np.exp(total - top).sum()))
 
 
-def _grid(
-    seen: ChannelDepths, bars_mm: tuple[float, float], path_mm: float, light: StandLight
-) -> _Grid:
-    albedo = (1 - ABSORBED_SHARES)[None, None, :]
-    g = ASYMMETRIES[:, None, None]
-    shade = (light.shade + light.shade_std * BELIEFS)[None, :, None]
-    fine, coarse = (_bar_factors(bar, path_mm, seen.fine) for bar in bars_mm)
+def _grids(
+    cases: Sequence[ChannelDepths], bars_mm: tuple[float, float], path_mm: float, light: StandLight
+) -> list[_Grid]:
+    """Work out the grids of several cases at once: arrays have these as their first axis."""
+    rows = [(one.fine, one.coarse, one.coarse_std, one.veil) for one in cases]
+    seen, seen_coarse, coarse_std, seen_veil = np.array(rows).T[..., None, None, None]
+    albedo, g = ALBEDOS[:, None, None], ASYMMETRIES
+    shade = (light.shade + light.shade_std * BELIEFS)[:, None]
+    fine, coarse = (_bar_factors(bar, path_mm, seen) for bar in bars_mm)
     shading = _Shading(aside=albedo * (1 - g), absorbed=ABSORBED * (1 - albedo))
-    measured = max(seen.fine, LEAST_DEPTH)
+    measured = np.maximum(seen, LEAST_DEPTH)
     slope = shading.depth(measured, fine, np.maximum(shade, LEAST_SHADE)) / measured
-    depth = slope * max(seen.fine, LEAST_DEPTH / 10)
-    coarse_term = _coarse_term(seen, coarse * depth, shade * shading.lost(depth), light)
-    veil = _veil_shape(albedo, g, depth)
-    gain = light.log_veil + light.log_veil_std * BELIEFS
-    log_seen = np.log(max(seen.veil, LEAST_VEIL))
-    veil_std = np.hypot(VEIL_STD, VEIL_NOISE / max(seen.veil, LEAST_VEIL))
-    veil_term = -(((log_seen - np.log(veil)[..., None] - gain) / veil_std) ** 2) / 2
-    return _Grid(depth=depth, slope=slope, log_likelihood=coarse_term[..., None] + veil_term)
+    depth = slope * np.maximum(seen, LEAST_DEPTH / 10)
+    lost, shaded = coarse * depth, shade * shading.lost(depth)
+    coarse_term = _coarse_term(seen_coarse, coarse_std, lost, shaded, light)
+    veil, shown = _log_veil_shape(albedo, g, depth), np.maximum(seen_veil, LEAST_VEIL)
+    veil_std = np.hypot(VEIL_STD, VEIL_NOISE / shown) * np.sqrt(2)
+    gain = (light.log_veil + light.log_veil_std * BELIEFS)[:, None, None, None]
+    off = ((np.log(shown) - veil) / veil_std)[:, None] - gain / veil_std[:, None]
+    likelihood = coarse_term[:, None] - off**2
+    over_albedo = _over_albedo(likelihood)
+    return [
+        _Grid(depth=each[0], slope=each[1], log_likelihood=each[2], over_albedo=each[3])
+        for each in zip(depth, slope, likelihood, over_albedo, strict=True)
+    ]
 
 
 def _coarse_term(
-    seen: ChannelDepths, lost: FloatArray, shaded: FloatArray, light: StandLight
+    seen: FloatArray, seen_std: FloatArray, lost: FloatArray, shaded: FloatArray, light: StandLight
 ) -> FloatArray:
-    """Log likelihood of the coarse bars' depth; 0 where they are not used."""
+    """Log likelihood of the coarse bars' depth; 0 where they are not used: an infinite error."""
     expected = lost + light.coarse * shaded
-    if not np.isfinite(seen.coarse_std):
-        return np.zeros_like(expected)
-    errors = (seen.coarse_std, MODEL_STD * expected, light.coarse_std * shaded)
+    used = np.isfinite(seen_std)
+    errors = (np.where(used, seen_std, 0), MODEL_STD * expected, light.coarse_std * shaded)
     std = np.sqrt(sum(error**2 for error in errors))
-    return np.asarray(-(((seen.coarse - expected) / std) ** 2) / 2 - np.log(std / std.min()))
+    least = std.min(axis=(1, 2, 3), keepdims=True)
+    return np.asarray(used * (-(((seen - expected) / std) ** 2) / 2 - np.log(std / least)))
 
 
-def _bar_factors(bar_mm: float, path_mm: float, depth: float) -> FloatArray:
-    """Contrast lost over attenuation on the grid (g, 1, albedo)."""
-    attenuation = max(depth, 0.0) / (path_mm / 1000)
-    asymmetries = ASYMMETRIES[:, None, None]
-    return bar_factor(bar_mm, path_mm, asymmetries, 1 - ABSORBED_SHARES, attenuation)
+def _bar_factors(bar_mm: float, path_mm: float, depth: FloatArray) -> FloatArray:
+    """Contrast lost over attenuation on the grid (case, albedo, 1, g)."""
+    attenuation = np.maximum(depth, 0.0) / (path_mm / 1000)
+    return bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDOS[:, None, None], attenuation)
 
 
-def _veil_shape(albedo: FloatArray, g: FloatArray, depth: FloatArray) -> FloatArray:
+def _log_veil_shape(albedo: FloatArray, g: FloatArray, depth: FloatArray) -> FloatArray:
+    """Logarithm of the veil over A; never below that of a millionth."""
     x = albedo * (1 - g) ** VEIL_SIDEWAYS * depth
     bent = 1 + VEIL_BEND * x + VEIL_ABSORBED * (1 - albedo) * depth
-    return np.asarray(np.maximum(x / bent**VEIL_POWER, 1e-6))
+    return np.maximum(np.log(x) - VEIL_POWER * np.log(bent), np.log(1e-6))
 
 
 def _over_albedo(log_likelihood: FloatArray) -> FloatArray:
-    """Sum the likelihood over the albedo: (g, S, A)."""
-    top = log_likelihood.max(axis=2, keepdims=True)
-    total = np.exp(log_likelihood - top).sum(axis=2)
-    return np.asarray(np.log(total) + top[:, :, 0])
+    """Sum the likelihood over the albedo: (case, A, S, g)."""
+    top = log_likelihood.max(axis=2)
+    total = np.exp(log_likelihood - top[:, :, np.newaxis]).sum(axis=2)
+    return np.asarray(np.log(total) + top)
 
 
 def _misfit(grids: list[_Grid]) -> float:
     """How far the best of all waters is from what is seen, in standard errors."""
-    best = sum((grid.log_likelihood.max(axis=2) for grid in grids), np.zeros(1))
-    beliefs = BELIEFS[None, :, None] ** 2 + BELIEFS[None, None, :] ** 2
+    best = sum((grid.log_likelihood.max(axis=1) for grid in grids), np.zeros(1))
+    beliefs = BELIEFS[:, None] ** 2 + BELIEFS[:, None, None] ** 2
     return float(np.sqrt(max(-2 * float((best - beliefs / 2).max()), 0.0)))
 
 
@@ -249,10 +259,10 @@ def _average(
     grid: _Grid, seen: ChannelDepths, others: FloatArray, path_mm: float, misfit: float
 ) -> BeamAttenuation:
     """Average over the grid by its posterior weight."""
-    log_weight = grid.log_likelihood + others[:, :, None, :]
+    log_weight = grid.log_likelihood + others[:, None]
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    over_gain = weight.sum(axis=-1)
+    over_gain = weight.sum(axis=0)
     depth = float((over_gain * grid.depth).sum())
     spread = float((over_gain * (grid.depth - depth) ** 2).sum())
     slope = float((over_gain * grid.slope).sum())
@@ -262,7 +272,7 @@ def _average(
     return BeamAttenuation(
         value_per_m=depth / metres,
         std_per_m=float(np.sqrt(spread + noise)) / metres,
-        asymmetry=float((over_gain.sum(axis=(1, 2)) * ASYMMETRIES).sum()),
+        asymmetry=float((over_gain.sum(axis=(0, 1)) * ASYMMETRIES).sum()),
         factor=1 / slope if slope > 0 else 1.0,
         misfit_std=misfit,
     )
