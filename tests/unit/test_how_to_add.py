@@ -196,7 +196,7 @@ def test_a_form_of_leaching_is_a_member_a_spectrum_and_a_weight(house: House) ->
         "            return Spectrum(ratios=np.ones_like(z[:1]), weights=np.ones_like(z[:1]))",
     )
     house.insert(
-        "greasecheck/predict/fit/posterior.py", "Form.TWO_POOLS: 0.4", "Form.ONE_POOL: 0.2,"
+        "greasecheck/predict/fit/posterior.py", "Form.TWO_POOLS: 0.36", "Form.ONE_POOL: 0.2,"
     )
     house.run("tub", "12")
     house.run("change", "12", "--recipe", "soap")

@@ -10,7 +10,7 @@ from scipy import special
 
 from greasecheck.predict.fit.posterior import SEED
 from greasecheck.predict.model.arrhenius import rate_factor
-from greasecheck.predict.model.course import lagged, run_course
+from greasecheck.predict.model.course import run_course
 from greasecheck.predict.model.kinetics import DONE_SHARE
 from greasecheck.predict.model.projection import (
     Cycle,
@@ -71,9 +71,9 @@ def routine_of(timeline: Timeline, course: Course, plan: FilledPlan) -> Routine:
 def _awake(timeline: Timeline, course: Course) -> FloatArray:
     """Return the mean share of its full pace at which leaching runs until it is about done."""
     now = course.soaked[-1] + timeline.now.exposure_days[0] @ course.speed
-    lag, ahead = course.draws.lag_days, course.draws.done_days.max(axis=0) - now
-    ahead = np.maximum(ahead, LEAST_LOOK_AHEAD_DAYS)
-    share: FloatArray = (lagged(now + ahead, lag) - lagged(now, lag)) / ahead
+    ahead = np.maximum(course.draws.done_days.max(axis=0) - now, LEAST_LOOK_AHEAD_DAYS)
+    counted = course.draws.tempo.counted
+    share: FloatArray = (counted(now + ahead) - counted(now)) / ahead
     return share
 
 

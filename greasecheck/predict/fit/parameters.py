@@ -7,6 +7,7 @@ optimiser steps share one scale.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +22,7 @@ from greasecheck.predict.model.kinetics import (
     slowest_rate,
 )
 from greasecheck.predict.model.leaching import Network
+from greasecheck.predict.model.tempo import Tempo
 from greasecheck.predict.tables import recipe_prior, spread
 
 if TYPE_CHECKING:
@@ -30,7 +32,8 @@ if TYPE_CHECKING:
 COMMON = 6  # partition, carry-over, activation, lag, bloom and its growth
 FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)
-SHAPES = 2  # coordinates of each form's shape
+SHAPES = 2  # coordinates of a form's shape, but for those with fewer
+FEWER_SHAPES = MappingProxyType({Form.EVEN: 1})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,12 +67,12 @@ class Parameters:
     @property
     def size(self) -> int:
         """Return the number of coordinates."""
-        return self.leading + 2 * len(self.recipes) + SHAPES
+        return self.leading + 2 * len(self.recipes) + FEWER_SHAPES.get(self.form, SHAPES)
 
     def starts(self) -> tuple[FloatArray, ...]:
         """Return where to begin climbing: a slow pool that counts for little, and for much."""
         middle = np.zeros(self.size)
-        if self.form is Form.BROAD:
+        if self.form is not Form.TWO_POOLS:
             return (middle,)
         shape = np.arange(self.size) == self.leading + 2 * len(self.recipes)
         return tuple(middle + far * shape for far in SHAPE_STARTS)
@@ -88,7 +91,8 @@ class Parameters:
         common = z[2 * skulls : self.leading]
         done_days = np.exp(self.log_done_days(z))
         lag_share = _log_normal("lag_share", common[3])
-        spectrum = self._spectrum(z[self.leading + 2 * recipes :])
+        shape = z[self.leading + 2 * recipes :]
+        spectrum = self._spectrum(shape)
         counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
         rates = spectrum.ratios * slowest_rate(spectrum, counted)[:, None, :]
         grease = _log_normal("grease_per_m", z[skulls : 2 * skulls])[:, None, :] * spectrum.weights
@@ -101,7 +105,11 @@ class Parameters:
             ),
             grease_per_m=grease,
             done_days=done_days,
-            lag_days=lag_share * done_days[0],
+            tempo=Tempo(
+                lag_days=lag_share * done_days[0],
+                evenness=self._evenness(shape),
+                done_days=counted[0],
+            ),
             carry_over=_logit_normal("carry_over_share", common[1]),
             activation_kj_per_mol=_log_normal("activation_kj_per_mol", common[2]),
             bloom=Bloom(
@@ -132,11 +140,18 @@ class Parameters:
     def _spectrum(self, z: FloatArray) -> Spectrum:
         if self.form is Form.BROAD:
             return broad_spectrum(_log_normal("fast_power", z[0]), _log_normal("slow_edge", z[1]))
+        if self.form is Form.EVEN:
+            return Spectrum(ratios=np.ones_like(z[:1]), weights=np.ones_like(z[:1]))
         slow = _logit_normal("slow_share", z[0])
         fast_ratio = 1 + _log_normal("fast_over_slow_less_one", z[1])
         return Spectrum(
             ratios=np.stack([np.ones_like(slow), fast_ratio]), weights=np.stack([slow, 1 - slow])
         )
+
+    def _evenness(self, z: FloatArray) -> FloatArray:
+        if self.form is Form.EVEN:
+            return _logit_normal("evenness", z[0])
+        return np.zeros(z.shape[1])
 
 
 def _log_normal(name: str, z: FloatArray) -> FloatArray:

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 BLOOM_REFERENCE_DAYS = 5.0
 # Growth ends where food or air does; twice as much changes only baths that are milk already.
 BLOOM_TOP_PER_M = 30.0
-LEAST_LAG_DAYS = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +65,8 @@ class Course:
         """Return the mode weights at `moments`, shape (moments, modes, draws)."""
         begin = self.soaked[moments.event]
         end = begin + moments.exposure_days @ self.speed
-        lag = self.draws.lag_days
-        since = decay(self.modes, lagged(end, lag) - lagged(begin, lag))
+        counted = self.draws.tempo.counted
+        since = decay(self.modes, counted(end) - counted(begin))
         return self.after[moments.event] * since
 
     def rise_per_m(self, moments: Moments) -> FloatArray:
@@ -91,19 +90,6 @@ def bloom_per_m(bloom: Bloom, moments: Moments) -> FloatArray:
     return capped
 
 
-def lagged(soaked_days: FloatArray, lag_days: FloatArray) -> FloatArray:
-    """Return the days that count when the pace rises as 1 - exp(-days / lag).
-
-    Examples
-    --------
-    >>> lagged(np.array([100.0]), np.array([10.0])).round(2).tolist()
-    [90.0]
-    """
-    lag = np.maximum(lag_days, LEAST_LAG_DAYS)
-    counted: FloatArray = soaked_days + lag * np.expm1(-soaked_days / lag)
-    return counted
-
-
 def pace(calendar: Calendar, draws: Draws) -> FloatArray:
     """Return days of the reference bath per day under each condition, (conditions, draws)."""
     rows = [
@@ -120,7 +106,7 @@ def run_course(timeline: Timeline, draws: Draws) -> Course:
     speed = pace(calendar, draws)
     logged = calendar.carry_over[:, None]
     soaked = np.cumsum(timeline.gaps_days @ speed, axis=0)
-    counted = lagged(soaked, draws.lag_days)
+    counted = draws.tempo.counted(soaked)
     events = Events(
         gaps_days=np.diff(counted, axis=0, prepend=0.0),
         kept=np.where(np.isnan(logged), draws.carry_over, logged),

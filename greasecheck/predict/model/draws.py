@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.leaching import Network
+    from greasecheck.predict.model.tempo import Tempo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +46,8 @@ class Draws:
         Grease in each pool of each skull before it ever soaked [1/m].
     done_days : ndarray, shape (skulls, draws)
         Days of the reference bath until a tenth of a skull's grease is left.
-    lag_days : ndarray, shape (draws,)
-        How long leaching takes to come to its pace [days of the reference bath].
+    tempo : Tempo
+        How the pace changes with the days soaked.
     carry_over : ndarray, shape (draws,)
         Share of the haze that an unmeasured change leaves.
     activation_kj_per_mol : ndarray, shape (draws,)
@@ -62,7 +63,7 @@ class Draws:
     network: Network
     grease_per_m: FloatArray
     done_days: FloatArray
-    lag_days: FloatArray
+    tempo: Tempo
     carry_over: FloatArray
     activation_kj_per_mol: FloatArray
     fresh_per_m: FloatArray
@@ -75,7 +76,7 @@ class Draws:
             network=self.network.thinned(every),
             grease_per_m=self.grease_per_m[..., ::every],
             done_days=self.done_days[:, ::every],
-            lag_days=self.lag_days[::every],
+            tempo=self.tempo.thinned(every),
             carry_over=self.carry_over[::every],
             activation_kj_per_mol=self.activation_kj_per_mol[::every],
             fresh_per_m=self.fresh_per_m[:, ::every],

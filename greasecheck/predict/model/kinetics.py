@@ -30,6 +30,7 @@ class Form(StrEnum):
 
     TWO_POOLS = "two pools"
     BROAD = "broad spectrum of rates"
+    EVEN = "even release"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

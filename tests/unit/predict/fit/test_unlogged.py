@@ -46,7 +46,7 @@ def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
     gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
     logged, unlogged = forecast(history, day(30)), forecast(gone, day(30))
     assert len(unlogged.unlogged_changes) == 1
-    assert "nobody logged" in notes_words(unlogged.notes)[0]
+    assert any("nobody logged" in note for note in notes_words(unlogged.notes))
     ends = [np.quantile(found.degreased.days, (0.1, 0.5, 0.9)) for found in (logged, unlogged)]
     assert np.all(np.abs(ends[0] - ends[1]) < 0.25 * (ends[0][2] - ends[0][0]))
 

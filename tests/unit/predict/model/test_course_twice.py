@@ -14,7 +14,7 @@ from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe, Verdict
 from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
 from greasecheck.predict.fit.parameters import Parameters
-from greasecheck.predict.model.course import bloom_per_m, lagged, pace, run_course
+from greasecheck.predict.model.course import bloom_per_m, pace, run_course
 from greasecheck.predict.model.draws import Bloom
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form, broad_spectrum
@@ -72,6 +72,19 @@ def parameters_of(form: Form) -> tuple[Parameters, Draws]:
     return parameters, parameters.draws(z)
 
 
+def counted_days(draws: Draws, soaked: float) -> float:
+    """Return days at full pace: the pace awakes as 1 - exp(-days / lag) and goes by the order."""
+    lag, even, done = (
+        float(x[0]) for x in (draws.tempo.lag_days, draws.tempo.evenness, draws.tempo.done_days)
+    )
+    awake = soaked + lag * (np.exp(-soaked / lag) - 1)
+    if not even or awake >= done:
+        return float(awake)
+    # dL/dt = -k L^(1 - even), a tenth left when done; of the first order that is log L / rate
+    left = (1 - (1 - 0.1**even) * awake / done) ** (1 / even)
+    return float(-np.log(left) / np.log(10) * done)
+
+
 def stepped(draws: Draws) -> list[float]:
     """Return the haze at the readings by small steps of the equations themselves."""
     pools = draws.grease_per_m.shape[1]
@@ -82,7 +95,7 @@ def stepped(draws: Draws) -> list[float]:
         matrix[i, i] = -rate
         matrix[i, -1] = rate * share / k
         matrix[-1] -= matrix[i]
-    state, soaked, lag = np.zeros(2 * pools + 1), 0.0, float(draws.lag_days[0])
+    state, soaked = np.zeros(2 * pools + 1), 0.0
     filled, recipe, celsius = 0.0, 0, 40.0
     actions: list[tuple[float, int, str]] = [
         (0.0, 0, "fill"), (0.0, 1, "deer"), (3.0, 0, "fill"), (4.5, 1, "fox"), (5.0, 2, "warmth"),
@@ -95,8 +108,7 @@ def stepped(draws: Draws) -> list[float]:
         speed = np.exp(energy * (1 / 313.15 - 1 / (celsius + 273.15)))
         speed *= float(draws.rate_ratio[recipe, 0])
         more = soaked + (at - clock) * speed
-        counted = [days + lag * (np.exp(-days / lag) - 1) for days in (soaked, more)]
-        state = expm(matrix * (counted[1] - counted[0])) @ state
+        state = expm(matrix * (counted_days(draws, more) - counted_days(draws, soaked))) @ state
         soaked, clock = more, at
         if what == "fill":
             kept = {0.0: 0.0, 3.0: 0.1, 7.0: float(draws.carry_over[0])}[at]
@@ -152,8 +164,6 @@ def test_what_grows_in_a_bath_ends_at_30_per_m() -> None:
     grown = 0.2 * (1 - np.exp(-4))
     assert early == pytest.approx(grown / (1 + grown / 30))
     assert late == pytest.approx(30.0)
-    assert lagged(np.array([3.0]), np.array([0.0])) == pytest.approx([3.0])
-    assert lagged(np.array([2.0]), np.array([4.0])) == pytest.approx([2 + 4 * (np.exp(-0.5) - 1)])
 
 
 def test_what_a_skull_gave_off_in_other_tubs_is_gone() -> None:
@@ -200,7 +210,8 @@ def test_coordinates_become_parameters_as_the_tables_say() -> None:
         log_normal("activation_kj_per_mol", z[6])
     )
     lag = log_normal("lag_share", z[7])
-    assert draws.lag_days[0] == pytest.approx(lag * done[0])
+    assert draws.tempo.evenness[0] == 0.0
+    assert draws.tempo.lag_days[0] == pytest.approx(lag * done[0])
     bloom = draws.bloom
     assert bloom.at_five_days_per_m[0] == pytest.approx(
         log_normal("bloom_at_five_days_per_m", z[8])
