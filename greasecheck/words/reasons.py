@@ -156,17 +156,19 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
         " warmer? enter it, or that all is well"
     ).format,
     ReasonCode.EARLY: (
-        "it soaked as much as {:.0f} days at 40 °C do, and its species takes {:.0f} to {:.0f}: so"
-        " early quiet water alone does not make it surer"
+        "it soaked as much as {:.0f} days at 40 °C do, and its species takes {:.0f} to {:.0f} (our"
+        " guess): so early quiet water alone does not make it surer"
     ).format,
     ReasonCode.UNPROVED: (
-        "its pace once broke: only a bath left warm for {:.0f} days that stays clear proves it done"
+        "its pace once broke: only a bath left warm for {:.0f} days that stays nearly clear proves"
+        " it done"
     ).format,
     ReasonCode.UNBACKED: (
         "its photos do not show a bone that paled until it was clean: until its species' usual time"
-        " is well over, only a bath left warm for {:.0f} days that stays clear proves it done"
+        " is well over, only a bath left warm for {:.0f} days that stays nearly clear proves it"
+        " done"
     ).format,
-    ReasonCode.PROVED: "a warm bath left for {:.0f} days stayed clear".format,
+    ReasonCode.PROVED: "a warm bath left for {:.0f} days stayed nearly clear".format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,
     ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -12,11 +12,15 @@ from scipy import special
 from greasecheck.model import Recipe
 from greasecheck.predict.fit.dates import (
     LEAST_SOAKED_DAYS,
+    clear_gain_row,
+    skull_rows,
     soaked_days,
     usual_log_days,
     volume_share,
 )
 from greasecheck.predict.fit.likelihood import expected_of
+from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.model.projection import value_of
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -27,6 +31,8 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.records import ClearRule, TubHistory
 
+DRAWS = 200
+LEAST_LEFT_SHARE = 1e-6
 WARM_AGAIN = timedelta(days=1)  # of water seen warm, until a photo shows whether it is quiet
 # Quiet water multiplies the odds of the species' usual time by no more than this, and as much
 # again where two weeks' proof holds: the bounds of 'substantial' and of 'very strong' evidence,
@@ -45,7 +51,8 @@ class Backing:
         Whether the tub was seen warm, with a photo of its water after that, or needs no heater;
         never of acetone, in which grease makes no haze.
     proved : bool
-        Whether its water was left warm and unchanged as long as the rule says, and stayed clear.
+        Whether its water was left warm and unchanged as long as the rule says, and gained no more
+        than clear water may, or than a skull gives off that is just degreased.
     asks_proof : bool
         Whether its pace once broke, so that the water convinces nobody without the proof.
     usual_share : mapping of str to float
@@ -165,10 +172,12 @@ def _baths(fit: TubFit) -> range:
 
 
 def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
-    """Return whether a bath is the proof: left long enough, warm in its second half, and clear."""
+    """Return whether a bath is the proof: left long enough, warm in its second half, and quiet."""
     seen = fit.timeline.observations
-    rows = (seen.moments.bath == bath) & (seen.moments.bath_age_days >= rule.soak_days)
-    if not rows.any():
+    rows = np.flatnonzero(
+        (seen.moments.bath == bath) & (seen.moments.bath_age_days >= rule.soak_days)
+    )
+    if not rows.size or seen.above[rows].any():
         return False
     calendar = fit.timeline.calendar
     filled = calendar.at(float(calendar.event_days[calendar.changed][bath]))
@@ -176,7 +185,28 @@ def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule)
     half = filled + timedelta(days=rule.soak_days / 2)
     if not any(half <= at <= last + WARM_AGAIN for at in warm):
         return False
-    return bool((_gains(fit)[rows] < rule.gain_per_m).all() and not seen.above[rows].any())
+    degreased = _gains_of_degreased(fit, seen.moments.bath_age_days[rows], rule)
+    return bool((_gains(fit)[rows] < np.maximum(degreased, rule.gain_per_m)).all())
+
+
+def _gains_of_degreased(fit: TubFit, ages_days: FloatArray, rule: ClearRule) -> FloatArray:
+    """Return what fresh baths left alone gain by some ages when all is just degreased [1/m].
+
+    In the standard volume: what they would gain now, by as much as there is grease left.
+    """
+    per_share = []
+    for branch in thinned_branches(fit, DRAWS):
+        course = branch.course
+        weights = course.weights(fit.timeline.now)[0]
+        here = zip(skull_rows(course), fit.timeline.present, strict=True)
+        left = np.max([value_of(row, weights) for row, is_in in here if is_in], axis=0)
+        gains = [
+            value_of(clear_gain_row(fit, course, replace(rule, soak_days=float(age))), weights)
+            for age in ages_days
+        ]
+        per_share.append(np.stack(gains) / np.maximum(left, LEAST_LEFT_SHARE))
+    each: FloatArray = np.median(np.hstack(per_share), axis=1)
+    return rule.grease_left_share * volume_share(fit) * each
 
 
 def _gains(fit: TubFit) -> FloatArray:

@@ -72,6 +72,20 @@ def test_the_proof_is_two_weeks_of_warm_water_that_stays_clear(
     assert ask(two_weeks(last=last, measured=measured)).proved is proved
 
 
+@pytest.mark.parametrize(("gain", "proved"), [(4.0, True), (20.0, False)])
+def test_water_as_quiet_as_a_degreased_skull_leaves_it_is_proof(
+    gain: float, *, proved: bool
+) -> None:
+    # of a skull with so much grease that a tenth of it makes more haze than clear water may
+    usual = two_weeks(last=1.5)
+    rich = tuple(
+        replace(one, attenuation_per_m=1.5 + 12 * (one.attenuation_per_m - 1.5))
+        for one in usual.readings[:-1]
+    )
+    last = replace(usual.readings[-1], attenuation_per_m=1.5 + gain)
+    assert ask(replace(usual, readings=(*rich, last))).proved is proved
+
+
 def test_how_sure_it_may_be_grows_with_time_and_with_the_proof() -> None:
     early, late = (ask(fading_tub(days), days).most_sure["buck"] for days in (30, 90))
     assert early < 0.2 < late < 0.9

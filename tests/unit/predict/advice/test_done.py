@@ -89,7 +89,7 @@ def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
     assert first.startswith("95% sure: less than 10% of its grease is left; now ")
     assert rest[:3] == [
         "the water says that little grease is left, the bone says not yet: is the water warm?",
-        "a warm bath left for 14 days stayed clear",
+        "a warm bath left for 14 days stayed nearly clear",
         "the haze shows no grease that no water has reached, as in marrow still closed: are the"
         " holes drilled?",
     ]
