@@ -98,12 +98,28 @@ def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> Float
     return ratio
 
 
-def tail_log_std(fit: TubFit) -> float:
-    """Return how far the grease still to come may differ from the forms', natural log.
+def left_error(fit: TubFit, branch: Branch) -> FloatArray:
+    """Return what is left now over what the form of each draw says, shape (draws,).
 
-    What the residuals show of the model's own misfit, and what no residual can show yet.
+    What the residuals show of the model's own misfit, and what no residual can show.
     """
-    return float(np.hypot(fit.whitening.noise.drift, spread("tail_share").median))
+    error: FloatArray = np.exp(_log_std(fit, "left_now_share") * branch.tail)
+    return error
+
+
+def tail_error(fit: TubFit, branch: Branch) -> FloatArray:
+    """Return the same of what will be left, shape (draws,).
+
+    What a bone has given off was seen, how the rest will leave was not: more of it may be left
+    later, by the whole tail; less only by as much as is left now.
+    """
+    later, now = _log_std(fit, "tail_share"), _log_std(fit, "left_now_share")
+    error: FloatArray = np.exp(np.where(branch.tail > 0, later, now) * branch.tail)
+    return error
+
+
+def _log_std(fit: TubFit, share: str) -> float:
+    return float(np.hypot(fit.whitening.noise.drift, spread(share).median))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +202,8 @@ class _Asked:
     now_days: float
     routine: Routine
     cycle: Cycle
-    error: FloatArray
+    error_now: FloatArray
+    error_ahead: FloatArray
 
     @classmethod
     def of(cls, fit: TubFit, branch: Branch, plan: FilledPlan) -> _Asked:
@@ -200,21 +217,21 @@ class _Asked:
             now_days=calendar.now_days,
             routine=routine,
             cycle=cycle_of(course.modes, routine),
-            error=np.exp(tail_log_std(fit) * branch.tail),
+            error_now=left_error(fit, branch),
+            error_ahead=tail_error(fit, branch),
         )
 
     def now(self, row: FloatArray) -> FloatArray:
         """Return a quantity now, the forms' own error let in."""
-        value: FloatArray = value_of(row, self.values[-1]) * self.error
+        value: FloatArray = value_of(row, self.values[-1]) * self.error_now
         return value
 
     def days_below(self, row: FloatArray, limit: float) -> FloatArray:
         """Return when a quantity is below its limit, in days from the origin."""
-        limits = limit / self.error
-        since = days_since_below(self.times, value_of(row, self.values), limits)
-        until = days_until_below(
-            self.course.modes, self.cycle, self.values[-1], self.routine, row, limits
-        )
+        past = value_of(row, self.values)
+        since = days_since_below(self.times, past, limit / self.error_now)
+        ahead, now = limit / self.error_ahead, self.values[-1]
+        until = days_until_below(self.course.modes, self.cycle, now, self.routine, row, ahead)
         return np.where(np.isfinite(since), since, self.now_days + until)
 
 

@@ -10,7 +10,7 @@ from greasecheck.predict.fit.dates import (
     clear_gain_row,
     routine_of,
     skull_rows,
-    tail_log_std,
+    tail_error,
     volume_share,
 )
 from greasecheck.predict.fit.tub_fit import thinned_branches
@@ -107,7 +107,7 @@ def _values(
     fresh = np.concatenate(
         [course.draws.fresh_per_m[before.recipe], _fresh_ahead(fit, course, plan, changes)]
     )
-    error = np.exp(tail_log_std(fit) * branch.tail)
+    error = tail_error(fit, branch)  # as of the dates, so that a line has no step today
     gain = value_of(clear_gain_row(fit, course, rule), weights) * volume_share(fit)
     rows = [row for row, is_in in zip(skull_rows(course), timeline.present, strict=True) if is_in]
     left = np.max([value_of(row, weights) for row in rows], axis=0)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.dates import tail_log_std
+from greasecheck.predict.fit.dates import left_error
 from greasecheck.predict.model.leaching import to_amounts
 from greasecheck.predict.yellowing.records import Measured
 
@@ -31,6 +31,6 @@ def residual_grease(fit: TubFit) -> Measured:
         course = branch.course
         left = to_amounts(course.modes, course.weights(fit.timeline.now)[0])[:-1]
         share = left.sum(axis=0) / course.draws.grease_per_m.sum(axis=(0, 1))
-        shares.append(share * np.exp(tail_log_std(fit) * branch.tail))
+        shares.append(share * left_error(fit, branch))
     share = np.clip(np.concatenate(shares), 0.0, 1.0)
     return Measured(value=float(share.mean()), std=float(share.std()))

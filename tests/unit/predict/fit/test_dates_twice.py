@@ -16,11 +16,12 @@ from greasecheck.predict.fit.dates import (
     clear_gain_row,
     dates_of,
     filled_plan,
+    left_error,
     only_of,
     planned_ratio,
     routine_of,
     skull_rows,
-    tail_log_std,
+    tail_error,
     volume_share,
 )
 from greasecheck.predict.fit.done_prior import skull_time
@@ -132,7 +133,11 @@ def test_haze_counts_in_the_standard_volume_of_its_skulls(fit: TubFit) -> None:
 def test_the_tail_is_the_forms_own_error_and_what_nothing_shows(fit: TubFit) -> None:
     drift = replace(fit.whitening.noise, drift=0.3)
     moved = replace(fit, whitening=replace(fit.whitening, noise=drift))
-    assert tail_log_std(moved) == pytest.approx(np.hypot(0.3, 0.5))
+    branch = replace(fit.branches[0], tail=np.array([-1.0, 0.0, 1.0]))
+    now, ahead = np.hypot(0.3, 0.3), np.hypot(0.3, 0.5)
+    assert np.log(left_error(moved, branch)) == pytest.approx([-now, 0, now])
+    # later by the whole tail, sooner only by what is left now
+    assert np.log(tail_error(moved, branch)) == pytest.approx([-now, 0, ahead])
 
 
 def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit) -> None:
@@ -143,7 +148,7 @@ def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit
     assert value_of(gain, state) == pytest.approx(fresh_soak_gain(course.modes, state, soak))
     alone = [value_of(only_of(course, gain, n), state) for n in range(2)]
     assert sum(alone) == pytest.approx(value_of(gain, state))
-    error = np.exp(tail_log_std(fit) * fit.branches[0].tail)
+    error = left_error(fit, fit.branches[0])
     plan = filled_plan(fit.timeline, Plan())
     dates = dates_of(fit, plan, rule, branches=fit.branches[:1])
     assert dates.gain_per_m == pytest.approx(value_of(gain, state) * error * volume_share(fit))
