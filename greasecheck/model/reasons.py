@@ -13,6 +13,7 @@ class ReasonCode(StrEnum):
     """What an advice rests on; the values that go with each stand beside it."""
 
     LITTLE_GREASE = "little_grease"  # for a water change
+    SOAKS_ON = "soaks_on"  # though little grease is left; interval [days]
     LEACHING = "leaching"  # age of the water [days], leaching over that in fresh water
     CHEAPEST = "cheapest"  # interval [days], price of a change, of a day
     TWICE_AS_OFTEN = "twice_as_often"  # interval, usual one, days saved: median, low, high

@@ -141,11 +141,19 @@ def _no_haze(usual_days: float) -> str:
     )
 
 
+def _soaks_on(interval_days: float) -> str:
+    return (
+        "the haze says that little grease is left, but it soaks on: go on"
+        f" {_every(interval_days)} as usual, or old water gives grease back to the bone"
+    )
+
+
 NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ReasonCode.LEACHING: _leaching,
     ReasonCode.CHEAPEST: _cheapest,
     ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
     ReasonCode.NO_HAZE: _no_haze,
+    ReasonCode.SOAKS_ON: _soaks_on,
     ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
     ReasonCode.MEASURED_COLD: (
         "the water was measured at {:.0f} °C, and had been filled in at {:.0f} °C: until it is"

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.backing import backing_of
-from greasecheck.predict.advice.change_interval import advise_change
-from greasecheck.predict.advice.done import judge_skulls
+from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, advise_change
+from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.standing import judge_pace, with_reasons
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.model.reasons import ReasonCode
     from greasecheck.predict.advice.change_interval import ChangeAdvice, ChangeCost
     from greasecheck.predict.advice.done import DoneAdvice, SkullBone
     from greasecheck.predict.advice.stalled import StallReport
@@ -121,10 +121,28 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     )
     skulls = judge_skulls(found, bones, pace.report.verdict, backing, sure=sure)
     trends = [skull.bone for skull in skulls]
+    change = advise_change(fit, cost=cost, rule=rule, sure=sure)
+    verdicts = {skull.verdict for skull in skulls}
+    soaks_on = DoneVerdict.PROVE not in verdicts and bool(verdicts - {DoneVerdict.DONE})
     return TubAdvice(
         forecast=found,
         stall=with_reasons(pace.report, found, trends, warm=backing.warm),
-        change=advise_change(fit, cost=cost, rule=rule, sure=sure),
+        change=_gone_on(change, now) if soaks_on else change,
         skulls=skulls,
         fit=fit,
+    )
+
+
+def _gone_on(change: ChangeAdvice, now: datetime) -> ChangeAdvice:
+    """Return the advice while the skulls soak on, though by the haze little grease is left.
+
+    An old bath would give grease back to the bone.
+    """
+    if change.verdict is not ChangeVerdict.ENOUGH:
+        return change
+    due = change.due_at <= now + DUE_WITHIN
+    return replace(
+        change,
+        verdict=ChangeVerdict.CHANGE if due else ChangeVerdict.WAIT,
+        reasons=(Reason(code=ReasonCode.SOAKS_ON, values=(change.best_interval_days,)),),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
+from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import (
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from greasecheck.answers import TubAnswer
     from greasecheck.logbook.today import TubToday
+    from greasecheck.predict.advice.change_interval import ChangeAdvice
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.done import SkullBone
     from greasecheck.predict.forecast_records import Forecast
@@ -165,12 +167,18 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
             " grease per litre, degreased the share that is left in the bone"
             + (f". {capital(CLEARS_LAST)}" if found.clears_last else ""),
         ),
-        Fact(name="Next water change", value="not needed", meaning=reason_words(change.reasons[0]))
-        if change.verdict is ChangeVerdict.ENOUGH
-        else Fact(
-            name="Next water change",
-            value=day_words(change.due_at),
-            meaning=f"every {change.best_interval_days:g} d costs least; leaching rate"
-            f" {change.leach_share:.0%} of that in fresh water",
-        ),
+        _change_fact(change),
+    )
+
+
+def _change_fact(change: ChangeAdvice) -> Fact:
+    first = change.reasons[0]
+    ends = change.verdict is ChangeVerdict.ENOUGH
+    return Fact(
+        name="Next water change",
+        value="not needed" if ends else day_words(change.due_at),
+        meaning=reason_words(first)
+        if ends or first.code is ReasonCode.SOAKS_ON
+        else f"every {change.best_interval_days:g} d costs least; leaching rate"
+        f" {change.leach_share:.0%} of that in fresh water",
     )

@@ -1,0 +1,48 @@
+"""That water changes go on until the last skull is out."""
+
+from __future__ import annotations
+
+import pytest
+
+from greasecheck.model.reasons import ReasonCode
+from greasecheck.predict.advice.bone_trend import BoneLook
+from greasecheck.predict.advice.change_interval import ChangeVerdict
+from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.advice.done import DoneVerdict, SkullBone
+from greasecheck.predict.records import ClearRule
+from tests.unit.predict.tubs import day, fading_tub
+
+
+def bone(share: float) -> SkullBone:
+    looks = tuple(
+        BoneLook(at=day(n), yi_e313=25.0 + n % 2, yellow_patch_share=share)
+        for n in range(38, 58, 2)
+    )
+    return SkullBone(name="buck", looks=looks)
+
+
+@pytest.mark.parametrize(
+    ("share", "felt", "days", "done", "change"),
+    [
+        (0.3, True, 58, DoneVerdict.YELLOW_PATCHES, ChangeVerdict.WAIT),
+        (0.3, True, 60, DoneVerdict.YELLOW_PATCHES, ChangeVerdict.CHANGE),
+        (0.0, False, 60, DoneVerdict.MEASURE_WARMTH, ChangeVerdict.CHANGE),
+        (0.0, True, 60, DoneVerdict.PROVE, ChangeVerdict.ENOUGH),  # its water is left alone
+    ],
+)
+def test_water_is_changed_as_usual_while_a_degreased_skull_soaks_on(
+    share: float, felt: bool, days: int, done: DoneVerdict, change: ChangeVerdict
+) -> None:
+    advice = advise(
+        fading_tub(60, half_life=5.0),  # changed every 3 days, last on day 57
+        day(days),
+        bones=(bone(share),),
+        rule=ClearRule(grease_left_share=0.3),
+        checked_at=day(days - 3) if felt else None,
+    )
+    assert [one.verdict for one in advice.skulls] == [done]
+    assert advice.change.verdict is change
+    soaks_on = advice.change.reasons[0].code is ReasonCode.SOAKS_ON
+    assert soaks_on is (change is not ChangeVerdict.ENOUGH)
+    if soaks_on:
+        assert advice.change.best_interval_days == advice.change.usual_interval_days
