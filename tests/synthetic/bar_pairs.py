@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from greasecheck.measure.sight.bars import Alignment, FieldContrast
+from greasecheck.measure.sight.bars import Alignment
+from greasecheck.measure.sight.cells import FieldContrast
 from greasecheck.measure.sight.phase import Stretch
 from greasecheck.measure.sight.view import FieldPair
 

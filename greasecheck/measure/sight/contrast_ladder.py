@@ -12,19 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.bars import (
-    AS_PRINTED,
-    BarField,
-    align_alike,
-    measure_alike,
-    take_alike,
-)
+from greasecheck.measure.sight.bars import AS_PRINTED, BarField, align_alike, take_alike
+from greasecheck.measure.sight.cells import measure_alike
 from greasecheck.measure.sight.glass import modulation
 from greasecheck.reference.patches.values import nominal_values
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
-    from greasecheck.measure.sight.bars import FieldContrast
+    from greasecheck.measure.sight.cells import FieldContrast
     from greasecheck.model import Box, FloatArray, Photo, Placement
 
 FAINT = 0.28  # modulation up to which a field counts as faint: printed contrast of 3 to 12 %

@@ -5,17 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from greasecheck.measure.sight.bars import (
-    AS_PRINTED,
-    BarField,
-    align,
-    measure_contrast,
-    take_strips,
-)
+from greasecheck.measure.sight.bars import AS_PRINTED, BarField, align, take_strips
+from greasecheck.measure.sight.cells import measure_contrast
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
-    from greasecheck.measure.sight.bars import FieldContrast
+    from greasecheck.measure.sight.cells import FieldContrast
     from greasecheck.model import Photo, Placement
 
 

@@ -17,9 +17,9 @@ from greasecheck.measure.sight.bars import (
     BarField,
     align,
     flatten,
-    measure_contrast,
     take_strips,
 )
+from greasecheck.measure.sight.cells import measure_contrast
 from greasecheck.measure.sight.contrast_ladder import climb_ladder
 from greasecheck.measure.sight.glass import look_through_glass
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
@@ -27,7 +27,8 @@ from greasecheck.measure.sight.shade import look_at_shade
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
-    from greasecheck.measure.sight.bars import FieldContrast, Strips
+    from greasecheck.measure.sight.bars import Strips
+    from greasecheck.measure.sight.cells import FieldContrast
     from greasecheck.measure.sight.contrast_ladder import LadderView
     from greasecheck.measure.sight.glass import GlassView
     from greasecheck.measure.sight.phase import Stretch

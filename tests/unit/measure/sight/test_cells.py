@@ -7,13 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from greasecheck.measure.sight.bars import (
-    AS_PRINTED,
-    Alignment,
-    Strips,
-    align,
-    measure_contrast,
-)
+from greasecheck.measure.sight.bars import AS_PRINTED, Alignment, Strips, align
+from greasecheck.measure.sight.cells import measure_contrast
 
 if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray

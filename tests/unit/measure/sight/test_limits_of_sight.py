@@ -20,7 +20,7 @@ from tests.synthetic.bar_pairs import CLEAR, HERE, field
 from tests.unit.measure.sight.test_phase import drawn
 
 if TYPE_CHECKING:
-    from greasecheck.measure.sight.bars import FieldContrast
+    from greasecheck.measure.sight.cells import FieldContrast
     from greasecheck.model import Box, FloatArray, Photo
 
 SHEET = known_sheets()[-1]

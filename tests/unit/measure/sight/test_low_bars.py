@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from greasecheck.measure.sight.bars import AS_PRINTED, Strips, flatten, measure_contrast
+from greasecheck.measure.sight.bars import AS_PRINTED, Strips, flatten
+from greasecheck.measure.sight.cells import measure_contrast
 
 BAR_MM, WIDTH_MM, BANDS = 2.0, 48.0, 7
 
