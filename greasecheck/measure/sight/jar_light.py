@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.sheet.samples import boxes_points, sample_points
-from greasecheck.measure.sight.view import paper_level
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
@@ -82,17 +81,26 @@ class JarLightChange:
 SAME = JarLightChange(dimmed=0.0, brightened=0.0)
 
 
-def look_beside_jar(photo: Photo, placement: Placement, colour: ColourModel) -> JarLight | None:
-    """Measure the light around the jar; None on sheets without places for it."""
+def look_beside_jar(
+    photo: Photo, placement: Placement, colour: ColourModel, level: FloatArray | None
+) -> JarLight | None:
+    """Measure the light around the jar; None on sheets without places for it.
+
+    Parameters
+    ----------
+    photo, placement, colour
+        The photo, where the sheet is in it, and its colour model.
+    level : ndarray, shape (3,), or None
+        Scene light of bare paper far from the jar, as in `SightView`.
+    """
     jar, glass = placement.geometry.jar, placement.geometry.sight.glass
-    if jar is None or glass is None or not jar.beside:
+    if jar is None or glass is None or level is None or not jar.beside:
         return None
     boxes = (*jar.beside, glass)
     points = boxes_points(boxes, ACROSS, DOWN)
     samples = sample_points(photo, placement, points.reshape(len(boxes), -1, 2))
     light = colour.scene_linear(samples.linear.astype(np.float64)).mean(axis=1)
-    light = light / paper_level(photo, placement, colour)
-    rows = [(float(red), float(green), float(blue)) for red, green, blue in light]
+    rows = [(float(red), float(green), float(blue)) for red, green, blue in light / level]
     return JarLight(places=tuple(rows[:-1]), glass=rows[-1])
 
 

@@ -144,7 +144,8 @@ class SightView:
     """The fine and the coarse bars of one photo.
 
     `glass` holds the bars behind the jar above the water, `ladder` what the camera makes of faint
-    contrast, `shade` how light falls through the water; None on sheets that do not show them.
+    contrast, `shade` how light falls through the water, `level` the scene light of bare paper far
+    from the jar, shape (3,); None on sheets that do not show them.
     """
 
     fine: FieldPair
@@ -152,6 +153,7 @@ class SightView:
     glass: GlassView | None = None
     ladder: LadderView | None = None
     shade: WaterShade | None = None
+    level: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,7 +194,7 @@ def look_at_sight(
         When the dry bars show nothing to compare with.
     """
     sight = placement.geometry.sight
-    level = None if sight.glass is None else paper_level(photo, placement, colour)
+    level = None if sight.glass is None else _paper_level(photo, placement, colour)
 
     def strips(box: Box, bar_mm: float, margin_mm: float = DRY_MARGIN_MM) -> Strips:
         field = BarField(box=box, bar_mm=bar_mm, margin_mm=margin_mm)
@@ -221,10 +223,11 @@ def look_at_sight(
         glass=look_through_glass(photo, placement, colour, fine.dry),
         ladder=climb_ladder(photo, placement, colour, (fine.dry, coarse.dry)),
         shade=None if level is None else look_at_shade(photo, placement, colour, level),
+        level=level,
     )
 
 
-def paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> FloatArray:
+def _paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> FloatArray:
     """Return the scene light of bare paper far from the jar, shape (3,).
 
     The geometric mean of all windows changes little when one of them does; what does is checked by

@@ -180,7 +180,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     expected = clear.fine.expected, clear.coarse.expected
     sight = look_at_sight(photo, placement, colour, expected)
     light = light_on_sight(sight, clear)
-    now, then = look_around(photo, placement, colour), clear.surroundings
+    now, then = look_around(photo, placement, colour, sight), clear.surroundings
     changed = changes(now, then or now, _lost_to_scatter(sight, clear))
     nominal = not colour.fit.absolute
     fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)

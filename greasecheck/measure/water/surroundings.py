@@ -12,6 +12,7 @@ from greasecheck.measure.sight.jar_light import SAME, jar_light_change, look_bes
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.jar_light import JarLight, JarLightChange
+    from greasecheck.measure.sight.view import SightView
     from greasecheck.model import Photo, Placement
 
 # From water to water the jar's own light changes that on the paper around by less: own
@@ -86,10 +87,12 @@ class Changes:
         return float(np.linalg.norm((lamp, paper, self.jar.depth_std)))
 
 
-def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surroundings:
-    """Take distance, light and colours from a photo."""
-    sight = placement.geometry.sight
-    bars = (sight.wet_fine, sight.wet_coarse, sight.dry_fine, sight.dry_coarse)
+def look_around(
+    photo: Photo, placement: Placement, colour: ColourModel, sight: SightView
+) -> Surroundings:
+    """Take distance, light and colours from a photo of which the bars were measured."""
+    place = placement.geometry.sight
+    bars = (place.wet_fine, place.wet_coarse, place.dry_fine, place.dry_coarse)
     light = np.log(colour.illuminance(np.array([box.centre_mm for box in bars]))[:, 0])
     red, green, blue = np.maximum(colour.white, LEAST_LIGHT)
     return Surroundings(
@@ -98,7 +101,7 @@ def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surr
         paper=colour.misfit.windows,
         loo_delta_e00=colour.fit.loo_delta_e00,
         balance=(float(np.log(red / green)), float(np.log(blue / green))),
-        jar=look_beside_jar(photo, placement, colour),
+        jar=look_beside_jar(photo, placement, colour, sight.level),
     )
 
 

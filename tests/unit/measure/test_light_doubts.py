@@ -31,13 +31,14 @@ def reference(light: float = 1.0) -> ClearWater:
     photo = shaded(photograph(JarScene(seed=4)), JAR, (light,) * 3)
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
+    sight = look_at_sight(photo, placement, colour)
     seen = ClearPhoto(
-        sight=look_at_sight(photo, placement, colour),
+        sight=sight,
         sheet_version=1,
         taken_at=photo.taken_at,
         camera=photo.camera,
         name="clear",
-        surroundings=look_around(photo, placement, colour),
+        surroundings=look_around(photo, placement, colour, sight),
     )
     return make_clear_water([seen], 60.0)
 
@@ -203,6 +204,7 @@ def test_light_that_falls_along_the_sheet_is_found_at_the_bars() -> None:
         for pair in ((sight.wet_fine, sight.wet_coarse), (sight.dry_fine, sight.dry_coarse))
     )
     expected = -fall * (wet - dry) / (FIELD_MM.width_mm / 2)
-    found = look_around(photo, placement, colour).light_ratio
+    seen = look_at_sight(photo, placement, colour)
+    found = look_around(photo, placement, colour, seen).light_ratio
     assert found == pytest.approx(expected, abs=0.03)
     assert abs(expected) > 0.1
