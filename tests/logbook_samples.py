@@ -66,6 +66,7 @@ def make_bone(yi_e313: float = 27.5) -> BoneReading:
         tint_cie=-3.5,
         delta_e00_clean=5.1,
         yellow_patch_share=0.18,
+        yellow_share_std=0.02,
         area_mm2=2310.0,
         state=BoneState.BLOTTED,
         left_out=(LeftOut(reason=LeftOutReason.CRUMB, count=2, area_mm2=31.5),),

@@ -111,6 +111,8 @@ class BoneReading:
         CIEDE2000 to the clean-bone target.
     yellow_patch_share : float
         Share of the bone's seen area that lies in yellow patches, 0 to 1.
+    yellow_share_std : float
+        Its standard error, by that of the yellowness index.
     area_mm2 : float
         Seen area of the bone [mm2].
     state : BoneState
@@ -129,6 +131,7 @@ class BoneReading:
     tint_cie: float
     delta_e00_clean: float
     yellow_patch_share: float
+    yellow_share_std: float
     area_mm2: float
     state: BoneState
     pieces: tuple[BonePiece, ...] = ()

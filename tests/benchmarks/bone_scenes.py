@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
+from skimage.draw import polygon
 
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.reading import ReadSettings, view_photo
@@ -44,6 +44,7 @@ class Trial:
     yi_error: float = np.nan
     yi_std: float = np.nan
     share_error: float = np.nan
+    share_std: float = np.nan
     overlap: float = np.nan
 
     @property
@@ -76,19 +77,29 @@ def compare(photo: BonePhoto, reading: Reading) -> Trial:
         yi_error=bone.yi_e313 - float(np.median(photo.yellowness)),
         yi_std=bone.yi_std,
         share_error=bone.yellow_patch_share - float((photo.yellowness > limit).mean()),
+        share_std=bone.yellow_share_std,
         overlap=_overlap(bone, photo.bone),
     )
 
 
 def _overlap(bone: BoneReading, truth: NDArray[np.bool_]) -> float:
-    """Intersection over union of the outlines told with where bone is seen."""
-    canvas = np.zeros(truth.shape, np.uint8)
+    """Intersection over union of the outlines told with where bone is seen.
+
+    A pixel lies in an outline when its centre does: `cv2.fillPoly` takes in half a pixel more.
+    """
+    found = np.zeros(truth.shape, np.bool_)
     for piece in bone.pieces:
-        cv2.fillPoly(canvas, [np.rint(np.array(piece.outline_px)).astype(np.int32)], (1,))
+        found |= _inside(piece.outline_px, truth.shape)
         for hole in piece.holes_px:
-            cv2.fillPoly(canvas, [np.rint(np.array(hole)).astype(np.int32)], (0,))
-    found = canvas > 0
+            found &= ~_inside(hole, truth.shape)
     return float((found & truth).sum() / (found | truth).sum())
+
+
+def _inside(outline_px: Sequence[tuple[float, float]], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    canvas = np.zeros(shape, np.bool_)
+    columns, rows = np.array(outline_px).T
+    canvas[polygon(rows, columns, shape)] = True
+    return canvas
 
 
 def sides() -> tuple[SceneOrder, ...]:
@@ -115,7 +126,8 @@ def print_trials(trials: Sequence[Trial]) -> None:
     for one in trials:
         print(
             f"{one.order.name:42s} {one.verdict:8s} YI {one.yi_error:+5.1f} ± {one.yi_std:4.1f}"
-            f"  share {one.share_error:+.2f}  IoU {one.overlap:.3f}  {', '.join(one.reasons)}"
+            f"  share {one.share_error:+.2f} ± {one.share_std:.2f}  IoU {one.overlap:.3f}"
+            f"  {', '.join(one.reasons)}"
         )
     real = [one for one in trials if not one.order.odd]
     good = [one for one in real if one.verdict is Verdict.GOOD]

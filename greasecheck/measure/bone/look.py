@@ -17,6 +17,7 @@ from greasecheck.measure.bone.yellowness import (
     bone_like,
     bone_maps,
     bone_reading,
+    least_yellow,
     lit_colour,
     reddish_share,
 )
@@ -77,6 +78,8 @@ class BoneView:
         Outline of each piece, largest first [mm].
     reddish_share : float
         Share of the surface that is as red as skin or blood, 0 to 1.
+    least_yellow : float
+        Yellowness index of the surface's least yellow part.
     regions : tuple of Straightness
         How straight and square its regions of one colour are.
     hue_off_sheet : float
@@ -96,6 +99,7 @@ class BoneView:
     xyz: FloatArray
     outlines_mm: tuple[FloatArray, ...]
     reddish_share: float
+    least_yellow: float
     regions: tuple[Straightness, ...]
     hue_off_sheet: float
     ground_gain: float
@@ -261,6 +265,7 @@ def _view(
         xyz=zone.xyz,
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=reddish_share(maps.smooth[maps.surface]),
+        least_yellow=least_yellow(maps),
         regions=one_colour_regions(zone.xyz, maps.mask, zone.per_mm),
         hue_off_sheet=off_sheet,
         ground_gain=ground_gain,

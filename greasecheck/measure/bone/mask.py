@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import cv2
 import numpy as np
@@ -31,6 +31,8 @@ RING_MM = 4.0  # border of the zone that shows the rest
 THIN_MM = 1.0  # threads thinner than twice this are no bone
 EDGE_MM = 1.0  # rim of the bone left out of its colour
 SHADOW_SHARE = 0.3  # of the bone's upper quartile: darker is a cavity or deep shadow
+# Bone in its own shade is as yellow as in the light, down to where flare and noise weigh as much.
+DEEP_SHARE = 0.1
 GLARE_REACH_MM = 8.0  # about the width of a highlight; doubled, a slope of the bone counts as glare
 GLARE_GAIN = 1.15  # glare is this much brighter than the bone within its reach,
 GLARE_PALING_YI = 4.0  # this much less yellow,
@@ -134,9 +136,16 @@ def _on_pale_border(
     return Found(bone=none, at_edge=seen & ~dark, crumbs=none)
 
 
+class Matt(NamedTuple):
+    """The bone without rim and glare: what is well lit, and that with its shaded sides."""
+
+    lit: BoolArray
+    seen: BoolArray
+
+
 def matt_surface(
     bone: BoolArray, luminance: FloatArray, yellowness: FloatArray, per_mm: float
-) -> BoolArray:
+) -> Matt:
     """Return the part of the bone whose colour counts: no rim, no glare, no cavities.
 
     Parameters
@@ -156,15 +165,14 @@ def matt_surface(
     inner = _morph(cv2.MORPH_ERODE, bone, EDGE_MM, per_mm)
     inner = inner if inner.sum() > bone.sum() / 2 else bone
     well_lit = percentiles(luminance[bone], [75])[0]
-    lit = luminance > SHADOW_SHARE * well_lit
-    glare = _glare(bone, luminance, yellowness, well_lit, per_mm)
-    surface = inner & lit & ~glare
+    matt = inner & ~_glare(bone, luminance, yellowness, well_lit, per_mm)
+    surface = matt & (luminance > SHADOW_SHARE * well_lit)
     if not surface.any():
         raise BoneError(
             "nothing of the bone but its rim and glare is lit",
             hint="turn the bone, or move the lamp, until its surface is lit softly",
         )
-    return np.asarray(surface)
+    return Matt(lit=surface, seen=matt & (luminance > DEEP_SHARE * well_lit))
 
 
 def open_mask(mask: BoolArray, radius_mm: float, per_mm: float) -> BoolArray:

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from greasecheck.measure.bone.mask import drop_small, matt_surface
+from greasecheck.measure.bone.patches import patch_share_std
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import (
     LEAST_LUMINANCE,
@@ -37,18 +38,23 @@ GRAIN_MM = 4.0  # distance over which the bone's own mottling is one sample
 # and greasy bone, invented from spectra, less than 0.15 (CIELAB hues of 55 and of over 70 degrees).
 REDDISH = 0.2
 LEAST_PALING = 0.1  # paler than this has no redness
+BLUEST = 5  # percentile of the surface's yellowness that its least yellow part stands for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoneMaps:
     """What was found in the zone, each array shaped (rows, columns).
 
-    `smooth` is XYZ, `lit_xyz` that of the surface's better lit half, shape (3,).
+    `surface` is what is well lit, whose colour counts; `seen` is that with the bone's shaded sides,
+    of which `yellow` are the parts whose `yellowness` is above `limit`. `smooth` is XYZ, `lit_xyz`
+    that of the surface's better lit half, shape (3,).
     """
 
     mask: BoolArray
     surface: BoolArray
+    seen: BoolArray
     yellow: BoolArray
+    limit: float
     yellowness: FloatArray
     smooth: FloatArray
     lit_xyz: FloatArray
@@ -57,15 +63,18 @@ class BoneMaps:
 def bone_maps(zone: Zone, mask: BoolArray) -> BoneMaps:
     """Find the surface of a mask of bone whose colour counts, and its yellow patches."""
     plain = yellowness_e313(zone.xyz)
-    surface = matt_surface(mask & zone.unclipped, zone.xyz[..., 1], plain, zone.per_mm)
+    surface, seen = matt_surface(mask & zone.unclipped, zone.xyz[..., 1], plain, zone.per_mm)
+    shaded = seen & ~surface
     smooth = _smoothed(zone.xyz, surface, zone.per_mm)
+    smooth[shaded] = _smoothed(zone.xyz, shaded, zone.per_mm)[shaded]
     yellowness = yellowness_e313(smooth)
     limit = clean_bone().yellow_limit(yellowness[surface])
-    yellow = drop_small(surface & (yellowness > limit), SPECK_MM2 * zone.per_mm**2)
     return BoneMaps(
         mask=mask,
         surface=surface,
-        yellow=yellow,
+        seen=seen,
+        yellow=drop_small(seen & (yellowness > limit), SPECK_MM2 * zone.per_mm**2),
+        limit=limit,
         yellowness=yellowness,
         smooth=smooth,
         lit_xyz=lit_colour(smooth[surface]),
@@ -83,8 +92,13 @@ def is_reddish(xyz: FloatArray) -> BoolArray:
     return np.asarray(x - 1 > REDDISH * np.maximum(1 - z, LEAST_PALING))
 
 
-def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState) -> BoneReading:
-    """Return the figures of a surface; `colour_std` is the yellowness index's own error."""
+def bone_reading(
+    zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState, gloss: float = 0.0
+) -> BoneReading:
+    """Return the figures of a surface.
+
+    `colour_std` is the yellowness index's own error, `gloss` what white light mirrored adds to it.
+    """
     xyz, yellowness = maps.lit_xyz, maps.yellowness[maps.surface]
     lower, middle, upper = percentiles(yellowness, [25, 50, 75])
     lightness, a, b = lab_from_xyz(xyz).tolist()
@@ -94,6 +108,7 @@ def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState
             np.linalg.norm(
                 [
                     colour_std,
+                    gloss,
                     _median_std(upper - lower, len(yellowness), zone.per_mm),
                     _foreign_light_std(middle),
                 ]
@@ -104,10 +119,21 @@ def bone_reading(zone: Zone, maps: BoneMaps, colour_std: float, state: BoneState
         whiteness_cie=float(whiteness_cie(xyz)),
         tint_cie=float(tint_cie(xyz)),
         delta_e00_clean=float(delta_e00(xyz, clean_bone().xyz)),
-        yellow_patch_share=float(maps.yellow.sum() / maps.surface.sum()),
+        yellow_patch_share=float(maps.yellow.sum() / maps.seen.sum()),
+        yellow_share_std=patch_share_std(
+            maps.yellowness[maps.seen],
+            (yellowness, maps.smooth[maps.surface, 1]),
+            maps.limit,
+            colour_std,
+        ),
         area_mm2=float(maps.mask.sum() / zone.per_mm**2),
         state=state,
     )
+
+
+def least_yellow(maps: BoneMaps) -> float:
+    """Return the yellowness index of the surface's least yellow part."""
+    return percentiles(maps.yellowness[maps.surface], [BLUEST])[0]
 
 
 def lit_colour(xyz: FloatArray) -> FloatArray:

@@ -11,12 +11,14 @@ import numpy as np
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.mask import drop_small
+from greasecheck.measure.bone.patches import gloss_std
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
 from greasecheck.measure.bone.yellowness import (
     BoneMaps,
     bone_maps,
     bone_reading,
     is_reddish,
+    least_yellow,
 )
 from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_level
@@ -50,9 +52,6 @@ USUAL_AREA_MM2 = 4000.0  # a marten's skull; the lengths of patches and glare ar
 # The card lies flat, the bone's sides face away from the lamp: the light from all around has so
 # much larger a share on them, or less.
 FILL_SHARE = 0.2
-MIRRORED = (
-    0.04  # of the light, by Fresnel's equations at right angles and a refractive index of 1.5
-)
 SCRAP_SHARE = 0.02  # of the bone: connected parts smaller than this are dropped
 SECOND_SKULL_SHARE = 0.55  # of the largest piece: lower jaws of mammals have less, in all views
 SECOND_SKULL_SOLIDITY = 0.75  # a jaw leaves more of its hull empty, or is smaller
@@ -86,6 +85,8 @@ class CardView:
         Pieces that may each be a skull.
     light_std : float
         Standard error of the yellowness index from the light alone.
+    least_yellow : float
+        Yellowness index of the surface's least yellow part.
     shadow_level : float
         Light in the bone's shadow as a share of that in the open.
     shade_told : bool
@@ -106,6 +107,7 @@ class CardView:
     brown_share: float
     likely_skulls: int
     light_std: float
+    least_yellow: float
     shadow_level: float
     shade_told: bool
     clipped_share: float
@@ -192,10 +194,10 @@ def _view(
     refuse_unreadable(whole, correction.mask)
     zone, mask = close_up(whole, correction.mask)
     maps = bone_maps(zone, mask)
-    light_std = _light_std(around, correction.mask, maps, light)
-    own_std = light.colour.yi_std(maps.lit_xyz)
+    gloss, own_std = _gloss_std(maps), light.colour.yi_std(maps.lit_xyz)
+    lamp_std = _lamp_std(around, correction.mask, maps, light)
     reading = replace(
-        bone_reading(zone, maps, math.hypot(own_std, light_std), light.state),
+        bone_reading(zone, maps, math.hypot(own_std, lamp_std), light.state, gloss),
         area_mm2=float(around.mm2[correction.mask].sum()),
         pieces=_pieces(around, correction.mask),
         left_out=_left_out(around, pieces, parts, correction),
@@ -213,7 +215,8 @@ def _view(
         reddish_share=_reddish_share(around, pieces, parts),
         brown_share=float(parts.brown.sum() / max(standing.sum(), 1)),
         likely_skulls=_likely_skulls(pieces),
-        light_std=light_std,
+        light_std=math.hypot(lamp_std, gloss),
+        least_yellow=least_yellow(maps),
         shadow_level=light.shadow_level,
         shade_told=light.shade_told,
         clipped_share=float(1 - zone.unclipped[mask].mean()),
@@ -242,14 +245,13 @@ def _corner_px(zone: Zone, around: Surroundings) -> tuple[float, float]:
     return tuple(((np.array([x, y]) + 0.5) * around.whole_px - 0.5).tolist())
 
 
-def _light_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, light: _Light) -> float:
+def _lamp_std(around: Surroundings, mask: BoolArray, maps: BoneMaps, light: _Light) -> float:
     """Return the yellowness index's error from the light on the bone, other than on the card."""
     beyond = percentiles(around.beyond[mask], [50])[0]
     parts = (
         light.colour.misfit.bone_yi_std(beyond, light.hue_apart),
         _shade_std(maps),
         YI_PER_HUE * FILL_SHARE * light.fill_hue,
-        _gloss_std(maps),
     )
     return float(np.linalg.norm(parts))
 
@@ -258,18 +260,19 @@ def _gloss_std(maps: BoneMaps) -> float:
     """Return how much white light that the bone's surface mirrors pales it."""
     luminance = percentiles(maps.smooth[maps.surface, 1], [50])[0]
     yellowness = percentiles(maps.yellowness[maps.surface], [50])[0]
-    return 100 * MIRRORED * abs(yellowness) / max(luminance, 100 * MIRRORED)
+    return gloss_std(yellowness, luminance)
 
 
 def _shade_std(maps: BoneMaps) -> float:
-    """Half of what the better lit half's yellowness is off that of the whole surface.
+    """Return what the better lit half's yellowness is off that of the whole surface.
 
-    Under lamps of two colours the shaded side has another hue; grease, too, is darker. Which of
-    them it is cannot be distinguished from one picture.
+    Under lamps of two colours the shaded side has another hue. Grease is darker, too, so that half
+    of it is believed to be light where the lit half is paler, and all of it where it is yellower.
     """
     luminance, yellowness = maps.smooth[maps.surface, 1], maps.yellowness[maps.surface]
     lit = luminance >= percentiles(luminance, [50])[0]
-    return abs(percentiles(yellowness[lit], [50])[0] - percentiles(yellowness, [50])[0]) / 2
+    yellower = percentiles(yellowness[lit], [50])[0] - percentiles(yellowness, [50])[0]
+    return max(yellower, -yellower / 2)
 
 
 def _pieces(around: Surroundings, mask: BoolArray) -> tuple[BonePiece, ...]:

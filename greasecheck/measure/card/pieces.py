@@ -35,7 +35,7 @@ CLOTH_L, CLOTH_STDS = 4.0, 2.5
 NEAR = 4  # samples around what is bright in which edges decide: shaded bone is as dark as cloth
 SHADOW_L = 8.0  # cloth this much darker than in the open lies in the bone's shadow
 HALFWAY = 0.5  # of the way from the cloth's hue to that of pale bone
-CLEAR = 2  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
+CLEAR = 3  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
 EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
 COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
 # A shrew's skull covers about 100: of no bone the largest piece covers less than half of that, of

@@ -42,7 +42,8 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
         card_limits.CLIPPED_BONE.check(view.clipped_share),
         card_limits.BONE_LIGHT.check(view.light_std),
         card_limits.HARD_LIGHT.check(1.0 if view.shade_told else view.shadow_level),
-        limits.LEAST_YELLOW.check(view.reading.yi_e313),
+        limits.LEAST_YELLOW.check(view.least_yellow),
+        card_limits.PATCH_SHARE.check(view.reading.yellow_share_std),
     )
     asked = (
         limits.REDDISH.check(view.reddish_share),

@@ -15,5 +15,7 @@ BONE_LIGHT = Limit(name="bone_light_yi_std", doubtful=3.0, refused=12.0)
 # open, and its outline is lost there, unless its hue tells it; at the double, light from one
 # softened lamp is doubted.
 HARD_LIGHT = Limit(name="light_in_shadow", doubtful=0.15, refused=0.03)
+# The share of yellow patches is asked for within 5 points.
+PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.05, refused=1.0)
 BROWN = Limit(name="brown_share", doubtful=0.01, refused=1.0)
 SKULLS = Limit(name="pieces_like_skulls", doubtful=1.0, refused=6.0)

@@ -137,7 +137,7 @@ REST_HUE = Limit(name="hue_of_rest", doubtful=0.05, refused=1e6)
 REST_GAIN = Limit(name="light_on_rest", doubtful=0.12, refused=1e6)
 
 # A perfect white has 0, and bone takes more blue light than red: what is bluer is lit otherwise
-# than the chart, or is no bone.
+# than the chart, or is no bone. The least yellow part is judged: a lamp may light a part alone.
 LEAST_YELLOW = Limit(name="bone_yi_least", doubtful=0.0, refused=-1e6)
 
 # The sample skulls have at most 1 square corner, a straight edge of 0.67 and pieces that fill 0.72

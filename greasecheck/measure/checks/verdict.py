@@ -186,7 +186,7 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
     seen = straightness(view.outlines_mm)
     return (
         limits.REDDISH.check(view.reddish_share),
-        limits.LEAST_YELLOW.check(view.reading.yi_e313),
+        limits.LEAST_YELLOW.check(view.least_yellow),
         limits.REST_HUE.check(view.hue_off_sheet),
         limits.REST_GAIN.check(view.ground_gain),
         limits.STRAIGHT.check(seen.longest),

@@ -107,8 +107,8 @@ AGAINST_THE_REFERENCE = {
 BONE = {
     "reddish_share_of_bone": "something as red as skin or blood lies on the rest: take hands "
     "away, wash the bone",
-    "bone_yi_least": "the bone looks bluer than white, as no bone is: light chart and bone by one "
-    "lamp alone, and see that nothing else was taken for bone",
+    "bone_yi_least": "the bone or a part of it looks bluer than white, as no bone is: light chart "
+    "and bone by one lamp alone, and see that nothing else was taken for bone",
     "hue_of_rest": "the dark rest is of another hue than it was, or than black: light sheet and "
     "bone by one lamp alone; after new felt make a new clear-water reference",
     "light_on_rest": "the dark rest is lit more than it was, and the sheet is not: switch off the "
@@ -135,6 +135,8 @@ BONE = {
     "lamp alone, softly, and lay the card close by",
     "light_in_shadow": "one hard lamp leaves a side of the bone in the dark: soften the light, or "
     "hold white paper opposite the lamp",
+    "yellow_share_std": "much of the bone is about as yellow as what counts as a patch, so that "
+    "their share is known within {value:.0%} only: go by its yellowness",
     "brown_share": "a part as dark and brown as antler, horn or dried tissue was left out: look "
     "at the outline, take it in again if it is bone",
     "pieces_like_skulls": "there are two pieces as large as skulls: photograph one skull at a "

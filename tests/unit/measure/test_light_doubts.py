@@ -187,7 +187,7 @@ def test_skin_is_told_from_bone() -> None:
 def test_a_bone_bluer_than_white_is_doubted() -> None:
     view = bone_view(BONE)
     assert "bone_yi_least" not in names(quality.bone_checks(view))
-    blue = replace(view, reading=replace(view.reading, yi_e313=-0.5))
+    blue = replace(view, least_yellow=-0.5)
     rows = quality.bone_checks(blue)
     assert "bone_yi_least" in names(rows)
     assert not any(row.hard for row in rows)

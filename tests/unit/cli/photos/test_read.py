@@ -61,7 +61,7 @@ def test_read_gives_what_other_programs_rely_on(folder: Path, reference: Path) -
     keys = {part: " ".join(reading[part]) for part in ("bone", "colour")}
     assert keys == {
         "bone": "yi_e313 yi_std yi_spread lab whiteness_cie tint_cie delta_e00_clean "
-        "yellow_patch_share area_mm2 state pieces left_out",
+        "yellow_patch_share yellow_share_std area_mm2 state pieces left_out",
         "colour": "loo_delta_e00 absolute order clipped_share gradient_ratio",
     }
     assert " ".join(reading["checks"][0]) == "name value limit passed hard advice"

@@ -144,7 +144,7 @@ def surface(
     """Return the bone, 80 mm square, and the part of it whose colour counts."""
     bone = painted(0, (10, 10, 80, 80, 1)) > 0
     yellow = np.broadcast_to(np.asarray(yellowness, dtype=np.float64), luminance.shape)
-    return bone, matt_surface(bone, luminance, yellow, PER_MM)
+    return bone, matt_surface(bone, luminance, yellow, PER_MM).lit
 
 
 def test_a_rim_of_1_mm_is_left_out() -> None:
@@ -156,6 +156,16 @@ def test_a_rim_of_1_mm_is_left_out() -> None:
 def test_a_cavity_is_darker_than_3_tenths_of_the_lit_bone(share: float, counts: bool) -> None:
     _, matt = surface(painted(60.0, (40, 40, 10, 10, 60 * share)))
     assert bool(matt[180, 180]) is counts
+
+
+@pytest.mark.parametrize(("share", "is_seen"), [(0.09, False), (0.11, True)])
+def test_shaded_bone_is_seen_down_to_a_tenth_of_the_lit(share: float, is_seen: bool) -> None:
+    luminance = painted(60.0, (40, 40, 10, 10, 60 * share))
+    bone = painted(0, (10, 10, 80, 80, 1)) > 0
+    matt = matt_surface(bone, luminance, np.full(luminance.shape, 20.0), PER_MM)
+    assert bool(matt.seen[180, 180]) is is_seen
+    assert not matt.lit[180, 180]
+    assert not matt.seen[40:44, 180].any()  # the rim
 
 
 # A spot of 3 mm in a mean over 17 mm: around it is 60.3 to 60.4

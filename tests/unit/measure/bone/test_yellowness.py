@@ -16,6 +16,7 @@ from greasecheck.measure.bone.yellowness import (
     bone_maps,
     bone_reading,
     is_reddish,
+    least_yellow,
     lit_colour,
 )
 from greasecheck.measure.bone.zone import Zone
@@ -84,7 +85,9 @@ def test_the_error_of_a_median_counts_mottles_of_4_mm() -> None:
     maps = BoneMaps(
         mask=np.ones_like(surface),
         surface=surface,
+        seen=surface,
         yellow=yellow,
+        limit=60.0,
         yellowness=yellowness,
         smooth=np.zeros((160, 160, 3)),
         lit_xyz=PALE,
@@ -113,7 +116,9 @@ def test_what_is_bluer_than_white_is_as_wrong_as_it_is_far_from_bone(
     maps = BoneMaps(
         mask=whole,
         surface=whole,
+        seen=whole,
         yellow=~whole,
+        limit=32.0,
         yellowness=plain,
         smooth=np.zeros((160, 160, 3)),
         lit_xyz=50.0 * WHITE,
@@ -153,3 +158,49 @@ def test_specks_below_9_mm2_are_no_patch() -> None:
 
 def test_yellow_is_beyond_the_limit_of_clean_bone() -> None:
     assert float(yellowness_e313(PALE)) < 25 < float(yellowness_e313(YELLOW))
+
+
+def test_a_patch_in_the_shade_is_as_yellow_as_in_the_light() -> None:
+    xyz = np.tile(PALE, (160, 160, 1))
+    xyz[:, 120:] = YELLOW
+    whole = np.ones((160, 160), dtype=np.bool_)
+    lit = bone_maps(zone_of(xyz), whole)
+    xyz[:, 100:] *= 0.2
+    shaded = bone_maps(zone_of(xyz), whole)
+    assert not shaded.surface[:, 120:].any()
+    assert shaded.yellow.sum() == pytest.approx(lit.yellow.sum(), rel=0.1)
+    figures = [bone_reading(zone_of(xyz), maps, 1.0, BoneState.DRY) for maps in (lit, shaded)]
+    shares = [one.yellow_patch_share for one in figures]
+    assert shares == pytest.approx([0.25, 0.25], abs=0.02)
+
+
+@pytest.mark.parametrize(("middle", "slope", "share_std"), [(33, 0.5, 0.05), (36, 0.0, 0.0)])
+def test_the_share_is_as_sure_as_the_yellowness_at_its_limit(
+    middle: float, slope: float, share_std: float
+) -> None:
+    whole = np.ones((160, 160), dtype=np.bool_)
+    yellowness = np.broadcast_to(middle + slope * (np.arange(160) - 79.5) / 4, (160, 160))
+    maps = BoneMaps(
+        mask=whole,
+        surface=whole,
+        seen=whole,
+        yellow=yellowness > 32,
+        limit=32.0,
+        yellowness=yellowness,
+        smooth=np.broadcast_to(100.0 * WHITE, (160, 160, 3)),
+        lit_xyz=50.0 * WHITE,
+    )
+    zone = zone_of(np.zeros((160, 160, 3)))
+    found = bone_reading(zone, maps, 0.0, BoneState.DRY)
+    assert found.yellow_share_std == pytest.approx(0, abs=0.01)  # of Y 10,000, hardly any gloss
+    surer = bone_reading(zone, maps, 1.0, BoneState.DRY)
+    assert surer.yellow_share_std == pytest.approx(share_std, abs=0.01)  # 1 of a range of 20
+
+
+def test_the_least_yellow_part_is_its_lowest_twentieth() -> None:
+    xyz = np.tile(YELLOW, (160, 160, 1))
+    xyz[:12] = PALE * np.array([1, 1, 1.1])
+    whole = np.ones((160, 160), dtype=np.bool_)
+    assert least_yellow(bone_maps(zone_of(xyz), whole)) > 0
+    xyz[:24] = PALE * np.array([1, 1, 1.1])
+    assert least_yellow(bone_maps(zone_of(xyz), whole)) < 0

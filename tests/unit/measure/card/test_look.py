@@ -76,7 +76,7 @@ def failed(seen: PhotoView) -> set[str]:
 
 
 def test_a_skull_larger_than_any_rest_is_read_within_its_errors(tmp_path: Path) -> None:
-    large = replace(PLAIN, name="large", length_mm=320.0, size_px=(1500, 1125))
+    large = replace(PLAIN, name="large", length_mm=320.0, grease=0.05, size_px=(1500, 1125))
     seen, truth = view(tmp_path, large), shot(large)
     reading = seen.reading
     assert (reading.kind, reading.tub, reading.water) == (ReadingKind.BONE, 3, None)
