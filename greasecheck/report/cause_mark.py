@@ -29,6 +29,7 @@ LINE_PX, EDGE_PX = 8, 14
 FONT_PX, PAD_PX = 44, 10  # of a picture 1400 px wide, legible on a phone 390 px wide
 AROUND_MM = 3.0  # between what is meant and its outline
 SMALL_MM = 10.0  # the same of a single window or patch
+ALIKE = 0.5  # of the largest change: windows that differ so much are marked together
 
 
 def mark_cause(draw: ImageDraw.ImageDraw, view: PhotoView, scale: float) -> None:
@@ -87,7 +88,7 @@ def _box(view: PhotoView, sheet: SheetGeometry, place: Place) -> Box | None:
             hidden = [sheet.patches[name] for name in view.colour.dropped] if view.colour else []
             return _joined(hidden or sheet.patches.values())
         case Place.PAPER:
-            return _least_usual_window(view, sheet)
+            return _least_usual_paper(view, sheet)
         case Place.BONE:
             return rest if view.bone is None else _around(np.concatenate(view.bone.outlines_mm))
         case Place.CHART | Place.TAG | Place.JAR | Place.REST:
@@ -118,8 +119,11 @@ def _field(sheet: SheetGeometry, place: Place) -> Box | None:
     return _joined((sheet.bars.wet_fine, sheet.bars.wet_coarse))
 
 
-def _least_usual_window(view: PhotoView, sheet: SheetGeometry) -> Box | None:
-    """Return the bare paper whose light changed most, or without a reference is most unlike."""
+def _least_usual_paper(view: PhotoView, sheet: SheetGeometry) -> Box | None:
+    """Return the bare paper whose light changed most, or without a reference is most unlike.
+
+    Where windows far apart are nearly as unlike, the fitted light was bent by something between.
+    """
     if view.colour is None:
         return None
     now = view.colour.misfit.windows
@@ -129,7 +133,9 @@ def _least_usual_window(view: PhotoView, sheet: SheetGeometry) -> Box | None:
         0.0 if one is None or other is None else abs(one - other)
         for one, other in zip(now, then, strict=True)
     ]
-    return sheet.paper_windows[int(np.argmax(apart))].inset(AROUND_MM - SMALL_MM)
+    least = ALIKE * max(apart)
+    odd = [box for box, one in zip(sheet.paper_windows, apart, strict=True) if one >= least]
+    return _joined(odd).inset(AROUND_MM - SMALL_MM)
 
 
 def _joined(boxes: Iterable[Box]) -> Box:
@@ -147,15 +153,16 @@ def _around(points: FloatArray) -> Box:
 
 
 def _name(draw: ImageDraw.ImageDraw, corners: list[tuple[float, float]], words: str) -> None:
-    """Write what the outline is above it, or where there is no room inside its upper edge."""
+    """Write what the outline is above it, else below it, else inside its upper edge."""
     font = ImageFont.load_default(size=FONT_PX)
     left, top = min(x for x, _ in corners), min(y for _, y in corners)
     _, _, width, height = draw.textbbox((0, 0), words, font=font)
     page_width, page_height = draw.im.size
     room = page_width - width - 2 * PAD_PX
     x = min(max(left, 0.0), max(room, 0.0))
-    above = top - height - 2 * PAD_PX - EDGE_PX
-    y = above if above >= 0 else max(top, 0.0) + EDGE_PX
-    y = min(y, page_height - height - 2 * PAD_PX)
+    tall = height + 2 * PAD_PX
+    above, below = top - tall - EDGE_PX, max(y for _, y in corners) + EDGE_PX
+    inside = min(max(top, 0.0) + EDGE_PX, page_height - tall)
+    y = above if above >= 0 else below if below + tall <= page_height else inside
     draw.rectangle((x, y, x + width + 2 * PAD_PX, y + height + 2 * PAD_PX), fill=WARNING_COLOUR)
     draw.text((x + PAD_PX, y + PAD_PX), words, font=font, fill=EDGE_COLOUR)

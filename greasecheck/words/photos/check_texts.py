@@ -39,7 +39,8 @@ WATER = {
     "fine_bar_modulation": "the sheet is blurred: focus on it, hold the camera still, wipe the "
     "lens",
     "fine_edges_behind_jar": "the bars behind the jar have blurred edges, as smear or mist on its "
-    "glass makes them: wipe the jar dry and clean, and take the photo again",
+    "glass makes them, or a camera that smooths: wipe the jar dry and clean, switch off filters "
+    "and noise reduction, and take the photo again",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
@@ -65,8 +66,9 @@ AGAINST_THE_REFERENCE = {
     "reference_camera": "the clear-water reference was made with {note}: make one with this camera",
     "bar_displacement_mm": "the jar does not stand where it stood for the clear-water reference: "
     "put it square before the sight, or make a new reference",
-    "jar_depth_error": "the water shifts the bars as in a jar of another depth: use the jar of "
-    "the clear-water reference, or make a new one",
+    "jar_depth_error": "the water shifts the bars as in a jar of another depth, or the picture was "
+    "cropped, framed or zoomed, a screenshot for one: give the photo as the camera took it, use "
+    "the jar of the clear-water reference, or make a new one",
     "below_clear_water_std": "the water looks clearer than the reference: fill the jar; or its "
     "photo was shaded or not clean: make a new reference",
     "dry_bars_light_change": "the dry bars are lit otherwise than for the clear-water reference: "

@@ -124,6 +124,20 @@ def test_a_jar_of_another_depth_is_named() -> None:
     assert "jar_depth_error" in failed(photograph(replace(MURKY, stretch=1.026)))
 
 
+def framed(photo: Photo) -> Photo:
+    """Put bars above and below, as the screenshot of a phone held upright has them."""
+    height, width = photo.pixels.shape[:2]
+    screen = np.zeros((height + width, width, 3), np.uint8)
+    screen[width // 2 : width // 2 + height] = photo.pixels
+    return replace(photo, pixels=screen)
+
+
+def test_a_framed_picture_is_told_from_another_jar() -> None:
+    _, view = look(framed(photograph(MURKY)))
+    rows = quality.water_checks(view, view.clear.camera, has_reference=True)
+    assert any("framed" in check_words(row) for row in rows if not row.passed)
+
+
 def test_a_sheet_that_fits_worse_than_it_did_is_named() -> None:
     _, view = look(photograph(MURKY))
     worse = replace(view, changes=replace(view.changes, loo_delta_e00=1.5))

@@ -107,3 +107,31 @@ def test_hidden_patches_and_the_paper_that_is_most_unlike_are_marked_alone(view:
         assert len(found) > 0
         for corner in corners_of(view, meant):
             assert np.linalg.norm(found - corner, axis=1).min() < 60
+
+
+def with_odd_paper(view: PhotoView, **changes: float) -> PhotoView:
+    """Return a photo whose light is doubted, and unlike at the paper windows w0, w1 and so on."""
+    assert view.placement is not None
+    assert view.colour is not None
+    count = len(view.placement.geometry.paper_windows)
+    odd = tuple(changes.get(f"w{at}", 0.0) for at in range(count))
+    colour = replace(view.colour, misfit=replace(view.colour.misfit, windows=odd))
+    return refused_by(replace(view, colour=colour, water=None), "light_misfit")
+
+
+def test_paper_that_is_unlike_in_several_places_is_outlined_around_all(view: PhotoView) -> None:
+    assert view.placement is not None
+    windows = view.placement.geometry.paper_windows
+    found = warned(with_odd_paper(view, w0=-0.06, w19=-0.05, w4=0.02))
+    for corner in (corners_of(view, windows[0])[0], corners_of(view, windows[19])[1]):
+        assert np.linalg.norm(found - corner, axis=1).min() > 15
+    low, left = found[:, 1].max(), found[:, 0].min()
+    assert low > corners_of(view, windows[19])[0, 1]
+    assert left < corners_of(view, windows[0])[0, 0]
+
+
+def test_the_name_of_a_cause_does_not_cover_its_place(view: PhotoView) -> None:
+    assert view.placement is not None
+    found = warned(with_odd_paper(view, w0=0.3))
+    window = corners_of(view, view.placement.geometry.paper_windows[0])
+    assert np.linalg.norm(found - window.mean(axis=0), axis=1).min() > 10
