@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.measure.workers import Workers
 
-EXIT_NOT_ALL_GOOD = 3
+EXIT_NOTHING_READ, EXIT_NOT_ALL_GOOD = 1, 3
 
 
 def register(app: typer.Typer) -> None:
@@ -87,7 +87,8 @@ def read(
 ) -> None:
     """Read photos: turbidity of the water, yellowness of the bone, and how far to trust them.
 
-    Good and doubtful readings go into the logbook, each photo once.
+    Good and doubtful readings go into the logbook, each photo once. Where every photo is refused,
+    the exit status is 1.
 
     Example: greasecheck read photos/ --overlay found/
     """
@@ -104,7 +105,7 @@ def read(
         from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
         from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
         from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
-        from greasecheck.logbook.readings.photos import LogSettings  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.logbook.readings.photos import LogSettings, Outcome  # noqa: PLC0415 - as above
         from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
         settings = build_settings(
@@ -128,6 +129,7 @@ def read(
             readings = read_each(found, settings, overlay, workers)
             _answer(readings, {}, as_json=as_json)
             good = all(reading.verdict is Verdict.GOOD for reading in readings)
+            nothing = all(reading.verdict is Verdict.REFUSED for reading in readings)
         else:
             with logbook_options.open_logbook(logbook, create=True) as book:
                 settings = with_standards(settings, book)
@@ -140,8 +142,11 @@ def read(
                     read_log.watch(book, found[0], work, keep, workers)
                 logged = read_log.log_all(book, found, work, keep, workers)
             good = _answer_logged(logged, photos, as_json=as_json)
+            nothing = all(one.outcome is Outcome.REFUSED for one in logged)
     if strict and not good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
+    if nothing:
+        raise typer.Exit(EXIT_NOTHING_READ)
 
 
 def _answer_logged(logged: Sequence[Logged], photos: Sequence[Path], *, as_json: bool) -> bool:

@@ -90,7 +90,19 @@ def test_another_jar_needs_its_own_reference(folder: Path, reference: Path) -> N
     assert result.exit_code == 1
     assert result.stderr.startswith("error[water]: ")
     assert "greasecheck clear PHOTO --path-mm" in result.stderr
-    assert run("read", folder / "wall.png", *options, 60).exit_code == 0
+    assert run("read", folder / "murky.png", *options, 60).exit_code == 0
+
+
+def test_where_nothing_could_be_read_the_exit_status_says_so(folder: Path, tmp_path: Path) -> None:
+    for log in (("--no-log",), ("--logbook", tmp_path / "season.logbook")):
+        for how in ((), ("--json",)):
+            refused = run("read", folder / "wall.png", *log, *how)
+            assert refused.exit_code == 1
+            assert "no reference sheet" in refused.stdout
+        some = run("read", folder / "wall.png", folder / "murky.png", "--tub", 12, *log)
+        assert some.exit_code == 0
+        assert run("read", folder / "murky.png", "--tub", 12, *log).exit_code == 0  # known now
+    assert run("read", folder / "wall.png", "--no-log", "--strict").exit_code == 3
 
 
 def test_strict_exits_with_3(folder: Path, reference: Path) -> None:

@@ -27,8 +27,11 @@ def photos(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def logged(logbook: Path, *arguments: object) -> Any:  # noqa: ANN401 - JSON
     result = run(*arguments, "--logbook", logbook, "--json")
-    assert result.exit_code == 0, result.stderr
-    return json.loads(result.stdout)
+    body = json.loads(result.stdout)
+    photos = body.get("photos", ()) if arguments[0] == "read" else ()
+    refused = {photo["outcome"] for photo in photos} == {"refused"}
+    assert result.exit_code == int(refused), result.stderr
+    return body
 
 
 def count(logbook: Path, table: str) -> int:
