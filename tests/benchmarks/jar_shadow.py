@@ -2,10 +2,12 @@
 
     python -m tests.benchmarks.jar_shadow [seed [lamp]]
     python -m tests.benchmarks.jar_shadow --limits
+    python -m tests.benchmarks.jar_shadow --reference [seed [lamp]]
 
 The first paints soft shadows, reflections, a lamp that has moved and the seams of a panorama on
 photos of path-traced stands in lamps that no limit was chosen on, and counts what is good and
-wrong. The second prints what sound photos leave in the lamps that limits are chosen on.
+wrong. The second prints what sound photos leave in the lamps that limits are chosen on. The third
+reads sound photos by a clear-water photo that was spoilt so.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from greasecheck.errors import GreasecheckError
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Verdict
@@ -148,6 +151,28 @@ def results(lamp: str, kinds: tuple[Spoil, ...], seed: int) -> Iterator[Result]:
                 yield Result(variant=name, case=case, reading=view_photo(path, settings).reading)
 
 
+def by_spoilt_reference(lamp: str, kinds: tuple[Spoil, ...], seed: int) -> Iterator[Result | str]:
+    """Read every water of a lamp as it is, by a clear-water photo that was spoilt in each way."""
+    clear, *waters = [case for case in cases() if case.light == lamp]
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        photos = [
+            take(light_of(case), PLAIN, case.number, folder, f"water{case.number}")
+            for case in waters
+        ]
+        for kind in kinds:
+            light = _spoilt(light_of(clear), kind, f"{lamp}/clear", seed)
+            try:
+                made = reference(light, PLAIN, folder)
+            except GreasecheckError as error:
+                yield f"{lamp}, {kind.__name__}: {error.problem}"
+                continue
+            settings = ReadSettings(jar=Jar(clear=made, path_mm=PATH_MM))
+            for case, path in zip(waters, photos, strict=True):
+                reading = view_photo(path, settings).reading
+                yield Result(variant=kind.__name__, case=case, reading=reading)
+
+
 def _spoilt(picture: Picture, kind: Spoil, name: str, seed: int) -> Picture:
     digits = [seed, *f"{name}/{kind.__name__}".encode()]
     return kind(picture, np.random.default_rng(digits))
@@ -167,10 +192,16 @@ def main(*chosen: str) -> None:
     if chosen == ("--limits",):
         print_limits()
         return
+    by_reference = chosen[:1] == ("--reference",)
+    chosen = chosen[1:] if by_reference else chosen
+    read = by_spoilt_reference if by_reference else results
     seed = int(chosen[0]) if chosen else SEED
     found: list[Result] = []
     for lamp in chosen[1:] or [lamp for lamp in JUDGED if lamp not in OUTSIDE]:
-        for result in results(lamp, KINDS, seed):
+        for result in read(lamp, KINDS, seed):
+            if isinstance(result, str):
+                print(result, flush=True)
+                continue
             found.append(result)
             if result.reading.verdict is Verdict.GOOD:
                 print(line(result), flush=True)
