@@ -121,7 +121,9 @@ UNKNOWN = BarLight(
 def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLight]:
     """Compare the light on the fine and on the coarse bars with that in clear water."""
     if sight.glass is not None:
-        return _low_light(sight.fine, clear.fine), _low_light(sight.coarse, clear.coarse)
+        fine = _low_light(sight.fine, clear.fine)
+        fine = replace(fine, lean=max(fine.lean, _layers(sight.fine, clear.fine)))
+        return fine, _low_light(sight.coarse, clear.coarse)
     fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
     coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
     dim_depth = max(fine.dim_depth, coarse.dim_depth)  # a shadow on the jar falls on both
@@ -221,6 +223,23 @@ def _wet_lean(pair: FieldPair, usual: float | None) -> float:
     noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
     change = abs(pair.wet.lean[0] - usual)
     return max(change - noise - abs(usual) * lost - WET_LEAN_TOLERANCE, 0.0)
+
+
+def _layers(pair: FieldPair, reference: FieldReference) -> float:
+    """How much the contrast of low fine bars leans down, as it does in layers of murk, or 0.
+
+    They lie below the shadow of the water's surface, where even murk takes of the lean that clear
+    water has as much as of the contrast, at most; coarse bars may lie in that shadow's edge. The
+    scatter of bands grows by the lean itself, so what is surely there counts whole.
+    """
+    if not pair.clearly_seen:
+        return 0.0
+    upper, lower = np.array_split(np.array(reference.ratio)[:, MAIN_CHANNEL], 2)
+    usual = abs(float(lower.mean() / upper.mean()) - 1)
+    lost = float(np.clip(1 - pair.ratio[MAIN_CHANNEL], 0, 1))
+    noise = LEAN_STD * float(np.mean(pair.wet.std) / np.mean(pair.wet.contrast))
+    lean = abs(pair.wet.lean[1]) - WET_LEAN_TOLERANCE - usual * lost
+    return lean if lean > noise else 0.0
 
 
 def _dry_lean(pair: FieldPair, usual: tuple[float, float]) -> float:

@@ -194,6 +194,24 @@ def test_a_finger_s_shadow_on_low_bars_leans() -> None:
     assert low(0.10, None).lean == 0
 
 
+def fine_and_coarse(lean: tuple[float, float]) -> tuple[BarLight, BarLight]:
+    """Look at low bars of both widths that lean so much across and down."""
+    glass = GlassView(modulation=1.0, std=0.001, used_share=1.0)
+    seen = pair(np.full(3, 0.8), np.full(3, 0.9), lean=lean)
+    clear = replace(unknown_jar(60.0, 2), fine=REFERENCE, coarse=REFERENCE)
+    fine, coarse = light_on_sight(SightView(fine=seen, coarse=seen, glass=glass), clear)
+    return fine, coarse
+
+
+@pytest.mark.parametrize("down", [-0.15, 0.15])
+def test_murk_that_settles_leans_the_low_fine_bars_down(down: float) -> None:
+    fine, coarse = fine_and_coarse((0.0, down))
+    assert fine.lean == pytest.approx(0.12, abs=0.005)
+    assert fine.relative_std == pytest.approx(fine.lean / 2, rel=0.01)
+    assert coarse.lean == 0  # these may lie in the edge of the surface's shadow
+    assert fine_and_coarse((0.0, down / 6))[0].lean == 0
+
+
 def test_murk_takes_a_lean_that_the_lamp_makes() -> None:
     assert low(0.40, 0.70, kept=0.5).lean == 0
     assert low(0.60, 0.70, kept=0.98).lean == pytest.approx(0.056, abs=0.002)
