@@ -110,4 +110,4 @@ def robust_weights(residual: FloatArray, scale: float, *, absolute: bool) -> Flo
     size = np.abs(residual)
     if absolute:
         return np.asarray(scale / np.maximum(size, scale))
-    return np.asarray(np.clip(1 - (size / (TUKEY_WIDTHS * scale)) ** 2, 1e-3, 1) ** 2)
+    return np.asarray(np.maximum(1 - (size / (TUKEY_WIDTHS * scale)) ** 2, 1e-3) ** 2)

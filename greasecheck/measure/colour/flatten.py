@@ -14,6 +14,7 @@ from greasecheck.measure.colour.camera_tone import (
     no_camera_tone,
 )
 from greasecheck.measure.colour.light_field import LightField, LightSamples, fit_light
+from greasecheck.measure.robust import medians
 from greasecheck.reference.srgb import linear_of_xyz
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ def without_own_grey(
         if len(np.unique(seen.stems[others])) >= FEWEST_GREYS:
             tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
             # a curve alone has any scale: the other greys keep their level
-            level = np.median(tone(seen.linear[others]) / scene[others], axis=0)
+            level = medians(tone(seen.linear[others]) / scene[others])
             camera[own] = tone(seen.linear[own]) / (even.white * level * light[own])
     return camera
 

@@ -51,15 +51,12 @@ class LightField:
         Outside the sheet the quadratic goes on as its tangent at the sheet's edge.
         """
         position = (points_mm - self.centre_mm) / self.half_mm
-        edge = np.clip(position, -1, 1)
-        beyond = position - edge
-        level = _terms(edge) @ self.level + np.einsum("ij,ij->i", beyond, self._slope(edge))
-        return np.asarray(np.exp(level[:, None] + position @ self.hue))
-
-    def _slope(self, position: FloatArray) -> FloatArray:
+        edge = position.clip(-1, 1)
+        (x, y), (right, down) = edge.T, (position - edge).T
         a, b, c, d, e = self.level
-        x, y = position[:, 0], position[:, 1]
-        return np.column_stack([a + 2 * c * x + d * y, b + d * x + 2 * e * y])
+        level = x * (a + c * x + d * y) + y * (b + e * y)
+        level += right * (a + 2 * c * x + d * y) + down * (b + d * x + 2 * e * y)
+        return np.asarray(np.exp(level[:, None] + position @ self.hue))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
