@@ -54,6 +54,16 @@ def faster_words(ratio: RateRatio) -> str:
     return f"faster with {odds_words(ratio.probability_faster or 0.0)} probability"
 
 
+def days_words(ratio: RateRatio) -> str:
+    """Return what the ratio of two ranked recipes means in days until degreased."""
+    span = ratio.eight_in_ten
+    low, middle, high = (round(100 / rate) for rate in (span.high, ratio.ratio or 1.0, span.low))
+    return (
+        f"where {ratio.baseline} takes 100 days, {ratio.recipe} takes about {middle}"
+        f" (8 in 10: {low} to {high})"
+    )
+
+
 def more_words(ratio: RateRatio) -> str:
     """Return how many more tubs would settle two recipes; empty when they are settled."""
     if ratio.more_tubs_each == 0:

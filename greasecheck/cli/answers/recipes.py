@@ -11,7 +11,13 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.words.dates import parse_time
-from greasecheck.words.recipes import faster_words, more_words, reason_words, recipe_note_words
+from greasecheck.words.recipes import (
+    days_words,
+    faster_words,
+    more_words,
+    reason_words,
+    recipe_note_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,6 +86,7 @@ def _ratio_lines(ratio: RateRatio) -> list[str]:
         lines += [
             f"  rate {ratio.ratio:.2f} times as fast: {spans}",
             f"  {faster_words(ratio)}; before adjusting {ratio.plain_ratio:.2f} times",
+            f"  {days_words(ratio)}",
         ]
     more = more_words(ratio)
     return [*lines, f"  {more}"] if more else lines

@@ -29,7 +29,13 @@ from greasecheck.report.charts.registry import season_charts
 from greasecheck.report.season.cards import tub_card
 from greasecheck.report.season.records import Picture, RecipeRow, Season, SkullRow
 from greasecheck.words.reasons import no_date_words
-from greasecheck.words.recipes import faster_words, more_words, reason_words, recipe_note_words
+from greasecheck.words.recipes import (
+    days_words,
+    faster_words,
+    more_words,
+    reason_words,
+    recipe_note_words,
+)
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import day_words
 
@@ -184,7 +190,7 @@ def _recipe_row(ratio: RateRatio) -> RecipeRow:
         span = ratio.eight_in_ten
         lines.append(
             f"{ratio.ratio:.2f} times as fast (8 in 10: {span.low:.2f} to {span.high:.2f});"
-            f" {faster_words(ratio)}"
+            f" {faster_words(ratio)}; {days_words(ratio)}"
         )
     lines += [more] if (more := more_words(ratio)) else []
     return RecipeRow(

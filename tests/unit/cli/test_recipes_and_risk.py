@@ -172,6 +172,7 @@ def test_recipes_in_words(season: Path) -> None:
     said = run(*at_now("recipes"))
     assert " (2 against 2 tubs)" in said
     assert "times as fast" in said
+    assert "where soap takes 100 days, " in said
     assert said.count("left out:") == 2
 
 
