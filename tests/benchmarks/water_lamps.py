@@ -1,8 +1,9 @@
 """Water read from path-traced photos in many lamps, through many cameras and spoilt glass.
 
-Run ``python -m tests.benchmarks.water_lamps [HALF [CAMERA ...]]``, HALF `judged` (the default) or
-`design`, the lights that the constants of `stand_light.py` and `spectral.py` were chosen on. The
-stands were rendered by `tests.synthetic.path_tracer.series`; cameras and glass are added here.
+Run ``python -m tests.benchmarks.water_lamps [SET [LAMP ...] [CAMERA ...]]``, SET one of `SETS`:
+`judged` (the default) and `fresh`, lights that nothing was chosen on, or `design` and `fitted`,
+which the constants of `stand_light.py` and `spectral.py` were chosen on. The stands were rendered
+by `tests.synthetic.path_tracer.series`; cameras and glass are added here.
 """
 
 from __future__ import annotations
@@ -27,12 +28,22 @@ from greasecheck.measure.water.reference import ClearWater, make_clear_water
 from greasecheck.model import Bound, Reading, Verdict
 from tests.synthetic.camera import Camera, Picture, expose, jpeg, metered
 from tests.synthetic.path_tracer.compose import FRAME, PX_PER_MM, compose
-from tests.synthetic.path_tracer.series import CLEAR, DESIGN, JUDGED, Case, cases
+from tests.synthetic.path_tracer.series import (
+    CLEAR,
+    DESIGN,
+    FITTED,
+    FRESH,
+    JUDGED,
+    PARTS,
+    Case,
+    cases,
+)
 from tests.synthetic.path_tracer.stand import JAR, Rendered
 
-RENDERED = Path(__file__).parent.parent / "synthetic" / "water_lamps" / "rendered.npz"
+RENDERED = Path(__file__).parent.parent / "synthetic" / "water_lamps"
 PATH_MM = 60.0
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
+SETS = {"judged": JUDGED, "fresh": FRESH, "design": DESIGN, "fitted": FITTED}
 OUTSIDE = ("overhead", "behind", "panel front", "window left")  # not the README's lamp
 PLAIN = Camera(
     name="plain",
@@ -117,14 +128,15 @@ class Result:
 
 
 @cache
-def _file() -> dict[str, np.ndarray[tuple[int, ...], np.dtype[np.float16]]]:
-    with np.load(RENDERED) as file:
+def _file(part: str) -> dict[str, np.ndarray[tuple[int, ...], np.dtype[np.float16]]]:
+    with np.load(RENDERED / f"{part}.npz") as file:
         return dict(file)
 
 
 def rendered(case: Case) -> Rendered:
     """Return what the path tracer made of a stand."""
-    parts = [_file()[f"{case.name}/{part}"] for part in ("far", "near", "scattered")]
+    file = _file(next(name for name, part in PARTS.items() if case.light in part.lights))
+    parts = [file[f"{case.name}/{part}"] for part in ("far", "near", "scattered")]
     far, near, scattered = (part.astype(np.float32) for part in parts)
     return Rendered(far=far, near=near, scattered=scattered)
 
@@ -224,12 +236,13 @@ def _share(flags: list[bool]) -> str:
     return f"{np.mean(flags):.2f} of {len(flags)}" if flags else "none"
 
 
-def main(half: str = "judged", *names: str) -> None:
-    """Print each reading, then the shares of each camera."""
-    chosen = tuple(one for one in CAMERAS if not names or one.name in names)
-    glass = not names or "glass" in names
+def main(lamps: str = "judged", *names: str) -> None:
+    """Print each reading of the lamps and cameras named, or of all, then the cameras' shares."""
+    some = {name for name in names if name not in SETS[lamps]}
+    chosen = tuple(one for one in CAMERAS if not some or one.name in some)
+    glass = not some or "glass" in some
     found: list[Result] = []
-    for light in JUDGED if half == "judged" else DESIGN:
+    for light in [name for name in SETS[lamps] if name in names] or SETS[lamps]:
         for result in results(light, chosen, glass=glass):
             if isinstance(result, str):
                 print(result, flush=True)

@@ -1,7 +1,8 @@
 """Describes scenes to the path tracer, which is compiled on first use, and runs it.
 
-`tracer.cpp` is compiled by g++ for the processor, or by nvcc when `TRACER_CUDA` is set in the
-environment. Lengths are in mm, y points down, extinction is given in 1/m.
+`tracer.cpp` is compiled by g++ for the processor, or by nvcc where `TRACER_CUDA` in the
+environment names an architecture (`sm_90`). Lengths are in mm, y points down, extinction is given
+in 1/m.
 """
 
 from __future__ import annotations
@@ -188,8 +189,10 @@ def available() -> bool:
 
 
 def _compiler() -> list[str]:
-    if os.environ.get("TRACER_CUDA"):
-        return ["nvcc", "-O3", "-arch=native", "-shared", "-Xcompiler", "-fPIC", "-x", "cu"]
+    architecture = os.environ.get("TRACER_CUDA")
+    if architecture:
+        flags = [f"-arch={architecture}", "-shared", "-Xcompiler", "-fPIC", "-x", "cu"]
+        return ["nvcc", "-O3", *flags]
     return ["g++", "-O3", "-shared", "-fPIC", "-std=c++14"]
 
 
