@@ -1,8 +1,9 @@
 """Derives the constants of shade and veil from path-traced stands, and judges them on others.
 
-Run ``python -m tests.benchmarks.water_constants``: it reads three lamps (`FITTED`) through a plain
-camera, fits the forms of `greasecheck/measure/water/spectral.py`, and prints beside them what all
-other lights have. What it reads of the three is kept in `SAMPLES`, so that a test can fit again.
+Run ``python -m tests.benchmarks.water_constants``: it reads the lamps `FITTED` through a plain
+camera, finds what each of them has of its own, how that goes with the light on the coarse bars in
+clear water, and prints beside it what other lamps have. What it reads is kept in `SAMPLES`, so
+that a test can fit again.
 """
 
 from __future__ import annotations
@@ -15,84 +16,111 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from greasecheck.measure.colour.model import fit_colour
-from greasecheck.measure.photo.load import load_photo
-from greasecheck.measure.sheet.find import find_sheet
-from greasecheck.measure.sight.view import SightView, look_at_sight
-from greasecheck.model import Box
-from greasecheck.reference import known_sheets
+from greasecheck.errors import WaterError
+from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.measure.water.attenuation import Jar
+from greasecheck.measure.water.depths import light_on_coarse
+from greasecheck.measure.water.light import added_veil
+from greasecheck.measure.water.scatter import bar_factor
 from greasecheck.reference.lookup import read_lookup
-from greasecheck.reference.patches.values import nominal_values
-from tests.benchmarks.water_lamps import PATH_MM, PLAIN, light_of, rendered, take
-from tests.synthetic.path_tracer.series import CLEAR, Case, cases, lights
-from tests.synthetic.path_tracer.stand import NEAR, PITCH_MM
-
-FITTED = ("bulb", "panel at 45", "two lamps")
-SHADE_NAMES = ("ABSORBED", "SATURATION", "SHADE")
-VEIL_NAMES = (
-    "VEIL_SIDEWAYS",
-    "VEIL_BEND",
-    "VEIL_ABSORBED",
-    "VEIL_POWER",
-    "LOG_VEIL",
+from tests.benchmarks.water_lamps import (
+    OUTSIDE,
+    PATH_MM,
+    PLAIN,
+    light_of,
+    reference,
+    take,
 )
+from tests.synthetic.path_tracer import series
+from tests.synthetic.path_tracer.series import CLEAR, cases, lights
+
+FITTED = ("bulb", "panel at 45", "two lamps", *series.FITTED)
+VEIL_NAMES = ("VEIL_SIDEWAYS", "VEIL_BEND", "VEIL_ABSORBED", "VEIL_POWER")
 LEAST_PER_M = 0.8  # fainter water says less than the renders' own noise
+DEEPEST = 4.0  # optical depth from which noise in the bars' contrast counts
+BARS_MM = (2.0, 8.0)
 SAMPLES = Path(__file__).parents[1] / "synthetic" / "water_lamps" / "samples.csv"
 HEADER = """\
 # title: What a plain camera reads of path-traced stands in the lamps that constants are fitted to
-# source: tests/benchmarks/water_constants.py, from rendered.npz
+# source: tests/benchmarks/water_constants.py, from rendered.npz and fitted.npz
 # author: the greasecheck founders
 # year: 2026
 # doi: none
 # licence: as the package
-# units: depth is -ln of the light along the path against clear water; veil is a share of paper \
-white; light and coarse_light are natural logarithms of the light on fine and coarse bars against \
-clear water
+# units: lit is the natural logarithm of the light on the coarse bars in clear water, paper far \
+from the jar = 1; depth is -ln of the light along the path against clear water; veil is a share of \
+paper white; fine and coarse are -ln of the contrast that the bars keep
 """
-COLUMNS = ("dark", "depth", "albedo", "asymmetry", "veil", "light", "coarse_light")
+COLUMNS = ("lit", "depth", "albedo", "asymmetry", "veil", "fine", "coarse")
 VEIL_NOISE, VEIL_STD = 0.004, 0.12
-LIGHT_NOISE, LIGHT_STD = 0.02, 0.10
+DEPTH_NOISE, DEPTH_STD = 0.01, 0.03
 
 Numbers = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
-    """One channel of one water: its truth, its veil, and the light on the fine bars.
+    """One channel of one water: light on the bars in clear water, its truth, what is seen of it."""
 
-    `light` and `coarse_light` are logarithms against clear water.
-    """
-
-    dark: float
+    lit: float
     depth: float
     albedo: float
     asymmetry: float
     veil: float
-    light: float
-    coarse_light: float
+    fine: float
+    coarse: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnLight:
+    """What one lamp has: light on the coarse bars, S of both fields, B and ln A."""
+
+    lit: float
+    shade: float
+    coarse: float
+    absorbed: float
+    log_veil: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """How a constant goes with `lit`: its value at 0, its slope, and its leave-one-out error."""
+
+    start: float
+    slope: float
+    std: float
 
 
 def samples(light: str, folder: Path) -> list[Sample]:
-    """Read all waters of a light through a plain camera."""
+    """Read all waters of a light through a plain camera; none where its reference is refused."""
     clear, *waters = [case for case in cases() if case.light == light]
-    at_first, lit = _view(clear, folder), _light_on_bars(clear)
+    try:
+        made = reference(light_of(clear), PLAIN, folder)
+    except WaterError:
+        return []
+    settings, lit = ReadSettings(jar=Jar(clear=made, path_mm=PATH_MM)), light_on_coarse(made)
+    assert lit is not None
     found = []
     for case in waters:
-        sight, here = _view(case, folder), _light_on_bars(case)
-        veil = sight.fine.veil - at_first.fine.veil
-        change = np.log(here / lit)
-        assert at_first.shade is not None
+        photo = take(light_of(case), PLAIN, case.number, folder, f"water{case.number}")
+        water = view_photo(photo, settings).water
+        assert water is not None
+        veil = added_veil(water.sight.fine, made.fine)
+        fine, coarse = (
+            -np.log(np.maximum(pair.ratio, np.exp(-2 * DEEPEST)))
+            for pair in (water.sight.fine, water.sight.coarse)
+        )
         for k in range(3):
             more = case.medium.extinction_per_m[k] - CLEAR.extinction_per_m[k]
             found.append(
                 Sample(
-                    dark=at_first.shade.dark,
+                    lit=lit,
                     depth=more * PATH_MM / 1000,
                     albedo=case.medium.albedo[k],
                     asymmetry=case.medium.asymmetry,
                     veil=float(veil[k]),
-                    light=float(change[0, k]),
-                    coarse_light=float(change[1, k]),
+                    fine=float(fine[k]),
+                    coarse=float(coarse[k]),
                 )
             )
     return [one for one in found if one.depth > LEAST_PER_M * PATH_MM / 1000]
@@ -100,16 +128,17 @@ def samples(light: str, folder: Path) -> list[Sample]:
 
 def kept_samples() -> dict[str, list[Sample]]:
     """Return what was read of the lamps that the constants are fitted to."""
-    found: dict[str, list[Sample]] = {light: [] for light in FITTED}
+    found: dict[str, list[Sample]] = {}
     for row in read_lookup(SAMPLES).rows:
-        found[row["lamp"]].append(Sample(**{name: float(row[name]) for name in COLUMNS}))
+        one = Sample(**{name: float(row[name]) for name in COLUMNS})
+        found.setdefault(row["lamp"], []).append(one)
     return found
 
 
 def keep_samples(found: dict[str, list[Sample]]) -> None:
     """Write what was read of the lamps that the constants are fitted to."""
     rows = [
-        ",".join([lamp, *(f"{getattr(one, name):.6g}" for name in COLUMNS)])
+        ",".join([lamp, *(f"{getattr(one, name):.5g}" for name in COLUMNS)])
         for lamp, ones in found.items()
         for one in ones
     ]
@@ -117,32 +146,42 @@ def keep_samples(found: dict[str, list[Sample]]) -> None:
     SAMPLES.write_text(text, encoding="utf-8")
 
 
-def _view(case: Case, folder: Path) -> SightView:
-    photo = load_photo(take(light_of(case), PLAIN, case.number, folder, "photo"))
-    placement = find_sheet(photo)
-    colour = fit_colour(photo, placement, nominal_values(placement.geometry))
-    return look_at_sight(photo, placement, colour)
-
-
-def _light_on_bars(case: Case) -> Numbers:
-    """Mean irradiance on the fine and on the coarse bars, shape (2, 3)."""
-    near = rendered(case).near.astype(np.float64)
-    sight = known_sheets()[-1].sight
-    return np.stack([_mean_in(near, box) for box in (sight.wet_fine, sight.wet_coarse)])
-
-
-def _mean_in(near: Numbers, box: Box) -> Numbers:
-    step = PITCH_MM / 2
-    left, top = round((box.x_mm - NEAR[0]) / step), round((box.y_mm - NEAR[2]) / step)
-    across, down = round(box.width_mm / step), round(box.height_mm / step)
-    return np.asarray(near[top : top + down, left : left + across].mean(axis=(0, 1)))
-
-
-def shade_shape(found: list[Sample], absorbed: float, saturation: float) -> Numbers:
-    """Return the logarithm of light lost by each sample over S."""
-    depth, albedo, asymmetry = np.array([(one.depth, one.albedo, one.asymmetry) for one in found]).T
+def own_shade(found: list[Sample], forward: float, saturation: float) -> tuple[Numbers, Numbers]:
+    """Fit S of fine and of coarse bars, and B, to what both show; and the weighed residuals."""
+    shallow = [one for one in found if max(one.fine, one.coarse) < DEEPEST]
+    depth, albedo, asymmetry, fine, coarse = np.array(
+        [(one.depth, one.albedo, one.asymmetry, one.fine, one.coarse) for one in shallow]
+    ).T
+    kept = [
+        np.array([share * (1 - _factor(bar, one)) for one in shallow])
+        for bar, share in zip(BARS_MM, (forward, 1.0), strict=True)
+    ]
     aside = albedo * (1 - asymmetry) * depth
-    return np.asarray(aside / (1 + saturation * aside) + absorbed * (1 - albedo) * depth)
+    turned, absorbed, none = aside / (1 + saturation * aside), (1 - albedo) * depth, 0 * depth
+    shapes = np.concatenate(
+        [np.stack([turned, none, absorbed], 1), np.stack([none, turned, absorbed], 1)]
+    )
+    seen = np.concatenate([fine, coarse])
+    beyond = seen - np.concatenate([(1 - share) * depth for share in kept])
+    weight = 1 / np.hypot(DEPTH_NOISE, DEPTH_STD * seen)
+    own = np.linalg.lstsq(shapes * weight[:, None], beyond * weight, rcond=None)[0]
+    return np.asarray(own), np.asarray((shapes @ own - beyond) * weight)
+
+
+def _factor(bar_mm: float, one: Sample) -> float:
+    attenuation = one.fine / (PATH_MM / 1000)
+    return float(bar_factor(bar_mm, PATH_MM, np.array([one.asymmetry]), one.albedo, attenuation)[0])
+
+
+def fit_shade(lamps: list[list[Sample]]) -> tuple[float, float]:
+    """Fit FORWARD and SATURATION to all lamps, each with S and B of its own."""
+
+    def residual(p: Numbers) -> Numbers:
+        return np.concatenate([own_shade(found, p[0], p[1])[1] for found in lamps])
+
+    bounds = ([0.0, 0.0], [1.5, 5.0])
+    forward, saturation = least_squares(residual, [0.8, 0.8], bounds=bounds, loss="soft_l1").x
+    return float(forward), float(saturation)
 
 
 def veil_shape(found: list[Sample], constants: Numbers) -> Numbers:
@@ -153,64 +192,87 @@ def veil_shape(found: list[Sample], constants: Numbers) -> Numbers:
     return np.asarray(x / (1 + bend * x + absorbed * (1 - albedo) * depth) ** power)
 
 
-def fit_shade(found: list[Sample]) -> Numbers:
-    """Fit ABSORBED, SATURATION and S."""
-    lost = -np.array([one.light for one in found])
+def fit_veil(lamps: list[list[Sample]]) -> tuple[Numbers, Numbers]:
+    """Fit VEIL_SIDEWAYS, _BEND, _ABSORBED and _POWER to all lamps, and ln A of each."""
+    together = [one for found in lamps for one in found]
+    lamp = np.repeat(np.arange(len(lamps)), [len(found) for found in lamps])
+    veil = np.maximum([one.veil for one in together], 1e-3)
 
     def residual(p: Numbers) -> Numbers:
-        expected = p[2] * shade_shape(found, p[0], p[1])
-        return np.asarray((expected - lost) / np.hypot(LIGHT_NOISE, LIGHT_STD * lost))
-
-    return np.asarray(least_squares(residual, [1.3, 0.4, 1.0], loss="soft_l1").x)
-
-
-def fit_veil(found: list[Sample]) -> Numbers:
-    """Fit VEIL_SIDEWAYS, _BEND, _ABSORBED, _POWER, and ln A."""
-    veil = np.maximum([one.veil for one in found], 1e-3)
-
-    def residual(p: Numbers) -> Numbers:
-        expected = np.log(veil_shape(found, p[:4])) + p[4]
+        expected = np.log(veil_shape(together, p[:4])) + p[4:][lamp]
         return np.asarray((np.log(veil) - expected) / np.hypot(VEIL_STD, VEIL_NOISE / veil))
 
-    start = [0.13, 0.3, 1.2, 2.5, -0.2]
-    bounds = ([0, 0.02, 0.1, 0.5, -3], [1, 3, 5, 5, 3])
-    return np.asarray(least_squares(residual, start, bounds=bounds, loss="soft_l1").x)
+    start = [0.13, 0.3, 1.2, 2.5, *[-0.1] * len(lamps)]
+    bounds = ([0, 0.02, 0.1, 0.5, *[-3] * len(lamps)], [1, 3, 5, 5, *[3] * len(lamps)])
+    found = least_squares(residual, start, bounds=bounds, loss="soft_l1").x
+    return np.asarray(found[:4]), np.asarray(found[4:])
 
 
-def shade_of(found: list[Sample], shade: Numbers) -> tuple[float, float]:
-    """Return a light's own S, and that of the coarse bars over it."""
-    shape = shade_shape(found, shade[0], shade[1])
-    lost = -np.array([one.light for one in found])
-    coarse = -np.array([one.coarse_light for one in found])
-    weight = shape / np.hypot(LIGHT_NOISE, LIGHT_STD * lost) ** 2
-    own = float(weight @ lost / (weight @ shape))
-    return own, float(weight @ coarse / (weight @ shape)) / own
+def own_lights(
+    lamps: list[list[Sample]], shade: tuple[float, float], log_veils: Numbers
+) -> list[OwnLight]:
+    """Return what each lamp has of its own."""
+    found = []
+    for ones, log_veil in zip(lamps, log_veils, strict=True):
+        fine, coarse, absorbed = own_shade(ones, *shade)[0]
+        found.append(
+            OwnLight(
+                lit=ones[0].lit,
+                shade=float(fine),
+                coarse=float(coarse),
+                absorbed=float(absorbed),
+                log_veil=float(log_veil),
+            )
+        )
+    return found
 
 
-def judge(light: str, found: list[Sample], shade: Numbers, veil: Numbers) -> str:
-    """One line of a light: its own S, that of the coarse bars over it, its own A and its spread."""
-    own, coarse = shade_of(found, shade)
-    gain = np.log(np.maximum([one.veil for one in found], 1e-3) / veil_shape(found, veil[:4]))
-    return (
-        f"{light:16s} {found[0].dark:5.2f} {own:6.2f} {coarse:6.2f} {np.exp(np.median(gain)):6.2f} "
-        f"{np.std(gain):6.2f}  {'fitted' if light in FITTED else ''}"
-    )
+def lines(own: list[OwnLight]) -> dict[str, Line]:
+    """Fit how S of both fields, B and ln A go with the light on the coarse bars."""
+    names = ("shade", "coarse", "absorbed", "log_veil")
+    return {
+        name.upper(): _line([one.lit for one in own], [getattr(one, name) for one in own])
+        for name in names
+    }
+
+
+def _line(lit: list[float], values: list[float]) -> Line:
+    table = np.stack([np.ones(len(lit)), lit], axis=1)
+    inverse = np.linalg.pinv(table)
+    start, slope = inverse @ values
+    left_out = (values - table @ (start, slope)) / (1 - np.diag(table @ inverse))
+    return Line(start=start, slope=slope, std=float(np.sqrt(np.mean(left_out**2))))
+
+
+def row(light: str, own: OwnLight) -> str:
+    """One line of a light."""
+    values = (own.lit, own.shade, own.coarse, own.absorbed, own.log_veil)
+    return f"{light:16s} " + " ".join(f"{value:6.2f}" for value in values)
 
 
 def main() -> None:
     """Print the constants, then each light."""
     with TemporaryDirectory() as folder:
-        fitted = {light: samples(light, Path(folder)) for light in FITTED}
-        keep_samples(fitted)
-        together = [one for ones in fitted.values() for one in ones]
-        shade, veil = fit_shade(together), fit_veil(together)
-        for names, values in ((SHADE_NAMES, shade), (VEIL_NAMES, veil)):
-            pairs = zip(names, values, strict=True)
-            print(", ".join(f"{name} {value:.3f}" for name, value in pairs), flush=True)
-        print("light             dark      S coarse      A spread")
+        keep_samples({light: samples(light, Path(folder)) for light in FITTED})
+        fitted = kept_samples()
+        lamps = list(fitted.values())
+        shade, (veil, log_veils) = fit_shade(lamps), fit_veil(lamps)
+        print(f"FORWARD {shade[0]:.3f}, SATURATION {shade[1]:.3f}")
+        print(", ".join(f"{n} {v:.3f}" for n, v in zip(VEIL_NAMES, veil, strict=True)))
+        own = own_lights(lamps, shade, log_veils)
+        for name, line in lines(own).items():
+            print(f"{name} {line.start:.3f} {line.slope:+.3f} lit, +- {line.std:.3f}")
+        print("light               lit      S coarse      B   ln A")
+        for light, one in zip(fitted, own, strict=True):
+            print(row(light, one), " fitted", flush=True)
         for light in lights():
-            ones = fitted.get(light) or samples(light, Path(folder))
-            print(judge(light, ones, shade, veil), flush=True)
+            if light not in (*FITTED, *OUTSIDE):
+                ones = samples(light, Path(folder))
+                gains = [np.log(max(one.veil, 1e-3)) for one in ones] - np.log(
+                    veil_shape(ones, veil)
+                )
+                alone = own_lights([ones], shade, np.array([np.median(gains)]))[0]
+                print(row(light, alone), flush=True)
 
 
 if __name__ == "__main__":

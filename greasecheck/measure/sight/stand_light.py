@@ -1,28 +1,30 @@
 """How a stand's light falls on bars behind the water, as its clear-water photo shows.
 
 In the light of one lamp the paper directly under the water's surface lies in shadow. Its reach
-shows how high the lamp stands, its darkness whether a lamp lights the stand at all. The constants
-of such a stand are printed by `tests/benchmarks/water_constants.py`: means of three path-traced
-lamps, and beside them what six others have, from whose scatter the standard errors are.
+shows how high the lamp stands, its darkness whether a lamp lights the stand at all. What murk does
+to the light on the bars goes with the light on the coarse bars in clear water: the jar gathers a
+low lamp's light there, which murk scatters away; into the shadow of a high lamp it scatters light.
+The constants are printed by `tests/benchmarks/water_constants.py`: lines through what path-traced
+lamps have.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import asin, atan, degrees, sin
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from greasecheck.measure.sight.shade import WaterShade
 
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 WALLS_MM = 4.5  # gap and wall behind the water, which the shadow crosses too
-SHADE, SHADE_STD = 1.106, 0.11
-LOG_VEIL, LOG_VEIL_STD = -0.069, 0.14
-COARSE, COARSE_STD = 0.85, 0.05
-# From this reach on the shadow falls on the coarse bars themselves, and murk lights them instead.
-ON_COARSE_MM, ON_COARSE_STD = 42.0, 0.4
-UNKNOWN_STD = 0.3  # of S and of ln A where no reference shows the light
+# Each is a line over the logarithm of the light on the coarse bars in clear water: its value at 0,
+# its slope, and how far a lamp lies from the line of the others.
+SHADE, SHADE_STD = (1.249, 0.857), 0.211
+COARSE, COARSE_STD = (1.074, 2.607), 0.123
+ABSORBED, ABSORBED_STD = (1.231, -0.263), 0.078
+LOG_VEIL, LOG_VEIL_STD = (-0.122, 0.369), 0.117
+# Where no reference shows the light: a lamp in the middle of the README's range, and its errors.
+USUAL_LIT = -0.1
+UNKNOWN_STD = 0.3  # of S and of ln A
+UNKNOWN_COARSE_STD = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,30 +34,53 @@ class StandLight:
     Attributes
     ----------
     shade, shade_std : float
-        S: how readily murk takes the fine bars' light, and its standard error.
+        S: how readily murk turns the fine bars' light aside, and its standard error.
     coarse, coarse_std : float
-        S of the coarse bars over that of the fine ones, and its standard error.
+        S of the coarse bars, and its standard error.
+    absorbed : float
+        B: path of the light to the bars through the water, over its depth.
     log_veil, log_veil_std : float
         ln A: how brightly murk shines, paper white = 1, and its standard error.
     """
 
-    shade: float = SHADE
-    shade_std: float = SHADE_STD
-    coarse: float = COARSE
-    coarse_std: float = COARSE_STD
-    log_veil: float = LOG_VEIL
-    log_veil_std: float = LOG_VEIL_STD
+    shade: float
+    shade_std: float
+    coarse: float
+    coarse_std: float
+    absorbed: float
+    log_veil: float
+    log_veil_std: float
 
 
-UNKNOWN_LIGHT = StandLight(
-    shade_std=UNKNOWN_STD, coarse_std=ON_COARSE_STD, log_veil_std=UNKNOWN_STD
+def light_of(lit: float) -> StandLight:
+    """Estimate a stand's constants.
+
+    Parameters
+    ----------
+    lit : float
+        Natural logarithm of the light on the coarse bars behind clear water, paper far from the
+        jar = 1.
+    """
+    shade, coarse, absorbed, log_veil = (
+        start + slope * lit for start, slope in (SHADE, COARSE, ABSORBED, LOG_VEIL)
+    )
+    return StandLight(
+        shade=shade,
+        shade_std=SHADE_STD,
+        coarse=coarse,
+        coarse_std=COARSE_STD,
+        absorbed=absorbed,
+        log_veil=log_veil,
+        log_veil_std=LOG_VEIL_STD,
+    )
+
+
+UNKNOWN_LIGHT = replace(
+    light_of(USUAL_LIT),
+    shade_std=UNKNOWN_STD,
+    coarse_std=UNKNOWN_COARSE_STD,
+    log_veil_std=UNKNOWN_STD,
 )
-
-
-def light_of(shade: WaterShade) -> StandLight:
-    """Estimate a stand's constants from the shadow under the surface of clear water."""
-    on_coarse = shade.reach_mm is None or shade.reach_mm > ON_COARSE_MM
-    return StandLight(coarse_std=ON_COARSE_STD if on_coarse else COARSE_STD)
 
 
 def lamp_elevation_deg(reach_mm: float, path_mm: float) -> float:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 LEAST_KEPT = 1e-4
+LEAST_LIT = 0.1  # of paper far from the jar; darker bars are refused
 # Low bars get much of their light by ways through the jar: a jar set down anew, filled a little
 # higher, changes that by about 1 % (path-traced stands repeat to 0.6 %).
 STAND_STD = 0.009
@@ -78,19 +79,25 @@ class LowBars:
 
 
 def _on_coarse(light: StandLight) -> StandLight:
-    std = float(np.hypot(light.shade_std, light.shade * light.coarse_std))
-    return replace(light, shade=light.shade * light.coarse, shade_std=std, coarse=1.0)
+    return replace(light, shade=light.coarse, shade_std=light.coarse_std)
+
+
+def light_on_coarse(clear: ClearWater) -> float | None:
+    """Return the logarithm of the light on coarse bars behind clear water, where it is known."""
+    if clear.shade is None:
+        return None
+    return float(np.log(max(clear.coarse.mean_ratio[MAIN_CHANNEL], LEAST_LIT)))
 
 
 def low_bars(
     sight: SightView, clear: ClearWater, fine: Transmittance, coarse: Transmittance
 ) -> LowBars:
     """Free both fields of what the camera did to faint contrast, and of smear on the glass."""
-    glass = glass_loss(sight, clear)
+    glass, lit = glass_loss(sight, clear), light_on_coarse(clear)
     fine, coarse = (replace(one, std=np.hypot(one.std, FOUND_IN_NOISE)) for one in (fine, coarse))
     return LowBars(
         fine=without(fine, camera_gain(sight.ladder, sight.fine, fine=True), glass),
         coarse=without(coarse, camera_gain(sight.ladder, sight.coarse, fine=False), glass),
         veil=added_veil(sight.fine, clear.fine),
-        light=light_of(clear.shade) if clear.shade else UNKNOWN_LIGHT,
+        light=UNKNOWN_LIGHT if lit is None else light_of(lit),
     )

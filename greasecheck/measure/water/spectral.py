@@ -4,11 +4,12 @@ Murk does three things to bars behind it. It takes contrast from the sight line,
 for wide bars (`scatter.bar_factor`). It takes light from the bars themselves, which stand in the
 jar's light: of that
 
-    ln(light left) = -S (s / (1 + SATURATION s) + ABSORBED (1 - albedo) c L),
+    ln(light left) = -S s / (1 + SATURATION s) - B (1 - albedo) c L,
     s = albedo (1 - g) c L,
 
-is left, with S near 1 in the light of a lamp and less in light from all round. And it
-sends light back, the veil, as a share of paper white
+is left. S is near 1 where the jar gathers a lamp's light on the bars and falls to below 0 where
+the shadow of the water's surface lies on them, into which murk scatters light; B is the path of the
+light to the bars over L. And it sends light back, the veil, as a share of paper white
 
     veil = A x / (1 + VEIL_BEND x + VEIL_ABSORBED (1 - albedo) c L)^VEIL_POWER,
     x = albedo (1 - g)^VEIL_SIDEWAYS c L.
@@ -45,8 +46,10 @@ USUAL_ASYMMETRY, ASYMMETRY_STD = 0.72, 0.16
 ABSORBED_SHARES = np.geomspace(0.008, 0.7, 14)  # 1 - albedo: fat to blood, each octave alike
 ALBEDOS = 1 - ABSORBED_SHARES
 BELIEFS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # standard deviations of S and A that are tried
-ABSORBED, SATURATION = 1.08, 0.443
-VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.150, 0.394, 1.569, 2.174
+SATURATION = 1.039
+# Narrow bars keep so much of the contrast that small angles promise (`scatter.bar_factor`).
+FORWARD, NARROW_MM = 0.755, 4.0
+VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.082, 0.259, 1.485, 2.627
 VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05
@@ -93,14 +96,14 @@ class _Shading:
     aside: FloatArray
     absorbed: FloatArray
 
-    def lost(self, depth: FloatArray) -> FloatArray:
-        """Return the logarithm of the light lost, over S."""
+    def turned(self, depth: FloatArray) -> FloatArray:
+        """Return the logarithm of the light turned aside, over S."""
         aside = self.aside * depth
-        return np.asarray(aside / (1 + SATURATION * aside) + self.absorbed * depth)
+        return np.asarray(aside / (1 + SATURATION * aside))
 
     def depth(self, fine: FloatArray, factor: FloatArray, shade: FloatArray) -> FloatArray:
-        """Solve fine = factor d + shade lost(d) for the depth d: a quadratic."""
-        straight = factor + shade * self.absorbed
+        """Solve fine = (factor + absorbed) d + shade turned(d) for the depth d: a quadratic."""
+        straight = factor + self.absorbed
         bend = SATURATION * self.aside
         b = straight + shade * self.aside - fine * bend
         a = straight * bend
@@ -196,14 +199,15 @@ def _grids(
     rows = [(one.fine, one.coarse, one.coarse_std, one.veil) for one in cases]
     seen, seen_coarse, coarse_std, seen_veil = np.array(rows).T[..., None, None, None]
     albedo, g = ALBEDOS[:, None, None], ASYMMETRIES
-    shade = (light.shade + light.shade_std * BELIEFS)[:, None]
+    shade = np.maximum(light.shade + light.shade_std * BELIEFS, LEAST_SHADE)[:, None]
     fine, coarse = (_bar_factors(bar, path_mm, seen) for bar in bars_mm)
-    shading = _Shading(aside=albedo * (1 - g), absorbed=ABSORBED * (1 - albedo))
+    shading = _Shading(aside=albedo * (1 - g), absorbed=light.absorbed * (1 - albedo))
     measured = np.maximum(seen, LEAST_DEPTH)
-    slope = shading.depth(measured, fine, np.maximum(shade, LEAST_SHADE)) / measured
+    slope = shading.depth(measured, fine, shade) / measured
     depth = slope * np.maximum(seen, LEAST_DEPTH / 10)
-    lost, shaded = coarse * depth, shade * shading.lost(depth)
-    coarse_term = _coarse_term(seen_coarse, coarse_std, lost, shaded, light)
+    turned = shading.turned(depth)
+    expected = (coarse + shading.absorbed) * depth + light.coarse * turned
+    coarse_term = _coarse_term(seen_coarse, coarse_std, expected, light.coarse_std * turned)
     veil, shown = _log_veil_shape(albedo, g, depth), np.maximum(seen_veil, LEAST_VEIL)
     veil_std = np.hypot(VEIL_STD, VEIL_NOISE / shown) * np.sqrt(2)
     gain = (light.log_veil + light.log_veil_std * BELIEFS)[:, None, None, None]
@@ -217,12 +221,11 @@ def _grids(
 
 
 def _coarse_term(
-    seen: FloatArray, seen_std: FloatArray, lost: FloatArray, shaded: FloatArray, light: StandLight
+    seen: FloatArray, seen_std: FloatArray, expected: FloatArray, light_std: FloatArray
 ) -> FloatArray:
     """Log likelihood of the coarse bars' depth; 0 where they are not used: an infinite error."""
-    expected = lost + light.coarse * shaded
     used = np.isfinite(seen_std)
-    errors = (np.where(used, seen_std, 0), MODEL_STD * expected, light.coarse_std * shaded)
+    errors = (np.where(used, seen_std, 0), MODEL_STD * expected, light_std)
     std = np.sqrt(sum(error**2 for error in errors))
     least = std.min(axis=(1, 2, 3), keepdims=True)
     return np.asarray(used * (-(((seen - expected) / std) ** 2) / 2 - np.log(std / least)))
@@ -231,7 +234,8 @@ def _coarse_term(
 def _bar_factors(bar_mm: float, path_mm: float, depth: FloatArray) -> FloatArray:
     """Contrast lost over attenuation on the grid (case, albedo, 1, g)."""
     attenuation = np.maximum(depth, 0.0) / (path_mm / 1000)
-    return bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDOS[:, None, None], attenuation)
+    factor = bar_factor(bar_mm, path_mm, ASYMMETRIES, ALBEDOS[:, None, None], attenuation)
+    return factor if bar_mm > NARROW_MM else 1 - FORWARD * (1 - factor)
 
 
 def _log_veil_shape(albedo: FloatArray, g: FloatArray, depth: FloatArray) -> FloatArray:

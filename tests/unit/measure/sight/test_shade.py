@@ -41,7 +41,9 @@ def test_the_reach_tells_the_height_of_the_lamp(elevation_deg: float) -> None:
     assert lamp_elevation_deg(reach_mm, 60.0) == pytest.approx(elevation_deg, abs=1e-6)
 
 
-def test_a_shadow_on_the_coarse_bars_makes_them_tell_less() -> None:
-    low = light_of(WaterShade(dark=0.3, bright=1.2, reach_mm=30.0))
-    high = light_of(WaterShade(dark=0.3, bright=1.2, reach_mm=52.0))
-    assert high.coarse_std > 4 * low.coarse_std
+def test_murk_takes_light_that_is_gathered_and_sends_light_into_shadow() -> None:
+    gathered, shaded = light_of(0.0), light_of(-0.6)
+    assert gathered.shade > 1.0 > shaded.shade > 0.3
+    assert gathered.coarse > 0.8
+    assert shaded.coarse < -0.3
+    assert gathered.absorbed < shaded.absorbed < 1.5

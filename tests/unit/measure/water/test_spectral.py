@@ -12,7 +12,13 @@ from greasecheck.measure.water.spectral import ChannelDepths, explain
 
 PATH_MM, BARS_MM = 60.0, (2.0, 8.0)
 LAMP = StandLight(
-    shade=0.95, shade_std=0.12, coarse=0.84, coarse_std=0.06, log_veil=-0.17, log_veil_std=0.12
+    shade=0.95,
+    shade_std=0.12,
+    coarse=0.80,
+    coarse_std=0.06,
+    absorbed=1.1,
+    log_veil=-0.17,
+    log_veil_std=0.12,
 )
 
 
@@ -22,17 +28,18 @@ def channel(
     """What bars behind such water show, by the forms in the module's own description."""
     depth = per_m * PATH_MM / 1000
     aside = albedo * (1 - g) * depth
-    absorbed = spectral.ABSORBED * (1 - albedo) * depth
-    shaded = light.shade * (aside / (1 + spectral.SATURATION * aside) + absorbed)
+    absorbed = light.absorbed * (1 - albedo) * depth
+    turned = aside / (1 + spectral.SATURATION * aside)
     fine, coarse = (
-        float(bar_factor(bar, PATH_MM, np.array([g]), albedo, per_m)[0]) * depth for bar in BARS_MM
+        (1 - kept * (1 - float(bar_factor(bar, PATH_MM, np.array([g]), albedo, per_m)[0]))) * depth
+        for bar, kept in zip(BARS_MM, (spectral.FORWARD, 1.0), strict=True)
     )
     x = albedo * (1 - g) ** spectral.VEIL_SIDEWAYS * depth
     bent = 1 + spectral.VEIL_BEND * x + spectral.VEIL_ABSORBED * (1 - albedo) * depth
     return ChannelDepths(
-        fine=fine + shaded,
+        fine=fine + light.shade * turned + absorbed,
         fine_std=0.01,
-        coarse=coarse + light.coarse * shaded,
+        coarse=coarse + light.coarse * turned + absorbed,
         coarse_std=0.01,
         veil=float(np.exp(light.log_veil) * x / bent**spectral.VEIL_POWER * veil_error),
     )
@@ -56,14 +63,8 @@ def test_stated_errors_are_no_wider_than_light_and_scatter_leave_them() -> None:
     rng = np.random.default_rng(3)
     errors = []
     for _ in range(60):
-        light = StandLight(
-            shade=0.95 + 0.12 * rng.normal(),
-            shade_std=0.12,
-            coarse=0.84,
-            coarse_std=0.06,
-            log_veil=-0.17 + 0.12 * rng.normal(),
-            log_veil_std=0.12,
-        )
+        shade, log_veil = 0.95 + 0.12 * rng.normal(), -0.17 + 0.12 * rng.normal()
+        light = replace(LAMP, shade=shade, log_veil=log_veil)
         per_m, g = rng.uniform(3, 40), float(np.clip(rng.normal(0.72, 0.14), 0.46, 0.96))
         channels = tuple(channel(per_m * k, g, 0.98, light) for k in (1.0, 1.3, 1.7))
         found = explain(channels, BARS_MM, PATH_MM, LAMP)[0]

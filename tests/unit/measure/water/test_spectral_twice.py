@@ -13,11 +13,17 @@ from greasecheck.measure.water.spectral import ChannelDepths, explain
 
 FloatArray = NDArray[np.float64]
 LIGHT = StandLight(
-    shade=0.3, shade_std=0.15, coarse=0.84, coarse_std=0.06, log_veil=-0.17, log_veil_std=0.12
+    shade=0.3,
+    shade_std=0.15,
+    coarse=-0.2,
+    coarse_std=0.06,
+    absorbed=1.3,
+    log_veil=-0.17,
+    log_veil_std=0.12,
 )
 G = np.linspace(0.45, 0.97, 27)[:, None, None, None]
 BELIEF = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
-SHADE = LIGHT.shade + LIGHT.shade_std * BELIEF[None, :, None, None]
+SHADE = np.maximum(LIGHT.shade + LIGHT.shade_std * BELIEF[None, :, None, None], 0.05)
 ALBEDO = 1 - np.geomspace(0.008, 0.7, 14)[None, None, :, None]
 GAIN = LIGHT.log_veil + LIGHT.log_veil_std * BELIEF[None, None, None, :]
 PRIOR = (
@@ -26,12 +32,13 @@ PRIOR = (
     - BELIEF[None, None, None, :] ** 2 / 2
 )
 PATH_M = 0.06
+FORWARD, SATURATION = 0.755, 1.039
 
 
-def lost(depth: FloatArray) -> FloatArray:
-    """Return the logarithm of the bars' light that water takes, over S."""
+def lost(depth: FloatArray, shade: FloatArray | float) -> FloatArray:
+    """Return the logarithm of the bars' light that water takes."""
     aside = ALBEDO * (1 - G) * depth
-    return np.asarray(aside / (1 + 0.443 * aside) + 1.08 * (1 - ALBEDO) * depth)
+    return np.asarray(shade * aside / (1 + SATURATION * aside) + 1.3 * (1 - ALBEDO) * depth)
 
 
 def solved(fine: float, factor: FloatArray) -> FloatArray:
@@ -39,7 +46,7 @@ def solved(fine: float, factor: FloatArray) -> FloatArray:
     low, high = np.zeros(factor.shape), np.full(factor.shape, 100.0)
     for _ in range(60):
         middle = (low + high) / 2
-        short = factor * middle + np.maximum(SHADE, 0.05) * lost(middle) < fine
+        short = factor * middle + lost(middle, SHADE) < fine
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     return low
 
@@ -49,20 +56,20 @@ def likelihood(seen: ChannelDepths) -> tuple[FloatArray, FloatArray, FloatArray]
     per_m = max(seen.fine, 0.0) / PATH_M
     g, albedo = np.broadcast_arrays(G[..., 0], ALBEDO[..., 0])
     fine, coarse = (
-        np.repeat(bar_factor(bar, 60.0, g, albedo, per_m)[..., None], 5, axis=1)
-        for bar in (2.0, 8.0)
+        np.repeat(1 - kept * (1 - bar_factor(bar, 60.0, g, albedo, per_m))[..., None], 5, axis=1)
+        for bar, kept in ((2.0, FORWARD), (8.0, 1.0))
     )
     near = max(seen.fine, 0.02)
     slope = solved(near, fine) / near
     depth = slope * max(seen.fine, 0.002)
-    shaded = SHADE * lost(depth)
-    expected = coarse * depth + 0.84 * shaded
+    turned = lost(depth, 1.0) - lost(depth, 0.0)
+    expected = coarse * depth + lost(depth, -0.2)
     by_coarse = np.zeros_like(expected)
     if np.isfinite(seen.coarse_std):
-        std = np.sqrt(seen.coarse_std**2 + (0.02 * expected) ** 2 + (0.06 * shaded) ** 2)
+        std = np.sqrt(seen.coarse_std**2 + (0.02 * expected) ** 2 + (0.06 * turned) ** 2)
         by_coarse = -(((seen.coarse - expected) / std) ** 2) / 2 - np.log(std / std.min())
-    x = ALBEDO * (1 - G) ** 0.150 * depth
-    veil = np.log(x / (1 + 0.394 * x + 1.569 * (1 - ALBEDO) * depth) ** 2.174) + GAIN
+    x = ALBEDO * (1 - G) ** 0.082 * depth
+    veil = np.log(x / (1 + 0.259 * x + 1.485 * (1 - ALBEDO) * depth) ** 2.627) + GAIN
     least = max(seen.veil, 1e-3)
     by_veil = -(((np.log(least) - veil) / np.hypot(0.12, 0.004 / least)) ** 2) / 2
     return depth, slope, by_coarse + by_veil
