@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 
 MARGIN_PX = 12
 INSET_SHARE = 0.2  # of a patch's shorter side is left out along its edges, where blur mixes
+# Of a black stripe's width, on either side, where its light is compared with that of wide black:
+# where it is 8 px wide, a Gaussian blur of 0.9 px adds up to 0.02 of the black's own light to what
+# is kept; with half as much left out, up to 0.7.
+EDGE_SHARE = 0.3
 GRID = 7  # samples along each side of a patch
 # How well the reflectance of printed greys is known: printers differ by about a tenth, the black
 # of toner by more; from memory. With twice as much the curve stays closer to the profile's.
@@ -71,6 +75,8 @@ class Greys:
         Which lie on the left half.
     wide : ndarray of bool, shape (n,)
         Which lie in the wide black between the wings.
+    narrow_black : float
+        Light of the middles of the black stripes, green.
     """
 
     values: FloatArray
@@ -78,6 +84,7 @@ class Greys:
     reflectances: FloatArray
     left: BoolArray
     wide: BoolArray
+    narrow_black: float
 
 
 def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Picture, Greys]:
@@ -135,22 +142,31 @@ def _greys(linear: NDArray[np.float32], corner: FloatArray, eye: Eye) -> Greys:
         seen = _sampled(linear, eye.project(_grid(box)) - corner)
         values.append(np.median(seen, axis=0))
         spreads.append(seen[:, 1].std() / max(seen[:, 1].mean(), LEAST_LIGHT))
+    middles = [
+        _sampled(linear, eye.project(_grid(stripe.inset(EDGE_SHARE * stripe.width_mm))) - corner)
+        for stripe in _dry_stripes()
+    ]
     return Greys(
         values=np.maximum(np.array(values), LEAST_LIGHT),
         spread=np.array(spreads),
         reflectances=np.array([reflectance for reflectance, _ in patches]),
         left=np.array([box.x_mm < plate.width_mm / 2 for _, box in patches]),
         wide=np.array([plate.black.x_mm < box.x_mm < plate.wings[1].x_mm for _, box in patches]),
+        narrow_black=float(np.median([np.median(seen[:, 1]) for seen in middles])),
     )
+
+
+def _dry_stripes() -> tuple[Box, ...]:
+    """Return the black stripes of the dry coarse twin."""
+    twin, bar = dip_ladder().stripes.dry_coarse, dip_ladder().stripes.coarse_bar_mm
+    count = round(twin.width_mm / bar)
+    return tuple(_part(twin, number * bar, bar) for number in range(1, count, 2))
 
 
 def _dry_blacks() -> tuple[Box, ...]:
     """Return the black stripes of the dry coarse twin, and parts of the black between the wings."""
-    plate = dip_ladder()
-    twin, bar = plate.stripes.dry_coarse, plate.stripes.coarse_bar_mm
-    count = round(twin.width_mm / bar)
-    stripes = [_part(twin, number * bar, bar) for number in range(1, count, 2)]
-    return (*stripes, _part(plate.black, 10.0, 15.0), _part(plate.black, 80.0, 15.0))
+    black = dip_ladder().black
+    return (*_dry_stripes(), _part(black, 10.0, 15.0), _part(black, 80.0, 15.0))
 
 
 def _part(box: Box, start_mm: float, width_mm: float) -> Box:

@@ -237,11 +237,8 @@ def black_shift(greys: Greys) -> float:
 
     Cameras that map tones by their surroundings lift what lies in wide black.
     """
-    green = greys.values[:, 1]
-    stripes = (greys.reflectances == greys.reflectances.min()) & ~greys.wide
-    blacks = (float(np.median(green[which])) for which in (greys.wide, stripes))
-    wide, narrow = (max(black, LEAST_BLACK) for black in blacks)
-    return float(np.log(wide / narrow))
+    wide = float(np.median(greys.values[greys.wide, 1]))
+    return float(np.log(max(wide, LEAST_BLACK) / max(greys.narrow_black, LEAST_BLACK)))
 
 
 def first_contrast(sampled: Sampled) -> float:

@@ -69,6 +69,18 @@ def test_several_ladders_are_several_readings(tmp_path: Path) -> None:
             assert abs(one.water.main_per_m - truth) < 3 * one.water.std_per_m
 
 
+def test_ladders_seen_from_the_side_are_read_as_well(tmp_path: Path) -> None:
+    (wide,) = named("single057")
+    found = read(tmp_path, wide)
+    aside = [next(c for c in one.checks if c.name == "view_from_the_side_deg") for one in found]
+    assert max(check.value or 0 for check in aside) > 25
+    for one in found:
+        assert not failed((one,)) & {"view_from_the_side_deg", "black_shift"}
+        assert one.water is not None
+        truth = wide.hazes_per_m[(one.tub or 0) - 12]
+        assert abs(one.water.main_per_m - truth) < 3 * one.water.std_per_m
+
+
 def test_two_ladders_with_one_tag_are_refused(tmp_path: Path) -> None:
     found = read(tmp_path, SIX, tubs=[12, 12, 14])
     verdicts = {one.part: one.verdict for one in found}
