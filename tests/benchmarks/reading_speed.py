@@ -14,7 +14,6 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -29,15 +28,6 @@ from greasecheck.reference.srgb import linear_of_srgb
 
 WIDTH_PX, HEIGHT_PX = 4000, 3000
 KIB_PER_MIB = 1024
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Speed:
-    """Ratios of times, that of reading in processor time, and a peak of memory [MiB]."""
-
-    reading_over_imread: float
-    pool_speedup: float
-    peak_mib: float
 
 
 def twelve_megapixels(folder: Path) -> Path:
@@ -61,23 +51,32 @@ def twelve_megapixels(folder: Path) -> Path:
     return path
 
 
-def kinds(folder: Path) -> Iterator[tuple[str, Path, Callable[[], object]]]:
-    """Yield photos of 12 MP: what it is over, its file, and what only decodes that."""
+def kinds(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Yield photos of 12 MP, each with what its reading is compared with."""
     from tests.unit.measure.photo_files import heic, write_dng  # noqa: PLC0415 - see top
 
     first, second = twelve_megapixels(folder), second_sheet(folder)
-    yield "a 12 MP photo read / cv2.imread", first, partial(cv2.imread, str(first))
-    yield "one of sheet 2 read / cv2.imread", second, partial(cv2.imread, str(second))
+    yield "a 12 MP photo read / cv2.imread", first
+    yield "one of sheet 2 read / cv2.imread", second
     pixels = np.asarray(cv2.imread(str(first)), np.uint8)[..., ::-1]
-    phone = heic(folder / "twelve.heic", pixels)
-    yield "a HEIC photo read / pillow_heif", phone, partial(_decoded_heic, phone)
+    yield "a HEIC photo read / pillow_heif", heic(folder / "twelve.heic", pixels)
     try:
         import rawpy  # noqa: PLC0415, F401 - optional
     except ImportError:
         return
     light = np.rint(linear_of_srgb(pixels / 255) * 65535).astype(np.uint16)
-    raw = write_dng(folder / "twelve.dng", light)
-    yield "a raw photo read / rawpy", raw, partial(_developed, raw)
+    yield "a raw photo read / rawpy", write_dng(folder / "twelve.dng", light)
+
+
+def _decoded(path: Path) -> object:
+    """Decode a photo at full size, by what its kind is usually decoded with."""
+    match path.suffix:
+        case ".heic":
+            return _decoded_heic(path)
+        case ".dng":
+            return _developed(path)
+        case _:
+            return cv2.imread(str(path))
 
 
 def _decoded_heic(path: Path) -> object:
@@ -103,15 +102,22 @@ def second_sheet(folder: Path) -> Path:
     return take(np.maximum(wide, 0), PLAIN, 0, folder, "second")
 
 
-def ratio(
-    work: Callable[[], object],
-    yardstick: Callable[[], object],
-    repeats: int,
-    clock: Callable[[], float] = time.perf_counter,
-) -> float:
-    """Median ratio of two pieces of work done in turn, process warm."""
+def cost(path: Path, repeats: int) -> float:
+    """Processor time of a reading over that of decoding alone, in a process of its own.
+
+    What a process has read before changes what decoding costs it: a block of freed memory as large
+    as the picture saves a third of `cv2.imread`.
+    """
+    return float(_in_fresh_process(f"cost_here(Path({str(path)!r}), {repeats})"))
+
+
+def cost_here(path: Path, repeats: int) -> float:
+    """Return the median ratio of reading to decoding in turn, once both have run."""
+    cv2.setNumThreads(1)  # OpenCV's waiting threads would count as processor time
+    work, yardstick = partial(read, path), partial(_decoded, path)
     for each in (yardstick, work):
         each()
+    clock = time.process_time
     return median(seconds(work, clock) / seconds(yardstick, clock) for _ in range(repeats))
 
 
@@ -127,35 +133,40 @@ def read(path: Path) -> Reading:
     return view_photo(path, ReadSettings()).reading
 
 
-def measure(repeats: int) -> Speed:
-    """Measure on this machine; OpenCV's waiting threads would count as processor time."""
-    cv2.setNumThreads(1)
-    with tempfile.TemporaryDirectory() as name:
-        path = twelve_megapixels(Path(name))
-        copies = [path] * (4 * repeats)
+def pool_speedup(path: Path, repeats: int) -> float:
+    """How many times as fast two processes read copies of a photo as one does."""
+    copies = [path] * (4 * repeats)
 
-        def pool(processes: int) -> object:
-            return list(map_photos(read, copies, processes=processes))
-
-        return Speed(
-            reading_over_imread=ratio(
-                lambda: read(path), lambda: cv2.imread(str(path)), repeats, time.process_time
-            ),
-            pool_speedup=ratio(lambda: pool(1), lambda: pool(2), 1),
-            peak_mib=peak_of_reading(path),
+    def spent(processes: int) -> float:
+        return seconds(
+            lambda: list(map_photos(read, copies, processes=processes)), time.perf_counter
         )
+
+    read(path)  # imports what reading needs
+    return spent(1) / spent(2)
 
 
 def peak_of_reading(path: Path) -> float:
     """Peak memory of a fresh process that reads one photo [MiB]."""
+    return float(_in_fresh_process(f"peak_here(Path({str(path)!r}))"))
+
+
+def peak_here(path: Path) -> float:
+    """Read a photo and return the peak memory of this process [MiB]."""
+    read(path)
+    return own_peak()
+
+
+def _in_fresh_process(call: str) -> str:
+    """Return what a call of this module's functions prints in a process of its own."""
     code = (
         "from pathlib import Path; from tests.benchmarks import reading_speed;"
-        f"reading_speed.read(Path({str(path)!r})); print(reading_speed.own_peak())"
+        f"print(reading_speed.{call})"
     )
     answer = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
-    return float(answer.stdout)
+    return answer.stdout
 
 
 def own_peak() -> float:
@@ -170,15 +181,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--repeats", type=int, default=9)
     repeats = parser.parse_args().repeats
-    speed = measure(repeats)
-    print(f"reading / cv2.imread, 12 MP JPEG     {speed.reading_over_imread:.2f}")
     with tempfile.TemporaryDirectory() as name:
-        for what, path, decoded in kinds(Path(name)):
-            print(
-                f"{what:36} {ratio(partial(read, path), decoded, repeats, time.process_time):.2f}"
-            )
-    print(f"speed-up of two processes            {speed.pool_speedup:.2f}")
-    print(f"peak memory of a reading [MiB]       {speed.peak_mib:.0f}")
+        photos = list(kinds(Path(name)))
+        for what, path in photos:
+            print(f"{what:36} {cost(path, repeats):.2f}", flush=True)
+        _, first = photos[0]
+        print(f"speed-up of two processes            {pool_speedup(first, repeats):.2f}")
+        print(f"peak memory of a reading [MiB]       {peak_of_reading(first):.0f}")
 
 
 if __name__ == "__main__":

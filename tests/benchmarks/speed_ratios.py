@@ -19,8 +19,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import cv2
-
 from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
@@ -31,7 +29,7 @@ from tests.benchmarks.command_growth import make_logbook
 from tests.benchmarks.forecast_speed import READINGS, daily_tub
 from tests.benchmarks.forecast_speed import yardstick as eigenvalues
 from tests.benchmarks.logbook_scale import write_season
-from tests.benchmarks.reading_speed import KIB_PER_MIB, kinds, read
+from tests.benchmarks.reading_speed import KIB_PER_MIB, cost, kinds, read
 from tests.synthetic.tub_simulator import START
 
 if TYPE_CHECKING:
@@ -69,9 +67,8 @@ def spent_s(work: Callable[[], object]) -> float:
 
 def reading(folder: Path) -> Iterator[Ratio]:
     """Photos read, over decoding them; and the memory of many readings over that of few."""
-    cv2.setNumThreads(1)
-    for name, path, decoded in kinds(folder):
-        yield Ratio(name=name, value=ratio(partial(read, path), decoded, ROUNDS))
+    for name, path in kinds(folder):
+        yield Ratio(name=name, value=cost(path, ROUNDS))
     photo = folder / "twelve.jpg"
     few = resident_mib(photo, FEW_READINGS)
     many = resident_mib(photo, MANY_READINGS)
