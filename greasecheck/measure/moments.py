@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.robust import robust_scale
+from greasecheck.model import Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -101,10 +102,14 @@ def join(values: Sequence[float], stds: Sequence[float]) -> Joined:
 
 
 def moments_of(readings: Sequence[Reading]) -> tuple[Moment, ...]:
-    """Return the moments of which several photos were read, of each tub and view."""
+    """Return the moments of which several photos were read, of each tub and view.
+
+    A refused photo is logged nowhere and is part of none.
+    """
     views: dict[tuple[object, ...], list[Reading]] = {}
     for reading in readings:
-        if reading.taken_at is not None and (reading.water or reading.bone):
+        seen = reading.verdict is not Verdict.REFUSED and (reading.water or reading.bone)
+        if reading.taken_at is not None and seen:
             views.setdefault((reading.tub, reading.kind, reading.part), []).append(reading)
     return tuple(
         _moment(several)

@@ -5,7 +5,7 @@ import pytest
 
 from greasecheck.measure import read_photo
 from greasecheck.measure.moments import Joined, group_moments, join, moments_of
-from greasecheck.model import Reading
+from greasecheck.model import Reading, Verdict
 from greasecheck.reference import data_folder
 
 PHOTO = data_folder("sample_images") / "03_tub12_february.jpg"
@@ -50,6 +50,13 @@ def test_a_spoilt_photo_is_left_out_and_named(reading: Reading) -> None:
     assert reading.water is not None
     assert moment.attenuation is not None
     assert moment.attenuation.value == pytest.approx(reading.water.main_per_m + 0.05)
+
+
+def test_a_refused_photo_is_part_of_no_moment(reading: Reading) -> None:
+    refused = replace(later(reading, 5, "refused.jpg"), verdict=Verdict.REFUSED)
+    assert moments_of([reading, refused]) == ()
+    (moment,) = moments_of([reading, refused, later(reading, 9, "good.jpg")])
+    assert "refused.jpg" not in moment.photos
 
 
 def test_other_tubs_are_other_moments(reading: Reading) -> None:
