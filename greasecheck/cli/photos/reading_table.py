@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.photo.file import file_name
 from greasecheck.model import Bound, Verdict
-from greasecheck.words.photos.readings import causes, remarks
+from greasecheck.words.photos.readings import causes, remarks, too_murky
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,8 +58,7 @@ def _moment_words(moment: Moment) -> str:
 
 
 def _advice(reading: Reading) -> list[str]:
-    lost = reading.water is not None and reading.water.bound is Bound.ABOVE
-    return [*_shown(reading), TOO_MURKY] if lost else _shown(reading)
+    return [*_shown(reading), TOO_MURKY] if too_murky(reading) else _shown(reading)
 
 
 def _shown(reading: Reading) -> list[str]:

@@ -13,10 +13,16 @@ from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
-from greasecheck.model import Bound, ReadingKind, Verdict
+from greasecheck.model import ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
 from greasecheck.words.figures import attenuation_words, capital, listed, with_error
-from greasecheck.words.photos.readings import absent_words, causes, left_out_words, seen_words
+from greasecheck.words.photos.readings import (
+    absent_words,
+    causes,
+    left_out_words,
+    seen_words,
+    too_murky,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -211,6 +217,6 @@ def _seen(reading: Reading, others: Sequence[Reading]) -> Iterator[str]:
 def _advice(reading: Reading, file_name: str) -> Iterator[str]:
     for advice in causes(reading):
         yield advice.removeprefix(f"{file_name}: ")
-    if reading.water is not None and reading.water.bound is Bound.ABOVE:
+    if too_murky(reading):
         yield TOO_MURKY
     yield from absent_words(reading)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.model import Absent, LeftOutReason, Verdict
+from greasecheck.model import Absent, Bound, LeftOutReason, Verdict
 from greasecheck.words.figures import murk_words, share_words
 from greasecheck.words.photos.checks import check_words
 
@@ -46,6 +46,12 @@ def causes(reading: Reading) -> tuple[str, ...]:
 def first_cause(reading: Reading) -> Check | None:
     """Return the check that the first of the causes is about; None of a good photo."""
     return next(iter(_failed(reading)), None)
+
+
+def too_murky(reading: Reading) -> bool:
+    """Return whether its water is only too murky for the jar; of a refused photo nothing is so."""
+    lost = reading.water is not None and reading.water.bound is Bound.ABOVE
+    return lost and reading.verdict is not Verdict.REFUSED
 
 
 def _failed(reading: Reading) -> list[Check]:
