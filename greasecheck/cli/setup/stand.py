@@ -72,6 +72,7 @@ def clear(
     """
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.measure import stand  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.photo.file import distinct_files  # noqa: PLC0415 - as the others
     from greasecheck.measure.water.reference import make_clear_water  # noqa: PLC0415 - loads numpy
     from greasecheck.measure.water.reference_file import (  # noqa: PLC0415 - loads numpy
         clear_water_to_json,
@@ -79,7 +80,10 @@ def clear(
 
     options.ask_depth(path_mm)
     settings = build_settings(patches=patches, sheet=sheet, lens=lens, zone=zone, path_mm=path_mm)
-    seen = [stand.view_clear_water(photo, settings, tap_water=tap_water) for photo in photos]
+    seen = [
+        stand.view_clear_water(photo, settings, tap_water=tap_water)
+        for photo in distinct_files(photos)
+    ]
     made = make_clear_water(seen, path_mm)
     kind = StandardKind.CLEAR_WATER
     murkier = None if out is not None else _murkier_per_m(made, logbook)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import PhotoError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
 MAX_BYTES = 400_000_000
@@ -62,6 +63,14 @@ def printable(text: Path | str) -> str:
     'tub?12.jpg'
     """
     return "".join(char if char.isprintable() else "?" for char in str(text))
+
+
+def distinct_files(paths: Iterable[Path]) -> tuple[Path, ...]:
+    """Return the first of each lot of files of the same bytes; raises as `read_photo_file` does."""
+    first: dict[str, Path] = {}
+    for path in paths:
+        first.setdefault(file_sha256(path), path)
+    return tuple(first.values())
 
 
 def file_sha256(path: Path) -> str:
