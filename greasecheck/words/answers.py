@@ -188,8 +188,8 @@ def _yellow(task: Task, now: datetime) -> str:
 
 def _quicker(task: Task, now: datetime) -> str:
     since = f"Since {near_day(task.since, now)} it" if task.since else "It"
-    times = "more" if task.share is None else f"{task.share:.1f} times as much"
-    return f"{since} gives off {times} grease than before. Enter the skull, or that all is well."
+    grease = f"{task.share:.1f} times as much grease as" if task.share else "more grease than"
+    return f"{since} gives off {grease} before. Enter the skull, or that all is well."
 
 
 def _clear_range(task: Task, now: datetime) -> str:
