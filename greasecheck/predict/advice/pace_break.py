@@ -15,6 +15,7 @@ from greasecheck.predict.advice.paces import (
     level,
     like_paces,
     mean_pace,
+    mixed_baths,
     rises_of,
 )
 
@@ -112,18 +113,26 @@ def find_rises(fit: TubFit) -> tuple[PaceBreak, ...]:
     As for `find_falls`: a completely monotone rate never rises, so that the pace lies at most as
     high as its mean over the baths before. A bath in which it begins to rise counts as risen, and
     so does water too murky to read: both can only make the rise smaller than it was. The reading
-    that rose most is left out, so that none makes a rise alone.
+    that rose most is left out, so that none makes a rise alone. Baths are held only against those
+    with the same skulls in them: one that was entered explains its rise.
     """
+    rises, moved = rises_of(fit), mixed_baths(fit)
+    since = np.searchsorted(moved, rises.bath)
+    surest = [one for stay in np.unique(since) for one in _surest_risings(rises.of(since == stay))]
+    return tuple(_break(fit, one.bath, one.share) for one in surest)
+
+
+def _surest_risings(rises: Rises) -> list[_Change]:
+    """Return the surest of each run of baths in which the pace rose."""
     runs: list[list[_Change]] = []
-    for one in _risings(rises_of(fit)):
+    for one in _risings(rises):
         if one.bound <= RISEN:
             continue
         if runs and one.place <= runs[-1][-1].place + 1:
             runs[-1].append(one)
         else:
             runs.append([one])
-    surest = [max(run, key=lambda one: one.bound) for run in runs]
-    return tuple(_break(fit, one.bath, one.share) for one in surest)
+    return [max(run, key=lambda one: one.bound) for run in runs]
 
 
 def _break(fit: TubFit, bath: int, share: float) -> PaceBreak:

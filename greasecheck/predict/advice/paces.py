@@ -85,11 +85,11 @@ def rises_of(fit: TubFit) -> Rises:
         above=seen.above,
     )
     old_enough = ~seen.below & (rises.age_days > LEAST_AGE_DAYS)
-    return rises.of(old_enough & ~np.isin(moments.bath, _mixed_baths(fit)))
+    return rises.of(old_enough & ~np.isin(moments.bath, mixed_baths(fit)))
 
 
-def _mixed_baths(fit: TubFit) -> NDArray[np.intp]:
-    """Return the baths in which a skull came or left, but for the first."""
+def mixed_baths(fit: TubFit) -> NDArray[np.intp]:
+    """Return the baths in which a skull came or left, but for the first, oldest first."""
     calendar = fit.timeline.calendar
     moved = (calendar.enters | calendar.leaves).any(axis=1) & (np.arange(len(calendar.changed)) > 0)
     baths: NDArray[np.intp] = (np.cumsum(calendar.changed) - 1)[moved]

@@ -8,7 +8,7 @@ import pytest
 from greasecheck.model import Bound
 from greasecheck.predict.advice.pace_break import find_falls, find_rises
 from greasecheck.predict.fit.tub_fit import fit_tub
-from greasecheck.predict.records import TubHistory
+from greasecheck.predict.records import SoakingSkull, TubHistory
 from tests.unit.predict.tubs import day, fading_tub
 
 
@@ -77,3 +77,18 @@ def test_water_too_murky_to_read_rose_as_well() -> None:
 
 def test_a_bath_a_little_warmer_is_not_asked_about() -> None:
     assert find_rises(fit_tub(swapped(1.2), day(36))) == ()
+
+
+@pytest.mark.parametrize(("entered", "rises"), [(False, 1), (True, 0)])
+def test_a_skull_that_was_entered_is_no_rise(entered: bool, rises: int) -> None:
+    tub = swapped(3.0, until=60)
+    second = SoakingSkull(name="doe", species="deer", since=day(30))
+    tub = replace(tub, skulls=(*tub.skulls, second)) if entered else tub
+    assert len(find_rises(fit_tub(tub, day(60)))) == rises
+
+
+def test_a_rise_after_a_skull_that_was_entered_is_still_found() -> None:
+    tub = swapped(3.0, until=60)
+    second = SoakingSkull(name="doe", species="deer", since=day(9))
+    (rise,) = find_rises(fit_tub(replace(tub, skulls=(*tub.skulls, second)), day(60)))
+    assert rise.since == day(30)
