@@ -50,6 +50,8 @@ class Backing:
     warm : bool
         Whether the tub was seen warm, with a photo of its water after that, or needs no heater;
         never of acetone, in which grease makes no haze.
+    was_warm : bool
+        Whether it was so at any time since the present water went in.
     proved : bool
         Whether its water was left warm and unchanged as long as the rule says, and gained no more
         than clear water may, or than a skull gives off that is just degreased.
@@ -64,6 +66,7 @@ class Backing:
     """
 
     warm: bool
+    was_warm: bool
     proved: bool
     asks_proof: bool
     usual_share: Mapping[str, float]
@@ -104,8 +107,10 @@ def backing_of(
     shares = {
         skull.name: _usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
     }
+    trusted = shows_haze and not is_cold
     return Backing(
-        warm=shows_haze and not is_cold and (unheated or _seen_after(fit, warm, rule)),
+        warm=trusted and (unheated or _seen_after(fit, warm, fit.now, rule)),
+        was_warm=trusted and (unheated or _seen_after(fit, warm, filled_at(fit), rule)),
         proved=proved,
         asks_proof=asks_proof,
         usual_share=shares,
@@ -157,13 +162,21 @@ def _filled_c(fit: TubFit, history: TubHistory) -> float:
     return float(np.median(filled)) if filled else fit.timeline.usual_condition.temperature_c
 
 
-def _seen_after(fit: TubFit, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
-    """Return whether the water was seen warm of late, and read at least a day after that."""
+def filled_at(fit: TubFit) -> datetime:
+    """Return when the present water went in."""
+    return fit.timeline.calendar.at(fit.timeline.calendar.last_change_days)
+
+
+def _seen_after(fit: TubFit, warm: tuple[datetime, ...], then: datetime, rule: ClearRule) -> bool:
+    """Return whether the water was seen warm in the time before `then` or later.
+
+    That is, not longer before than a proof lasts, and read at least a day after it was seen.
+    """
     calendar, days = fit.timeline.calendar, fit.timeline.observations.moments.days
     if not warm or not len(days):
         return False
     newest = calendar.at(float(days.max()))
-    lately = fit.now - timedelta(days=rule.soak_days)
+    lately = then - timedelta(days=rule.soak_days)
     return any(at >= lately and newest - at >= WARM_AGAIN for at in warm)
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import Reason, ReasonCode
-from greasecheck.predict.advice.backing import backing_of
+from greasecheck.predict.advice.backing import backing_of, filled_at
 from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, advise_change
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
+from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.advice.standing import judge_pace, with_reasons
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 
@@ -16,12 +17,15 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.predict.advice.bone_trend import BoneLook
     from greasecheck.predict.advice.change_interval import ChangeAdvice, ChangeCost
     from greasecheck.predict.advice.done import DoneAdvice, SkullBone
     from greasecheck.predict.advice.stalled import StallReport
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
+
+PROVING = frozenset({DoneVerdict.DONE, DoneVerdict.PROVE, DoneVerdict.LOOK_AT_BONE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +126,10 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     skulls = judge_skulls(found, bones, pace.report.verdict, backing, sure=sure)
     trends = [skull.bone for skull in skulls]
     change = advise_change(fit, cost=cost, rule=rule, sure=sure)
-    verdicts = {skull.verdict for skull in skulls}
-    soaks_on = DoneVerdict.PROVE not in verdicts and bool(verdicts - {DoneVerdict.DONE})
+    then = replace(backing, warm=backing.was_warm)
+    seen = _as_of_this_water(bones, filled_at(fit), now)
+    before = judge_skulls(found, seen, _without_odd(pace.report.verdict), then, sure=sure)
+    soaks_on = not (_is_left_alone(skulls) or _is_left_alone(before))
     return TubAdvice(
         forecast=found,
         stall=with_reasons(pace.report, found, trends, warm=backing.warm),
@@ -131,6 +137,35 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         skulls=skulls,
         fit=fit,
     )
+
+
+def _is_left_alone(skulls: Sequence[DoneAdvice]) -> bool:
+    """Return whether the water stays in: all are done, or a proof runs and none soaks on."""
+    verdicts = {skull.verdict for skull in skulls}
+    proofs = DoneVerdict.PROVE in verdicts and verdicts <= PROVING
+    return proofs or verdicts == {DoneVerdict.DONE}
+
+
+def _as_of_this_water(
+    bones: Sequence[SkullBone], filled: datetime, now: datetime
+) -> list[SkullBone]:
+    """Return the bones as seen when the present water went in, or last if that was later.
+
+    A proof goes on though its bone lies in the water and is not photographed: the looks are moved
+    on by as much, so that none grows too old meanwhile.
+    """
+    return [replace(bone, looks=_moved_on(bone.looks, filled, now)) for bone in bones]
+
+
+def _moved_on(looks: Sequence[BoneLook], filled: datetime, now: datetime) -> tuple[BoneLook, ...]:
+    past = [look for look in looks if look.at <= now]
+    late = now - max([filled, *(look.at for look in past)])
+    return tuple(replace(look, at=look.at + late) for look in past)
+
+
+def _without_odd(stall: StallVerdict) -> StallVerdict:
+    """Return the verdict on the pace without one odd reading, which ends no proof."""
+    return StallVerdict.STEADY if stall is StallVerdict.ODD_READING else stall
 
 
 def _gone_on(change: ChangeAdvice, now: datetime) -> ChangeAdvice:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from greasecheck.model.reasons import ReasonCode
@@ -13,10 +15,10 @@ from greasecheck.predict.records import ClearRule
 from tests.unit.predict.tubs import day, fading_tub
 
 
-def bone(share: float) -> SkullBone:
+def bone(share: float, until: int = 58) -> SkullBone:
     looks = tuple(
         BoneLook(at=day(n), yi_e313=25.0 + n % 2, yellow_patch_share=share)
-        for n in range(38, 58, 2)
+        for n in range(until - 20, until, 2)
     )
     return SkullBone(name="buck", looks=looks)
 
@@ -46,3 +48,30 @@ def test_water_is_changed_as_usual_while_a_degreased_skull_soaks_on(
     assert soaks_on is (change is not ChangeVerdict.ENOUGH)
     if soaks_on:
         assert advice.change.best_interval_days == advice.change.usual_interval_days
+
+
+@pytest.mark.parametrize(
+    ("felt", "share", "looked_until", "done", "change"),
+    [
+        (47, 0.0, 62, DoneVerdict.MEASURE_WARMTH, ChangeVerdict.ENOUGH),
+        (59, 0.0, 50, DoneVerdict.LOOK_AT_BONE, ChangeVerdict.ENOUGH),
+        (47, 0.0, 50, DoneVerdict.MEASURE_WARMTH, ChangeVerdict.ENOUGH),
+        (30, 0.0, 62, DoneVerdict.MEASURE_WARMTH, ChangeVerdict.CHANGE),  # no proof was begun
+        (59, 0.0, 36, DoneVerdict.LOOK_AT_BONE, ChangeVerdict.CHANGE),  # nor here
+        (59, 0.3, 62, DoneVerdict.YELLOW_PATCHES, ChangeVerdict.CHANGE),
+    ],
+)
+def test_a_proof_is_not_broken_off_when_what_it_began_on_grows_old(
+    felt: int, share: float, looked_until: int, done: DoneVerdict, change: ChangeVerdict
+) -> None:
+    tub = fading_tub(62, half_life=5.0)
+    left = replace(tub, changes=tuple(one for one in tub.changes if one.at <= day(48)))
+    advice = advise(
+        left,
+        day(62),
+        bones=(bone(share, looked_until),),
+        rule=ClearRule(grease_left_share=0.3),
+        checked_at=day(felt),
+    )
+    assert [one.verdict for one in advice.skulls] == [done]
+    assert advice.change.verdict is change

@@ -20,6 +20,7 @@ from tests.unit.predict.tubs import START, day, fading_tub
 NOW = day(24)
 SOUND = Backing(
     warm=True,
+    was_warm=True,
     proved=True,
     asks_proof=False,
     usual_share={"buck": 0.5},
