@@ -20,6 +20,7 @@ from greasecheck.words.photos.readings import (
     absent_words,
     causes,
     left_out_words,
+    patch_share_words,
     seen_words,
     too_murky,
 )
@@ -197,7 +198,7 @@ def _water_facts(water: WaterReading) -> Iterator[Fact]:
 def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
     yellow = with_error(bone.yi_e313, bone.yi_std)
     yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
-    share = f"{bone.yellow_patch_share:.0%}"
+    share = patch_share_words(bone)
     yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
 
 
