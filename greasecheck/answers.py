@@ -32,6 +32,7 @@ class Finding(StrEnum):
     SOAK_ON_YELLOW = "soak_on_yellow"
     SOAK_ON_PALING = "soak_on_paling"
     LEAVE_WATER = "leave_water"
+    PROVE_APART = "prove_apart"
     NAME_TUB = "name_tub"
     CLEAR_ABOUT = "clear_about"
     CLEAR_LATE = "clear_late"
@@ -71,6 +72,7 @@ URGENCIES = {
     Finding.SOAK_ON_YELLOW: Urgency.KNOW,
     Finding.SOAK_ON_PALING: Urgency.KNOW,
     Finding.LEAVE_WATER: Urgency.KNOW,
+    Finding.PROVE_APART: Urgency.KNOW,
     Finding.NAME_TUB: Urgency.KNOW,
 }
 # What is found beside a date, and does not stand in its place.

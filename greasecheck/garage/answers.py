@@ -37,6 +37,7 @@ SKULLS = {
     "soak on: little grease left but the bone still pales": Finding.SOAK_ON_PALING,
     "measure the water's temperature": Finding.MEASURE_WARMTH,
     "leave the water warm for two weeks": Finding.LEAVE_WATER,
+    "prove it in a tub of its own": Finding.PROVE_APART,
 }
 
 

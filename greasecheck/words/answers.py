@@ -42,6 +42,7 @@ SHORT = {
     Finding.SOAK_ON_YELLOW: "soak on: yellow patches",
     Finding.SOAK_ON_PALING: "soak on: still paling",
     Finding.LEAVE_WATER: "leave its water two weeks",
+    Finding.PROVE_APART: "prove {skull} apart",
     Finding.NAME_TUB: "name this tub",
     Finding.CLEAR_LATE: "no end in sight yet",
     Finding.NO_DATE: "no date yet",
@@ -68,6 +69,7 @@ SENTENCES = {
     Finding.SOAK_ON_YELLOW: "Soak {skull} on in {tub}: it has yellow patches",
     Finding.SOAK_ON_PALING: "Soak {skull} on in {tub}: its bone is still getting paler",
     Finding.LEAVE_WATER: "Leave the water of {tub} warm and unchanged for two weeks",
+    Finding.PROVE_APART: "Prove {skull} of {tub} in a tub of its own, or let it soak on",
     Finding.NAME_TUB: "Give {tub} a name, or say what it is",
     Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
     Finding.NO_DATE: "{tub} has no date yet",
@@ -233,6 +235,10 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.LEAVE_WATER: lambda *_: (
         "Its water alone says done: so early, after such a past or with such a bone that only this"
         " proves it. Measure its temperature and photograph it at the end."
+    ),
+    Finding.PROVE_APART: lambda *_: (
+        "Its water alone says done, which only two weeks in warm, unchanged water prove; another"
+        " skull in this tub still needs fresh water."
     ),
     Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone gets no paler.",
     Finding.CLEAR_ABOUT: _clear_range,

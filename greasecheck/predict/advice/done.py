@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -45,6 +45,11 @@ class DoneVerdict(StrEnum):
     LOOK_AT_TUB = "look at the tub"
     MEASURE_WARMTH = "measure the water's temperature"
     PROVE = "leave the water warm for two weeks"
+    PROVE_APART = "prove it in a tub of its own"
+
+
+# The verdicts on a skull that still gives grease off, so that no proof holds in its tub.
+LEACHING = {DoneVerdict.GREASE_LEFT, DoneVerdict.YELLOW_PATCHES, DoneVerdict.BONE_PALING}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +136,7 @@ def judge_skulls(
     if not 0 < sure < 1:
         raise ForecastError("nothing can be that sure", hint="give a share between 0 and 1")
     looks = {bone.name: bone.looks for bone in bones}
-    return tuple(
+    skulls = tuple(
         _advice(
             _Case(
                 forecast=forecast,
@@ -144,6 +149,15 @@ def judge_skulls(
         )
         for skull in forecast.skulls
     )
+    leaches = any(one.verdict in LEACHING for one in skulls)
+    return tuple(_proved_apart(one) for one in skulls) if leaches else skulls
+
+
+def _proved_apart(skull: DoneAdvice) -> DoneAdvice:
+    """Return the advice beside a skull that still leaches: in its water no proof can hold."""
+    if skull.verdict is not DoneVerdict.PROVE:
+        return skull
+    return replace(skull, verdict=DoneVerdict.PROVE_APART)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

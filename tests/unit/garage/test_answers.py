@@ -108,6 +108,7 @@ def test_a_tub_without_skulls_needs_no_photo() -> None:
         ({"done": DoneVerdict.BONE_PALING}, Finding.SOAK_ON_PALING, "soak on: still paling"),
         ({"done": DoneVerdict.MEASURE_WARMTH}, Finding.MEASURE_WARMTH, "how warm is it?"),
         ({"done": DoneVerdict.PROVE}, Finding.LEAVE_WATER, "leave its water two weeks"),
+        ({"done": DoneVerdict.PROVE_APART}, Finding.PROVE_APART, "prove "),
         ({"stall": "quickened"}, Finding.LOOK_AT_RISE, "another skull in it?"),
         (
             {"stall": "stalled", "change": "change today", "done": DoneVerdict.LOOK_AT_TUB},

@@ -11,16 +11,16 @@ from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
-from greasecheck.predict.records import ClearRule
-from tests.unit.predict.tubs import day, fading_tub
+from greasecheck.predict.records import ClearRule, SoakingSkull
+from tests.unit.predict.tubs import START, day, fading_tub
 
 
-def bone(share: float, until: int = 58) -> SkullBone:
+def bone(share: float, until: int = 58, name: str = "buck") -> SkullBone:
     looks = tuple(
         BoneLook(at=day(n), yi_e313=25.0 + n % 2, yellow_patch_share=share)
         for n in range(until - 20, until, 2)
     )
-    return SkullBone(name="buck", looks=looks)
+    return SkullBone(name=name, looks=looks)
 
 
 @pytest.mark.parametrize(
@@ -75,3 +75,33 @@ def test_a_proof_is_not_broken_off_when_what_it_began_on_grows_old(
     )
     assert [one.verdict for one in advice.skulls] == [done]
     assert advice.change.verdict is change
+
+
+@pytest.mark.parametrize(
+    ("share", "looked_until", "done", "change"),
+    [
+        (
+            0.3,
+            58,
+            (DoneVerdict.PROVE_APART, DoneVerdict.YELLOW_PATCHES),
+            ChangeVerdict.CHANGE,
+        ),
+        (0.0, 58, (DoneVerdict.PROVE, DoneVerdict.PROVE), ChangeVerdict.ENOUGH),
+        (0.0, 30, (DoneVerdict.PROVE, DoneVerdict.LOOK_AT_BONE), ChangeVerdict.ENOUGH),
+    ],
+)
+def test_no_proof_is_asked_for_beside_a_skull_that_soaks_on(
+    share: float, looked_until: int, done: tuple[DoneVerdict, ...], change: ChangeVerdict
+) -> None:
+    tub = fading_tub(60, half_life=5.0)
+    doe = SoakingSkull(name="doe", species="deer", since=START)
+    advice = advise(
+        replace(tub, skulls=(*tub.skulls, doe)),
+        day(60),
+        bones=(bone(0.0), bone(share, looked_until, "doe")),
+        rule=ClearRule(grease_left_share=0.3),
+        checked_at=day(57),
+    )
+    assert tuple(one.verdict for one in advice.skulls) == done
+    assert advice.change.verdict is change
+    assert [one.withheld is None for one in advice.skulls if one.name == "buck"] == [False]
