@@ -24,6 +24,7 @@ from greasecheck.logbook.readings.standards import put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.undo import newest_entry
+from greasecheck.measure.photo.file import distinct_files
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.stand import view_clear_water
 from greasecheck.measure.turbidity import Dilution, fit_scale, scale_to_json
@@ -44,7 +45,7 @@ MOST_SERIES_BYTES = 100_000
 def look_at_stand(live: Live) -> str:
     """Say of a photo of stand, ladder or card what to move; nothing is written."""
     live.forms.check(request.form)
-    with _sent_photo(live) as path:
+    with _sent_photos(live) as (path, *_):
         view = view_photo(path, live.settings.read)
     with Logbook(live.settings.logbook) as book:
         measured_by = setup_steps(book).measured_by
@@ -53,25 +54,29 @@ def look_at_stand(live: Live) -> str:
 
 
 def take_clear_water(live: Live) -> Response | str:
-    """Make the clear-water reference from a photo, and put it in force from its time on."""
+    """Make the clear-water reference from photos, and put it in force from their time on."""
     form = request.form
     path_mm = number_in(form, "path_mm", "depth of the jar", 5.0, 500.0) or USUAL_PATH_MM
     with Logbook(live.settings.logbook, create=True) as book:
 
         def work() -> str:
-            with _sent_photo(live) as path:
-                settings = live.settings.read
-                jar = replace(settings.jar, path_mm=path_mm)
-                tap_water = form.get("tap_water") == "yes"
-                with_jar = replace(settings, jar=jar)
-                seen = view_clear_water(path, with_jar, tap_water=tap_water)
-            made = make_clear_water([seen], path_mm)
+            settings = live.settings.read
+            with_jar = replace(settings, jar=replace(settings.jar, path_mm=path_mm))
+            tap_water = form.get("tap_water") == "yes"
+            with _sent_photos(live) as paths:
+                seen = [
+                    view_clear_water(path, with_jar, tap_water=tap_water)
+                    for path in distinct_files(paths)
+                ]
+            made = make_clear_water(seen, path_mm)
             murkier = murkier_per_m(book, made)
             body = clear_water_to_json(made)
             kind = StandardKind.CLEAR_WATER
             put_in_force(book, Standard(kind=kind, in_force_from=made.taken_at, body=body))
-            deep = seen.doubted_path_mm
-            return url_for("setup", entry=newest_entry(book), murkier=murkier, deep=deep)
+            deep = next((one.doubted_path_mm for one in seen if one.doubted_path_mm), None)
+            return url_for(
+                "setup", entry=newest_entry(book), murkier=murkier, deep=deep, photos=made.photos
+            )
 
         return redirect(live.forms.once(form, request.path, work), 303)
 
@@ -119,12 +124,16 @@ def _series(content: bytes) -> list[Dilution]:
 
 
 @contextmanager
-def _sent_photo(live: Live) -> Iterator[Path]:
-    """Give the photo that was sent as a file, which goes at the end."""
-    file = request.files.get("photo")
-    if file is None or not file.filename:
+def _sent_photos(live: Live) -> Iterator[list[Path]]:
+    """Give the photos that were sent as files, which go at the end."""
+    files = [file for file in request.files.getlist("photo") if file.filename]
+    if not files:
         raise LiveError("no photo was chosen", hint="take one")
     with tempfile.TemporaryDirectory(dir=live.settings.waiting) as folder:
-        path = Path(folder) / shown_name(file.filename).replace(os.sep, "_")
-        file.save(path)
-        yield path
+        paths = []
+        for number, file in enumerate(files):
+            name = shown_name(file.filename or "").replace(os.sep, "_")
+            paths.append(Path(folder) / str(number) / name)
+            paths[-1].parent.mkdir()
+            file.save(paths[-1])
+        yield paths

@@ -58,3 +58,15 @@ def test_the_right_depth_is_not_asked_about(phone: Phone) -> None:
     answer = send(phone, CLEAR.read_bytes(), path_mm="60")
     assert "mm deep. Measure" not in phone.get(str(answer.location)).text
     assert references(phone) == 1
+
+
+def test_two_photos_are_one_reference_and_one_asks_for_another(phone: Phone) -> None:
+    content, token = CLEAR.read_bytes(), phone.token("/setup")
+    # A comment at the end of the file makes it another photo, as taken a moment later.
+    other = content[:-2] + b"\xff\xfe\x00\x04ab" + content[-2:]
+    both = [(BytesIO(one), "clear.jpg") for one in (content, other)]
+    answer = phone.post("/setup/clear", {"photo": both}, token=token)
+    assert references(phone) == 1
+    assert "One photo does not show" not in phone.get(str(answer.location)).text
+    alone = send(phone, content)
+    assert "One photo does not show" in phone.get(str(alone.location)).text
