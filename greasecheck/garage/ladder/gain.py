@@ -83,7 +83,7 @@ def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
     jars = [one for one in readings if is_sure_jar(one)]
     pairs = [_by_jar(jar, near) for jar in jars for near in nearest(jar, ladders)]
     own = [_by_itself(one) for one in ladders if is_murky(one) and _in_law(one)]
-    signs = _joined([_by_signs(one) for one in ladders if not is_murky(one)])
+    signs = _by_signs([one for one in ladders if not is_murky(one)])
     seen = [*pairs, *own, *signs]
     if not seen:
         return LadderGain(mean=law.mean, covariance=law.covariance, jars=0, murky=0)
@@ -97,20 +97,6 @@ def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
         jars=len(pairs),
         murky=len(own),
     )
-
-
-def _joined(signs: Sequence[GainSeen]) -> list[GainSeen]:
-    """Return what the signs of several readings say as one: their errors differ little."""
-    if not signs:
-        return []
-    return [
-        GainSeen(
-            decay_per_m=float(np.exp(np.mean([np.log(one.decay_per_m) for one in signs]))),
-            log_gain=float(np.mean([one.log_gain for one in signs])),
-            log_std=min(one.log_std for one in signs),
-            shared_log_std=min(one.shared_log_std for one in signs),
-        )
-    ]
 
 
 def _noise(sorts: Sequence[Sequence[GainSeen]]) -> FloatArray:
@@ -134,18 +120,37 @@ def _by_itself(murky: LoggedReading) -> GainSeen:
     return _seen(murky, value, own, shared)
 
 
-def _by_signs(clear: LoggedReading) -> GainSeen:
-    """Return what the signs of its kind of water say of a reading's gain.
+def _by_signs(clear: Sequence[LoggedReading]) -> list[GainSeen]:
+    """Return what the signs of the kind of water say of the gain of several readings, as one.
 
-    The logged haze is the mean of all waters' law given the signs; the signs alone are the ratio
-    of the two normal laws.
+    A logged haze is the mean of all waters' law given the signs; the signs alone are the ratio of
+    the two normal laws. Those of one water differ little in their errors, so that the surest counts
+    for all; signs that add nothing to the law say nothing.
     """
+    if not clear:
+        return []
+    seen = [_seen(one, one.attenuation_per_m or 0.0, 0.0, 0.0) for one in clear]
+    variances = np.array([_gain_variance(one) for one in clear])
+    surest = float(variances.min())
+    added = 1 / surest - 1 / float(slope_law().covariance[0, 0])
+    if added <= 0:
+        return []
+    log_gain = float(np.average([one.log_gain for one in seen], weights=1 / variances))
+    return [
+        GainSeen(
+            decay_per_m=float(np.exp(np.mean([np.log(one.decay_per_m) for one in seen]))),
+            log_gain=log_gain / (surest * added),
+            log_std=min(one.log_std for one in seen),
+            shared_log_std=float(added**-0.5),
+        )
+    ]
+
+
+def _gain_variance(clear: LoggedReading) -> float:
+    """Return what a reading's haze is unsure by for its gain, as a relative variance."""
     value, std = clear.attenuation_per_m or 0.0, clear.attenuation_std_per_m or 0.0
     decay, decay_std = clear.decay_per_m or 0.0, clear.decay_std_per_m or 0.0
-    known = max((std / value) ** 2 - (decay_std / decay) ** 2, LEAST_VARIANCE)
-    alone = 1 / max(1 / known - 1 / float(slope_law().covariance[0, 0]), LEAST_VARIANCE)
-    log_gain = float(np.log(value / decay)) * alone / known
-    return _seen(clear, decay * float(np.exp(log_gain)), 0.0, float(np.sqrt(alone)))
+    return max((std / value) ** 2 - (decay_std / decay) ** 2, LEAST_VARIANCE)
 
 
 def _seen(
@@ -208,7 +213,8 @@ def shares_gain(reading: LoggedReading) -> bool:
 def _has_decay(reading: LoggedReading) -> bool:
     decay, std = reading.decay_per_m, reading.decay_std_per_m
     known = decay is not None and std is not None and decay > SURE * std
-    good = reading.verdict is Verdict.GOOD and reading.bound is None
+    is_value = reading.bound is None and (reading.attenuation_per_m or 0.0) > 0
+    good = reading.verdict is Verdict.GOOD and is_value
     return reading.kind is ReadingKind.LADDER and known and good
 
 

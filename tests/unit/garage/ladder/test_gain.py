@@ -106,3 +106,17 @@ def test_the_forecast_is_told_what_the_readings_share() -> None:
     shared = [ladder_gain(readings).at(decay)[1] for decay in (2.0, 1.0)]
     assert [one.log_gain_std for one in found] == [*shared, 0.0]
     assert not shares_gain(jar(3.0))
+
+
+@pytest.mark.parametrize("share", [0.2, 0.26, 0.2718, 0.2719, 0.3])
+def test_an_unsure_reading_among_sure_ones_hardly_moves_the_gain(share: float) -> None:
+    sure = [ladder(3.0, 2.5, day, std=0.5) for day in range(4)]
+    unsure = ladder(3.0, 2.5, 9, std=3.0 * share)
+    alone, together = ladder_gain(sure).at(2.5), ladder_gain([*sure, unsure]).at(2.5)
+    assert together[0] == pytest.approx(alone[0], abs=0.3 * alone[1])
+    assert together[1] == pytest.approx(alone[1], rel=0.1)
+
+
+def test_a_haze_of_nothing_is_no_sign() -> None:
+    nothing = ladder_gain([ladder(0.0, 2.5)])
+    assert np.array_equal(nothing.mean, ladder_gain([]).mean)
