@@ -56,8 +56,9 @@ def faster_words(ratio: RateRatio) -> str:
 
 def days_words(ratio: RateRatio) -> str:
     """Return what the ratio of two ranked recipes means in days until degreased."""
+    assert ratio.ratio is not None
     span = ratio.eight_in_ten
-    low, middle, high = (round(100 / rate) for rate in (span.high, ratio.ratio or 1.0, span.low))
+    low, middle, high = (round(100 / rate) for rate in (span.high, ratio.ratio, span.low))
     return (
         f"where {ratio.baseline} takes 100 days, {ratio.recipe} takes about {middle}"
         f" (8 in 10: {low} to {high})"
