@@ -20,7 +20,7 @@ from sample_images.season_water import FRESH_PER_M, begin, end, hour_of, local, 
 from sample_images.story import ZONE
 from tests.synthetic.ladder_light.compose import Shooting
 from tests.synthetic.ladder_light.make_light import traced
-from tests.synthetic.ladder_light.photo_plan import Camera, LadderShot, PhotoPlan, view_of
+from tests.synthetic.ladder_light.photo_plan import LadderShot, Optics, PhotoPlan, view_of
 from tests.synthetic.ladder_light.photos import PlannedPhoto, write_photo
 from tests.synthetic.ladder_light.scenes import Tub, Water
 from tests.synthetic.ladder_light.tub import build
@@ -37,7 +37,7 @@ LATER_DAY, LATER_HOUR = date(2026, 5, 24), 18
 QUALITY = 88
 WALL = (0.21, 0.24)  # reflectance of the wall behind the tubs
 PATHS = 32768
-CAMERA = Camera("fixed", 1920, 1080, 1.32, 0.7)
+CAMERA = Optics("fixed", 1920, 1080, 1.32, 0.7)
 EYE_MM, LOOK_MM = (20.0, 760.0, 930.0), (0.0, -75.0, 0.0)
 PITCH_MM = 290.0
 LAMPS = ((0.45, 0.55, 0.70), (0.30, 0.62, 0.73), (-0.50, 0.50, 0.71), (0.05, 0.70, 0.71))
