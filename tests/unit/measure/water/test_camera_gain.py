@@ -68,7 +68,7 @@ def test_a_ladder_printed_darker_than_it_is_seen_and_a_lighter_one_count_alike()
 
 
 @pytest.mark.parametrize(
-    ("now", "value", "std"),
+    ("share", "value", "std"),
     [
         (0.9, 0.7 * np.log(0.9), 0.6 * (-np.log(0.9) - 0.02)),
         (0.99, 0.7 * np.log(0.99), 0.0),
@@ -76,10 +76,10 @@ def test_a_ladder_printed_darker_than_it_is_seen_and_a_lighter_one_count_alike()
     ],
 )
 def test_smear_takes_most_of_what_is_lost_above_the_water(
-    now: float, value: float, std: float
+    share: float, value: float, std: float
 ) -> None:
-    glass = GlassView(modulation=now, std=0.02 * now, used_share=1.0)
-    clear = replace(unknown_jar(60.0, 2), glass_modulation=1.0)
+    glass = GlassView(modulation=0.8 * share, std=0.02 * 0.8 * share, used_share=1.0)
+    clear = replace(unknown_jar(60.0, 2), glass_modulation=0.8)
     loss = glass_loss(SightView(fine=CLEAR, coarse=CLEAR, glass=glass), clear)
     assert (loss.value, loss.std) == pytest.approx((value, std), abs=1e-9)
 
