@@ -11,6 +11,7 @@ from greasecheck.measure.checks.verdict import clear_water_checks, path_check
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.reading import view_photo
+from greasecheck.measure.sheet.fingerprint import photo_fingerprint
 from greasecheck.measure.sight.view import look_at_sight
 from greasecheck.measure.turbidity import Dilution
 from greasecheck.measure.water.jar_depth import path_by_bars
@@ -80,6 +81,7 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
         rest=rest_light(photo, placement, colour),
         doubts=(*asked, *_doubts(photo)),
         doubted_path_mm=None if depth.passed else by_bars.path_mm,
+        fingerprint=photo_fingerprint(photo, placement),
     )
 
 

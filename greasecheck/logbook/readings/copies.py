@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import base64
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.store.tables import COPIES
 from greasecheck.logbook.store.times import to_text
 from greasecheck.model import TimeSource
+from greasecheck.model.fingerprints import is_copy
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.model import Reading
 
-# Between frames of a burst, up to 0.65, and copies of JPEG quality 90, from 0.76; see
-# measure/sheet/fingerprint.py. Higher, copies are logged twice; lower, frames are left out.
-SAME = 0.70
 ROUNDING = timedelta(seconds=1)  # some programs round the camera's time
 
 
@@ -42,7 +39,7 @@ def find_original(book: Logbook, reading: Reading) -> str | None:
         span = tuple(to_text(reading.taken_at + step) for step in (-ROUNDING, ROUNDING))
     for key, fingerprint in book.rows(sql, (reading.tub, *span)):
         original = str(key).partition(":")[0]
-        same = agreement(fingerprint, reading.fingerprint) >= SAME
+        same = is_copy(fingerprint, reading.fingerprint)
         if same and original != reading.photo_sha256:
             return original
     return None
@@ -53,18 +50,3 @@ def keep_copy(entry: Entry, path: Path, sha256: str, original: str) -> None:
     if entry.row(COPIES, (sha256,)) is None:
         values = {"photo_sha256": sha256, "photo_path": str(path), "original_sha256": original}
         entry.insert(COPIES, values)
-
-
-def agreement(one: str, other: str) -> float:
-    """Return the share of places where two fingerprints agree, 0.5 by chance; 0 without both.
-
-    Examples
-    --------
-    >>> agreement("AAAA", "AAAP"), agreement("", "AAAA")
-    (0.8333333333333334, 0.0)
-    """
-    first, second = base64.b64decode(one), base64.b64decode(other)
-    if not first or len(first) != len(second):
-        return 0.0
-    differing = (int.from_bytes(first) ^ int.from_bytes(second)).bit_count()
-    return 1 - differing / (8 * len(first))

@@ -12,6 +12,7 @@ from greasecheck.errors import WaterError
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.measure.sight.view import BarLevels, Expected, rgb_tuple
+from greasecheck.model.fingerprints import is_copy
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -123,7 +124,7 @@ class ClearPhoto:
     """One photo of the jar with clear water, as measured.
 
     `doubts` are in words, with what to check; `doubted_path_mm` is the jar's depth by the bars
-    where that is not the stated one.
+    where that is not the stated one; `fingerprint` tells a copy of the photo from another one.
     """
 
     sight: SightView
@@ -135,6 +136,7 @@ class ClearPhoto:
     rest: GroundLight | None = None
     doubts: tuple[str, ...] = ()
     doubted_path_mm: float | None = None
+    fingerprint: str = ""
 
 
 def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater:
@@ -143,7 +145,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
     Parameters
     ----------
     photos : sequence of ClearPhoto
-        At least one.
+        At least one; the same picture saved again counts once.
     path_mm : float
         Inner depth of the jar along the line of sight [mm].
 
@@ -162,6 +164,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
             "the clear-water photos come from different cameras or sheets",
             hint="make one reference for each camera and sheet",
         )
+    photos = _without_copies(photos)
     newest = max(photos, key=lambda one: one.taken_at)
     return ClearWater(
         fine=_average([(one.name, one.sight.fine) for one in photos]),
@@ -176,6 +179,14 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         shade=newest.sight.shade,
         rest=newest.rest,
     )
+
+
+def _without_copies(photos: Sequence[ClearPhoto]) -> list[ClearPhoto]:
+    kept: list[ClearPhoto] = []
+    for photo in photos:
+        if not any(is_copy(photo.fingerprint, other.fingerprint) for other in kept):
+            kept.append(photo)
+    return kept
 
 
 def _mean_glass(photos: Sequence[ClearPhoto]) -> float | None:

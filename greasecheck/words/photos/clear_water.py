@@ -14,7 +14,7 @@ WITHOUT_TAG = (
 
 ONE_PHOTO = (
     "one photo does not show whether something shaded or lit its jar, which would falsify every "
-    "reading: step aside, take a second one and give both"
+    "reading: step aside, take a second one and give both (a copy of a photo is no second one)"
 )
 
 

@@ -17,7 +17,6 @@ from greasecheck.logbook.csv.faults import Faults
 from greasecheck.logbook.csv.lines import read_lines
 from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.looks import join_looks
-from greasecheck.logbook.readings.copies import agreement
 from greasecheck.logbook.readings.earlier_looks import _checks
 from greasecheck.logbook.readings.photo_rules import CLOCK_SLACK, flag_early, is_ahead
 from greasecheck.logbook.readings.readings import fault_of
@@ -34,6 +33,7 @@ from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.logbook.undo import last_entry
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Recipe, Verdict
+from greasecheck.model.fingerprints import agreement
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_bone, make_reading
 from tests.unit.logbook.test_looks import side

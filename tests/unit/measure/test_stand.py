@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from greasecheck.errors import DataFileError, WaterError
 from greasecheck.measure import stand
@@ -52,6 +53,17 @@ def test_several_photos_make_a_surer_reference(folder: Path) -> None:
     one, three = make_clear_water(seen[:1], 60.0), make_clear_water(seen, 60.0)
     assert three.photos == 3
     assert three.fine.relative_std[1] < one.fine.relative_std[1]
+
+
+def test_a_photo_saved_again_is_no_second_one(folder: Path) -> None:
+    path = save(folder, JarScene(seed=130, tub=None))
+    copy = path.with_name("saved_again.jpg")
+    with Image.open(path) as picture:
+        picture.save(copy, quality=95, exif=picture.getexif())
+    seen = [view_clear_water(each, ReadSettings()) for each in (path, copy)]
+    other = view_clear_water(save(folder, JarScene(seed=131, tub=None)), ReadSettings())
+    assert make_clear_water(seen, 60.0) == make_clear_water(seen[:1], 60.0)
+    assert make_clear_water([*seen, other], 60.0).photos == 2
 
 
 def test_murky_water_or_an_empty_jar_is_no_reference(folder: Path) -> None:

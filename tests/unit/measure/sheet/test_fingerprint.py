@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from greasecheck.logbook.readings.copies import SAME, agreement
 from greasecheck.measure.sheet.fingerprint import BITS, photo_fingerprint
+from greasecheck.model.fingerprints import SAME, agreement
 from tests.synthetic.drawn_photo import Scene, draw
 
 if TYPE_CHECKING:
