@@ -143,8 +143,8 @@ def _no_haze(usual_days: float) -> str:
 
 def _soaks_on(interval_days: float) -> str:
     return (
-        "the haze says that little grease is left, but it soaks on: go on"
-        f" {_every(interval_days)} as usual, or old water gives grease back to the bone"
+        "the haze says that little grease is left, but it soaks on: go on changing the water"
+        f" {_every(interval_days)}, or old water gives grease back to the bone"
     )
 
 

@@ -28,6 +28,12 @@ DRAWS = 500
 WATER_WH_PER_L_K = 1.163  # heat capacity of water, 4.187 kJ/(kg K), in watt hours
 SOAPY = (Recipe.SOAP, Recipe.SOAP_AMMONIA, Recipe.OWN)
 DUE_WITHIN = timedelta(hours=12)
+# No source. Water is changed for what may still be in the bone, also when that is little: until it
+# is degreased, and at least until so much of it is gone. At 0.5 the tail just before that counts.
+LEAST_GOAL = 0.5
+# No source. Intervals that cost so nearly the same are told apart by chance alone: the shortest is
+# done soonest. At twice as much it would be shorter by a third.
+AS_CHEAP = 1.03
 
 
 class ChangeVerdict(StrEnum):
@@ -63,7 +69,10 @@ class ChangeCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntervalOption:
-    """One interval from now on: days and changes until surely degreased, and what both cost."""
+    """One interval from now on: days and changes until its goal, and what both cost.
+
+    The goal is that all is surely degreased and at least half of what may be left now is gone.
+    """
 
     interval_days: float
     days: float | None
@@ -90,7 +99,8 @@ class ChangeAdvice:
     verdict : ChangeVerdict
         For today.
     best_interval_days, usual_interval_days : float
-        The cheapest interval from now on, and the one kept so far.
+        The cheapest interval from now on (the shortest of those as good as equal), and the one
+        kept so far.
     due_at : datetime.datetime
         The next change at the cheapest interval.
     bath_age_days : float
@@ -180,6 +190,8 @@ def advise_change(
     -----
     Each interval costs days x day + changes x change until the skulls come out: when they are
     surely degreased. The same draws serve every interval, so that differences are not chance.
+    Where they are nearly or more than surely degreased, so few days would be left that the longest
+    interval would always win; what counts is then that what may be left is halved.
     """
     rule = rule or ClearRule()
     usual = filled_plan(fit.timeline, Plan())
@@ -187,16 +199,19 @@ def advise_change(
     _check(cost)
     branches = thinned_branches(fit, DRAWS)
     sure = advice_value("degreased_probability") if sure is None else sure
-    options = tuple(_option(fit, branches, days, rule, cost, sure) for days in INTERVALS_DAYS)
+    left = _may_be_left(fit, branches, usual, rule, sure)
+    goal = replace(rule, grease_left_share=min(rule.grease_left_share, LEAST_GOAL * left))
+    options = tuple(_option(fit, branches, days, goal, cost, sure) for days in INTERVALS_DAYS)
     unseen = usual.recipe is Recipe.ACETONE  # grease dissolved in it makes no haze
-    kept = usual.change_interval_days
-    best = kept if unseen else _cheapest(options, kept)
+    best = usual.change_interval_days if unseen else _cheapest(options)
     calendar = fit.timeline.calendar
     age = calendar.now_days - calendar.last_change_days
     due = calendar.at(calendar.last_change_days + best)
     saved = _saved(fit, branches, usual, rule)
     advice = ChangeAdvice(
-        verdict=_verdict(options, due, fit.now),
+        verdict=(
+            ChangeVerdict.ENOUGH if left < rule.grease_left_share else verdict_on(due, fit.now)
+        ),
         best_interval_days=best,
         usual_interval_days=usual.change_interval_days,
         due_at=max(due, fit.now),
@@ -216,6 +231,14 @@ def _check(cost: ChangeCost) -> None:
             "a water change costs less than nothing, or a day of soaking costs nothing",
             hint="give what a change costs (0 or more) and what a day costs (above 0)",
         )
+
+
+def _may_be_left(
+    fit: TubFit, branches: tuple[Branch, ...], usual: FilledPlan, rule: ClearRule, sure: float
+) -> float:
+    """Return the share of grease that is surely the most that any skull still holds."""
+    left = dates_of(fit, usual, rule, branches=branches).left_share.max(axis=0)
+    return float(np.quantile(left, sure, method="inverted_cdf"))
 
 
 def _days_left(
@@ -245,18 +268,15 @@ def _option(
     return IntervalOption(interval_days=interval_days, days=days, changes=changes, cost=total)
 
 
-def _cheapest(options: tuple[IntervalOption, ...], otherwise: float) -> float:
-    """Return the cheapest interval [days]; `otherwise` where all cost nothing."""
-    priced = [(option.cost, option.interval_days) for option in options if option.cost is not None]
-    if not priced:
-        return INTERVALS_DAYS[0]
-    cheapest, interval_days = min(priced)
-    return interval_days if cheapest > 0 else otherwise
+def _cheapest(options: tuple[IntervalOption, ...]) -> float:
+    """Return the shortest interval that costs as good as least [days]."""
+    priced = {one.interval_days: one.cost for one in options if one.cost is not None}
+    most = AS_CHEAP * min(priced.values(), default=0.0)
+    return min((days for days, cost in priced.items() if cost <= most), default=INTERVALS_DAYS[0])
 
 
-def _verdict(options: tuple[IntervalOption, ...], due: datetime, now: datetime) -> ChangeVerdict:
-    if any(option.days == 0.0 for option in options):
-        return ChangeVerdict.ENOUGH
+def verdict_on(due: datetime, now: datetime) -> ChangeVerdict:
+    """Return whether a change that is due at a time is to be made now."""
     return ChangeVerdict.CHANGE if due <= now + DUE_WITHIN else ChangeVerdict.WAIT
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.predict.advice.backing import backing_of, filled_at
-from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, advise_change
+from greasecheck.predict.advice.change_interval import ChangeVerdict, advise_change, verdict_on
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.advice.standing import judge_pace, with_reasons
@@ -175,9 +175,8 @@ def _gone_on(change: ChangeAdvice, now: datetime) -> ChangeAdvice:
     """
     if change.verdict is not ChangeVerdict.ENOUGH:
         return change
-    due = change.due_at <= now + DUE_WITHIN
     return replace(
         change,
-        verdict=ChangeVerdict.CHANGE if due else ChangeVerdict.WAIT,
+        verdict=verdict_on(change.due_at, now),
         reasons=(Reason(code=ReasonCode.SOAKS_ON, values=(change.best_interval_days,)),),
     )

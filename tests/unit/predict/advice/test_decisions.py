@@ -8,11 +8,13 @@ import pytest
 
 from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.advice.bone_trend import BoneLook
-from greasecheck.predict.advice.change_interval import ChangeVerdict
+from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
+
+CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.4, day=3.0)  # with it 3 days are best
 
 
 def bone(share: float, until: int = 58, name: str = "buck") -> SkullBone:
@@ -32,7 +34,7 @@ def bone(share: float, until: int = 58, name: str = "buck") -> SkullBone:
         (0.0, True, 60, DoneVerdict.PROVE, ChangeVerdict.ENOUGH),  # its water is left alone
     ],
 )
-def test_water_is_changed_as_usual_while_a_degreased_skull_soaks_on(
+def test_water_is_changed_on_while_a_degreased_skull_soaks_on(
     share: float, felt: bool, days: int, done: DoneVerdict, change: ChangeVerdict
 ) -> None:
     advice = advise(
@@ -41,13 +43,24 @@ def test_water_is_changed_as_usual_while_a_degreased_skull_soaks_on(
         bones=(bone(share),),
         rule=ClearRule(grease_left_share=0.3),
         checked_at=day(days - 3) if felt else None,
+        cost=CHEAP,
     )
     assert [one.verdict for one in advice.skulls] == [done]
     assert advice.change.verdict is change
     soaks_on = advice.change.reasons[0].code is ReasonCode.SOAKS_ON
     assert soaks_on is (change is not ChangeVerdict.ENOUGH)
-    if soaks_on:
-        assert advice.change.best_interval_days == advice.change.usual_interval_days
+
+
+def test_the_interval_is_the_same_just_before_and_after_the_haze_says_degreased() -> None:
+    tub = fading_tub(60, half_life=5.0)
+    before, after = (
+        advise(tub, day(60), rule=ClearRule(grease_left_share=share)) for share in (0.16, 0.2)
+    )
+    sure = [one.forecast.probability_degreased_now for one in (before, after)]
+    assert sure[0] < 0.9 < sure[1]
+    assert before.change.reasons[0].code is ReasonCode.LEACHING
+    assert after.change.reasons[0].code is ReasonCode.SOAKS_ON
+    assert before.change.best_interval_days == after.change.best_interval_days
 
 
 @pytest.mark.parametrize(
@@ -101,6 +114,7 @@ def test_no_proof_is_asked_for_beside_a_skull_that_soaks_on(
         bones=(bone(0.0), bone(share, looked_until, "doe")),
         rule=ClearRule(grease_left_share=0.3),
         checked_at=day(57),
+        cost=CHEAP,
     )
     assert tuple(one.verdict for one in advice.skulls) == done
     assert advice.change.verdict is change
