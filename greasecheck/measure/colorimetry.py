@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from skimage.color import deltaE_ciede2000, xyz2lab
+
+from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
@@ -14,6 +15,8 @@ E313_CX_CZ_D65 = (1.2985, 1.1335)  # ASTM E313-20, table 1, D65 and 2 degrees (f
 E313_CX_CZ_C = (1.2769, 1.0592)  # ASTM E313-20, table 1, C and 2 degrees (from memory)
 LEAST_LUMINANCE = 0.1  # keeps black from dividing by zero; Y of white = 100
 WHITE_XY_D65 = (0.3127, 0.3290)  # CIE 15:2004, table T.3, 2 degrees, four digits
+WHITE_D65 = np.array(WHITES["D65"])
+DARKEST_ROOT = 6 / 29  # CIE 15:2004, section 8.2.1: below its cube a straight line takes over
 
 
 def yellowness_e313(
@@ -119,14 +122,18 @@ def lab_from_xyz(xyz: FloatArray) -> FloatArray:
 
     References
     ----------
-    CIE 15:2004, Colorimetry, section 8.2.1; as in scikit-image.
+    CIE 15:2004, Colorimetry, section 8.2.1.
 
     Examples
     --------
     >>> lab_from_xyz(np.array([95.047, 100, 108.883])).round(3).tolist()
     [100.0, 0.0, 0.0]
     """
-    return np.asarray(xyz2lab(xyz / 100, illuminant="D65", observer="2"), dtype=np.float64)
+    share = xyz / WHITE_D65
+    line = share / (3 * DARKEST_ROOT**2) + 4 / 29
+    root = np.where(share > DARKEST_ROOT**3, np.cbrt(share), line)
+    x, y, z = root[..., 0], root[..., 1], root[..., 2]
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
 def delta_e00(xyz: FloatArray, reference_xyz: FloatArray) -> FloatArray:
@@ -142,19 +149,80 @@ def delta_e00(xyz: FloatArray, reference_xyz: FloatArray) -> FloatArray:
     ndarray, shape (...)
         Delta E00; about 1 is just seen side by side.
 
-    References
-    ----------
-    Sharma, Wu & Dalal (2005), Color Research & Application 30(1), 21-30, doi:10.1002/col.20070;
-    as in scikit-image.
-
     Examples
     --------
     >>> white = np.array([95.047, 100, 108.883])
     >>> float(delta_e00(white, white))
     0.0
     """
-    difference = deltaE_ciede2000(lab_from_xyz(xyz), lab_from_xyz(reference_xyz))
-    return np.asarray(difference, dtype=np.float64)
+    return delta_e00_of_lab(lab_from_xyz(xyz), lab_from_xyz(reference_xyz))
+
+
+def delta_e00_of_lab(lab: FloatArray, reference: FloatArray) -> FloatArray:
+    """Return the same of CIELAB colours, shapes (..., 3).
+
+    References
+    ----------
+    Sharma, Wu & Dalal (2005), Color Research & Application 30(1), 21-30, doi:10.1002/col.20070,
+    equations 2 to 22; kL = kC = kH = 1.
+    """
+    lightness, other_lightness = lab[..., 0], reference[..., 0]
+    stretch = _stretch((np.hypot(*_ab(lab)) + np.hypot(*_ab(reference))) / 2)
+    (chroma, hue), (other_chroma, other_hue) = (_polar(one, stretch) for one in (lab, reference))
+    turn = other_hue - hue
+    turn = turn - 2 * np.pi * np.round(turn / (2 * np.pi))
+    mean_hue = hue + turn / 2  # of a grey it may be any: then no difference of hue is left
+    mean_chroma = (chroma + other_chroma) / 2
+    by_lightness = (other_lightness - lightness) / _lightness_scale(
+        (lightness + other_lightness) / 2
+    )
+    by_chroma = (other_chroma - chroma) / (1 + 0.045 * mean_chroma)
+    by_hue = 2 * np.sqrt(chroma * other_chroma) * np.sin(turn / 2)
+    by_hue = by_hue / (1 + 0.015 * mean_chroma * _hue_factor(mean_hue))
+    squares = by_lightness**2 + by_chroma**2 + by_hue**2
+    return np.asarray(np.sqrt(squares + _rotation(mean_chroma, mean_hue) * by_chroma * by_hue))
+
+
+def _ab(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    return lab[..., 1], lab[..., 2]
+
+
+def _stretch(chroma: FloatArray) -> FloatArray:
+    """Return what a* is multiplied by: 1.5 for greys, 1 for vivid colours."""
+    return np.asarray(1.5 - _vividness(chroma) / 2)
+
+
+def _vividness(chroma: FloatArray) -> FloatArray:
+    seventh = chroma**7
+    return np.asarray(np.sqrt(seventh / (seventh + 25.0**7)))
+
+
+def _polar(lab: FloatArray, stretch: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return chroma and hue [rad] with a* stretched."""
+    a, b = _ab(lab)
+    return np.hypot(stretch * a, b), np.arctan2(b, stretch * a) % (2 * np.pi)
+
+
+def _lightness_scale(lightness: FloatArray) -> FloatArray:
+    square = (lightness - 50) ** 2
+    return np.asarray(1 + 0.015 * square / np.sqrt(20 + square))
+
+
+def _hue_factor(hue: FloatArray) -> FloatArray:
+    """Return T of a hue [rad]."""
+    terms = (
+        -0.17 * np.cos(hue - np.radians(30)),
+        0.24 * np.cos(2 * hue),
+        0.32 * np.cos(3 * hue + np.radians(6)),
+        -0.20 * np.cos(4 * hue - np.radians(63)),
+    )
+    return np.asarray(1 + sum(terms))
+
+
+def _rotation(chroma: FloatArray, hue: FloatArray) -> FloatArray:
+    """Return R_T of a chroma and a hue [rad]: blues lie askew."""
+    blue = np.exp(-(((np.degrees(hue) % 360 - 275) / 25) ** 2))
+    return np.asarray(-np.sin(np.radians(60) * blue) * 2 * _vividness(chroma))
 
 
 def _chromaticity(xyz: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.cli import INTERRUPTED, main
+from greasecheck.reference.folder import data_folder
 from tests.benchmarks.start_up import HEAVY, LIGHT, make_small_logbook, modules_of
 
 if TYPE_CHECKING:
@@ -26,6 +27,15 @@ def test_a_light_command_imports_nothing_heavy(command: str, logbook: Path) -> N
     modules = modules_of(command, logbook)
     assert "greasecheck" in modules
     assert modules.isdisjoint(HEAVY)
+
+
+def test_reading_a_photo_of_the_sheet_waits_for_no_library_that_it_does_not_need(
+    logbook: Path,
+) -> None:
+    photo = data_folder("sample_images") / "03_tub12_february.jpg"
+    modules = modules_of(f"read --no-log {photo}", logbook)
+    assert "greasecheck.measure.bone.look" in modules
+    assert modules.isdisjoint({"scipy", "skimage", "sklearn", "matplotlib", "jinja2"})
 
 
 def test_ctrl_c_while_it_is_loaded_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
