@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 CARD_DPI = 254.0  # 10 px per mm
 STEPS = 72  # of a ray through the heights
 SHADOW_STEPS = 40
+REMAP_COLUMNS = 1024  # of the pictures that OpenCV looks heights up in
 CARD_MM = (136.0, 99.0)
 
 
@@ -213,20 +214,36 @@ def _nearest(values: NDArray[np.uint8], columns: Map, rows: Map) -> NDArray[np.u
     return np.asarray(cv2.remap(values, columns, rows, cv2.INTER_NEAREST))
 
 
+def _crosses(shape: Shape, layout: Layout, begin: Map, end: Map) -> NDArray[np.intp]:
+    """Return the indices of rays, shape (..., 2 or 3) [mm], that may meet the skull."""
+    ends = np.array([_samples(shape, layout, each) for each in (begin, end)]).reshape(2, 2, -1)
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    return np.flatnonzero(((high > -1) & (low < len(shape.height_mm))).all(axis=0))
+
+
+def _heights(shape: Shape, layout: Layout, at: Map) -> Map:
+    """Heights [mm] at places, shape (n, 2 or 3) [mm]."""
+    lines = np.zeros((2, -(-len(at) // REMAP_COLUMNS) * REMAP_COLUMNS), np.float32)
+    lines[:, : len(at)] = _samples(shape, layout, at)
+    columns, rows = lines.reshape(2, -1, REMAP_COLUMNS)
+    return _bilinear(shape.height_mm, columns, rows).ravel()[: len(at)]
+
+
 def _march(shape: Shape, layout: Layout, view: View, plane: Map) -> tuple[Map, NDArray[np.bool_]]:
     """Follow each ray down to the heights: where it ends, (x, y, z) [mm], and whether on bone."""
     top = float(shape.height_mm.max())
     rise = (view.centre_mm[:2].astype(np.float32) - plane) / np.float32(view.centre_mm[2])
-    ground = np.concatenate([plane, np.zeros_like(plane[..., :1])], axis=-1)
-    hit = np.zeros(plane.shape[:2], bool)
-    places = ground.copy()
+    places = np.concatenate([plane, np.zeros_like(plane[..., :1])], axis=-1).reshape(-1, 3)
+    hit = np.zeros(len(places), bool)
+    left = _crosses(shape, layout, plane, plane + rise * np.float32(top))
+    ground, rise = plane.reshape(-1, 2)[left], rise.reshape(-1, 2)[left]
     for z in np.linspace(top, 0.0, STEPS, endpoint=False, dtype=np.float32):
-        at = plane + rise * z
-        columns, rows = _samples(shape, layout, at)
-        new = ~hit & (_bilinear(shape.height_mm, columns, rows) >= z)
-        places[new, :2], places[new, 2] = at[new], z
-        hit |= new
-    return places, hit
+        at = ground + rise * z
+        new = _heights(shape, layout, at) >= z
+        places[left[new], :2], places[left[new], 2] = at[new], z
+        hit[left[new]] = True
+        left, ground, rise = left[~new], ground[~new], rise[~new]
+    return places.reshape(*plane.shape[:2], 3), hit.reshape(plane.shape[:2])
 
 
 def _normals(
@@ -303,13 +320,16 @@ def _shade(shape: Shape, layout: Layout, light: Light, places: Map) -> Map:
     top = float(shape.height_mm.max()) + 1e-3
     reach = top / max(float(to_lamp[..., 2].mean()), 0.1)
     soft = max(light.softness * shape.side_mm, 1e-3)
-    hidden = np.zeros(places.shape[:2], np.float32)
+    hidden = np.zeros(places[..., 0].size, np.float32)
+    left = _crosses(shape, layout, places, places + np.float32(reach) * to_lamp)
+    begin, way = places.reshape(-1, 3)[left], to_lamp.reshape(-1, 3)[left]
     for along in np.linspace(0.02, 1.0, SHADOW_STEPS, dtype=np.float32) ** 1.5 * reach:
-        at = places + along * to_lamp
-        height = _bilinear(shape.height_mm, *_samples(shape, layout, at[..., :2]))
-        depth = (height - at[..., 2]) / (soft * (0.15 + along / reach))
-        hidden = np.maximum(hidden, np.clip(depth, 0, 1))
-    return hidden
+        at = begin + along * way
+        depth = (_heights(shape, layout, at) - at[:, 2]) / (soft * (0.15 + along / reach))
+        hidden[left] = np.maximum(hidden[left], np.clip(depth, 0, 1))
+        lit = (at[:, 2] < top) & (hidden[left] < 1)
+        left, begin, way = left[lit], begin[lit], way[lit]
+    return hidden.reshape(places.shape[:2])
 
 
 def _openness(shape: Shape, columns: Map, rows: Map) -> Map:
