@@ -216,6 +216,7 @@ def bone_looks(
             yi_e313=look.yi_e313,
             yi_std=look.yi_std,
             yellow_patch_share=look.yellow_patch_share,
+            yellow_share_std=look.yellow_share_std,
             state=look.state,
             verdict=look.verdict,
         )

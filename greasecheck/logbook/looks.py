@@ -39,6 +39,8 @@ class Look:
         own spread has its part.
     yellow_patch_share : float or None
         Share of the area seen on all sides that is yellow.
+    yellow_share_std : float or None
+        Its standard error, common to all sides; None where a side does not state it.
     worst : LoggedReading
         The side with the largest share of yellow patches, and of equals the yellowest.
     """
@@ -48,6 +50,7 @@ class Look:
     yi_e313: float
     yi_std: float
     yellow_patch_share: float | None
+    yellow_share_std: float | None
     worst: LoggedReading
 
     @property
@@ -94,16 +97,20 @@ def _look(group: Sequence[LoggedReading]) -> Look:
     sides = tuple(good or group)
     weights = [side.bone_area_mm2 or USUAL_AREA_MM2 for side in sides]
     mean = _mean([side.bone_yi_e313 or 0.0 for side in sides], weights)
-    shares = [side.bone_yellow_patch_share for side in sides]
-    known = [share for share in shares if share is not None]
     return Look(
         at=sides[0].taken_at,
         sides=sides,
         yi_e313=mean,
         yi_std=_std(sides, weights, mean),
-        yellow_patch_share=_mean(known, weights) if len(known) == len(sides) else None,
+        yellow_patch_share=_mean_of_all([side.bone_yellow_patch_share for side in sides], weights),
+        yellow_share_std=_mean_of_all([side.bone_yellow_share_std for side in sides], weights),
         worst=max(sides, key=lambda side: (side.bone_yellow_patch_share or 0, side.bone_yi_e313)),
     )
+
+
+def _mean_of_all(values: Sequence[float | None], weights: Sequence[float]) -> float | None:
+    known = [value for value in values if value is not None]
+    return _mean(known, weights) if len(known) == len(values) else None
 
 
 def _mean(values: Sequence[float], weights: Sequence[float]) -> float:

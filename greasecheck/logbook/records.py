@@ -195,6 +195,7 @@ class LoggedReading:
     bone_yi_e313: float | None
     bone_yi_std: float | None
     bone_yellow_patch_share: float | None
+    bone_yellow_share_std: float | None
     bone_area_mm2: float | None
     bone_state: BoneState | None
     drawn: str | None

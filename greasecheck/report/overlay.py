@@ -23,6 +23,7 @@ from greasecheck.report.ladder_marks import (
     tub_name,
     verdict_words,
 )
+from greasecheck.words.figures import patch_share_words
 from greasecheck.words.photos.readings import causes
 
 if TYPE_CHECKING:
@@ -313,8 +314,8 @@ def water_words(water: WaterReading) -> str:
 
 
 def _bone_words(bone: BoneReading) -> str:
-    share = f"{bone.yellow_patch_share:.0%} in yellow patches"
-    return f"bone YI {bone.yi_e313:.0f} ± {bone.yi_std:.0f}, {share}"
+    share = patch_share_words(bone.yellow_patch_share, bone.yellow_share_std)
+    return f"bone YI {bone.yi_e313:.0f} ± {bone.yi_std:.0f}, {share} in yellow patches"
 
 
 def read_and_draw(

@@ -78,6 +78,17 @@ def share_words(share: float) -> str:
     return next((words for limit, words in SHARES if share < limit), "almost all")
 
 
+def patch_share_words(share: float, std: float | None) -> str:
+    """Return the share of a bone in yellow patches with its standard error, where it is stated.
+
+    Examples
+    --------
+    >>> patch_share_words(0.354, 0.071), patch_share_words(0.354, None)
+    ('35 ± 7 %', '35 %')
+    """
+    return f"{100 * share:.0f} %" if std is None else f"{100 * share:.0f} ± {100 * std:.0f} %"
+
+
 class Hazy(Protocol):
     """What has a haze: its attenuation [1/m] with standard error, or a bound."""
 

@@ -11,6 +11,7 @@ from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
+from greasecheck.words.figures import patch_share_words
 
 if TYPE_CHECKING:
     from greasecheck.garage.pictures.cut_outs import CutOut
@@ -124,6 +125,7 @@ def _look_figures(look: Look) -> LookLine:
         yi_e313=look.yi_e313,
         yi_std=look.yi_std,
         yellow_patch_share=look.yellow_patch_share,
+        yellow_share_std=look.yellow_share_std,
     )
 
 
@@ -133,6 +135,7 @@ def _look_json(look: Look) -> dict[str, object]:
         "yi_e313": look.yi_e313,
         "yi_std": look.yi_std,
         "yellow_patch_share": look.yellow_patch_share,
+        "yellow_share_std": look.yellow_share_std,
         "state": look.state,
         "verdict": look.verdict,
         "sides": [
@@ -142,6 +145,7 @@ def _look_json(look: Look) -> dict[str, object]:
                 "yi_e313": side.bone_yi_e313,
                 "yi_std": side.bone_yi_std,
                 "yellow_patch_share": side.bone_yellow_patch_share,
+                "yellow_share_std": side.bone_yellow_share_std,
                 "area_mm2": side.bone_area_mm2,
                 "worst": side is look.worst,
             }
@@ -151,10 +155,10 @@ def _look_json(look: Look) -> dict[str, object]:
 
 
 def _look_line(look: Look) -> str:
-    share = look.yellow_patch_share
+    share, share_std = look.yellow_patch_share, look.yellow_share_std
     words = f"{local(look.at)}  YI {look.yi_e313:.1f} ± {look.yi_std:.1f}"
     if share is not None:
-        words += f"  yellow {share:.0%}"
+        words += f"  yellow {patch_share_words(share, share_std)}"
     if len(look.sides) > 1:
         worst = Path(look.worst.photo_path or "by hand").name
         words += f"  {len(look.sides)} sides, the worst {worst}"

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.photo.file import file_name
 from greasecheck.model import Bound, Verdict
-from greasecheck.words.photos.readings import causes, patch_share_words, remarks, too_murky
+from greasecheck.words.figures import patch_share_words
+from greasecheck.words.photos.readings import causes, remarks, too_murky
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -101,7 +102,7 @@ def _figures(reading: Reading) -> tuple[str, str, str, str]:
         haze_words(water),
         f"{water.tint_yi:.0f}" if water else NOTHING,
         _yellowness(bone),
-        patch_share_words(bone) if bone else NOTHING,
+        patch_share_words(bone.yellow_patch_share, bone.yellow_share_std) if bone else NOTHING,
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.garage.pictures.cut_outs import cut_outs, file_there
 from greasecheck.report.skull.strip import StripLook, strip_png
+from greasecheck.words.figures import patch_share_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -57,13 +58,13 @@ def strip_of(cuts: Sequence[CutOut]) -> Strip | None:
 
 def _look(one: CutOut) -> StripLook:
     look = one.look
-    share = look.yellow_patch_share
+    share, share_std = look.yellow_patch_share, look.yellow_share_std
     return StripLook(
         rgb=one.rgb,
         mask=one.mask,
         lines=(
             f"{look.at.astimezone():%d %b %Y}",
             f"YI {look.yi_e313:.0f} ± {look.yi_std:.0f}",
-            f"yellow {share:.0%}" if share is not None else "",
+            "" if share is None else f"yellow {patch_share_words(share, share_std)}",
         ),
     )

@@ -92,8 +92,8 @@ def signs_at_end(
 
 
 def _patches(trend: BoneTrend) -> Measured | None:
-    share = trend.yellow_patch_share
-    return None if share is None else Measured(value=share, std=PATCH_SHARE_STD)
+    share, std = trend.yellow_patch_share, trend.yellow_share_std or 0.0
+    return None if share is None else Measured(value=share, std=max(std, PATCH_SHARE_STD))
 
 
 def _bone_at_end(

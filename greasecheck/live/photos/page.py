@@ -15,12 +15,17 @@ from greasecheck.logbook.undo import entry_of
 from greasecheck.logbook.water.baths import list_tubs, tub_start
 from greasecheck.model import ReadingKind, Verdict
 from greasecheck.report.season.records import Fact
-from greasecheck.words.figures import attenuation_words, capital, listed, with_error
+from greasecheck.words.figures import (
+    attenuation_words,
+    capital,
+    listed,
+    patch_share_words,
+    with_error,
+)
 from greasecheck.words.photos.readings import (
     absent_words,
     causes,
     left_out_words,
-    patch_share_words,
     seen_words,
     too_murky,
 )
@@ -198,7 +203,7 @@ def _water_facts(water: WaterReading) -> Iterator[Fact]:
 def _bone_facts(bone: BoneReading) -> Iterator[Fact]:
     yellow = with_error(bone.yi_e313, bone.yi_std)
     yield Fact(name="Bone yellowness", value=yellow, meaning=f"{bone.state} bone; lower is whiter")
-    share = patch_share_words(bone)
+    share = patch_share_words(bone.yellow_patch_share, bone.yellow_share_std)
     yield Fact(name="Yellow patches", value=share, meaning="of the bone that is seen")
 
 

@@ -262,6 +262,7 @@ def _bone_values(bone: BoneReading) -> dict[str, Value]:
         "bone_tint_cie": bone.tint_cie,
         "bone_delta_e00_clean": bone.delta_e00_clean,
         "bone_yellow_patch_share": bone.yellow_patch_share,
+        "bone_yellow_share_std": bone.yellow_share_std,
         "bone_area_mm2": bone.area_mm2,
         "bone_state": bone.state,
         "bone_left_out": _left_out_text(bone.left_out),

@@ -201,6 +201,9 @@ READINGS = Table(
             "bone_delta_e00_clean", "CIEDE2000 of the bone to the clean-bone target", 0.0
         ),
         share_column("bone_yellow_patch_share", "share of the bone's seen area in yellow patches"),
+        number_column(
+            "bone_yellow_share_std", "standard error of bone_yellow_patch_share [1]", 0.0
+        ),
         number_column("bone_area_mm2", "seen area of the bone [mm2]", 0.0),
         choice_column("bone_state", "how wet the bone was", BoneState),
         json_column(

@@ -189,6 +189,7 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
         limits.LEAST_YELLOW.check(view.least_yellow),
         limits.REST_HUE.check(view.hue_off_sheet),
         limits.REST_GAIN.check(view.ground_gain),
+        limits.REST_PATCH_SHARE.check(view.reading.yellow_share_std),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),
         *laid_on_checks(view.regions),

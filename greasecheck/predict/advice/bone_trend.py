@@ -39,6 +39,8 @@ class BoneLook:
         Yellowness index (ASTM E313, D65/2) and its standard error.
     yellow_patch_share : float or None
         Share of its seen area in yellow patches, 0 to 1.
+    yellow_share_std : float or None
+        Its standard error; None where it is not stated.
     state : BoneState or None
         How wet it was.
     verdict : Verdict
@@ -49,6 +51,7 @@ class BoneLook:
     yi_e313: float
     yi_std: float | None = None
     yellow_patch_share: float | None = None
+    yellow_share_std: float | None = None
     state: BoneState | None = None
     verdict: Verdict = Verdict.GOOD
 
@@ -77,6 +80,8 @@ class BoneTrend:
     yellow_patch_share, yellow_patch_share_high : float or None
         Share of its area in yellow patches, 0 to 1: mean of the last five readings, and the upper
         end of its confidence interval; None with too few readings.
+    yellow_share_std : float or None
+        Standard error of a share that the readings state; None where none does.
     has_cleared : bool
         Whether it fell from what it was at first to that of clean bone.
     """
@@ -88,6 +93,7 @@ class BoneTrend:
     slope_high_per_week: float | None
     yellow_patch_share: float | None
     yellow_patch_share_high: float | None
+    yellow_share_std: float | None
     has_cleared: bool
 
 
@@ -122,8 +128,11 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
     """
     used = _comparable(looks, now)
     slope, low, high = _slopes(used) if _supports_a_trend(used) else (None, None, None)
-    shares = [look.yellow_patch_share for look in used if look.yellow_patch_share is not None]
-    share, share_high = _mean_share(shares[-PATCH_LOOKS:])
+    with_share = [look for look in used if look.yellow_patch_share is not None][-PATCH_LOOKS:]
+    share_std = _stated_std(with_share)
+    share, share_high = _mean_share(
+        [look.yellow_patch_share or 0.0 for look in with_share], share_std or 0.0
+    )
     return BoneTrend(
         course=_course(low, high),
         looks=len(used),
@@ -132,6 +141,7 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
         slope_high_per_week=high,
         yellow_patch_share=share,
         yellow_patch_share_high=share_high,
+        yellow_share_std=share_std,
         has_cleared=_has_cleared(_in_one_state(looks, now), used),
     )
 
@@ -194,14 +204,26 @@ def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     return float(found.slope), float(found.low_slope), float(found.high_slope)
 
 
-def _mean_share(shares: Sequence[float]) -> tuple[float | None, float | None]:
-    """Return the mean and the upper end of its one-sided interval by Student's t."""
+def _stated_std(looks: Sequence[BoneLook]) -> float | None:
+    """Return the error of a share that looks state; it is that of sheet and camera, common to all.
+
+    None where none states it.
+    """
+    stated = [look.yellow_share_std for look in looks if look.yellow_share_std is not None]
+    return float(np.mean(stated)) if stated else None
+
+
+def _mean_share(shares: Sequence[float], common_std: float) -> tuple[float | None, float | None]:
+    """Return the mean and the upper end of its one-sided interval by Student's t.
+
+    An error that is common to all shares does not shrink with their number.
+    """
     if not shares:
         return None, None
     mean = float(np.mean(shares))
     if len(shares) < LEAST_PATCH_LOOKS:
         return mean, None
-    error = float(np.std(shares, ddof=1)) / np.sqrt(len(shares))
+    error = np.hypot(np.std(shares, ddof=1) / np.sqrt(len(shares)), common_std)
     quantile = float(special.stdtrit(len(shares) - 1, advice_value("settled_confidence")))
     return mean, float(mean + quantile * error)
 

@@ -14,6 +14,7 @@ from greasecheck.words.figures import (
     clear_limit_words,
     haze_words,
     odds_words,
+    patch_share_words,
 )
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import figures_of, no_date_words, reason_words, reasons_words
@@ -125,7 +126,8 @@ def _bone_fact(bone: SkullBone) -> Fact:
     patches = (
         ""
         if last.yellow_patch_share is None
-        else f"; {last.yellow_patch_share:.0%} of its area in yellow patches"
+        else f"; {patch_share_words(last.yellow_patch_share, last.yellow_share_std)} of its area in"
+        " yellow patches"
     )
     return Fact(
         name=f"Yellowness of {bone.name}",

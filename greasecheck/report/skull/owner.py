@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from greasecheck.words.figures import patch_share_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ class LookLine:
     yi_e313: float
     yi_std: float
     yellow_patch_share: float | None
+    yellow_share_std: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +70,6 @@ def owners_page(page: OwnersPage) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters.update(day=day_words)
+    found.filters.update(day=day_words, patches=patch_share_words)
     strip = b64encode(page.strip).decode() if page.strip else None
     return found.get_template("owner.html.j2").render(page=page, strip=strip)

@@ -9,7 +9,7 @@ from greasecheck.words.figures import murk_words, share_words
 from greasecheck.words.photos.checks import check_words
 
 if TYPE_CHECKING:
-    from greasecheck.model import BoneReading, Check, LeftOut, Reading
+    from greasecheck.model import Check, LeftOut, Reading
 
 ABSENT = {
     Absent.JAR: "no jar stands before the sight: no water was measured",
@@ -91,11 +91,6 @@ def seen_words(reading: Reading) -> str:
     if reading.bone is not None:
         parts.append(f"bone {patch_words(reading.bone.yellow_patch_share)}")
     return ", ".join(parts)
-
-
-def patch_share_words(bone: BoneReading) -> str:
-    """Return the share of yellow patches with its standard error, such as '35 ± 7 %'."""
-    return f"{100 * bone.yellow_patch_share:.0f} ± {100 * bone.yellow_share_std:.0f} %"
 
 
 def patch_words(share: float) -> str:

@@ -35,6 +35,7 @@ def test_sides_within_an_hour_are_one_look_weighted_by_area() -> None:
     (look,) = join_looks([side(0, 20.0, 3000.0, 0.0), side(20, 40.0, 1000.0, 0.4)])
     assert look.yi_e313 == pytest.approx(25.0)
     assert look.yellow_patch_share == pytest.approx(0.1)
+    assert look.yellow_share_std == pytest.approx(0.03)
     assert look.worst.key == "20"
     assert len(look.sides) == 2
 
@@ -44,6 +45,13 @@ def test_the_spread_between_sides_is_part_of_the_error() -> None:
     (apart,) = join_looks([side(0, 17.0), side(5, 23.0)])
     assert alike.yi_std == pytest.approx(1.5)
     assert apart.yi_std == pytest.approx((1.5**2 + 3.0**2) ** 0.5)
+
+
+def test_a_share_of_which_one_side_states_no_error_has_none() -> None:
+    older = replace(side(5, 20.0), bone_yellow_share_std=None)
+    (look,) = join_looks([side(0, 20.0), older])
+    assert look.yellow_patch_share == pytest.approx(0.1)
+    assert look.yellow_share_std is None
 
 
 def test_the_next_hour_and_another_wetness_are_other_looks() -> None:

@@ -104,6 +104,16 @@ def test_bone_is_read_beside_the_jar(folder: Path) -> None:
     assert reading.bone.state is BoneState.DRY
 
 
+@pytest.mark.parametrize(("blue_kept", "is_doubted"), [(1.0, False), (0.782, True), (0.6, False)])
+def test_a_bone_as_yellow_as_the_limit_of_patches_is_doubted(
+    folder: Path, blue_kept: float, is_doubted: bool
+) -> None:
+    red, green, blue = BONE  # clean, as yellow as the limit, yellow all over
+    scene = murky(5.0, bone_lab_rgb=(red, green, blue_kept * blue), seed=10)
+    view = read(folder, scene)
+    assert ("yellow_share_std" in failed(view)) is is_doubted
+
+
 def test_exposure_changes_no_reading(folder: Path) -> None:
     bright = read(folder, murky(10.0, bone_lab_rgb=BONE, exposure=0.9, seed=11)).reading
     dim = read(folder, murky(10.0, bone_lab_rgb=BONE, exposure=0.6, seed=12)).reading

@@ -123,6 +123,7 @@ def logged(
         bone_yi_e313=bone,
         bone_yi_std=0.6,
         bone_yellow_patch_share=0.2,
+        bone_yellow_share_std=0.03,
         bone_state=BoneState.BLOTTED,
         note=None,
     )

@@ -105,6 +105,15 @@ def test_the_share_of_patches_is_the_mean_of_the_last_five_with_its_upper_end() 
     assert trend.yellow_patch_share_high == pytest.approx(0.04 + 0.941 * 0.00707, abs=1e-5)
 
 
+def test_what_all_shares_are_off_together_does_not_shrink_with_their_number() -> None:
+    looks = [replace(look, yellow_share_std=0.03) for look in looks_of(0.0)[-5:]]
+    trend = bone_trend(looks, NOW)
+    assert trend.yellow_share_std == pytest.approx(0.03)
+    # all shares are 0.01; Student's t, 4 degrees, one-sided 80 %: 0.941
+    assert trend.yellow_patch_share_high == pytest.approx(0.01 + 0.941 * 0.03, abs=1e-5)
+    assert bone_trend(looks_of(0.0)[-5:], NOW).yellow_share_std is None
+
+
 def test_two_readings_tell_too_little_of_patches() -> None:
     trend = bone_trend(looks_of(0.0)[-2:], NOW)
     assert trend.yellow_patch_share == pytest.approx(0.01)

@@ -111,6 +111,7 @@ def trend(course: BoneCourse) -> BoneTrend:
         slope_high_per_week=None,
         yellow_patch_share=None,
         yellow_patch_share_high=None,
+        yellow_share_std=None,
         has_cleared=False,
     )
 
