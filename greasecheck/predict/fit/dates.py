@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import ClearRule
 
-USUAL_INTERVAL_DAYS = 3.0
 LEAST_LOOK_AHEAD_DAYS = 10.0
 LEAST_SOAKED_DAYS = 1e-3
 MOST_SHARE = 1 - 1e-9  # of skulls, whose time is finite
@@ -45,7 +44,7 @@ def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
     """
     usual, cold = timeline.usual_condition, timeline.calendar.steps.cold
     usual_c = cold.temperature_c if cold else usual.temperature_c
-    interval = timeline.calendar.usual_interval_days(USUAL_INTERVAL_DAYS)
+    interval = timeline.calendar.usual_interval_days()
     return FilledPlan(
         change_interval_days=plan.change_interval_days or interval,
         temperature_c=usual_c if plan.temperature_c is None else plan.temperature_c,

@@ -55,21 +55,31 @@ def find_unlogged(
     filling, are more probable by `NEEDED_GAIN` in log odds with a change there than without. Later
     baths do not count: the parameters were fitted to them without the change. Where the haze did
     not fall, all readings count, and they must be more probable by `NEEDED_WITHOUT_FALL`: a bath
-    may rise less than expected for want of grease.
+    may rise less than expected for want of grease. Either must hold, too, without what was read in
+    that bath when it would usually have been changed again, of which each reading says the same;
+    and with nothing that grows in old water: what the fit expects of that is a guess in a bath
+    that was left longer than those before.
     """
     falls = candidates(history, now)
     if len(history.readings) < FEWEST_READINGS:
         return ()
     draws = _fitted(_before_falls(history, falls), now, done_times)
+    stories = (draws, _without_bloom(draws))
+    calendar = build_timeline(history, now).calendar
+    usual = timedelta(days=calendar.usual_interval_days())
+    times = np.array(_times(history, now))
+    before = np.stack([_log_densities(history, now, one) for one in stories])
     taken: list[UnloggedChange] = []
-    before, times = _log_densities(history, now, draws), _times(history, now)
     for fall in (*falls, *_too_low(history, now, draws, falls)):
-        tried = _log_densities(with_changes(history, [*taken, fall]), now, draws)
+        changed = with_changes(history, [*taken, fall])
+        tried = np.stack([_log_densities(changed, now, one) for one in stories])
         begin, end = _span(history, now, fall)
-        gains = tried - before
-        in_its_bath = gains[[begin < at <= end for at in times]].sum()
+        in_its_bath = (begin < times) & (times <= end)
         fell = fall in falls
-        if in_its_bath > NEEDED_GAIN if fell else gains.sum() > NEEDED_WITHOUT_FALL:
+        counted = in_its_bath if fell else np.ones_like(in_its_bath)
+        soon = counted & ~(in_its_bath & (times > begin + usual))
+        gains = (tried - before) @ np.stack([counted, soon], axis=1)
+        if gains.min() > (NEEDED_GAIN if fell else NEEDED_WITHOUT_FALL):
             taken.append(fall)
             before = tried
     return tuple(sorted(taken, key=lambda change: change.after))
@@ -103,6 +113,11 @@ def _fitted(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]
     return find_peak(
         timeline, parameters, first_whitening(timeline, parameters), tolerance=FIRST_TOLERANCE
     ).draws
+
+
+def _without_bloom(draws: Draws) -> Draws:
+    none = np.zeros_like(draws.bloom.at_five_days_per_m)
+    return replace(draws, bloom=replace(draws.bloom, at_five_days_per_m=none))
 
 
 def _standardised(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 # The plan's interval when logged changes are closer: with twice as much, a tub that really is
 # changed twice a day would be forecast as changed once.
 LEAST_INTERVAL_DAYS = 0.5
+USUAL_INTERVAL_DAYS = 3.0  # of one who has not changed the water yet; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +152,7 @@ class Calendar:
         """Return when the water was last changed, in days from the origin."""
         return float(self.event_days[self.changed][-1])
 
-    def usual_interval_days(self, otherwise: float) -> float:
+    def usual_interval_days(self, otherwise: float = USUAL_INTERVAL_DAYS) -> float:
         """Return the median days between changes; `otherwise` while there are fewer than two.
 
         Never below `LEAST_INTERVAL_DAYS`: fillings minutes apart are one change logged twice.

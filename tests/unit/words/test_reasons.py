@@ -14,7 +14,7 @@ VALUES = {
         ["every 1.6 days", "every 3.1 days", "1 day (0 to 4)"],
     ),
     ReasonCode.NO_HAZE: ((3.0,), ["every 3 days"]),
-    ReasonCode.SOAKS_ON: ((4.0,), ["go on every 4 days as usual"]),
+    ReasonCode.SOAKS_ON: ((4.0,), ["go on changing the water every 4 days"]),
     ReasonCode.SLOW: ((0.31,), ["31%"]),
     ReasonCode.GREASE_LEFT: ((0.999, 0.1, 0.05, 0.02, 0.08), ["over 99%", "5% (2% to 8%)"]),
     ReasonCode.MEASURED_COLD: ((12.3, 40.0), ["at 12 °C", "at 40 °C"]),

@@ -10,7 +10,7 @@ from greasecheck.model import Bound
 from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.unlogged import candidates, find_unlogged, with_changes
 from greasecheck.predict.outlook.forecasting import forecast
-from greasecheck.predict.records import SameWater
+from greasecheck.predict.records import SameWater, TubHistory
 from greasecheck.words.notes import notes_words
 from tests.synthetic.judging_tubs.kinds import JudgingKind
 from tests.synthetic.judging_tubs.log import invent_judging_tub
@@ -78,6 +78,34 @@ def test_a_change_is_judged_by_the_readings_of_its_own_bath(
     found = find_unlogged(tub.history, now, (skull_time(skull.species),))
     times = [TUBS_START + timedelta(days=one) for one in days]
     assert all(any(one.after <= at <= one.before for one in found) for at in times)
+
+
+def left_alone(days: int, seed: int) -> TubHistory:
+    """Return a quiet tub whose water was last changed on day 60, its readings off by 8 %."""
+    quiet = fading_tub(63, half_life=8.0)
+    ages_days = 3.9 + np.arange(days)
+    haze = 1.5 + 3.0 * (1 - np.exp(-ages_days / 6))
+    haze *= 1 + 0.08 * np.random.default_rng(seed).standard_normal(days)
+    after = tuple(
+        reading(60 + float(age), float(one)) for age, one in zip(ages_days, haze, strict=True)
+    )
+    return replace(quiet, readings=quiet.readings + after)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_quiet_water_that_was_left_for_two_months_was_not_changed(seed: int) -> None:
+    assert find_unlogged(left_alone(57, seed), day(121), DEER) == ()
+
+
+def test_a_change_of_water_that_was_left_for_a_month_is_found() -> None:
+    history = fading_tub(36, half_life=30.0)
+    changes = tuple(one for one in history.changes if one.at <= day(18))
+    kept = tuple(one for one in history.readings if one.at <= day(21))
+    rising = [14.0 + 3.0 * n**0.5 for n in range(10)]
+    falling = [6.0 + 4.0 * n**0.5 for n in range(5)]
+    after = tuple(reading(21.9 + n, haze) for n, haze in enumerate(rising + falling))
+    left = replace(history, changes=changes, readings=kept + after)
+    assert [one.after for one in find_unlogged(left, day(36), DEER)] == [day(30.9)]
 
 
 def test_a_full_log_needs_no_search() -> None:
