@@ -88,7 +88,7 @@ def settle(
     for _ in range(TURNS):
         even = tone(seen.linear) / light(seen.points_mm)
         grey = _sure_greys(seen, usable & seen.neutral, agreeing(seen, usable, even))
-        _refuse_flat(seen.linear[grey, 1], seen.stems[grey])
+        _refuse_flat(seen, grey)
         sent = linear_of_xyz(seen.xyz) * light(seen.points_mm)
         tone = _tone(seen, grey, sent, measured=measured, luminance_share=luminance_share)
         light = _light(seen, usable, tone, geometry)
@@ -110,13 +110,14 @@ def without_own_grey(
     camera = np.asarray(scene / (even.white * light))
     grey = usable & seen.neutral & agreeing(seen, usable, camera)
     sent, share = linear_of_xyz(seen.xyz) * light, even.tone.luminance_share
+    if seen.distinct(grey) <= FEWEST_GREYS:
+        return camera
     for stem in np.unique(seen.stems[grey]):
         own, others = grey & (seen.stems == stem), grey & (seen.stems != stem)
-        if len(np.unique(seen.stems[others])) >= FEWEST_GREYS:
-            tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
-            # a curve alone has any scale: the other greys keep their level
-            level = medians(tone(seen.linear[others]) / scene[others])
-            camera[own] = tone(seen.linear[own]) / (even.white * level * light[own])
+        tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
+        # a curve alone has any scale: the other greys keep their level
+        level = medians(tone(seen.linear[others]) / scene[others])
+        camera[own] = tone(seen.linear[own]) / (even.white * level * light[own])
     return camera
 
 
@@ -142,12 +143,12 @@ def _tone(
 def _sure_greys(seen: SheetColours, grey: BoolArray, agree: BoolArray) -> BoolArray:
     """Return the greys that agree with their like; all while the light is too wrong."""
     sure = grey & agree
-    return sure if len(np.unique(seen.stems[sure])) >= FEWEST_GREYS else grey
+    return sure if seen.distinct(sure) >= FEWEST_GREYS else grey
 
 
-def _refuse_flat(linear: FloatArray, stems: NDArray[np.int64]) -> None:
-    """Raise ColourError when greys, shape (n,), are of one colour or all look alike."""
-    if len(np.unique(stems)) < 2 or np.ptp(linear) == 0:
+def _refuse_flat(seen: SheetColours, grey: BoolArray) -> None:
+    """Raise ColourError when the greys chosen are of one colour or all look alike."""
+    if seen.distinct(grey) < 2 or np.ptp(seen.linear[grey, 1]) == 0:
         raise ColourError(
             "the greys of the sheet do not agree with each other",
             hint="keep hands, shadows and glare off the patches, and take the photo again",
@@ -179,18 +180,18 @@ def agreeing(seen: SheetColours, usable: BoolArray, even: FloatArray) -> BoolArr
 
 def _group_medians(values: FloatArray, group: NDArray[np.int64]) -> FloatArray:
     """For each of the values the median of its group."""
-    _, index, counts = np.unique(group, return_inverse=True, return_counts=True)
+    counts = np.bincount(group)
     ordered = values[np.lexsort((values, group))]
     starts = np.cumsum(counts) - counts
     medians = (ordered[starts + (counts - 1) // 2] + ordered[starts + counts // 2]) / 2
-    return np.asarray(medians[index])
+    return np.asarray(medians[group])
 
 
 def _light(
     seen: SheetColours, usable: BoolArray, tone: CameraTone, geometry: SheetGeometry
 ) -> LightField:
-    _, index, counts = np.unique(seen.stems[usable], return_inverse=True, return_counts=True)
-    repeated = np.flatnonzero(usable)[counts[index] > 1]
+    counts = np.bincount(seen.stems[usable], minlength=len(usable))
+    repeated = np.flatnonzero(usable & (counts[seen.stems] > 1))
     samples = LightSamples(
         points_mm=seen.points_mm[repeated],
         scene=tone(seen.linear[repeated]) / seen.xyz[repeated, 1:2],

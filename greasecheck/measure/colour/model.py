@@ -297,7 +297,7 @@ def _counts(seen: SheetColours, kept: BoolArray) -> tuple[int, int, int]:
     """Distinct colours, distinct greys beside the paper, and paper windows."""
     greys = kept & seen.neutral & ~seen.paper
     windows = int((kept & seen.paper).sum())
-    return len(np.unique(seen.stems[kept & seen.known])), len(np.unique(seen.stems[greys])), windows
+    return seen.distinct(kept & seen.known), seen.distinct(greys), windows
 
 
 def _cause(seen: SheetColours) -> str:
@@ -348,10 +348,11 @@ def _importance(xyz: FloatArray) -> FloatArray:
 
 def _stem_means(seen: SheetColours, kept: BoolArray, rows: FloatArray) -> FloatArray:
     """Mean row of each distinct colour."""
-    _, index, counts = np.unique(seen.stems[kept], return_inverse=True, return_counts=True)
-    sums = np.zeros((len(counts), 3))
-    np.add.at(sums, index, rows[kept])
-    return np.asarray(sums / counts[:, None])
+    stems, chosen = seen.stems[kept], rows[kept]
+    counts = np.bincount(stems)
+    sums = np.stack([np.bincount(stems, chosen[:, k]) for k in range(3)], axis=1)
+    there = counts > 0
+    return np.asarray(sums[there] / counts[there, np.newaxis])
 
 
 def _names_where(seen: SheetColours, which: BoolArray) -> tuple[str, ...]:

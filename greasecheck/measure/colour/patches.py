@@ -77,6 +77,10 @@ class SheetColours:
         """Return which are windows of bare paper."""
         return np.array([name == PAPER for name in self.names])
 
+    def distinct(self, which: BoolArray) -> int:
+        """Return how many different colours are among some, shape (n,), bool."""
+        return int(np.count_nonzero(np.bincount(self.stems[which])))
+
 
 def read_sheet_colours(photo: Photo, placement: Placement, values: PatchValues) -> SheetColours:
     """Average the light of each patch that has a value and a place, and of the paper windows.

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import warnings
 import zlib
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
+from itertools import islice, takewhile
 from typing import TYPE_CHECKING, Any
 
 from PIL import Image, UnidentifiedImageError
@@ -37,6 +39,7 @@ PNG_START, PNG_DEPTH_AT = 8, 24  # signature before the first chunk; bit depth i
 # SubIFDs (Adobe TIFF technical note 1), CFAPattern (TIFF/EP), DNGVersion (Adobe DNG 1.7)
 RAW_TAGS = (330, 33422, 50706)
 JPEG_END, JPEG_SCAN, JPEG_FILL = b"\xff\xd9", 0xDA, 0xFF  # ITU-T T.81, table B.1
+SCAN_OR_END = re.compile(re.escape(bytes((JPEG_FILL, JPEG_SCAN))) + b"|" + re.escape(JPEG_END))
 MOST_SCANS = 40  # usual progressive photos have 10
 UNUSABLE_MODES = {
     "1": "only black and white",
@@ -318,8 +321,9 @@ def _scan_start(content: bytes) -> int:
 
 def _scans(content: bytes) -> int:
     """How many times a JPEG goes over its pixels; the marks never occur inside a scan."""
-    start = _scan_start(content)
-    return content.count(bytes((JPEG_FILL, JPEG_SCAN)), start, content.find(JPEG_END, start))
+    marks = (found[0] for found in SCAN_OR_END.finditer(content, _scan_start(content)))
+    scans = takewhile(lambda mark: mark != JPEG_END, marks)
+    return sum(1 for _ in islice(scans, MOST_SCANS + 1))
 
 
 def _segments(content: bytes) -> Iterator[tuple[int, int]]:
