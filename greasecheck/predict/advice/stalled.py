@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +14,7 @@ from scipy import special
 
 from greasecheck.model import Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.predict.advice.paces import LIKE_AGE
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
 from greasecheck.predict.fit.noise import usual_noise, whiten_apart
 from greasecheck.predict.fit.tub_fit import thinned_branches
@@ -28,7 +31,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.noise import Noise
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.model.draws import Draws
-    from greasecheck.predict.records import WaterChange
+    from greasecheck.predict.records import HazeReading, WaterChange
 
 DRAWS = 300
 NEAR_CHANGE = timedelta(days=2)
@@ -112,6 +115,8 @@ def find_stall(
     Shiryaev-Roberts statistic R. While nothing is wrong R less the number of readings is a
     martingale, so that R passes a limit A no sooner than after A readings on average.
     A pool that runs empty is part of 'none', so that a tub nearly done does not look stalled.
+    Readings of a bath older than those before it do not count: how it fills up, and what grows in
+    it, was never seen there.
 
     References
     ----------
@@ -119,7 +124,7 @@ def find_stall(
     (from memory).
     """
     now = now or fit.now
-    completed = with_changes(history, fit.unlogged)
+    completed = _without_older_baths(with_changes(history, fit.unlogged))
     supposed = _supposed(completed, now, checked_at)
     limit = advice_value("stall_readings_between_false_alarms")
     if not supposed:
@@ -131,6 +136,19 @@ def find_stall(
         return _steady(evidence, limit)
     best = supposed[int(np.argmax(odds))]
     return _alarm(fit, completed, now, best, _steady(evidence, limit))
+
+
+def _without_older_baths(history: TubHistory) -> TubHistory:
+    """Return the history without what was read in a bath older than those before it."""
+    fills = sorted(change.at for change in history.changes)
+    lasted = [until - since for since, until in pairwise(fills)]
+    longest = [timedelta.max, *(LIKE_AGE * most for most in accumulate(lasted, max))]
+
+    def is_like_before(reading: HazeReading) -> bool:
+        bath = max(bisect_left(fills, reading.at) - 1, 0)
+        return reading.at - fills[bath] <= longest[bath]
+
+    return replace(history, readings=tuple(filter(is_like_before, history.readings)))
 
 
 def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -> list[_Cold]:

@@ -60,6 +60,17 @@ def test_a_tub_that_leaches_at_a_third_is_found_with_its_onset(fit: TubFit) -> N
     assert [one.code for one in causes] == list(CAUSES)
 
 
+@pytest.mark.parametrize("rise", [0.0, 0.05])
+def test_a_bath_left_longer_than_any_before_is_no_stall(rise: float) -> None:
+    usual = fading_tub(36, half_life=10.0)  # its last bath of three days goes in on day 33
+    haze = usual.readings[-1].attenuation_per_m
+    after = tuple(reading(36.9 + n, haze * (1 + rise * n)) for n in range(12))
+    left = replace(usual, readings=usual.readings + after)
+    report = find_stall(fit_tub(left, day(48)), left)
+    assert report.verdict is StallVerdict.STEADY
+    assert report.evidence < 0.2 * report.limit
+
+
 def with_last_reading_at(share: float, before: float = 1.0) -> TubHistory:
     usual = fading_tub(FAILED + 6)
     *rest, last_but_one, last = usual.readings
