@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.records import ClearRule, TubHistory
@@ -55,6 +57,8 @@ class Backing:
     proved : bool
         Whether its water was left warm and unchanged as long as the rule says, and gained no more
         than clear water may, or than a skull gives off that is just degreased.
+    refuted : bool
+        Whether the present water was left so, and gained more.
     asks_proof : bool
         Whether its pace once broke, so that the water convinces nobody without the proof.
     usual_share : mapping of str to float
@@ -68,6 +72,7 @@ class Backing:
     warm: bool
     was_warm: bool
     proved: bool
+    refuted: bool
     asks_proof: bool
     usual_share: Mapping[str, float]
     most_sure: Mapping[str, float]
@@ -97,13 +102,14 @@ def backing_of(
     asks_proof : bool
         Whether its pace once broke.
     """
-    warm, proved = _seen_warm(fit, history, checked_at), False
+    warm = _seen_warm(fit, history, checked_at)
     soaked = soaked_days(fit)
     shows_haze = fit.timeline.usual_condition.recipe is not Recipe.ACETONE
     is_cold = fit.timeline.calendar.steps.cold is not None
     unheated = _filled_c(fit, history) <= advice_value("room_c")
-    if warm and shows_haze:
-        proved = any(_proves(fit, bath, warm, rule) for bath in _baths(fit))
+    ends = [_ends_of_proof(fit, bath, warm, rule) for bath in _baths(fit)] if shows_haze else []
+    quiet = [_is_quiet(fit, end, rule) for end in ends]
+    proved = any(quiet)
     shares = {
         skull.name: _usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
     }
@@ -112,6 +118,7 @@ def backing_of(
         warm=trusted and (unheated or _seen_after(fit, warm, fit.now, rule)),
         was_warm=trusted and (unheated or _seen_after(fit, warm, filled_at(fit), rule)),
         proved=proved,
+        refuted=bool(ends) and ends[-1].size > 0 and not quiet[-1],
         asks_proof=asks_proof,
         usual_share=shares,
         most_sure={name: _most_sure(share, proved=proved) for name, share in shares.items()},
@@ -184,22 +191,27 @@ def _baths(fit: TubFit) -> range:
     return range(int(fit.timeline.calendar.changed.sum()))
 
 
-def _proves(fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule) -> bool:
-    """Return whether a bath is the proof: left long enough, warm in its second half, and quiet."""
-    seen = fit.timeline.observations
-    rows = np.flatnonzero(
-        (seen.moments.bath == bath) & (seen.moments.bath_age_days >= rule.soak_days)
-    )
-    if not rows.size or seen.above[rows].any():
-        return False
-    calendar = fit.timeline.calendar
+def _ends_of_proof(
+    fit: TubFit, bath: int, warm: tuple[datetime, ...], rule: ClearRule
+) -> NDArray[np.intp]:
+    """Return the readings that end a proof: of a bath left long enough, warm in its second half."""
+    moments, calendar = fit.timeline.observations.moments, fit.timeline.calendar
+    rows = np.flatnonzero((moments.bath == bath) & (moments.bath_age_days >= rule.soak_days))
+    if not rows.size:
+        return rows
     filled = calendar.at(float(calendar.event_days[calendar.changed][bath]))
-    last = calendar.at(float(seen.moments.days[rows].max()))
+    last = calendar.at(float(moments.days[rows].max()))
     half = filled + timedelta(days=rule.soak_days / 2)
-    if not any(half <= at <= last + WARM_AGAIN for at in warm):
+    return rows if any(half <= at <= last + WARM_AGAIN for at in warm) else rows[:0]
+
+
+def _is_quiet(fit: TubFit, ends: NDArray[np.intp], rule: ClearRule) -> bool:
+    """Return whether the readings that end a proof show that it holds."""
+    seen = fit.timeline.observations
+    if not ends.size or seen.above[ends].any():
         return False
-    degreased = _gains_of_degreased(fit, seen.moments.bath_age_days[rows], rule)
-    return bool((_gains(fit)[rows] < np.maximum(degreased, rule.gain_per_m)).all())
+    degreased = _gains_of_degreased(fit, seen.moments.bath_age_days[ends], rule)
+    return bool((_gains(fit)[ends] < np.maximum(degreased, rule.gain_per_m)).all())
 
 
 def _gains_of_degreased(fit: TubFit, ages_days: FloatArray, rule: ClearRule) -> FloatArray:

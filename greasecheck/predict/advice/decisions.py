@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import Reason, ReasonCode
@@ -10,13 +11,14 @@ from greasecheck.predict.advice.backing import backing_of, filled_at
 from greasecheck.predict.advice.change_interval import ChangeVerdict, advise_change, verdict_on
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
-from greasecheck.predict.advice.standing import judge_pace, with_reasons
+from greasecheck.predict.advice.standing import LIKELY, judge_pace, with_reasons
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from greasecheck.predict.advice.backing import Backing
     from greasecheck.predict.advice.bone_trend import BoneLook
     from greasecheck.predict.advice.change_interval import ChangeAdvice, ChangeCost
     from greasecheck.predict.advice.done import DoneAdvice, SkullBone
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import ClearDates, Forecast
     from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
 
+LAST_PHOTO_DAYS = 1.0  # that the photo which ends a proof is waited for; no source
 PROVING = frozenset({DoneVerdict.DONE, DoneVerdict.PROVE, DoneVerdict.LOOK_AT_BONE})
 
 
@@ -129,21 +132,50 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     then = replace(backing, warm=backing.was_warm)
     seen = _as_of_this_water(bones, filled_at(fit), now)
     before = judge_skulls(found, seen, _without_odd(pace.report.verdict), then, sure=sure)
-    soaks_on = not (_is_left_alone(skulls) or _is_left_alone(before))
+    alone = any(_is_left_alone(one, backing) for one in (skulls, before))
+    due = filled_at(fit) + timedelta(days=change.best_interval_days)
+    if not alone and due < now and _may_go_on(found, skulls, backing, change):
+        when_due = advise(
+            history,
+            due,
+            bones=bones,
+            cost=cost,
+            rule=rule,
+            finished=finished,
+            checked_at=None if checked_at is None or checked_at > due else checked_at,
+            sure=sure,
+        )
+        alone = when_due.change.verdict is ChangeVerdict.ENOUGH
     return TubAdvice(
         forecast=found,
         stall=with_reasons(pace.report, found, trends, warm=backing.warm),
-        change=_gone_on(change, now) if soaks_on else change,
+        change=_left(change) if alone else _gone_on(change, now),
         skulls=skulls,
         fit=fit,
     )
 
 
-def _is_left_alone(skulls: Sequence[DoneAdvice]) -> bool:
+def _is_left_alone(skulls: Sequence[DoneAdvice], backing: Backing) -> bool:
     """Return whether the water stays in: all are done, or a proof runs and none soaks on."""
     verdicts = {skull.verdict for skull in skulls}
     proofs = DoneVerdict.PROVE in verdicts and verdicts <= PROVING
-    return proofs or verdicts == {DoneVerdict.DONE}
+    return (proofs and not backing.refuted) or verdicts == {DoneVerdict.DONE}
+
+
+def _may_go_on(
+    found: Forecast, skulls: Sequence[DoneAdvice], backing: Backing, change: ChangeAdvice
+) -> bool:
+    """Return whether a proof, if one was begun, may go on though all are less sure by now."""
+    unsure = {skull.verdict for skull in skulls} <= {*PROVING, DoneVerdict.GREASE_LEFT}
+    likely = found.probability_degreased_now >= LIKELY
+    is_over = change.bath_age_days > found.rule.soak_days + LAST_PHOTO_DAYS
+    return unsure and likely and not backing.refuted and not is_over
+
+
+def _left(change: ChangeAdvice) -> ChangeAdvice:
+    """Return the advice while the water is left in."""
+    enough = (Reason(code=ReasonCode.LITTLE_GREASE),)
+    return replace(change, verdict=ChangeVerdict.ENOUGH, reasons=enough)
 
 
 def _as_of_this_water(

@@ -63,13 +63,19 @@ def test_a_tub_at_room_temperature_needs_no_heater() -> None:
 
 
 @pytest.mark.parametrize(
-    ("last", "measured", "proved"),
-    [(2.0, 36.0, True), (9.0, 36.0, False), (2.0, None, False), (2.0, 26.0, False)],
+    ("last", "measured", "proved", "refuted"),
+    [
+        (2.0, 36.0, True, False),
+        (9.0, 36.0, False, True),
+        (2.0, None, False, False),
+        (9.0, 26.0, False, False),  # not measured late enough
+    ],
 )
 def test_the_proof_is_two_weeks_of_warm_water_that_stays_clear(
-    last: float, measured: float | None, proved: bool
+    last: float, measured: float | None, proved: bool, refuted: bool
 ) -> None:
-    assert ask(two_weeks(last=last, measured=measured)).proved is proved
+    backing = ask(two_weeks(last=last, measured=measured))
+    assert (backing.proved, backing.refuted) == (proved, refuted)
 
 
 @pytest.mark.parametrize(("gain", "proved"), [(4.0, True), (20.0, False)])

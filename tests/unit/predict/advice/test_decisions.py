@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from greasecheck.model.reasons import ReasonCode
+from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
-from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.advice.decisions import _is_left_alone, advise
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
@@ -88,6 +89,44 @@ def test_a_proof_is_not_broken_off_when_what_it_began_on_grows_old(
     )
     assert [one.verdict for one in advice.skulls] == [done]
     assert advice.change.verdict is change
+
+
+@pytest.mark.parametrize(
+    ("share", "done", "change"),
+    [
+        (0.0, DoneVerdict.GREASE_LEFT, ChangeVerdict.ENOUGH),
+        (0.3, DoneVerdict.YELLOW_PATCHES, ChangeVerdict.CHANGE),
+    ],
+)
+def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
+    share: float, done: DoneVerdict, change: ChangeVerdict
+) -> None:
+    tub = fading_tub(62, half_life=5.0)
+    readings = tuple(
+        replace(one, attenuation_per_m=2.6 * one.attenuation_per_m) if one.at > day(56) else one
+        for one in tub.readings
+    )
+    changes = tuple(one for one in tub.changes if one.at <= day(48))
+    advice = advise(
+        replace(tub, changes=changes, readings=readings),
+        day(61),
+        bones=(bone(share, 61),),
+        rule=ClearRule(grease_left_share=0.22),
+        checked_at=day(54),
+    )
+    assert 0.5 < advice.forecast.probability_degreased_now < 0.9
+    assert [one.verdict for one in advice.skulls] == [done]
+    assert advice.change.verdict is change
+
+
+def test_water_that_refuted_a_proof_is_changed_for_the_next() -> None:
+    tub, rule, felt = fading_tub(60, half_life=5.0), ClearRule(grease_left_share=0.3), day(57)
+    advice = advise(tub, day(60), bones=(bone(0.0),), rule=rule, checked_at=felt, cost=CHEAP)
+    assert [one.verdict for one in advice.skulls] == [DoneVerdict.PROVE]
+    assert advice.fit is not None
+    backing = backing_of(advice.fit, tub, rule, checked_at=felt)
+    assert _is_left_alone(advice.skulls, backing)
+    assert not _is_left_alone(advice.skulls, replace(backing, refuted=True))
 
 
 @pytest.mark.parametrize(

@@ -22,6 +22,7 @@ SOUND = Backing(
     warm=True,
     was_warm=True,
     proved=True,
+    refuted=False,
     asks_proof=False,
     usual_share={"buck": 0.5},
     most_sure={"buck": 0.99},
