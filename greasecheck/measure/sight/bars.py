@@ -59,15 +59,15 @@ class Strips:
         Light relative to paper white at the sheet's centre.
     x_mm : ndarray, shape (columns + 1,)
         Edges of the columns from the field's centre [mm].
-    clipped_share : float
-        Share of pixels at either end of the scale, 0 to 1.
+    clipped : ndarray, shape (columns,)
+        Share of each column's pixels at either end of the scale, 0 to 1.
     bar_mm, width_mm : float
         Width of one bar and of the field [mm].
     """
 
     light: FloatArray
     x_mm: FloatArray
-    clipped_share: float
+    clipped: FloatArray
     bar_mm: float
     width_mm: float
 
@@ -75,6 +75,15 @@ class Strips:
     def bars(self) -> int:
         """Return how many bars the field has."""
         return round(self.width_mm / self.bar_mm)
+
+    def clipped_share(self, at: Alignment) -> float:
+        """Return the share of the bars' own pixels at either end of the scale, 0 to 1.
+
+        The paper beside them may be burnt out: a jar gathers a low lamp's light in a spot there.
+        """
+        middles = (self.x_mm[:-1] + self.x_mm[1:]) / 2
+        half_mm = at.stretch * self.width_mm / 2
+        return float(self.clipped[np.abs(middles - at.shift_mm) <= half_mm].mean())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,12 +144,12 @@ def take_alike(
     light = colour.scene_linear(rows.mean(axis=2, dtype=np.float64))
     centres = np.array([field.box.centre_mm for field in fields])
     middles = colour.illuminance(centres) if level is None else np.tile(level, (count, 1))
-    clipped = 1 - samples.unclipped.reshape(count, -1).mean(axis=1)
+    clipped = 1 - samples.unclipped.reshape(count, -1, columns).mean(axis=1)
     return [
         Strips(
             light=light[k] / middles[k],
             x_mm=np.linspace(-box.width_mm / 2, box.width_mm / 2, columns + 1),
-            clipped_share=float(clipped[k]),
+            clipped=clipped[k],
             bar_mm=field.bar_mm,
             width_mm=field.box.width_mm,
         )

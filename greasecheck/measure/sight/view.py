@@ -82,7 +82,7 @@ class FieldPair:
     wet, dry : FieldContrast
         Both fields.
     clipped_share : float
-        Share of pixels of the worse field at either end of the scale, 0 to 1.
+        Share of the bars' pixels at either end of the scale, of the worse field, 0 to 1.
     stretch : Stretch
         Magnification of the wet bars, more exactly than their alignment; noise where murk hides
         them.
@@ -274,12 +274,13 @@ def _pair(
 ) -> FieldPair:
     """Measure a wet field where its bars are seen best, or at `fallback` when they are not."""
     at, bare = align(wet, near, FINE_REACH_MM), dry.contrast
+    clipped = wet.clipped_share(at), dry.strips.clipped_share(bare.alignment)
     found = FieldPair(
         bar_mm=wet.bar_mm,
         width_mm=wet.width_mm,
         wet=measure_contrast(wet, at, columns_differ=columns_differ),
         dry=bare,
-        clipped_share=max(wet.clipped_share, dry.strips.clipped_share),
+        clipped_share=max(clipped),
         stretch=measure_stretch(wet, at),
         edges=edges_kept(wet, at, dry.strips, bare.alignment),
     )

@@ -26,7 +26,7 @@ def strips_of(bars: FloatArray) -> Strips:
     return Strips(
         light=light,
         x_mm=np.linspace(-half, half, light.shape[1] + 1),
-        clipped_share=0.0,
+        clipped=np.zeros(light.shape[1]),
         bar_mm=BAR_MM,
         width_mm=WIDTH_MM,
     )
@@ -108,7 +108,7 @@ def test_with_fewer_than_six_cells_left_none_is_rejected() -> None:
     strips = Strips(
         light=np.repeat(bars + rng.normal(0, 1e-4, bars.shape), PER_BAR, axis=1),
         x_mm=np.linspace(-20, 20, 5 * PER_BAR + 1),
-        clipped_share=0.0,
+        clipped=np.zeros(5 * PER_BAR),
         bar_mm=BAR_MM,
         width_mm=40.0,
     )
@@ -139,7 +139,7 @@ def drawn(shift_mm: float, stretch: float) -> Strips:
     return Strips(
         light=np.tile(columns[None, :, None], (BANDS, 1, 3)),
         x_mm=np.linspace(-half, half, len(columns) + 1),
-        clipped_share=0.0,
+        clipped=np.zeros(len(columns)),
         bar_mm=BAR_MM,
         width_mm=WIDTH_MM,
     )

@@ -1,9 +1,11 @@
 """Bars in light that leans across the field: a reference read again keeps all its contrast."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from greasecheck.measure.sight.bars import AS_PRINTED, Strips, flatten
+from greasecheck.measure.sight.bars import AS_PRINTED, Alignment, Strips, flatten
 from greasecheck.measure.sight.cells import measure_contrast
 
 BAR_MM, WIDTH_MM, BANDS = 2.0, 48.0, 7
@@ -18,7 +20,7 @@ def leaning(slope: float) -> Strips:
     return Strips(
         light=np.tile(light[None, :, None], (BANDS, 1, 3)),
         x_mm=edges,
-        clipped_share=0.0,
+        clipped=np.zeros(len(place)),
         bar_mm=BAR_MM,
         width_mm=WIDTH_MM,
     )
@@ -37,3 +39,14 @@ def test_a_lean_that_all_bands_share_is_no_noise() -> None:
     as_noise = measure_contrast(strips, AS_PRINTED)
     known = measure_contrast(strips, AS_PRINTED, columns_differ=True)
     assert known.std.max() < 0.1 * as_noise.std.min()
+
+
+def test_only_the_bars_themselves_count_as_burnt_out() -> None:
+    even = leaning(0.0)
+    burnt = replace(even, clipped=(even.x_mm[1:] > 26.0).astype(float))
+    assert burnt.clipped_share(AS_PRINTED) == 0
+    moved = Alignment(shift_mm=1.0, stretch=1.05)  # bars from -24.2 to 26.2 mm
+    assert burnt.clipped_share(moved) == pytest.approx(0.2 / 50.4, abs=0.002)
+    assert burnt.clipped_share(Alignment(shift_mm=8.0, stretch=1.0)) == pytest.approx(
+        1 / 8, rel=0.03
+    )

@@ -25,7 +25,7 @@ def strips(light: FloatArray) -> Strips:
     return Strips(
         light=np.repeat(light[..., None], 3, axis=-1),
         x_mm=np.linspace(-32, 32, COLUMNS + 1),
-        clipped_share=0.0,
+        clipped=np.zeros(COLUMNS),
         bar_mm=BAR_MM,
         width_mm=WIDTH_MM,
     )
