@@ -292,7 +292,7 @@ def _measure_beside(
     checks = (
         *card_checks.photo_checks(photo, placement, tub),
         *card_checks.place_checks(placement),
-        *quality.colour_checks(colour),
+        *quality.colour_checks(colour, placement.geometry),
         *rows,
     )
     reading = replace(
@@ -321,7 +321,7 @@ def _measure(
     checks = (
         *quality.photo_checks(photo, tub, tag_slot=placement.geometry.tag is not None),
         *quality.sheet_checks(placement),
-        *quality.colour_checks(colour),
+        *quality.colour_checks(colour, placement.geometry),
         *water_rows,
         *(replace(row, hard=no_jar) if rest is None else row for row in bone_rows),
         *_something_seen(placement.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),

@@ -68,7 +68,10 @@ def numbers_of(photo: Photo) -> list[float]:
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
     bone = measure_bone(photo, placement, colour, state=BoneState.DRY)
     view = measure_water(photo, placement, colour, Jar())
-    rows: list[Check] = [*quality.sheet_checks(placement), *quality.colour_checks(colour)]
+    rows: list[Check] = [
+        *quality.sheet_checks(placement),
+        *quality.colour_checks(colour, placement.geometry),
+    ]
     rows += quality.water_checks(view, photo.camera, has_reference=False)
     water = view.reading
     found = [water.main_per_m, water.std_per_m, water.tint_yi]

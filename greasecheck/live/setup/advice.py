@@ -72,8 +72,7 @@ def stand_advice(view: PhotoView) -> StandAdvice:
     moves = [*_distance(placement.pixels_per_mm, width)]
     if placement.tilt_deg > TILT.doubtful:
         moves.append("turn the camera to face the sheet squarely, as high as its middle")
-    if view.colour is not None:
-        moves += _lamp(view)
+    moves += _lamp(view)
     return StandAdvice(moves=(*moves, *_rest(view)), seen=True)
 
 
@@ -88,8 +87,7 @@ def _distance(pixels_per_mm: float, width_px: int) -> list[str]:
 
 
 def _lamp(view: PhotoView) -> list[str]:
-    assert view.colour is not None
-    if view.colour.fit.gradient_ratio <= GRADIENT.doubtful:
+    if all(row.passed for row in view.reading.checks if row.name == GRADIENT.name):
         return []
     side = _brighter_side(view)
     return [f"the {side} is lit too strongly: move the lamp to the other side, or farther away"]

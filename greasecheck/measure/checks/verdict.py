@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.water.attenuation import WaterView
     from greasecheck.measure.water.jar_depth import PathByBars
     from greasecheck.measure.water.light import BarLight
-    from greasecheck.model import Photo, Placement
+    from greasecheck.model import Photo, Placement, SheetGeometry
 
 OVERHEAD_DEG = 90.0  # of a lamp whose shadow under the water's surface has no end
 LEAST_MODULATION = 1e-3
@@ -52,12 +52,13 @@ def sheet_checks(placement: Placement) -> tuple[Check, ...]:
     return tuple(rows)
 
 
-def colour_checks(colour: ColourModel) -> tuple[Check, ...]:
+def colour_checks(colour: ColourModel, geometry: SheetGeometry) -> tuple[Check, ...]:
     """Check light, exposure and the colour fit."""
+    low = geometry.bars is not None and geometry.bars.glass is not None
     return (
         limits.EXPOSURE.check(float(colour.white.max())),
         limits.CLIPPING.check(colour.fit.clipped_share),
-        limits.GRADIENT.check(colour.fit.gradient_ratio),
+        (limits.LOW_GRADIENT if low else limits.GRADIENT).check(colour.fit.gradient_ratio),
         limits.SHADOWS.check(colour.misfit.level),
         limits.TWINS.check(colour.misfit.twins),
         limits.MIXED_LIGHT.check(colour.misfit.hue),
@@ -233,7 +234,7 @@ def clear_water_checks(
     return (
         *sheet_checks(placement),
         *lamp_checks(sight, path_mm),
-        *colour_checks(colour),
+        *colour_checks(colour, placement.geometry),
         *sight_checks(sight),
         limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
         limits.CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),

@@ -16,6 +16,7 @@ from greasecheck.measure.water.attenuation import Jar, WaterView, measure_water
 from greasecheck.measure.water.reference import ClearPhoto, ClearWater, make_clear_water
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import BoneState, Bound, Check, Photo
+from greasecheck.reference import known_sheets
 from greasecheck.reference.patches.values import nominal_values
 from greasecheck.words.photos.checks import check_words
 from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
@@ -24,6 +25,7 @@ SKIN = (0.42, 0.24, 0.16)
 BONE = (0.62, 0.55, 0.42)
 JAR = (52.0, 100.0, 128.0, 172.0)
 MURKY = JarScene(transmittance=(0.7,) * 3, veil=0.14, seed=5)
+SHEET = next(one for one in known_sheets() if one.version == 1)
 
 
 @cache
@@ -56,7 +58,7 @@ def names(rows: tuple[Check, ...]) -> set[str]:
 def failed(photo: Photo) -> set[str]:
     colour, view = look(photo)
     rows = quality.water_checks(view, photo.camera, has_reference=True)
-    return names((*quality.colour_checks(colour), *rows))
+    return names((*quality.colour_checks(colour, SHEET), *rows))
 
 
 def shaded(
@@ -148,8 +150,8 @@ def test_a_sheet_that_fits_worse_than_it_did_is_named() -> None:
 def test_what_a_real_phone_leaves_is_good_and_more_is_doubtful() -> None:
     colour, _ = look(photograph(MURKY))
     phone, faded = (replace(colour.fit, loo_delta_e00=left) for left in (3.6, 4.1))
-    assert names(quality.colour_checks(replace(colour, fit=phone))) == set()
-    assert names(quality.colour_checks(replace(colour, fit=faded))) == {"loo_delta_e00"}
+    assert names(quality.colour_checks(replace(colour, fit=phone), SHEET)) == set()
+    assert names(quality.colour_checks(replace(colour, fit=faded), SHEET)) == {"loo_delta_e00"}
 
 
 def test_a_jar_before_some_of_the_bars_is_no_absent_jar() -> None:
