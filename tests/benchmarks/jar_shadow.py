@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -22,8 +23,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from greasecheck.errors import GreasecheckError
-from greasecheck.measure.reading import ReadSettings, view_photo
+from greasecheck.measure.reading import PhotoView, ReadSettings, view_photo
+from greasecheck.measure.sight.jar_light import (
+    BLUE,
+    RED,
+    ContrastLost,
+    JarLight,
+    look_beside_jar,
+    through_jar,
+)
 from greasecheck.measure.water.attenuation import Jar
+from greasecheck.measure.water.light import added_veil, contrast_lost
 from greasecheck.model import Verdict
 from tests.benchmarks.water_constants import FITTED
 from tests.benchmarks.water_lamps import (
@@ -39,10 +49,19 @@ from tests.benchmarks.water_lamps import (
 )
 from tests.synthetic.camera import Picture
 from tests.synthetic.path_tracer.compose import FRAME, PX_PER_MM
-from tests.synthetic.path_tracer.series import DESIGN, JUDGED, cases
+from tests.synthetic.path_tracer.series import JUDGED, cases
 
 SEED = 20261129
-LIMITS = ("jar_light_change", "bar_contrast_lean", "bars_brightened_std", "shadow_on_jar")
+LIMITS = (
+    "jar_light_change",
+    "shadow_on_jar",
+    "bar_contrast_lean",
+    "bars_brightened_std",
+    "sight_clipped_share",
+    "light_gradient_ratio",
+)
+WAYS = (0.3, 0.4, 0.5, 0.6, 0.75, 0.85, 1.0)
+LEAST_MURK = 0.1  # share of contrast scattered away, or depth absorbed, that light tells of
 WIDE_MM = 400.0  # longer than the sheet
 
 Mask = NDArray[np.float64]
@@ -138,7 +157,7 @@ def shaded(light: Picture, mask: Mask, dark: float) -> Picture:
 
 
 def results(lamp: str, kinds: tuple[Spoil, ...], seed: int) -> Iterator[Result]:
-    """Read every water of a lamp, each spoilt in each of the ways; without any as it is."""
+    """Read every water of a lamp, each spoilt in each of the ways."""
     clear, *waters = [case for case in cases() if case.light == lamp]
     with TemporaryDirectory() as folder:
         made = reference(light_of(clear), PLAIN, Path(folder))
@@ -146,7 +165,7 @@ def results(lamp: str, kinds: tuple[Spoil, ...], seed: int) -> Iterator[Result]:
         for case in waters:
             picture = light_of(case)
             spoilt = {kind.__name__: _spoilt(picture, kind, case.name, seed) for kind in kinds}
-            for name, light in (spoilt or {"sound": picture}).items():
+            for name, light in spoilt.items():
                 path = take(light, PLAIN, case.number, Path(folder), f"water{case.number}")
                 yield Result(variant=name, case=case, reading=view_photo(path, settings).reading)
 
@@ -178,13 +197,108 @@ def _spoilt(picture: Picture, kind: Spoil, name: str, seed: int) -> Picture:
     return kind(picture, np.random.default_rng(digits))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sound:
+    """What a sound photo shows around the jar.
+
+    `kept` is the light of the places and the glass over that in clear water, shape (n + 1, 3),
+    `jar` the share of the places' light which the jar takes or adds, shape (n,), `lost` what the
+    water takes of the contrast, `over_veil` the contrast lost in red over the veil.
+    """
+
+    result: Result
+    kept: Mask
+    jar: Mask
+    lost: ContrastLost
+    over_veil: float
+
+
+def sound_photos(lamp: str) -> Iterator[Sound]:
+    """Read every water of a lamp as it is; none where its reference is refused."""
+    clear, *waters = [case for case in cases() if case.light == lamp]
+    with TemporaryDirectory() as folder:
+        try:
+            made = reference(light_of(clear), PLAIN, Path(folder))
+        except GreasecheckError as error:
+            print(f"{lamp}: {error.problem}: {error.hint}")
+            return
+        assert made.surroundings is not None
+        then = made.surroundings.jar
+        assert then is not None
+        settings = ReadSettings(jar=Jar(clear=made, path_mm=PATH_MM))
+        for case in waters:
+            path = take(light_of(case), PLAIN, case.number, Path(folder), f"water{case.number}")
+            view = view_photo(path, settings)
+            assert view.water is not None
+            pair, now = view.water.sight.fine, _light_around(view)
+            yield Sound(
+                result=Result(variant="sound", case=case, reading=view.reading),
+                kept=_rows(now) / _rows(then),
+                jar=np.array([through_jar(place) for place in then.places]),
+                lost=contrast_lost(pair, made.fine),
+                over_veil=(1 - pair.ratio[RED]) / added_veil(pair, made.fine)[RED],
+            )
+
+
+def _light_around(view: PhotoView) -> JarLight:
+    assert view.photo is not None
+    assert view.placement is not None
+    assert view.colour is not None
+    assert view.water is not None
+    level = view.water.sight.level
+    found = look_beside_jar(view.photo, view.placement, view.colour, level)
+    assert found is not None
+    return found
+
+
+def _rows(light: JarLight) -> Mask:
+    return np.array([*light.places, light.glass])
+
+
+def left_by_way(found: list[Sound], way: float, spots: slice) -> float:
+    """Root mean square light that brown water changes beyond what it takes of a part of it.
+
+    Light goes through the water for a share `way` of its depth; how large that part is, is fitted
+    to the three channels of each place and photo.
+    """
+    left = []
+    for one in found:
+        taken, lost = 1 - np.exp(-way * one.lost.absorbed), 1 - one.kept[spots]
+        part = np.clip(lost @ taken / max(float(taken @ taken), 1e-9), 0, 1)
+        left.append(lost - part[:, np.newaxis] * taken)
+    return float(np.sqrt(np.mean(np.square(left))))
+
+
 def print_limits() -> None:
-    """Print what sound photos leave in the lamps that limits are chosen on."""
-    for lamp in (lamp for lamp in FITTED if lamp in DESIGN):
-        for result in results(lamp, (), SEED):
-            values = {row.name: row.value for row in result.reading.checks}
+    """Print what sound photos leave in the lamps that limits are chosen on, then constants."""
+    found = []
+    for lamp in FITTED:
+        for one in sound_photos(lamp):
+            found.append(one)
+            values = {row.name: row.value for row in one.result.reading.checks}
             shown = "  ".join(f"{name} {values.get(name, 0) or 0:.3f}" for name in LIMITS)
-            print(f"{lamp:12s} {result.true_per_m:6.2f} per m  {shown}", flush=True)
+            print(f"{lamp:16s} {one.result.true_per_m:6.2f} per m  {shown}", flush=True)
+    print_constants(found)
+
+
+def print_constants(found: list[Sound]) -> None:
+    """Print what the constants of `jar_light.py` and `light.py` are taken from."""
+    brown = [one for one in found if not one.result.milky]
+    for name, spots in (("WAY_TO_PAPER", slice(0, -1)), ("WAY_TO_GLASS", slice(-1, None))):
+        left = ", ".join(f"{way}: {left_by_way(brown, way, spots):.4f}" for way in WAYS)
+        print(f"{name} {left}")
+    milky = [one for one in found if one.result.milky]
+    colour = [
+        one.kept[:, BLUE] - one.kept[:, RED] for one in milky if one.lost.absorbed[BLUE] < 0.1
+    ]
+    print(f"COLOUR_STD {np.sqrt(np.mean(np.square(colour))):.4f}")
+    murky = [one for one in milky if one.lost.scattered[RED] > LEAST_MURK]
+    murk = np.array([one.lost.scattered[RED] for one in murky])
+    light = np.log([one.kept.min(axis=1) for one in murky]) / murk[:, np.newaxis]
+    glow = light - np.array([[*one.jar, 0.0] for one in murky])
+    print(f"FROM_WATER {-light[:, -1].min():.3f}, USUAL_GLOW {glow.max():.3f}")
+    over_veil = np.quantile([one.over_veil for one in murky], (0.5, 0.9, 1.0))
+    print("LOST_PER_VEIL: half, 0.9 and all below", " ".join(f"{one:.2f}" for one in over_veil))
 
 
 def main(*chosen: str) -> None:

@@ -14,7 +14,7 @@ from greasecheck.measure.turbidity import ROUGH_SCALE
 from greasecheck.measure.water.albedo import albedo_from_veil
 from greasecheck.measure.water.depths import low_bars
 from greasecheck.measure.water.jar_depth import jar_depth
-from greasecheck.measure.water.light import LOST_PER_VEIL, added_veil, light_on_sight
+from greasecheck.measure.water.light import contrast_lost, light_on_sight
 from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.measure.water.scatter import ApparentAttenuation, correct_scatter, usual_factor
 from greasecheck.measure.water.surroundings import changes, look_around
@@ -181,7 +181,7 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
     sight = look_at_sight(photo, placement, colour, expected)
     light = light_on_sight(sight, clear)
     now, then = look_around(photo, placement, colour, sight), clear.surroundings
-    changed = changes(now, then or now, _lost_to_scatter(sight, clear))
+    changed = changes(now, then or now, contrast_lost(sight.fine, clear.fine))
     nominal = not colour.fit.absolute
     fine = transmittance(sight.fine, clear.fine, light[0], nominal=nominal)
     coarse = transmittance(sight.coarse, clear.coarse, light[1], nominal=nominal)
@@ -210,13 +210,6 @@ def measure_water(photo: Photo, placement: Placement, colour: ColourModel, jar: 
         fine_alone_lost=seen.fine_alone_lost,
         brightened_std=seen.brightened_std,
     )
-
-
-def _lost_to_scatter(sight: SightView, clear: ClearWater) -> float:
-    """Share of the fine bars' contrast that murk may have scattered away: what its veil allows."""
-    veil = float(added_veil(sight.fine, clear.fine)[MAIN_CHANNEL])
-    lost = 1 - sight.fine.ratio[MAIN_CHANNEL]
-    return float(np.clip(min(lost, LOST_PER_VEIL * veil), 0, 1))
 
 
 def _refuse_other_sheet(clear: ClearWater, version: int) -> None:

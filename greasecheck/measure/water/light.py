@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.jar_light import colourless
+from greasecheck.measure.sight.jar_light import ContrastLost, colourless
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 
 if TYPE_CHECKING:
@@ -139,7 +139,9 @@ def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
     then = reference.levels
     if then is None:
         return UNKNOWN
-    dim_depth = _grey_depth(pair, reference) if pair.clearly_seen else 0.0
+    dim_depth = 0.0
+    if pair.clearly_seen:
+        dim_depth = colourless(contrast_lost(pair, reference).absorbed)
     return replace(
         UNKNOWN,
         dry_black=abs(pair.levels.dry_black[MAIN_CHANNEL] - then.dry_black[MAIN_CHANNEL]),
@@ -150,14 +152,15 @@ def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
     )
 
 
-def _grey_depth(pair: FieldPair, reference: FieldReference) -> float:
-    """Optical depth of contrast lost alike in all colours beyond what the veil allows.
+def contrast_lost(pair: FieldPair, reference: FieldReference) -> ContrastLost:
+    """Return what water takes of a field's contrast, by the veil that it sends back.
 
-    Milky water that scatters contrast away shines; blood and dirt take more of the blue.
+    Milky water that scatters contrast away shines; blood and dirt take more of the blue, a shadow
+    takes of all colours alike.
     """
-    unexplained = (1 - pair.ratio) - LOST_PER_VEIL * added_veil(pair, reference)
-    kept = max(float(pair.ratio[MAIN_CHANNEL]), LEAST_KEPT)
-    return float(np.log1p(colourless(unexplained) / kept))
+    kept = np.clip(pair.ratio, LEAST_KEPT, 1)
+    scattered = np.clip(LOST_PER_VEIL * added_veil(pair, reference), 0, 1 - kept)
+    return ContrastLost(scattered=scattered, absorbed=np.log((1 - scattered) / kept))
 
 
 def added_veil(pair: FieldPair, reference: FieldReference) -> FloatArray:

@@ -7,11 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.jar_light import SAME, jar_light_change, look_beside_jar
+from greasecheck.measure.sight.jar_light import (
+    NOTHING_LOST,
+    SAME,
+    jar_light_change,
+    look_beside_jar,
+)
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
-    from greasecheck.measure.sight.jar_light import JarLight, JarLightChange
+    from greasecheck.measure.sight.jar_light import ContrastLost, JarLight, JarLightChange
     from greasecheck.measure.sight.view import SightView
     from greasecheck.model import Photo, Placement
 
@@ -105,10 +110,10 @@ def look_around(
     )
 
 
-def changes(now: Surroundings, then: Surroundings, lost: float = 0.0) -> Changes:
+def changes(now: Surroundings, then: Surroundings, lost: ContrastLost = NOTHING_LOST) -> Changes:
     """Compare the surroundings of a photo with those of the clear-water reference.
 
-    The water scatters the share `lost` of the bars' contrast away.
+    The water takes what is `lost` of the bars' contrast.
     """
     pairs = zip(now.paper, then.paper, strict=False)
     paper = [one - other for one, other in pairs if one is not None and other is not None]

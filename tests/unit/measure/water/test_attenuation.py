@@ -7,17 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from greasecheck.measure.sight.view import SightView
 from greasecheck.measure.turbidity import TurbidityScale
 from greasecheck.measure.water.albedo import albedo_from_veil
 from greasecheck.measure.water.attenuation import (
     Jar,
     _disagreement,
-    _lost_to_scatter,
     _reading,
     _Seen,
 )
-from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.measure.water.scatter import (
     ApparentAttenuation,
     BeamAttenuation,
@@ -26,7 +23,6 @@ from greasecheck.measure.water.scatter import (
 )
 from greasecheck.measure.water.transmittance import Transmittance
 from greasecheck.model import Bound
-from tests.synthetic.bar_pairs import CLEAR, pair
 
 PATH_MM, PATH_M = 50.0, 0.05
 
@@ -153,14 +149,3 @@ def test_low_bars_give_each_channel_by_itself() -> None:
     assert (reading.main_per_m, reading.std_per_m) == pytest.approx((30.0, 1.5))
     assert _disagreement(low) == 1.5
     assert _disagreement(replace(low, beams=(None, None, None))) == 0
-
-
-def test_a_shadow_takes_contrast_and_scatters_none_of_it() -> None:
-    levels = replace(unknown_jar(PATH_MM, 2).fine, ratio=((1.0, 1.0, 1.0),) * 7)
-    clear = replace(unknown_jar(PATH_MM, 2), fine=levels)
-    share = np.full(3, 0.7)
-    shadow, milky = (
-        SightView(fine=pair(share, white), coarse=CLEAR) for white in (share, np.full(3, 0.95))
-    )
-    assert _lost_to_scatter(shadow, clear) == pytest.approx(0, abs=1e-9)
-    assert _lost_to_scatter(milky, clear) == pytest.approx(0.3)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from greasecheck.measure.checks.limits import FROTH
 from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.view import FieldPair, SightView
-from greasecheck.measure.water.light import BarLight, light_on_sight
+from greasecheck.measure.water.light import BarLight, contrast_lost, light_on_sight
 from greasecheck.measure.water.reference import FieldReference, unknown_jar
 from tests.synthetic.bar_pairs import BLACK, CLEAR, HERE, WHITE, pair
 
@@ -238,3 +238,21 @@ def test_a_shadow_on_low_bars_takes_contrast_alike_in_all_colours_without_a_veil
 def test_milky_and_brown_water_on_low_bars_are_no_shadow() -> None:
     assert low_of(np.full(3, 0.8), 0.1).dim_depth == 0
     assert low_of(np.array([0.9, 0.83, 0.78]), 0.01).dim_depth == 0
+
+
+def test_a_shadow_scatters_nothing_and_milky_water_absorbs_nothing() -> None:
+    kept = np.full(3, 0.7)
+    shadow, milk = (contrast_lost(pair(kept, white), REFERENCE) for white in (kept, milky(0.7)))
+    assert shadow.scattered == pytest.approx(np.zeros(3), abs=1e-9)
+    assert shadow.absorbed == pytest.approx(-np.log(kept))
+    assert milk.scattered == pytest.approx(np.full(3, 0.3))
+    assert milk.absorbed == pytest.approx(np.zeros(3), abs=1e-9)
+
+
+def test_however_deep_brown_water_is_no_shadow_and_a_shadow_on_it_is_seen() -> None:
+    """Of red contrast it may take nearly all, of blue it takes no more than all."""
+    for red in (0.2, 1.0, 2.5):
+        kept = np.exp(-red * np.array([1.0, 1.6, 2.1]))
+        assert low_of(kept, 0.0).dim_share == 0
+        shaded = low_of(kept * np.exp(-0.3), 0.0)
+        assert 0 < shaded.dim_depth < 0.3
