@@ -46,10 +46,10 @@ USUAL_ASYMMETRY, ASYMMETRY_STD = 0.72, 0.16
 ABSORBED_SHARES = np.geomspace(0.008, 0.7, 14)  # 1 - albedo: fat to blood, each octave alike
 ALBEDOS = 1 - ABSORBED_SHARES
 BELIEFS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # standard deviations of S and A that are tried
-SATURATION = 1.039
+SATURATION = 1.116
 # Narrow bars keep so much of the contrast that small angles promise (`scatter.bar_factor`).
-FORWARD, NARROW_MM = 0.755, 4.0
-VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.082, 0.259, 1.485, 2.627
+FORWARD, NARROW_MM = 0.687, 4.0
+VEIL_SIDEWAYS, VEIL_BEND, VEIL_ABSORBED, VEIL_POWER = 0.093, 0.254, 1.434, 2.703
 VEIL_STD, VEIL_NOISE = 0.12, 0.004  # relative; absolute, paper white = 1
 MODEL_STD = 0.02  # relative, of an optical depth that the model gives
 LEAST_VEIL, LEAST_SHADE = 1e-3, 0.05

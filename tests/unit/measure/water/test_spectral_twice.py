@@ -32,7 +32,7 @@ PRIOR = (
     - BELIEF[None, None, None, :] ** 2 / 2
 )
 PATH_M = 0.06
-FORWARD, SATURATION = 0.755, 1.039
+FORWARD, SATURATION = 0.687, 1.116
 
 
 def lost(depth: FloatArray, shade: FloatArray | float) -> FloatArray:
@@ -68,8 +68,8 @@ def likelihood(seen: ChannelDepths) -> tuple[FloatArray, FloatArray, FloatArray]
     if np.isfinite(seen.coarse_std):
         std = np.sqrt(seen.coarse_std**2 + (0.02 * expected) ** 2 + (0.06 * turned) ** 2)
         by_coarse = -(((seen.coarse - expected) / std) ** 2) / 2 - np.log(std / std.min())
-    x = ALBEDO * (1 - G) ** 0.082 * depth
-    veil = np.log(x / (1 + 0.259 * x + 1.485 * (1 - ALBEDO) * depth) ** 2.627) + GAIN
+    x = ALBEDO * (1 - G) ** 0.093 * depth
+    veil = np.log(x / (1 + 0.254 * x + 1.434 * (1 - ALBEDO) * depth) ** 2.703) + GAIN
     least = max(seen.veil, 1e-3)
     by_veil = -(((np.log(least) - veil) / np.hypot(0.12, 0.004 / least)) ** 2) / 2
     return depth, slope, by_coarse + by_veil
