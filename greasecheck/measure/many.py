@@ -1,4 +1,7 @@
-"""Reads many photos at once, on all cores."""
+"""Reads many photos at once, on all cores.
+
+It loads no numpy: other processes begin to load it while this one does.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.exif import OVERLAY_ENDING
+from greasecheck.measure.photo.file import OVERLAY_ENDING
 from greasecheck.measure.photo.raw import reads_raw
 from greasecheck.measure.workers import Workers
 

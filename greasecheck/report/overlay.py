@@ -10,8 +10,8 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from greasecheck.errors import DataFileError
-from greasecheck.measure.photo.exif import OVERLAY_ENDING, OVERLAY_MARK, SOFTWARE_TAG
-from greasecheck.measure.photo.file import file_name
+from greasecheck.measure.photo.exif import OVERLAY_MARK, SOFTWARE_TAG
+from greasecheck.measure.photo.file import OVERLAY_ENDING, file_name
 from greasecheck.measure.reading import view_photo
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Bound, Verdict

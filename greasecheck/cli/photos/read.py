@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.workers import Workers
 
 EXIT_NOTHING_READ, EXIT_NOT_ALL_GOOD = 1, 3
+READING = "greasecheck.report.overlay"  # what reads a photo and draws what was found
 
 
 def register(app: typer.Typer) -> None:
@@ -92,15 +93,15 @@ def read(
 
     Example: greasecheck read photos/ --overlay found/
     """
-    from greasecheck.measure.workers import Workers  # noqa: PLC0415 - loads numpy
+    from greasecheck.measure.workers import Workers  # noqa: PLC0415 - needed by few commands
 
     if watch and (no_log or as_json):
         raise typer.BadParameter("--watch goes neither with --no-log nor with --json")
     if no_log and (skull or shift or again):
         raise typer.BadParameter("--skull, --shift and --again are for the log: not with --no-log")
     found = (_one_folder(photos),) if watch else _found(photos, overlay)
-    with Workers() as workers:
-        workers.prepare(len(found))  # before this process itself loads OpenCV
+    with Workers(needed=READING) as workers:
+        workers.prepare(len(found))  # before this process itself loads numpy and OpenCV
         from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
         from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
         from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
@@ -171,7 +172,7 @@ def _standards_in_force(settings: ReadSettings, logbook: Path | None) -> ReadSet
 
 
 def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
-    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.measure.many import find_photos  # noqa: PLC0415 - needed by few commands
 
     for photo in photos:
         _require_there(photo)

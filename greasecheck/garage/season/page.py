@@ -21,8 +21,7 @@ from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.soaks.kept import all_soak_fits
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import list_skulls
-from greasecheck.measure.photo.exif import OVERLAY_ENDING
-from greasecheck.measure.photo.file import file_name
+from greasecheck.measure.photo.file import OVERLAY_ENDING, file_name
 from greasecheck.reference.cautions import Ingredient, cautions_for
 from greasecheck.report.charts.data import SeasonData
 from greasecheck.report.charts.registry import season_charts

@@ -34,8 +34,7 @@ LARGEST_OFFSET = timedelta(hours=14)
 UNKNOWN_CAMERA = "unknown"
 SOFTWARE_TAG = 0x0131
 FOCAL_MM = (8.0, 600.0)  # from fisheye to telephoto; 0 is written for unknown
-OVERLAY_ENDING = ".overlay.jpg"
-OVERLAY_MARK = "greasecheck overlay"  # written into pictures of what was found, which are no photos
+OVERLAY_MARK = "greasecheck overlay"  # written into pictures of what was found
 ADOBE_RGB_MARK = "R03"  # DCF 2.0 (CIPA DC-009-2010): interoperability index of Adobe RGB
 
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 MAX_BYTES = 400_000_000
+OVERLAY_ENDING = ".overlay.jpg"  # of pictures of what was found, which are no photos
 RETAKE_HINT = "copy the file again from the camera, or take the photo again"
 
 

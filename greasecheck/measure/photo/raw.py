@@ -10,14 +10,13 @@ from importlib.util import find_spec
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from greasecheck.errors import PhotoError
 from greasecheck.measure.photo.file import RETAKE_HINT
 
 if TYPE_CHECKING:
     from types import ModuleType
 
+    import numpy as np
     from numpy.typing import NDArray
 
 # First bytes of makers' raw files that are no TIFF (LibRaw's identify())
@@ -68,7 +67,7 @@ def develop(name: str, content: bytes) -> NDArray[np.uint16]:
     rawpy = _rawpy(name)
     try:
         with rawpy.imread(BytesIO(content)) as raw:
-            pixels = raw.postprocess(
+            pixels: NDArray[np.uint16] = raw.postprocess(
                 gamma=(1, 1),
                 no_auto_bright=True,
                 output_bps=16,
@@ -78,7 +77,7 @@ def develop(name: str, content: bytes) -> NDArray[np.uint16]:
             )
     except rawpy.LibRawError as error:
         raise _unreadable(name) from error
-    return np.asarray(pixels, dtype=np.uint16)
+    return pixels
 
 
 def _rawpy(name: str) -> ModuleType:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from typing import TYPE_CHECKING
 
@@ -36,6 +37,15 @@ def test_reading_a_photo_of_the_sheet_waits_for_no_library_that_it_does_not_need
     modules = modules_of(f"read --no-log {photo}", logbook)
     assert "greasecheck.measure.bone.look" in modules
     assert modules.isdisjoint({"scipy", "skimage", "sklearn", "matplotlib", "jinja2"})
+
+
+def test_photos_are_found_before_anything_heavy_is_loaded() -> None:
+    code = "import sys; from greasecheck.measure.many import find_photos; print(*sys.modules)"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, check=True, text=True
+    )
+    assert "greasecheck.measure.workers" in loaded.stdout.split()
+    assert set(HEAVY).isdisjoint(loaded.stdout.split())
 
 
 def test_ctrl_c_while_it_is_loaded_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
