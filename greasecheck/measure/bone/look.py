@@ -11,7 +11,7 @@ from greasecheck.errors import BoneError
 from greasecheck.measure.bone.drawing import DrawnBone, corrected
 from greasecheck.measure.bone.ground_light import gain_on_ground, ground_light, hue_off_sheet
 from greasecheck.measure.bone.mask import Found, Ground, find_bone
-from greasecheck.measure.bone.one_colour import one_colour_regions
+from greasecheck.measure.bone.one_colour import OneColour, one_colour
 from greasecheck.measure.bone.pieces import bone_pieces, outlines
 from greasecheck.measure.bone.yellowness import (
     bone_like,
@@ -40,7 +40,6 @@ from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Absent, BoneReading, LeftOut, LeftOutReason
 
 if TYPE_CHECKING:
-    from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.bone.yellowness import BoneMaps
     from greasecheck.measure.bone.zone import Zone
     from greasecheck.measure.colour.model import ColourModel
@@ -80,8 +79,8 @@ class BoneView:
         Share of the surface that is as red as skin or blood, 0 to 1.
     least_yellow : float
         Yellowness index of the surface's least yellow part.
-    regions : tuple of Straightness
-        How straight and square its regions of one colour are.
+    one_colour : OneColour
+        How clearly a rectangle of one colour is seen on it.
     hue_off_sheet : float
         By how much the light on the ground beside it is off that on the sheet, as a logarithm of X
         over Z, beyond what is usual.
@@ -100,7 +99,7 @@ class BoneView:
     outlines_mm: tuple[FloatArray, ...]
     reddish_share: float
     least_yellow: float
-    regions: tuple[Straightness, ...]
+    one_colour: OneColour
     hue_off_sheet: float
     ground_gain: float
 
@@ -266,7 +265,7 @@ def _view(
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
         reddish_share=reddish_share(maps.smooth[maps.surface]),
         least_yellow=least_yellow(maps),
-        regions=one_colour_regions(zone.xyz, maps.mask, zone.per_mm),
+        one_colour=one_colour(zone.xyz, maps.mask, zone.per_mm),
         hue_off_sheet=off_sheet,
         ground_gain=ground_gain,
     )

@@ -1,41 +1,82 @@
-"""Regions of one colour within a bone's outline: a card or strip laid on bone shows by its edges.
+"""Things of one colour within a bone's outline: a card or strip laid on bone shows by its edges.
 
-An evenly coloured thing has the same chromaticity in light and shadow, so that clusters of like
-chromaticity trace its edges where its outline with the bone shows few of them.
+An evenly coloured thing has the same chromaticity in light and shadow. Its sharp edges stay where
+they are, whatever level of chromaticity an outline is drawn at; the corners of stains move. So
+corners are judged by the range of levels that shows them, as stable regions are by Matas, J.,
+Chum, O., Urban, M. & Pajdla, T. (2004), Image and Vision Computing 22(10), 761-767,
+doi:10.1016/j.imavis.2004.02.006. A level more or less, which noise decides, changes little.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 import cv2
 import numpy as np
 
 from greasecheck.measure.bone.mask import LEAST_AREA_MM2, THIN_MM, open_mask
 from greasecheck.measure.bone.pieces import outlines
-from greasecheck.measure.bone.straight import straightness
+from greasecheck.measure.bone.straight import BEVEL_MM, SquareCorner, fullness, square_corners
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.robust import percentiles
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
-    from greasecheck.measure.bone.straight import Straightness
     from greasecheck.model import BoolArray, FloatArray
 
-BLUR_MM = 0.5  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
-CLUSTERS = range(3, 8, 2)  # a thing, bone, yellow patches, cavities, and mixtures of them at edges
-ENOUGH = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 20, 1e-3)  # rounds; change of a centre
-FEW = 2000  # samples, evenly spread, that find the centres; all are judged by the nearest of these
-LEAST_SPREAD = 1e-3  # of a chromaticity that is divided by its spread
+BLUR_MM = 0.7  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
+MIXTURES = 4  # of yellowness and redness, evenly turned
+YI_PER_REDNESS = 6.0  # bones differ less than a sixth as much in 100 X / Y as in yellowness
+STEP_YI = 1.0  # between levels
+RANGE = (2.0, 98.0)  # percentiles of the bone between which levels lie
+RIM_MM = 1.5  # twice the blur: an edge as near to the bone's outline is part of it
+OUTLINE_YI = 100.0  # range of a corner of the bone's outline, which every level shows
+SAME_PLACE_MM = 2.0  # of a corner at different levels
+ALIKE_DEG = 8.0  # corners of one rectangle are turned alike, seen a little from the side
+FULL = 0.85  # of its smallest rectangle, for a region with two corners; an ellipse fills 0.785
 
 
-def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple[Straightness, ...]:
-    """Return how straight and square the outlines of a bone and its regions of one colour are.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneColour:
+    """How clearly a rectangle of one colour is seen within a bone's outline.
 
-    Regions overlap: each number of clusters gives its own. The bone itself comes first.
+    Attributes
+    ----------
+    corners_yi : float
+        Range of yellowness, or of a mixture with redness as large, over which outlines show three
+        square corners of one rectangle.
+    filled_yi : float
+        The same for regions with two square corners that fill their smallest rectangle.
+    """
+
+    corners_yi: float
+    filled_yi: float
+
+
+class _Region(NamedTuple):
+    """Square corners of a region, and whether it has two and fills its smallest rectangle."""
+
+    corners: list[SquareCorner]
+    filled: bool
+
+
+class _Spot(NamedTuple):
+    """A square corner that outlines show over a range of levels.
+
+    `half` says that one of its edges is the bone's own outline, which stains meet at right angles.
+    """
+
+    x_mm: float
+    y_mm: float
+    turned_deg: float
+    range_yi: float
+    half: bool
+
+
+def one_colour(xyz: FloatArray, bone: BoolArray, per_mm: float) -> OneColour:
+    """Look for a rectangle of one colour within the outline of a bone.
 
     Parameters
     ----------
@@ -46,36 +87,107 @@ def one_colour_regions(xyz: FloatArray, bone: BoolArray, per_mm: float) -> tuple
     per_mm : float
         Sampling density [px/mm].
     """
+    rim = _rim(bone, per_mm)
+    spots = [
+        _Spot(*corner[:3], range_yi=OUTLINE_YI, half=False)
+        for line in outlines(bone)
+        for corner in square_corners(line / per_mm)
+    ]
+    filled = 0
+    for shade in _shades(xyz, bone, per_mm):
+        levels = [tuple(_regions(shade, level, bone, per_mm)) for level in _levels(shade[bone])]
+        spots += _spots(levels, rim, per_mm)
+        filled = max(filled, sum(any(one.filled for one in regions) for regions in levels))
+    return OneColour(corners_yi=_rectangle_yi(spots), filled_yi=filled * STEP_YI)
+
+
+def _rim(bone: BoolArray, per_mm: float) -> BoolArray:
+    inside = np.pad(bone, 1).astype(np.uint8)
+    to_rest = cv2.distanceTransform(inside, cv2.DIST_L2, 5)[1:-1, 1:-1]
+    return np.asarray(to_rest < RIM_MM * per_mm)
+
+
+def _shades(xyz: FloatArray, bone: BoolArray, per_mm: float) -> Iterator[FloatArray]:
+    """Yield the mixtures of yellowness and redness, each shaped (rows, columns)."""
     blurred = cv2.GaussianBlur(xyz.astype(np.float32), (0, 0), BLUR_MM * per_mm)
-    least_px = LEAST_AREA_MM2 * per_mm**2
-    found = [straightness([line / per_mm for line in outlines(bone)])]
-    for points in _chromaticities(np.asarray(blurred[bone], np.float64)):
-        for region in _clusters(points, bone):
-            lines = outlines(open_mask(region, THIN_MM, per_mm), least_px)
-            found += [straightness([line / per_mm]) for line in lines]
-    return tuple(found)
+    inside = np.asarray(blurred[bone], np.float64)
+    redness = YI_PER_REDNESS * 100 * inside[:, 0] / inside[:, 1]
+    for turn in np.arange(MIXTURES) * np.pi / MIXTURES:
+        shade = np.zeros(bone.shape)
+        shade[bone] = np.cos(turn) * yellowness_e313(inside) + np.sin(turn) * redness
+        yield shade
 
 
-def _chromaticities(xyz: FloatArray) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return yellowness and redness as they are, where yellowness leads, and by their spreads."""
-    redness = 100 * xyz[:, 0] / xyz[:, 1]
-    plain = np.column_stack([yellowness_e313(xyz), redness])
-    quartiles = np.array([percentiles(channel, [25, 75]) for channel in plain.T])
-    spread = np.maximum(quartiles[:, 1] - quartiles[:, 0], LEAST_SPREAD)
-    return plain.astype(np.float32), (plain / spread).astype(np.float32)
+def _levels(shades: FloatArray) -> FloatArray:
+    low, high = percentiles(shades, RANGE)
+    return np.arange(np.floor(low / STEP_YI), high / STEP_YI) * STEP_YI
 
 
-def _clusters(points: NDArray[np.float32], bone: BoolArray) -> Iterator[BoolArray]:
-    """Yield the clusters of k-means (Lloyd 1982) as masks; the same ones each time."""
-    inside = np.flatnonzero(bone)
-    some = np.ascontiguousarray(points[:: max(len(points) // FEW, 1)])
-    for count in CLUSTERS:
-        if len(some) < count:
-            return
-        cv2.setRNGSeed(count)
-        blank = np.zeros(len(some), np.int32)
-        _, _, centres = cv2.kmeans(some, count, blank, ENOUGH, 1, cv2.KMEANS_PP_CENTERS)
-        away = (centres**2).sum(axis=1) / 2 - points @ centres.T  # and half the point's own square
-        labels = np.full(bone.shape, -1, np.int8)
-        np.put(labels, inside, away.argmin(axis=1))
-        yield from (labels == place for place in range(count))
+def _regions(shade: FloatArray, level: float, bone: BoolArray, per_mm: float) -> Iterator[_Region]:
+    """Yield the regions above and below a level that have square corners."""
+    above = shade > level
+    for side in (bone & above, bone & ~above):
+        for line in outlines(open_mask(side, THIN_MM, per_mm), LEAST_AREA_MM2 * per_mm**2):
+            corners = square_corners(line / per_mm)
+            if corners:
+                filled = len(corners) > 1 and fullness(line) > FULL
+                yield _Region(corners=corners, filled=filled)
+
+
+def _spots(levels: Sequence[Sequence[_Region]], rim: BoolArray, per_mm: float) -> list[_Spot]:
+    """Count for each square corner of one mixture the levels that show it."""
+    found = [
+        (place, corner)
+        for place, regions in enumerate(levels)
+        for region in regions
+        for corner in region.corners
+        if not all(_on_rim(corner, rim, per_mm))
+    ]
+    corners = np.array([corner for _, corner in found]).reshape(-1, len(SquareCorner._fields))
+    shown = np.array([[place] for place, _ in found]).reshape(-1, 1) == np.arange(len(levels))
+    same = _near(corners, SAME_PLACE_MM) & _alike(corners)
+    counts = (same @ shown).sum(axis=1)
+    return [
+        _Spot(*corner[:3], range_yi=count * STEP_YI, half=any(_on_rim(corner, rim, per_mm)))
+        for (_, corner), count in zip(found, counts.tolist(), strict=True)
+    ]
+
+
+def _on_rim(corner: SquareCorner, rim: BoolArray, per_mm: float) -> tuple[bool, bool]:
+    """Return for either edge of a corner whether it is the bone's own outline."""
+    last = np.array(rim.shape)[::-1] - 1
+    places = np.rint(np.array(corner[3:]).reshape(2, 2) * per_mm).astype(np.intp)
+    (one_x, one_y), (other_x, other_y) = np.clip(places, 0, last).tolist()
+    return bool(rim[one_y, one_x]), bool(rim[other_y, other_x])
+
+
+def _rectangle_yi(spots: Sequence[_Spot]) -> float:
+    """Return the largest range of levels that shows three corners of one rectangle, or 0."""
+    ordered = np.array(sorted(spots, key=lambda spot: -spot.range_yi)).reshape(-1, 5)
+    ordered = ordered[_first_of(_near(ordered, SAME_PLACE_MM) & _alike(ordered))]
+    return max((_third_yi(ordered[row]) for row in _alike(ordered)), default=0.0)
+
+
+def _third_yi(ordered: FloatArray) -> float:
+    """Return the range of the third corner apart from others, of which one may be half; or 0."""
+    half = ordered[:, 4] > 0
+    taken = _first_of(_near(ordered, 2 * BEVEL_MM) | half & half[:, np.newaxis])
+    return float(ordered[taken, 3][2]) if taken.sum() > 2 else 0.0
+
+
+def _first_of(excludes: BoolArray) -> BoolArray:
+    """Take each item, in order, that no item taken before excludes; shape (n, n) gives (n,)."""
+    taken = np.zeros(len(excludes), np.bool_)
+    for place, row in enumerate(excludes):
+        taken[place] = not (row & taken).any()
+    return taken
+
+
+def _near(spots: FloatArray, reach_mm: float) -> BoolArray:
+    across = spots[:, np.newaxis, :2] - spots[:, :2]
+    return np.asarray((across**2).sum(axis=-1) < reach_mm**2)
+
+
+def _alike(spots: FloatArray) -> BoolArray:
+    apart = np.abs(spots[:, np.newaxis, 2] - spots[:, 2])
+    return np.asarray(np.minimum(apart, 90 - apart) < ALIKE_DEG)

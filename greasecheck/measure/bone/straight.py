@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -19,15 +19,23 @@ STRAY_MM = 0.8  # of a straight edge, sampled and blurred; at 1.6 skulls have sq
 BEVEL_MM = 2.5  # shorter edges are the bevels of sampled corners; longer, small things have none
 LONG_MM, SHORT_MM = 12.0, 6.0  # edges that make a corner: a strip's end is as wide
 SQUARE_DEG = 12.0  # from a right angle, seen a little from the side
-ALIKE_DEG = 8.0  # corners of one rectangle are turned alike within this, for the same reason
+ALONG_MM = 4.0  # from a corner, on the shorter edge, too
 
 
 class SquareCorner(NamedTuple):
-    """Where two straight edges meet at a right angle, and the turn of the longer from an axis."""
+    """Where two straight edges meet at a right angle, and how they run.
+
+    The turn of the longer from an axis is 0 to 90 degrees; a place on either edge is near the
+    corner.
+    """
 
     x_mm: float
     y_mm: float
-    turned_deg: float  # 0 to 90
+    turned_deg: float
+    one_x_mm: float
+    one_y_mm: float
+    other_x_mm: float
+    other_y_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +44,7 @@ class Straightness:
 
     Attributes
     ----------
-    square : tuple of SquareCorner
+    corners : int
         Square corners between straight edges.
     longest : float
         Longest straight edge over the square root of all pieces' area.
@@ -44,14 +52,9 @@ class Straightness:
         Largest share of its smallest rectangle that a piece fills; an ellipse fills 0.785.
     """
 
-    square: tuple[SquareCorner, ...]
+    corners: int
     longest: float
     fullness: float
-
-    @property
-    def corners(self) -> int:
-        """Return how many square corners there are."""
-        return len(self.square)
 
 
 def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
@@ -71,43 +74,14 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
     >>> straightness([card]).corners, straightness([bone]).corners
     (4, 0)
     """
-    lines = [line.astype(np.float32) for line in outlines_mm]
-    edges = [_edges(line) for line in lines]
-    area_mm2 = sum(cv2.contourArea(line) for line in lines)
+    edges = [_edges(line.astype(np.float32)) for line in outlines_mm]
+    area_mm2 = sum(cv2.contourArea(line.astype(np.float32)) for line in outlines_mm)
     longest_mm = max((float(_lengths(each).max(initial=0)) for each in edges), default=0.0)
     return Straightness(
-        square=tuple(corner for each in edges for corner in _corners(each)),
+        corners=sum(len(_corners(each)) for each in edges),
         longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
-        fullness=max((_fullness(line) for line in lines), default=0.0),
+        fullness=max(map(fullness, outlines_mm), default=0.0),
     )
-
-
-def corners_turned_alike(outlines: Sequence[Straightness]) -> int:
-    """Return the most square corners at different places that may be those of one rectangle.
-
-    Each outline of a thing may show some of its corners and hide the others.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> card = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 30.0], [0.0, 30.0]])
-    >>> corners_turned_alike([straightness([card]), straightness([card + 1])])
-    4
-    """
-    corners = np.array([corner for one in outlines for corner in one.square]).reshape(-1, 3)
-    places, turned = corners[:, :2], corners[:, 2]
-    apart = np.abs(turned[:, np.newaxis] - turned)
-    alike = np.minimum(apart, 90 - apart) < ALIKE_DEG
-    return max((_places_apart(places[row]) for row in alike), default=0)
-
-
-def _places_apart(places: FloatArray) -> int:
-    """Count places, those that lie within two bevels of an earlier one left out."""
-    kept: list[FloatArray] = []
-    for place in places:
-        if all(np.linalg.norm(place - other) > 2 * BEVEL_MM for other in kept):
-            kept.append(place)
-    return len(kept)
 
 
 def outlines_beside(placement: Placement, pieces: Sequence[BonePiece]) -> tuple[FloatArray, ...]:
@@ -117,9 +91,16 @@ def outlines_beside(placement: Placement, pieces: Sequence[BonePiece]) -> tuple[
     return tuple(points[:, :2] / points[:, 2:] for points in flat)
 
 
-def _fullness(outline_mm: NDArray[np.float32]) -> float:
-    width, height = cv2.minAreaRect(outline_mm)[1]
-    return cv2.contourArea(outline_mm) / max(width * height, 1.0)
+def fullness(outline_mm: FloatArray) -> float:
+    """Return the share of its smallest rectangle that an outline, shape (n, 2) [mm], fills."""
+    line = outline_mm.astype(np.float32)
+    width, height = cv2.minAreaRect(line)[1]
+    return cv2.contourArea(line) / max(width * height, 1.0)
+
+
+def square_corners(outline_mm: FloatArray) -> list[SquareCorner]:
+    """Return the square corners of an outline, shape (n, 2) [mm]."""
+    return _corners(_edges(outline_mm.astype(np.float32)))
 
 
 def _edges(outline_mm: NDArray[np.float32]) -> FloatArray:
@@ -128,24 +109,45 @@ def _edges(outline_mm: NDArray[np.float32]) -> FloatArray:
     The bevel that sampling leaves at a corner is no edge.
     """
     corners = cv2.approxPolyDP(outline_mm, STRAY_MM, closed=True)[:, 0]
-    edges = np.stack([corners, np.roll(corners, -1, axis=0)], axis=1).astype(np.float64)
+    edges = np.stack([corners, _following(corners)], axis=1).astype(np.float64)
     return np.asarray(edges[_lengths(edges) > BEVEL_MM])
 
 
 def _lengths(edges: FloatArray) -> FloatArray:
-    return np.asarray(np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1))
+    return np.asarray(np.hypot(*(edges[:, 1] - edges[:, 0]).T))
+
+
+def _following(items: NDArray[Any]) -> NDArray[Any]:
+    """Return for each item the next one, the first for the last."""
+    return np.concatenate([items[1:], items[:1]])
 
 
 def _corners(edges: FloatArray) -> list[SquareCorner]:
-    following = np.roll(edges, -1, axis=0)
-    one, other = _lengths(edges), _lengths(following)
-    meet = np.linalg.norm(following[:, 0] - edges[:, 1], axis=1) < 2 * BEVEL_MM
-    long = (np.maximum(one, other) > LONG_MM) & (np.minimum(one, other) > SHORT_MM)
-    ways = (edges[:, 1] - edges[:, 0]), (following[:, 1] - following[:, 0])
-    cosine = np.sum(ways[0] * ways[1], axis=1) / np.maximum(one * other, 1e-9)
+    ways, lengths = edges[:, 1] - edges[:, 0], _lengths(edges)
+    following, next_ways, next_lengths = map(_following, (edges, ways, lengths))
+    cosine = (ways * next_ways).sum(axis=1) / np.maximum(lengths * next_lengths, 1e-9)
     square = np.abs(cosine) < np.sin(np.radians(SQUARE_DEG))
-    places = (edges[:, 1] + following[:, 0]) / 2
-    longer = np.where((one > other)[:, np.newaxis], *ways)
-    turned = np.degrees(np.arctan2(longer[:, 1], longer[:, 0])) % 90
-    found = np.column_stack([places, turned])[long & square & meet]
-    return [SquareCorner(*corner) for corner in found.tolist()]
+    square &= (np.maximum(lengths, next_lengths) > LONG_MM) & (
+        np.minimum(lengths, next_lengths) > SHORT_MM
+    )
+    square &= np.hypot(*(following[:, 0] - edges[:, 1]).T) < 2 * BEVEL_MM
+    return [_corner(*pair) for pair in zip(edges[square], following[square], strict=True)]
+
+
+def _corner(before: FloatArray, after: FloatArray) -> SquareCorner:
+    """Return the corner between two edges, each as start and end."""
+    one, other = before[1] - before[0], after[1] - after[0]
+    one_mm, other_mm = np.hypot(*one), np.hypot(*other)
+    turned = np.arctan2(*(one if one_mm > other_mm else other)[::-1])
+    x, y = ((before[1] + after[0]) / 2).tolist()
+    one_x, one_y = (before[1] - one * (ALONG_MM / one_mm)).tolist()
+    other_x, other_y = (after[0] + other * (ALONG_MM / other_mm)).tolist()
+    return SquareCorner(
+        x_mm=x,
+        y_mm=y,
+        turned_deg=float(np.degrees(turned) % 90),
+        one_x_mm=one_x,
+        one_y_mm=one_y,
+        other_x_mm=other_x,
+        other_y_mm=other_y,
+    )

@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.bone.straight import corners_turned_alike, straightness
+from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
 from greasecheck.measure.photo.file import printable
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from greasecheck.errors import GreasecheckError
     from greasecheck.measure.bone.look import BoneView
+    from greasecheck.measure.bone.one_colour import OneColour
     from greasecheck.measure.bone.straight import Straightness
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.view import SightView
@@ -193,16 +194,15 @@ def bone_checks(view: BoneView) -> tuple[Check, ...]:
         limits.REST_PATCH_SHARE.check(view.reading.yellow_share_std),
         limits.STRAIGHT.check(seen.longest),
         *foreign_checks(seen),
-        *laid_on_checks(view.regions),
+        *laid_on_checks(view.one_colour),
     )
 
 
-def laid_on_checks(regions: Sequence[Straightness]) -> tuple[Check, ...]:
-    """Check that no card or strip of wood lies on the bone, by regions of one colour."""
-    square = [one for one in regions if one.corners >= limits.COLOUR_CORNERS.doubtful]
+def laid_on_checks(seen: OneColour) -> tuple[Check, ...]:
+    """Check that no card or strip of wood lies on the bone, by the edges of its colour."""
     return (
-        limits.COLOUR_CORNERS.check(float(corners_turned_alike(regions))),
-        limits.COLOUR_FULLNESS.check(max((one.fullness for one in square), default=0.0)),
+        limits.COLOUR_CORNERS.check(seen.corners_yi),
+        limits.COLOUR_FULLNESS.check(seen.filled_yi),
     )
 
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from greasecheck.measure.bone.straight import (
-    corners_turned_alike,
     outlines_beside,
     straightness,
 )
@@ -56,27 +55,6 @@ def test_a_rectangle_is_square_at_any_angle(
     seen = straightness([OVAL, rectangle(*size_mm, turned_deg)])
     assert seen.corners >= 3
     assert seen.fullness > 0.9
-
-
-def test_corners_that_two_outlines_show_make_one_rectangle() -> None:
-    whole = rectangle(60.0, 30.0, 0.0)
-    upper = polygon((-20.0, 14.0), (0.0, 0.0), (60.0, 0.0), (60.0, 20.0), (30.0, 40.0))
-    lower = polygon((60.0, 8.0), (60.0, 30.0), (0.0, 30.0), (-15.0, 20.0), (20.0, -6.0))
-    half = [straightness([line]) for line in (upper, lower)]
-    assert [one.corners for one in half] == [1, 1]
-    assert corners_turned_alike(half) == 2
-    assert corners_turned_alike([*half, straightness([whole])]) == 4
-
-
-def test_corners_turned_otherwise_and_shown_twice_do_not_add_up() -> None:
-    corner = polygon((0.0, 0.0), (30.0, 0.0), (30.0, 20.0), (10.0, 32.0))
-    turn = np.radians(30)
-    way = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-    turned = straightness([corner @ way + 50])
-    one = straightness([corner])
-    assert one.corners == turned.corners == 1
-    assert corners_turned_alike([one, turned, straightness([corner + 1])]) == 1
-    assert corners_turned_alike([]) == 0
 
 
 def polygon(*corners: tuple[float, float]) -> FloatArray:
