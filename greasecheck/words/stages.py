@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from greasecheck.reference.advice import advice_value
 from greasecheck.stages import EventKind, Stage
+from greasecheck.words.reasons import no_date_words
+from greasecheck.words.times import day_words
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.model.reasons import ReasonCode
 
 SHORT_STEPS = {
     Stage.ENTERED: "put into a tub",
@@ -63,3 +72,28 @@ def step_words(stage: str, *, done: bool = False) -> str:
         Stage.RETURNED: f"look at it again {first:g} to {last:g} days on: did it yellow?",
         Stage.FOLLOWED_UP: "",
     }[Stage(stage)]
+
+
+def degreased_words(
+    likely_at: datetime | None, surely_at: datetime | None, withheld: ReasonCode | None
+) -> str:
+    """Return when a skull is degreased, or why no date is told.
+
+    Parameters
+    ----------
+    likely_at, surely_at : datetime.datetime or None
+        By when with 1 in 2 and with 9 in 10; None beyond ten years, or withheld.
+    withheld : ReasonCode or None
+        Why no date is told.
+
+    Examples
+    --------
+    >>> from greasecheck.model.reasons import ReasonCode
+    >>> degreased_words(None, None, ReasonCode.BONE_CONTRADICTS)
+    'no date: the bone says not yet'
+    """
+    if withheld:
+        return no_date_words(withheld)
+    return (
+        f"degreased by {day_words(likely_at)} with 1 in 2, by {day_words(surely_at)} with 9 in 10"
+    )

@@ -61,7 +61,7 @@ class KeptDates:
 class SkullAnswer:
     """Whether a skull is done, in short; names as in `predict.advice.done.DoneAdvice`.
 
-    `dates` are None where they are withheld.
+    `dates` are None where they are withheld, for the reason given.
     """
 
     name: str
@@ -74,6 +74,7 @@ class SkullAnswer:
     degreased_at: datetime | None = None
     surely_degreased_at: datetime | None = None
     dates: KeptDates | None = None
+    withheld: ReasonCode | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -268,6 +268,7 @@ def brief_of(advice: TubAdvice) -> Brief:
                 degreased_at=skull.degreased_at,
                 surely_degreased_at=skull.surely_degreased_at,
                 dates=_kept_dates(advice.skull_dates.get(skull.name)),
+                withheld=skull.withheld,
             )
             for skull in advice.skulls
         ),

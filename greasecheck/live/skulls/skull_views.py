@@ -12,6 +12,7 @@ from flask import Response, redirect, render_template, request, url_for
 from greasecheck.errors import LiveError
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.soaks.answers import kept_answers
 from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entering import enter_once
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
@@ -30,7 +31,9 @@ from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BodyCondition
 from greasecheck.predict.tables import known_species
 from greasecheck.reference.advice import advice_value
-from greasecheck.stages import EventKind, allowed_after
+from greasecheck.stages import EventKind, Stage, allowed_after
+from greasecheck.words.figures import capital
+from greasecheck.words.stages import degreased_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -39,16 +42,21 @@ if TYPE_CHECKING:
 
     from greasecheck.live.parts import Live
 
+TO_BE_WORKED_OUT = "its tub is being worked out"
 KEPT_A_DAY = "private, max-age=86400"  # its address changes with the looks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkullPage:
-    """A skull on its page; `tub` is None while it soaks nowhere."""
+    """A skull on its page.
+
+    `tub` is None while it soaks nowhere, `degreased` unless its grease is being leached.
+    """
 
     skull: Skull
     life: SkullLife
     tub: int | None
+    degreased: str | None
     allowed: tuple[EventKind, ...]
     promise: Promise | None
     story: ShortStory
@@ -82,10 +90,13 @@ def show_skull(live: Live) -> str:
     with Logbook(live.settings.logbook) as book:
         skull = skull_named(book, name)
         [life] = skull_lives(book, [skull], {}, now)
+        tub = next((stay.tub for stay in soaking(book) if stay.skull == name), None)
+        soaks = life.stage.stage is Stage.SOAKING
         page = SkullPage(
             skull=skull,
             life=life,
-            tub=next((stay.tub for stay in soaking(book) if stay.skull == name), None),
+            tub=tub,
+            degreased=capital(_degreased(book, tub, name, now)) if tub and soaks else None,
             allowed=allowed_after(life.stage.stage),
             promise=next((one for one in standing_promises(book) if one.skull == name), None),
             story=shortened(skull_story(book, name)),
@@ -102,6 +113,16 @@ def show_skull(live: Live) -> str:
         strength=advice_value("peroxide_low_percent"),
         hours=advice_value("whitening_low_hours"),
     )
+
+
+def _degreased(book: Logbook, tub: int, name: str, now: datetime) -> str:
+    """Return when a skull is degreased by what is kept about its tub, or why that is not told."""
+    kept = kept_answers(book, [tub], now).get(tub)
+    skulls = kept.brief.skulls if kept and kept.brief else ()
+    one = next((skull for skull in skulls if skull.name == name), None)
+    if one is None:
+        return f"no date yet: {kept.fault if kept and kept.fault else TO_BE_WORKED_OUT}"
+    return degreased_words(one.degreased_at, one.surely_degreased_at, one.withheld)
 
 
 def show_strip(live: Live) -> Response:

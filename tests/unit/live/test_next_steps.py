@@ -10,13 +10,15 @@ import pytest
 from flask import g, render_template_string
 
 from greasecheck.answers import Finding, Task
+from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.live.setup.steps import setup_steps
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
-from greasecheck.logbook.records import Skull, SkullEvent
+from greasecheck.logbook.records import BathTemperature, Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.story import MOST_DAILY
 from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.logbook.water.between import enter_temperature
 from greasecheck.stages import EventKind
 from tests.logbook_samples import measure_files, write_photos
 
@@ -169,3 +171,18 @@ def test_a_tub_of_the_setup_with_a_known_skull_leaves_nothing(phone: Phone) -> N
     [(entry,)] = phone.rows("SELECT max(id) FROM entries")
     assert phone.post(f"/entries/{entry}/undo").status_code == 303
     assert phone.rows("SELECT number FROM tubs WHERE number = 77") == []
+
+
+def test_a_skulls_page_tells_when_it_is_degreased_or_why_not(phone: Phone) -> None:
+    page = "/skull?name=fox+3"
+    assert "No date yet: its tub is being worked out." in phone.get(page).text
+    with Logbook(phone.settings.logbook) as book:
+        list(refresh_answers(book, [12], NOW))
+    assert re.search("Degreased by .* with 1 in 2, by .* with 9 in 10", phone.get(page).text)
+    with Logbook(phone.settings.logbook) as book:
+        cold = BathTemperature(tub=12, at=NOW - timedelta(minutes=1), temperature_c=12.0)
+        enter_temperature(book, cold)
+        list(refresh_answers(book, [12], NOW))
+    told = phone.get(page).text
+    assert "No date: " in told
+    assert "Degreased by" not in told
