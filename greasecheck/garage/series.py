@@ -169,7 +169,7 @@ def finished_tubs(book: Logbook) -> tuple[FinishedTub, ...]:
 
 
 def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]:
-    """Return the bone readings of each skull that degreases in a tub.
+    """Return the bone readings before `now` of each skull that degreases in a tub.
 
     A reading that names no skull is of the only one there; among several it is nobody's.
     """
@@ -178,7 +178,9 @@ def skull_bones(book: Logbook, tub: int, now: datetime) -> tuple[SkullBone, ...]
     return tuple(
         SkullBone(
             name=soak.skull,
-            looks=bone_looks(list_readings(book, tub, since=soak.since), soak.skull, alone=alone),
+            looks=bone_looks(
+                list_readings(book, tub, since=soak.since, until=now), soak.skull, alone=alone
+            ),
         )
         for soak in soaks
     )

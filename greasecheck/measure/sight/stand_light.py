@@ -23,6 +23,7 @@ ABSORBED, ABSORBED_STD = (1.245, -0.209), 0.074
 LOG_VEIL, LOG_VEIL_STD = (-0.088, 0.362), 0.111
 # Where no reference shows the light: a lamp in the middle of the README's range, and its errors.
 USUAL_LIT = -0.1
+# No source: some twice what lamps differ by about these lines.
 UNKNOWN_STD = 0.3  # of S and of ln A
 UNKNOWN_COARSE_STD = 0.4
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.records import HazeReading, WaterChange
 
-DRAWS = 300
+DRAWS = 300  # that odds are averaged over, to 6 % of their spread; over half as many 8 %
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
 LEAST_SUPPORT = 3.0  # odds left without the most informative reading

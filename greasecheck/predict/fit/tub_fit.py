@@ -28,7 +28,7 @@ if TYPE_CHECKING:
         TubHistory,
     )
 
-DRAWS = 2000
+DRAWS = 2000  # a chance of 1 in 10 is told to 0.7 in 100 (binomial), by half as many to 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

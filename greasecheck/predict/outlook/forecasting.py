@@ -39,7 +39,7 @@ __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 CURVE_PROBABILITY = 0.9
 CURVE_MARGIN_DAYS = 14.0
 FALLBACK_AHEAD_DAYS = 90.0
-LEAST_LEFT_SHARE = 1e-6
+LEAST_LEFT_SHARE = 1e-6  # keeps a logarithm finite, far below any rule
 TUBS_WORTH_A_PROCESS = 4  # starting a process costs about as much as so many forecasts
 
 

@@ -57,12 +57,13 @@ def _draw_haze(axes: Axes, data: TubData) -> None:
     )
     begin = min(begin, data.now - timedelta(days=2))
     end = data.now + HAZE_AHEAD if data.forecast else data.now + timedelta(days=1)
-    tops = [one.attenuation_per_m for one in data.readings if begin <= one.at]
+    seen = [one for one in data.readings if begin <= one.at <= data.now]
+    tops = [one.attenuation_per_m for one in seen]
     if data.forecast:
         tops.append(_draw_fit(axes, data.forecast, begin, end))
-    _draw_readings(axes, [one for one in data.readings if begin <= one.at], data.now.tzinfo)
+    _draw_readings(axes, seen, data.now.tzinfo)
     for change in data.changes:
-        if change.at >= begin:
+        if begin <= change.at <= data.now:
             axes.axvline(change.at, ymax=0.045, color=INK, linewidth=1.4)  # type: ignore[arg-type]
     mark_now(axes, data.now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]

@@ -144,6 +144,17 @@ def test_every_recent_reading_is_a_dot_and_the_words_count_them() -> None:
     assert lost >= len(readings) - 10
 
 
+def test_nothing_later_than_now_is_drawn() -> None:
+    data = replace(samples.tub_data(fitted=False), now=samples.NOW - timedelta(days=5))
+    past = replace(
+        data,
+        readings=tuple(one for one in data.readings if one.at <= data.now),
+        changes=tuple(one for one in data.changes if one.at <= data.now),
+    )
+    assert len(past.readings) < len(data.readings)
+    assert inline_svg(haze_chart(data)) == inline_svg(haze_chart(past))
+
+
 def test_a_tub_without_a_forecast_shows_its_readings_alone() -> None:
     bare = samples.tub_data(fitted=False)
     assert grease_left_chart(bare) is None

@@ -17,6 +17,7 @@ from greasecheck.predict.records import (
     FinishedTub,
     Plan,
     SoakingSkull,
+    TemperatureRecord,
     TubHistory,
     WaterChange,
 )
@@ -230,3 +231,14 @@ def test_more_changes_than_any_tub_has_are_refused() -> None:
     )
     with pytest.raises(ForecastError, match="2001 water changes"):
         forecast(busy, day(5))
+
+
+def test_what_was_entered_for_a_later_day_changes_no_forecast() -> None:
+    whole, now = fading_tub(30), day(20)
+    known = replace(
+        whole,
+        changes=tuple(one for one in whole.changes if one.at <= now),
+        readings=tuple(one for one in whole.readings if one.at <= now),
+    )
+    later = replace(whole, temperatures=(TemperatureRecord(at=day(22), temperature_c=10.0),))
+    assert np.array_equal(forecast(later, now).degreased.days, forecast(known, now).degreased.days)
