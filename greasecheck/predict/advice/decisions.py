@@ -134,7 +134,8 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     before = judge_skulls(found, seen, _without_odd(pace.report.verdict), then, sure=sure)
     alone = any(_is_left_alone(one, backing) for one in (skulls, before))
     due = filled_at(fit) + timedelta(days=change.best_interval_days)
-    if not alone and due < now and _may_go_on(found, skulls, backing, change):
+    was_due = due < now and _were_here(history, due, now)
+    if not alone and was_due and _may_go_on(found, skulls, backing, change):
         when_due = advise(
             history,
             due,
@@ -160,6 +161,16 @@ def _is_left_alone(skulls: Sequence[DoneAdvice], backing: Backing) -> bool:
     verdicts = {skull.verdict for skull in skulls}
     proofs = DoneVerdict.PROVE in verdicts and verdicts <= PROVING
     return (proofs and not backing.refuted) or verdicts == {DoneVerdict.DONE}
+
+
+def _were_here(history: TubHistory, then: datetime, now: datetime) -> bool:
+    """Return whether the skulls that are in the tub now were in it then."""
+    here = [
+        skull.since
+        for skull in history.skulls
+        if skull.since <= now and (skull.until is None or now < skull.until)
+    ]
+    return max(here) <= then
 
 
 def _may_go_on(

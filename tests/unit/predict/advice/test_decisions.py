@@ -10,7 +10,7 @@ from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
-from greasecheck.predict.advice.decisions import _is_left_alone, advise
+from greasecheck.predict.advice.decisions import _is_left_alone, _were_here, advise
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
@@ -117,6 +117,13 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9
     assert [one.verdict for one in advice.skulls] == [done]
     assert advice.change.verdict is change
+
+
+@pytest.mark.parametrize(("since", "here"), [(55, True), (56, True), (57, False), (62, True)])
+def test_a_proof_that_began_before_a_skull_came_in_is_none_of_it(since: int, *, here: bool) -> None:
+    tub = fading_tub(62)
+    doe = SoakingSkull(name="doe", species="deer", since=day(since))
+    assert _were_here(replace(tub, skulls=(*tub.skulls, doe)), day(56), day(61)) is here
 
 
 def test_water_that_refuted_a_proof_is_changed_for_the_next() -> None:
