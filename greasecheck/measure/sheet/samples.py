@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import cv2
@@ -51,13 +52,8 @@ class PointSamples:
 
     @property
     def light_of_levels(self) -> NDArray[np.float32]:
-        """Return the linear light of each device value, shape (levels, 3)."""
-        transfer = self.photo.transfer
-        place = np.linspace(0, len(transfer) - 1, self.photo.full_scale + 1)
-        low = np.minimum(place.astype(np.intp), len(transfer) - 2)
-        share = (place - low)[:, np.newaxis]
-        light = transfer[low] * (1 - share) + transfer[low + 1] * share
-        return np.asarray(light, dtype=np.float32)
+        """Return the linear light of each device value, shape (levels, 3), read-only."""
+        return _light_of_levels(self.photo.transfer.tobytes(), self.photo.full_scale)
 
     def looked_up(self, table: NDArray[Float]) -> NDArray[Float]:
         """Return what a table, shape (levels, 3), has for the samples, each in its channel."""
@@ -86,6 +82,18 @@ class PointSamples:
     def _within(self, lowest: int, highest: int) -> BoolArray:
         """Return which lie within whole levels, both included, in every channel."""
         return np.asarray(cv2.inRange(self.device, (lowest,) * 3, (highest,) * 3) > 0)
+
+
+@lru_cache(maxsize=2)  # one photo after the other has the same curves
+def _light_of_levels(transfer: bytes, full_scale: int) -> NDArray[np.float32]:
+    """Interpolate transfer curves, the bytes of shape (k, 3), to each device value."""
+    curves = np.frombuffer(transfer, np.float32).reshape(-1, 3)
+    place = np.linspace(0, len(curves) - 1, full_scale + 1)
+    low = np.minimum(place.astype(np.intp), len(curves) - 2)
+    share = (place - low)[:, np.newaxis]
+    light = np.asarray(curves[low] * (1 - share) + curves[low + 1] * share, np.float32)
+    light.setflags(write=False)
+    return light
 
 
 def sheet_to_pixels(placement: Placement, points_mm: FloatArray) -> FloatArray:

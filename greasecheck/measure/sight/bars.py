@@ -243,11 +243,16 @@ def bar_light(
 def _at_places(total: FloatArray, places: FloatArray) -> FloatArray:
     """Interpolate running sums, shape (fields, bands, columns + 1, channels), between columns."""
     most = total.shape[2] - 1
-    place = places.reshape(len(places), 1, -1, 1).clip(0, most)
+    place = places.reshape(len(places), -1).clip(0, most)
     left = np.minimum(place.astype(np.intp), most - 1)
-    before = np.take_along_axis(total, left, axis=2)
-    after = np.take_along_axis(total, left + 1, axis=2)
-    return np.asarray(before + (place - left) * (after - before))
+    of_fields = np.broadcast_to(left, (len(total), left.shape[1]))
+    pairs = list(zip(total, of_fields, strict=True))
+    before = np.stack([sums.take(at, axis=1) for sums, at in pairs])
+    after = np.stack([sums.take(at + 1, axis=1) for sums, at in pairs])
+    after -= before
+    after *= (place - left)[:, np.newaxis, :, np.newaxis]
+    after += before
+    return after
 
 
 def signed_differences(bars: FloatArray) -> FloatArray:
