@@ -39,8 +39,8 @@ CHECKS_AT = {
     Place.WET_BARS: """fine_edges_behind_jar sight_clipped_share sight_used_share sight_unevenness
         water_model_misfit_std fine_coarse_disagreement_std fine_bars_seen_with_coarse
         coarse_bars_seen_with_fine left_bars_bare below_clear_water_std white_gain_by_water
-        bright_depth_of_bars bar_contrast_lean bars_brightened_std clear_contrast_ratio
-        veil_of_clear_water light_under_surface""",
+        bright_depth_of_bars bar_contrast_lean bar_contrast_step bars_brightened_std
+        clear_contrast_ratio veil_of_clear_water light_under_surface""",
     Place.DRY_BARS: "fine_bar_modulation dry_bars_light_change dry_black_change",
     Place.GLASS: "glass_change glass_modulation",
     Place.CONTRAST_LADDER: "faint_contrast_gain faint_fine_contrast_loss dark_areas_lift",

@@ -56,6 +56,7 @@ LIMITS = (
     "jar_light_change",
     "shadow_on_jar",
     "bar_contrast_lean",
+    "bar_contrast_step",
     "bars_brightened_std",
     "sight_clipped_share",
     "light_gradient_ratio",

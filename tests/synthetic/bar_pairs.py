@@ -22,6 +22,7 @@ def field(
         contrast=contrast,
         std=np.full(3, 1e-4),
         bands=np.tile(contrast, (7, 1)),
+        bands_std=np.full(3, 3e-4),
         white=white,
         black=black,
         alignment=HERE,

@@ -112,6 +112,8 @@ BRIGHT_JAR = Limit(name="white_gain_by_water", doubtful=0.06, refused=0.40)
 # Beyond what any milky water sends back; as much as of the dry bars.
 FROTH = Limit(name="bright_depth_of_bars", doubtful=DRY_BARS.doubtful, refused=1.0)
 LEAN = Limit(name="bar_contrast_lean", doubtful=0.03, refused=0.25)
+# Of the waters that constants are fitted to, sheets of either version, none leaves more than 0.005.
+STEP = Limit(name="bar_contrast_step", doubtful=0.02, refused=0.6)
 NEW_SHADOWS = Limit(name="paper_light_change", doubtful=0.025, refused=0.12)
 MOVED_LAMP = Limit(name="light_ratio_change", doubtful=0.12, refused=0.6)
 # The lamps that constants are fitted to leave 0.04 at most, most of it the renders' own noise

@@ -174,6 +174,7 @@ def _light_checks(light: tuple[BarLight, BarLight]) -> tuple[Check, ...]:
         limits.BRIGHT_JAR.check(max(field.white_gain for field in light)),
         limits.FROTH.check(max(field.bright_depth for field in light)),
         limits.LEAN.check(max(field.lean for field in light)),
+        limits.STEP.check(max(field.step for field in light)),
     )
 
 

@@ -42,6 +42,8 @@ class FieldContrast:
         Where the bars were taken to be.
     bands : ndarray, shape (bands, 3)
         Contrast of each horizontal band, from the top.
+    bands_std : ndarray, shape (3,)
+        Standard error of a band's contrast by the scatter within bands alone.
     used_share : float
         Share of the cells that were not rejected (bubbles, foam, drops), 0 to 1.
     unevenness : float
@@ -54,6 +56,7 @@ class FieldContrast:
     contrast: FloatArray
     std: FloatArray
     bands: FloatArray
+    bands_std: FloatArray
     white: FloatArray
     black: FloatArray
     alignment: Alignment
@@ -91,6 +94,7 @@ def measure_alike(
     scatter = (noise - _kept_mean(noise, keep)[:, np.newaxis, np.newaxis]) ** 2
     variance = _kept_mean(scatter, keep) / (count - 1) * DIFFERENCE_VARIANCE_FACTOR
     bands = _kept_bands(cells, keep) if columns_differ else medians(cells, axis=2)
+    within = _std_within_bands(cells)
     white, black = (_mean_of_kind(bars, keep, parity) for parity in (1, 0))
     unevenness = MAD_TO_STD * _usual(np.abs(level)).max(axis=(1, 2, 3))
     across, down = _lean(cells.mean(axis=-1), keep)
@@ -99,6 +103,7 @@ def measure_alike(
             contrast=contrast[k],
             std=np.sqrt(variance[k]),
             bands=bands[k],
+            bands_std=within[k],
             white=white[k],
             black=black[k],
             alignment=alignment,
@@ -120,6 +125,18 @@ def _kept_bands(cells: FloatArray, keep: BoolArray) -> FloatArray:
     """Mean of the kept cells of each band: where contrast leans, its median would not be it."""
     weights = (keep + TRACE)[..., np.newaxis]
     return np.asarray((cells * weights).sum(axis=2) / weights.sum(axis=2))
+
+
+def _std_within_bands(cells: FloatArray) -> FloatArray:
+    """Return the standard error of a band's median cell, shape (fields, channels).
+
+    What a band or a column has in common is no scatter within bands. The median's variance is
+    pi / 2 times the mean's where errors are normal.
+    """
+    scatter = cells - medians(cells, axis=2)[:, :, np.newaxis]
+    scatter = scatter - medians(scatter, axis=1)[:, np.newaxis]
+    spread = MAD_TO_STD * _usual(np.abs(scatter))[:, 0, 0]
+    return np.asarray(spread * np.sqrt(DIFFERENCE_VARIANCE_FACTOR * np.pi / 2 / cells.shape[2]))
 
 
 def _lean(cells: FloatArray, keep: BoolArray) -> tuple[FloatArray, FloatArray]:

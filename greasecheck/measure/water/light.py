@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.sight.jar_light import ContrastLost, colourless
-from greasecheck.measure.sight.view import MAIN_CHANNEL
+from greasecheck.measure.sight.view import CLEARLY_SEEN, MAIN_CHANNEL
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.view import BarLevels, FieldPair, SightView
@@ -42,6 +42,7 @@ LEAN_TOLERANCE, LEAN_TOLERANCE_LOST = 0.08, 0.15
 # as of their contrast, at most. Beyond it leans change by less than this from water to water, in
 # the lamps that constants are fitted to.
 WET_LEAN_TOLERANCE = 0.03
+STEP_STD = 4.0  # standard errors of a band that a step may have
 LEAN_STD = 6.0  # standard errors of the mean contrast that a difference of halves may have
 BELIEF = 0.5  # a lean that was sensed has this share of its size as standard error
 # A shadow that may be there as well as not makes an error of its whole size half of the time: root
@@ -75,6 +76,9 @@ class BarLight:
     lean : float
         Change of contrast across the field, wet or dry, that neither the jar nor noise explains,
         relative.
+    step : float
+        Departure of a band's wet contrast from a straight line down the field beyond noise,
+        relative; of fine bars alone.
     """
 
     dry_level: float
@@ -85,6 +89,7 @@ class BarLight:
     off_depth: float
     white_gain: float
     lean: float
+    step: float = 0.0
 
     @property
     def relative_std(self) -> float:
@@ -122,7 +127,8 @@ def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLi
     """Compare the light on the fine and on the coarse bars with that in clear water."""
     if sight.glass is not None:
         fine = _low_light(sight.fine, clear.fine)
-        fine = replace(fine, lean=max(fine.lean, _layers(sight.fine, clear.fine)))
+        lean = max(fine.lean, _layers(sight.fine, clear.fine))
+        fine = replace(fine, lean=lean, step=band_step(sight.fine))
         return fine, _low_light(sight.coarse, clear.coarse)
     fine = _light_on(sight.fine, clear.fine, FINE_LOSS)
     coarse = _light_on(sight.coarse, clear.coarse, COARSE_LOSS)
@@ -131,7 +137,23 @@ def light_on_sight(sight: SightView, clear: ClearWater) -> tuple[BarLight, BarLi
     fine, coarse = (
         replace(one, dim_depth=dim_depth, off_depth=off_depth) for one in (fine, coarse)
     )
-    return fine, coarse
+    return replace(fine, step=band_step(sight.fine)), coarse
+
+
+def band_step(pair: FieldPair) -> float:
+    """Return how far a band of contrast departs from a straight line down the field, beyond noise.
+
+    Relative to the clearest band. Murk changes little over 20 mm, and by a line where it settles;
+    what crosses the jar, a rubber band, a line of scum, hides some bands and leaves the others.
+    """
+    bands, std = pair.wet.bands[:, MAIN_CHANNEL], float(pair.wet.bands_std[MAIN_CHANNEL])
+    clearest = float(bands.max())
+    if clearest < CLEARLY_SEEN * std:
+        return 0.0
+    down = np.arange(len(bands))
+    line = np.polyval(np.polyfit(down, bands, 1), down)
+    beyond = float(np.abs(bands - line).max()) - STEP_STD * std
+    return max(beyond / clearest, 0.0)
 
 
 def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:

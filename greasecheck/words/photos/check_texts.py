@@ -82,6 +82,8 @@ AGAINST_THE_REFERENCE = {
     "bright_depth_of_bars": "the bars behind the jar are brighter than milky water makes them: "
     "let foam settle, wipe mist off the jar, remove glare; where every photo says so, something "
     "shaded the reference: make a new one",
+    "bar_contrast_step": "a rubber band, a line of scum or the like crosses the fine bars behind "
+    "the jar: take it off, wipe the jar",
     "bar_contrast_lean": "the bars are clearer on one side than on the other: keep shadows and "
     "foam off them, stir the water",
     "paper_light_change": "the sheet is lit or shaded otherwise than for the clear-water "

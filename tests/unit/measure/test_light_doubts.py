@@ -101,6 +101,21 @@ def test_light_that_is_not_as_it_was_is_named(
     assert name in failed(shaded(photograph(MURKY), box, light))
 
 
+@pytest.mark.parametrize("height_mm", [3, 10, 13])
+@pytest.mark.parametrize("code", [(150, 117, 84), (170, 170, 170)])
+@pytest.mark.parametrize("scene", [MURKY, JarScene(transmittance=(0.2,) * 3, veil=0.4, seed=5)])
+def test_a_band_across_the_fine_bars_is_named(
+    scene: JarScene, code: tuple[int, int, int], height_mm: float
+) -> None:
+    photo = photograph(scene)
+    pixels = photo.pixels.copy()
+    per_mm = pixels.shape[1] / FIELD_MM.width_mm
+    top, left = 124 - height_mm / 2 - FIELD_MM.y_mm, 50 - FIELD_MM.x_mm
+    rows = slice(round(top * per_mm), round((top + height_mm) * per_mm))
+    pixels[rows, round(left * per_mm) : round((left + 80) * per_mm)] = code
+    assert "bar_contrast_step" in failed(replace(photo, pixels=pixels))
+
+
 @pytest.mark.parametrize("light", [0.8, 0.88, 0.94])
 @pytest.mark.parametrize("scene", [MURKY, JarScene(seed=6)])
 def test_a_shaded_reference_widens_the_error_by_what_it_may_do(

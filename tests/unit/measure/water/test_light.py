@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from greasecheck.measure.checks.limits import FROTH
 from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.view import FieldPair, SightView
-from greasecheck.measure.water.light import BarLight, contrast_lost, light_on_sight
+from greasecheck.measure.water.light import BarLight, band_step, contrast_lost, light_on_sight
 from greasecheck.measure.water.reference import FieldReference, unknown_jar
 from tests.synthetic.bar_pairs import BLACK, CLEAR, HERE, WHITE, pair
 
@@ -256,3 +256,22 @@ def test_however_deep_brown_water_is_no_shadow_and_a_shadow_on_it_is_seen() -> N
         assert low_of(kept, 0.0).dim_share == 0
         shaded = low_of(kept * np.exp(-0.3), 0.0)
         assert 0 < shaded.dim_depth < 0.3
+
+
+def with_bands(*contrast: float) -> FieldPair:
+    """Bars whose bands have the given contrast from the top."""
+    bands = np.tile(np.array(contrast)[:, np.newaxis], 3)
+    return replace(CLEAR, wet=replace(CLEAR.wet, bands=bands, bands_std=np.full(3, 0.01)))
+
+
+def test_a_lost_band_is_a_step_and_a_lean_is_none() -> None:
+    """The line through six bands of 0.5 and none in the middle lies at 3/7 there."""
+    lost = with_bands(0.5, 0.5, 0.5, 0.0, 0.5, 0.5, 0.5)
+    assert band_step(lost) == pytest.approx((3 / 7 - 0.04) / 0.5)
+    assert band_step(with_bands(0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)) == 0
+    assert band_step(with_bands(0.5, 0.46, 0.5, 0.47, 0.5, 0.48, 0.5)) == 0
+
+
+def test_bars_that_murk_hides_have_no_step() -> None:
+    assert band_step(with_bands(0.07, -0.06, 0.02, 0.0, 0.07, -0.05, 0.01)) == 0
+    assert band_step(with_bands(0.09, -0.06, 0.02, 0.0, 0.07, -0.05, 0.01)) > 0
