@@ -6,7 +6,13 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import WaterError
 from greasecheck.measure.bone.look import rest_light
-from greasecheck.measure.checks.limits import DARK_LIFT, FAINT_GAIN, FINE_LOSS, JAR_PATH
+from greasecheck.measure.checks.limits import (
+    DARK_LIFT,
+    FAINT_GAIN,
+    FINE_LOSS,
+    JAR_PATH,
+    WIDE_LIFT,
+)
 from greasecheck.measure.checks.verdict import clear_water_checks, path_check
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.photo.load import load_photo
@@ -33,7 +39,9 @@ if TYPE_CHECKING:
 
 # What a camera does to contrast leaves its readings doubtful, but some phones know no other way;
 # the jar's depth by the bars rests on how far away the camera is thought to be.
-ASKED_ROWS = frozenset(limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT, JAR_PATH))
+ASKED_ROWS = frozenset(
+    limit.name for limit in (FAINT_GAIN, FINE_LOSS, DARK_LIFT, WIDE_LIFT, JAR_PATH)
+)
 
 
 def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = False) -> ClearPhoto:

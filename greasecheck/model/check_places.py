@@ -43,7 +43,8 @@ CHECKS_AT = {
         clear_contrast_ratio veil_of_clear_water light_under_surface""",
     Place.DRY_BARS: "fine_bar_modulation dry_bars_light_change dry_black_change",
     Place.GLASS: "glass_change glass_modulation",
-    Place.CONTRAST_LADDER: "faint_contrast_gain faint_fine_contrast_loss dark_areas_lift",
+    Place.CONTRAST_LADDER: """faint_contrast_gain faint_fine_contrast_loss dark_areas_lift
+        paper_lift_by_surroundings""",
     Place.REST: "hue_of_rest light_on_rest",
     Place.BONE: """bone reddish_share_of_bone bone_yi_least square_corners_of_bone
         straight_edge_of_bone bone_piece_fills_rectangle square_corners_of_one_colour

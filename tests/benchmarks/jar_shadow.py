@@ -58,6 +58,7 @@ LIMITS = (
     "bar_contrast_lean",
     "bar_contrast_step",
     "bars_brightened_std",
+    "paper_lift_by_surroundings",
     "sight_clipped_share",
     "light_gradient_ratio",
 )

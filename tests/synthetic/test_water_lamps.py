@@ -90,7 +90,7 @@ def test_a_hand_s_shadow_over_the_jar_is_doubted_and_its_error_stated(
     assert abs(Result(variant="hand", case=case, reading=reading).error_std) < 2
 
 
-@pytest.mark.parametrize("camera", ["tone 30 % 14 mm", "tone 30 % edges", "HDR"])
+@pytest.mark.parametrize("camera", ["tone 30 % 14 mm", "tone 30 % edges", "tone 55 % 60 mm", "HDR"])
 def test_a_camera_that_maps_tones_locally_is_never_good(
     camera: str, settings: ReadSettings, tmp_path: Path
 ) -> None:

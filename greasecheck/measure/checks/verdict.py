@@ -145,6 +145,7 @@ def ladder_checks(sight: SightView) -> tuple[Check, ...]:
         limits.FAINT_GAIN.check(abs(sight.ladder.faint_gain)),
         limits.FINE_LOSS.check(abs(sight.ladder.fine_loss)),
         limits.DARK_LIFT.check(abs(sight.ladder.dark_lift - PLAIN_LIFT)),
+        *(() if sight.lift is None else (limits.WIDE_LIFT.check(sight.lift),)),
     )
 
 

@@ -24,6 +24,7 @@ from greasecheck.measure.sight.contrast_ladder import climb_ladder
 from greasecheck.measure.sight.glass import look_through_glass
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
+from greasecheck.measure.sight.wide_mapping import wide_lift
 
 if TYPE_CHECKING:
     from greasecheck.measure.colour.model import ColourModel
@@ -145,7 +146,8 @@ class SightView:
 
     `glass` holds the bars behind the jar above the water, `ladder` what the camera makes of faint
     contrast, `shade` how light falls through the water, `level` the scene light of bare paper far
-    from the jar, shape (3,); None on sheets that do not show them.
+    from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`;
+    None on sheets that do not show them.
     """
 
     fine: FieldPair
@@ -154,6 +156,7 @@ class SightView:
     ladder: LadderView | None = None
     shade: WaterShade | None = None
     level: FloatArray | None = None
+    lift: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,6 +227,7 @@ def look_at_sight(
         ladder=climb_ladder(photo, placement, colour, (fine.dry, coarse.dry)),
         shade=None if level is None else look_at_shade(photo, placement, colour, level),
         level=level,
+        lift=None if level is None else wide_lift(photo, placement, colour),
     )
 
 

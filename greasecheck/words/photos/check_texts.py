@@ -107,6 +107,8 @@ AGAINST_THE_REFERENCE = {
     "noise reduction",
     "dark_areas_lift": "the camera lifts dark areas or darkens bright ones: switch off HDR, tone "
     "mapping and filters, or use a plain camera app",
+    "paper_lift_by_surroundings": "the camera evens out light and dark over wide areas: switch off "
+    "HDR, tone mapping and filters, or use a plain camera app",
 }
 BONE = {
     "reddish_share_of_bone": "something as red as skin or blood lies on the rest: take hands "
