@@ -148,7 +148,7 @@ def band_step(pair: FieldPair) -> float:
     """
     bands, std = pair.wet.bands[:, MAIN_CHANNEL], float(pair.wet.bands_std[MAIN_CHANNEL])
     clearest = float(bands.max())
-    if clearest < CLEARLY_SEEN * std:
+    if clearest <= CLEARLY_SEEN * std:
         return 0.0
     down = np.arange(len(bands))
     line = np.polyval(np.polyfit(down, bands, 1), down)

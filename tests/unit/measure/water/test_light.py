@@ -273,5 +273,7 @@ def test_a_lost_band_is_a_step_and_a_lean_is_none() -> None:
 
 
 def test_bars_that_murk_hides_have_no_step() -> None:
+    flat = with_bands(*[0.0] * 7)
+    assert band_step(replace(flat, wet=replace(flat.wet, bands_std=np.zeros(3)))) == 0
     assert band_step(with_bands(0.07, -0.06, 0.02, 0.0, 0.07, -0.05, 0.01)) == 0
     assert band_step(with_bands(0.09, -0.06, 0.02, 0.0, 0.07, -0.05, 0.01)) > 0
