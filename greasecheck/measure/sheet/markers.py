@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray, Photo
 
     Grey = NDArray[np.uint8]
+    Brightness = Grey | NDArray[np.float32]
 
 # Without a source, where none is named; the comment beside each value states what it does.
 # Longest side of the reduced copy; doubled, the search takes four times as long
@@ -199,7 +200,7 @@ def _detector(
     return cv2.aruco.ArucoDetector(book, parameters)
 
 
-def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
+def refine(grey: Brightness, marker: SeenMarker) -> SeenMarker:
     """Put a marker's corners where lines fitted to its four edges meet.
 
     Each edge is sampled by profiles across it; the centroid of a profile's rise from ink to
@@ -207,8 +208,8 @@ def refine(grey: Grey, marker: SeenMarker) -> SeenMarker:
 
     Parameters
     ----------
-    grey : ndarray, shape (height, width), uint8
-        The photo at full resolution.
+    grey : ndarray, shape (height, width), uint8 or float32
+        The photo at full resolution, in device values or linear light.
     marker : SeenMarker
         The marker, its corners good to about a third of a cell.
 
@@ -242,7 +243,7 @@ def _meeting_points(lines: FloatArray) -> FloatArray | None:
     return np.asarray(np.column_stack([x, y]) / scale[:, np.newaxis])
 
 
-def _edge_lines(grey: Grey, quad: FloatArray) -> FloatArray:
+def _edge_lines(grey: Brightness, quad: FloatArray) -> FloatArray:
     """Lines (a, b, c), shape (4, 3), along the edges of a dark quadrangle that runs clockwise."""
     sides = quad[[1, 2, 3, 0]] - quad
     lengths = np.hypot(*sides.T)
@@ -275,7 +276,7 @@ def _line(
     return np.array([dy, -dx, dx * y - dy * x])
 
 
-def _sample(grey: Grey, x: FloatArray, y: FloatArray) -> FloatArray:
+def _sample(grey: Brightness, x: FloatArray, y: FloatArray) -> FloatArray:
     """Grey values at points; only the part of the photo around them is touched."""
     left, right = _touched(x, grey.shape[1])
     top, bottom = _touched(y, grey.shape[0])
