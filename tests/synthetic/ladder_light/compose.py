@@ -28,6 +28,9 @@ DPMM = 8.0
 PAPER, INK = 0.85, 0.045  # reflectances of the print
 SAMPLES = ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25))
 BRIGHTEST = 0.9  # of full scale: exposure keeps all but 0.5 % of the picture below it
+# Contrast below this is lost in the tracer's noise, and far below what a photo shows: from there on
+# it falls as before.
+LEAST_TRACED, FEWEST_TRACED = 1e-3, 5
 RIM_MM = 14.0  # thickness of a tub's rim
 HALF_MM, LENGTH_MM = 130.0, 280.0  # most of a tub that is drawn, so that neighbours stay apart
 
@@ -132,10 +135,11 @@ def wet_light(tub: Tub, water: Water, light: FloatArray) -> WetLight:
     for scene, seen in zip(scenes, light, strict=True):
         traced = np.array(scene.points_mm)
         for place, (white, black) in enumerate(((0, 1), (2, 3))):
-            direct = np.exp(-scene.attenuation_per_mm * traced / scene.sight_cos)
-            contrast = np.maximum(seen[:, white] - seen[:, black], 0.1 * direct)
-            contrast = contrast / (scene.white - scene.black)
-            parts[place].append(np.exp(_extended(depths, traced, np.log(contrast))))
+            contrast = (seen[:, white] - seen[:, black]) / (scene.white - scene.black)
+            sound = max(int(np.cumprod(contrast > LEAST_TRACED).sum()), FEWEST_TRACED)
+            contrast = np.maximum(contrast, LEAST_TRACED)
+            logs = np.log(contrast[:sound])
+            parts[place].append(np.exp(_extended(depths, traced[:sound], logs)))
             bottom = seen[:, black] - scene.black * contrast
             parts[2 + place].append(np.interp(depths, traced, bottom))
     fine, coarse, fine_black, coarse_black = (np.array(part) for part in parts)
