@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.noise import Noise
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import HazeReading, WaterChange
 
 DRAWS = 300  # that odds are averaged over, to 6 % of their spread; over half as many 8 %
@@ -129,7 +130,8 @@ def find_stall(
     limit = advice_value("stall_readings_between_false_alarms")
     if not supposed:
         return _steady(0.0, limit, ReasonCode.FEW_READINGS)
-    odds = np.array(_odds(fit, completed, now, supposed))
+    known = build_timeline(completed, fit.now)
+    odds = np.array(_odds(fit, known, completed, now, supposed))
     drops = len({cold.drop_c for cold in supposed})
     evidence = float(odds.sum() / drops)
     if evidence < limit:
@@ -164,18 +166,21 @@ def _supposed(history: TubHistory, now: datetime, checked_at: datetime | None) -
 
 
 def _odds(
-    fit: TubFit, history: TubHistory, now: datetime, supposed: Iterable[_Cold]
+    fit: TubFit, known: Timeline, history: TubHistory, now: datetime, supposed: Iterable[_Cold]
 ) -> list[float]:
-    """Return the odds of each supposed stall against none, averaged over the draws."""
+    """Return the odds of each supposed stall against none, averaged over the draws.
+
+    Of what was `known` to the fit only the readings that count: the draws are not weighed anew by
+    those of older baths.
+    """
     draws = _draws(fit)
     usual = build_timeline(history, now)
     peak = fit.fits[0].peak.draws
     expected = expected_of(usual, peak)
     noise = _noise(fit)
     whitening = whiten_apart(usual.observations, expected, noise)
-    fitted = expected_of(fit.timeline, peak)
-    before = whiten_apart(fit.timeline.observations, fitted, noise)
-    then = [log_likelihood(fit.timeline, some, before) for some in draws]
+    before = whiten_apart(known.observations, expected_of(known, peak), noise)
+    then = [log_likelihood(known, some, before) for some in draws]
 
     def log_evidence(story: TubHistory) -> float:
         timeline = usual if story is history else build_timeline(story, now)
@@ -276,10 +281,11 @@ def _alarm(
 
 def _odd_reading(fit: TubFit, history: TubHistory, now: datetime, best: _Cold) -> datetime | None:
     """Return the time of a reading without which little evidence is left."""
+    known = build_timeline(history, fit.now)
     since = [reading.at for reading in history.readings if best.since < reading.at <= now]
     for at in sorted(since, reverse=True):
         rest = tuple(reading for reading in history.readings if reading.at != at)
-        (odds,) = _odds(fit, replace(history, readings=rest), now, [best])
+        (odds,) = _odds(fit, known, replace(history, readings=rest), now, [best])
         if odds < LEAST_SUPPORT:
             return at
     return None
