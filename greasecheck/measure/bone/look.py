@@ -19,6 +19,7 @@ from greasecheck.measure.bone.yellowness import (
     bone_reading,
     least_yellow,
     lit_colour,
+    reddish_in_holes,
     reddish_share,
 )
 from greasecheck.measure.bone.zone import (
@@ -76,7 +77,7 @@ class BoneView:
     outlines_mm : tuple of ndarray, each of shape (n, 2)
         Outline of each piece, largest first [mm].
     reddish_share : float
-        Share of the surface that is as red as skin or blood, 0 to 1.
+        Share of the surface and of what is seen in holes that is as red as skin or blood, 0 to 1.
     least_yellow : float
         Yellowness index of the surface's least yellow part.
     one_colour : OneColour
@@ -161,7 +162,8 @@ def measure_bone(
     if not found.bone.any():
         return Absent.BONE if taken_out.any() else Absent.BONE_COLOUR
     refuse_unreadable(zone, found.bone)
-    left_out = _left_out(found, taken_out, zone.per_mm)
+    red = reddish_in_holes(zone.xyz, found.bone, zone.per_mm) & ~taken_out
+    left_out = _left_out(found, red, taken_out, zone.per_mm)
     on_ground = _ground_light(zone, found, placement) if outline_mm is None else None
     off_sheet = hue_off_sheet(on_ground, usual)
     zone, mask = close_up(zone, found.bone)
@@ -237,10 +239,13 @@ def _bone_pieces(
     return bone_pieces(mask, np.full(mask.shape, zone.per_mm**-2), to_px)
 
 
-def _left_out(found: Found, taken_out: BoolArray, per_mm: float) -> tuple[LeftOut, ...]:
+def _left_out(
+    found: Found, red: BoolArray, taken_out: BoolArray, per_mm: float
+) -> tuple[LeftOut, ...]:
     kinds = (
         (LeftOutReason.CRUMB, found.crumbs & ~found.bone),
         (LeftOutReason.AT_EDGE, found.at_edge & ~found.bone),
+        (LeftOutReason.REDDISH, red),
         (LeftOutReason.DRAWN, taken_out),
     )
     return tuple(
@@ -253,6 +258,7 @@ def _left_out(found: Found, taken_out: BoolArray, per_mm: float) -> tuple[LeftOu
 def _view(
     zone: Zone, maps: BoneMaps, reading: BoneReading, off_sheet: float, ground_gain: float
 ) -> BoneView:
+    in_holes = [one.area_mm2 for one in reading.left_out if one.reason is LeftOutReason.REDDISH]
     return BoneView(
         reading=reading,
         box=zone.box,
@@ -263,7 +269,9 @@ def _view(
         yellowness=maps.yellowness,
         xyz=zone.xyz,
         outlines_mm=tuple(zone_mm(zone, line) for line in outlines(maps.mask)),
-        reddish_share=reddish_share(maps.smooth[maps.surface]),
+        reddish_share=reddish_share(
+            maps.smooth[maps.surface], besides=sum(in_holes) * zone.per_mm**2
+        ),
         least_yellow=least_yellow(maps),
         one_colour=one_colour(zone.xyz, maps.mask, zone.per_mm),
         hue_off_sheet=off_sheet,

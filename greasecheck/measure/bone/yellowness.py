@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.bone.mask import drop_small, matt_surface
+from greasecheck.measure.bone.mask import THIN_MM, drop_small, matt_surface, open_mask
 from greasecheck.measure.bone.patches import patch_share_std
+from greasecheck.measure.bone.pieces import outlines
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import (
     LEAST_LUMINANCE,
@@ -38,6 +39,7 @@ GRAIN_MM = 4.0  # distance over which the bone's own mottling is one sample
 # and greasy bone, invented from spectra, less than 0.15 (CIELAB hues of 55 and of over 70 degrees).
 REDDISH = 0.2
 LEAST_PALING = 0.1  # paler than this has no redness
+CAVITY_Y = 1.5  # of 100; darker in a hole of the bone, a hue is noise
 BLUEST = 5  # percentile of the surface's yellowness that its least yellow part stands for
 
 
@@ -81,9 +83,28 @@ def bone_maps(zone: Zone, mask: BoolArray) -> BoneMaps:
     )
 
 
-def reddish_share(xyz: FloatArray) -> float:
-    """Share of colours, shape (n, 3), that are redder than bone."""
-    return float(np.mean(is_reddish(xyz)))
+def reddish_share(xyz: FloatArray, besides: float = 0.0) -> float:
+    """Return the share of colours, shape (n, 3), redder than bone, with as many others besides."""
+    return float((is_reddish(xyz).sum() + besides) / (len(xyz) + besides))
+
+
+def reddish_in_holes(xyz: FloatArray, bone: BoolArray, per_mm: float) -> BoolArray:
+    """Return what is as red as blood in the holes of a mask: too dark, it was taken for no bone.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (rows, columns, 3)
+        CIE XYZ (D65/2), Y of the perfect diffuser = 100.
+    bone : ndarray, shape (rows, columns), bool
+        The mask, its holes left open.
+    per_mm : float
+        Sampling density [px/mm].
+    """
+    lines = [np.rint(line).astype(np.int32) for line in outlines(bone)]
+    within = cv2.fillPoly(np.zeros(bone.shape, np.uint8), lines, (1,)) > 0
+    soft = np.asarray(cv2.GaussianBlur(xyz.astype(np.float32), (0, 0), per_mm / 2), np.float64)
+    red = within & ~bone & (soft[..., 1] > CAVITY_Y) & is_reddish(soft)
+    return drop_small(open_mask(red, THIN_MM, per_mm), SPECK_MM2 * per_mm**2)
 
 
 def is_reddish(xyz: FloatArray) -> BoolArray:

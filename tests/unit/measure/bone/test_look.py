@@ -14,13 +14,19 @@ from greasecheck.measure.bone.drawing import DrawnBone, Mark
 from greasecheck.measure.bone.look import BoneView, measure_bone
 from greasecheck.measure.bone.mask import matt_surface
 from greasecheck.measure.bone.target import clean_bone
+from greasecheck.measure.checks.limits import REDDISH
 from greasecheck.measure.colorimetry import lab_from_xyz, yellowness_e313
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.samples import sheet_to_pixels
 from greasecheck.model import Absent, BoneState, Box, LeftOutReason, Stroke
 from greasecheck.reference import known_sheets
 from tests.synthetic.drawn_photo import REST_MARGIN_MM, Scene, bone_map, contrasty, draw
-from tests.synthetic.spectral_simulation import bone_reflectances, camera_values, xyz_of
+from tests.synthetic.spectral_simulation import (
+    WAVELENGTHS_NM,
+    bone_reflectances,
+    camera_values,
+    xyz_of,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -383,3 +389,26 @@ def test_yellow_limit_follows_the_bone_between_its_bounds(own: float, expected: 
 def test_colours_drawn_are_the_colours_meant() -> None:
     values = camera_values(bones(), "D65", "invented phone")
     assert (np.diff(values[0]) < 0).all()  # bone reflects more red than blue
+
+
+def blood(level: float) -> FloatArray:
+    """Reflectance as of dried blood: red light alone."""
+    return level * np.where(WAVELENGTHS_NM > 600, 1.0, 0.06)
+
+
+@pytest.mark.parametrize("level", [0.12, 0.3])
+def test_blood_that_is_as_dark_as_a_hole_is_left_out_and_doubted(level: float) -> None:
+    whole, blot = CLEAN * oval(65, 75, 40, 25), oval(65, 75, 10, 10)
+    view = seen(np.where(blot > 0, 4, whole), bone=np.vstack([bones(), blood(level)]))
+    (left_out,) = view.reading.left_out
+    assert (left_out.reason, left_out.count) == (LeftOutReason.REDDISH, 1)
+    assert left_out.area_mm2 == pytest.approx(area_mm2(blot), rel=0.1)
+    assert view.reddish_share > REDDISH.doubtful
+    assert seen(whole).reddish_share == 0
+
+
+def test_a_hole_that_shows_the_rest_is_no_blood() -> None:
+    hole = oval(65, 75, 10, 10) > 0
+    view = seen(np.where(hole, 0, CLEAN * oval(65, 75, 40, 25)))
+    assert view.reddish_share == 0
+    assert view.reading.left_out == ()
