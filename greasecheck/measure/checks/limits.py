@@ -131,7 +131,7 @@ FAINT_GAIN = Limit(name="faint_contrast_gain", doubtful=0.07, refused=0.25)
 FINE_LOSS = Limit(name="faint_fine_contrast_loss", doubtful=0.07, refused=0.5)
 DARK_LIFT = Limit(name="dark_areas_lift", doubtful=0.03, refused=0.20)
 # The lamps that constants are fitted to leave 0.12 through a plain camera, and 0.26 in one photo of
-# 88 (`benchmarks.jar_shadow --limits`); a camera that takes 55 % from surroundings shows 0.36 to
+# 133 (`benchmarks.jar_shadow --limits`); a camera that takes 55 % from surroundings shows 0.36 to
 # 0.70 in three of them.
 WIDE_LIFT = Limit(name="paper_lift_by_surroundings", doubtful=0.3, refused=1e6)
 
