@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from greasecheck.measure.card.masks import grown, holding
 from greasecheck.measure.robust import percentiles, robust_scale
 
 if TYPE_CHECKING:
@@ -20,6 +21,10 @@ FEWEST = 150  # samples of each kind
 PALEST = 10  # percentile of the bone's hues, from the cloth's on, that stands for pale bone
 LEAST_APART = 6.0  # standard deviations of the cloth's hue between it and pale bone
 LEAST_STD = 0.01  # relative, of a dark cloth's smoothed colours in 8 bits
+# Samples around what is bright that its blur and JPEG's coarse colours may reach, and in which
+# edges decide: shaded bone is as dark as cloth.
+NEAR = 4
+HALFWAY = 0.5  # of the way from the cloth's hue to that of pale bone
 BESIDE = 20  # samples around what is bright in which the cloth's hue is looked at; shaded cloth
 BESIDE_SHARE = 1.0  # farther off, by the root of the bone's area: beyond its shaded side
 ALIKE = 0.25  # of the way to pale bone: what is no farther off has the cloth's hue
@@ -31,9 +36,7 @@ SEEN_LIT, SEEN_IN_SHADE, SHADELESS = 0.7, 0.2, 0.02
 MOST_USED = 20_000  # samples that medians take
 
 
-def hue_towards_bone(
-    around: Surroundings, cloth: Cloth, bright: BoolArray, near: BoolArray
-) -> FloatArray | None:
+def hue_towards_bone(around: Surroundings, cloth: Cloth, bright: BoolArray) -> FloatArray | None:
     """Return how far each sample's hue is from that of cloth, 0, towards that of pale bone, 1.
 
     Shade takes the lightness of both, and neither's hue where one kind of lamp lights the scene.
@@ -46,9 +49,8 @@ def hue_towards_bone(
         The picture in the card's light.
     cloth : Cloth
         The cloth's lightness.
-    bright, near : ndarray, shape (rows, columns), bool
-        What is surely brighter than cloth, and what lies so near to it that its blur and JPEG's
-        coarse colours may reach it.
+    bright : ndarray, shape (rows, columns), bool
+        What is surely brighter than cloth.
 
     References
     ----------
@@ -56,7 +58,7 @@ def hue_towards_bone(
     """
     above = around.lightness - cloth.lightness
     bone = _inside(bright & around.unclipped & ~around.on_card)
-    free = ~near & ~around.on_card
+    free = ~grown(bright, NEAR) & ~around.on_card
     open_cloth = free & (np.abs(above) < 2 * cloth.std)
     if min(bone.sum(), open_cloth.sum()) < FEWEST:
         return None
@@ -68,8 +70,12 @@ def hue_towards_bone(
     score = (hues - middle.astype(np.float32)) @ direction.astype(np.float32)
     dark = above < -SHADED_STDS * cloth.std
     reach = max(BESIDE, round(BESIDE_SHARE * float(np.sqrt(bone.sum()))))
-    lit = score[free & ~dark & _grown(bright, BESIDE)]
-    shaded = score[free & dark & _grown(bright, reach)]
+    # A lamp makes cloth lighter, too: what has bone's hue and is not, is bone in its own shade.
+    no_lighter = above < SHADED_STDS * cloth.std
+    standing = holding(bright | (no_lighter & (score > HALFWAY)), bright)
+    beside = grown(standing, BESIDE) & ~grown(standing, NEAR)
+    lit = score[beside & ~dark & ~around.on_card]
+    shaded = score[free & dark & grown(bright, reach)]
     tells = len(lit) >= FEWEST and _is_cloths(lit, SEEN_LIT)
     if tells and len(shaded) > SHADELESS * bone.sum():
         tells = _is_cloths(shaded, SEEN_IN_SHADE)
@@ -116,9 +122,3 @@ def _core(residual: FloatArray) -> FloatArray:
     """Leave out what is no cloth: beyond three robust standard deviations on either axis."""
     scales = np.array([robust_scale(each, 1e-3) for each in residual.T])
     return np.asarray(residual[(np.abs(residual) < 3 * scales).all(axis=1)])
-
-
-def _grown(mask: BoolArray, reach: int) -> BoolArray:
-    return np.asarray(
-        cv2.dilate(mask.astype(np.uint8), np.ones((2 * reach + 1,) * 2, np.uint8)) > 0
-    )

@@ -13,14 +13,14 @@ from skimage.segmentation import watershed
 
 from greasecheck.errors import BoneError
 from greasecheck.measure.bone.yellowness import bone_like, lit_colour
-from greasecheck.measure.card.cloth_hue import hue_towards_bone
+from greasecheck.measure.card.cloth_hue import HALFWAY, NEAR, hue_towards_bone
+from greasecheck.measure.card.masks import grown, holding, shrunk
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.model import LeftOutReason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
     from skimage.measure._regionprops import RegionProperties
 
     from greasecheck.measure.card.cloth import Cloth
@@ -32,9 +32,7 @@ if TYPE_CHECKING:
 # bone is lost to the cloth; closer, folds become bone.
 BRIGHT_L, BRIGHT_STDS = 12.0, 6.0
 CLOTH_L, CLOTH_STDS = 4.0, 2.5
-NEAR = 4  # samples around what is bright in which edges decide: shaded bone is as dark as cloth
 SHADOW_L = 8.0  # cloth this much darker than in the open lies in the bone's shadow
-HALFWAY = 0.5  # of the way from the cloth's hue to that of pale bone
 CLEAR = 3  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
 EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
 COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
@@ -71,8 +69,7 @@ class Piece:
 
 def told_by_hue(around: Surroundings, cloth: Cloth) -> FloatArray | None:
     """Return how bone-like each sample's hue is, as `hue_towards_bone` does for what is bright."""
-    bright = _bright(around, cloth)
-    return hue_towards_bone(around, cloth, bright, _grown(bright, NEAR))
+    return hue_towards_bone(around, cloth, _bright(around, cloth))
 
 
 def find_pieces(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> tuple[Piece, ...]:
@@ -115,38 +112,18 @@ def _standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) ->
     above = around.lightness - cloth.lightness
     bright = _bright(around, cloth)
     dark = above < max(CLOTH_L, CLOTH_STDS * cloth.std)
-    core = _shrunk(bright, 1)
+    core = shrunk(bright, 1)
     if hue is None:
-        ground = (dark & ~_grown(bright, NEAR)) | (above < -SHADOW_L)
+        ground = (dark & ~grown(bright, NEAR)) | (above < -SHADOW_L)
     else:
         ground = dark & (hue < HALFWAY)
-        core |= _shrunk(_holding(bright | (hue > HALFWAY), core), CLEAR)
+        core |= shrunk(holding(bright | (hue > HALFWAY), core), CLEAR)
     seeds = np.zeros(above.shape, np.int32)
     seeds[ground] = 1
     seeds[core] = 2
     seeds[around.on_card] = 1
-    grown = watershed(_edges(around.lab), seeds, mask=None)
-    return np.asarray((grown == 2) & ~around.on_card)
-
-
-def _holding(mask: BoolArray, core: BoolArray) -> BoolArray:
-    """Keep the connected parts of a mask that hold some of the core."""
-    count, labels = cv2.connectedComponents(mask.astype(np.uint8))
-    keep = np.zeros(count, bool)
-    keep[labels[core & mask]] = True
-    return np.asarray(keep[labels] & mask)
-
-
-def _grown(mask: BoolArray, reach: int) -> BoolArray:
-    return np.asarray(cv2.dilate(mask.astype(np.uint8), _square(reach)) > 0)
-
-
-def _shrunk(mask: BoolArray, reach: int) -> BoolArray:
-    return np.asarray(cv2.erode(mask.astype(np.uint8), _square(reach)) > 0)
-
-
-def _square(reach: int) -> NDArray[np.uint8]:
-    return np.ones((2 * reach + 1,) * 2, np.uint8)
+    flooded = watershed(_edges(around.lab), seeds, mask=None)
+    return np.asarray((flooded == 2) & ~around.on_card)
 
 
 def _edges(lab: FloatArray) -> FloatArray:

@@ -23,14 +23,28 @@ BONE = np.array([1.02, 1.0, 0.78])  # over the white: a yellowness index of abou
 DAYLIGHT = np.array([0.9, 1.0, 1.5])  # of a shadow that other light fills
 WHOLE, SHADED, SHADOW = np.s_[80:160, 100:220], np.s_[120:160, 100:220], np.s_[160:185, 100:220]
 HOLE = np.s_[95:101, 140:170]
+CREST, WIDE, BESIDE = np.s_[114:126, 60:260], np.s_[80:160, 60:260], np.s_[40:200, 30:290]
 
 
 def scene(fill: FloatArray) -> Surroundings:
     """A bone whose lower half is as dark as the cloth, its shadow below, a narrow hole above."""
-    level = np.full((*SIZE, 1), 4.0)
+    level, hue = np.full((*SIZE, 1), 4.0), np.ones((*SIZE, 3))
     level[WHOLE], level[SHADED], level[SHADOW], level[HOLE] = 55.0, 4.0, 1.2, 4.0
-    hue = np.ones((*SIZE, 3))
     hue[WHOLE], hue[SHADED], hue[SHADOW], hue[HOLE] = BONE, BONE * fill, fill, 1.0
+    return around(level, hue)
+
+
+def lit_along_its_crest(beside: float) -> Surroundings:
+    """A bone with only its crest lit, cloth of bone's hue around it so many times as light."""
+    level, hue = np.full((*SIZE, 1), 4.0), np.ones((*SIZE, 3))
+    level[BESIDE], level[WIDE], level[CREST] = 4.0 * beside, 4.0, 55.0
+    hue[BESIDE] = BONE if beside > 1 else 1.0
+    hue[WIDE] = BONE
+    return around(level, hue)
+
+
+def around(level: FloatArray, hue: FloatArray) -> Surroundings:
+    """What a camera sees of light levels, shape (rows, columns, 1), and hues, with some noise."""
     grain = np.random.default_rng(5).normal(1, 0.01, (*SIZE, 3))
     xyz = level * hue * WHITE * grain
     whole = np.ones(SIZE, bool)
@@ -46,9 +60,9 @@ def scene(fill: FloatArray) -> Surroundings:
     )
 
 
-def bone(around: Surroundings) -> BoolArray:
-    cloth = find_cloth(around)
-    pieces = find_pieces(around, cloth, told_by_hue(around, cloth))
+def bone(seen: Surroundings) -> BoolArray:
+    cloth = find_cloth(seen)
+    pieces = find_pieces(seen, cloth, told_by_hue(seen, cloth))
     return np.asarray(np.any([piece.mask for piece in pieces if piece.reason is None], axis=0))
 
 
@@ -60,11 +74,20 @@ def test_shaded_bone_stays_bone_its_shadow_and_a_narrow_hole_do_not() -> None:
 
 
 def test_where_other_light_fills_the_shadow_its_hue_tells_nothing() -> None:
-    around = scene(DAYLIGHT)
-    assert told_by_hue(around, find_cloth(around)) is None
-    found = bone(around)
+    filled = scene(DAYLIGHT)
+    assert told_by_hue(filled, find_cloth(filled)) is None
+    found = bone(filled)
     assert found[WHOLE].mean() > 0.45
     assert found[SHADOW].mean() < 0.1
+
+
+def test_flanks_as_light_as_the_cloth_are_bone_however_wide() -> None:
+    assert bone(lit_along_its_crest(1.0))[WIDE].mean() > 0.95
+
+
+def test_cloth_that_another_lamp_lights_beside_the_bone_keeps_its_hue_from_being_trusted() -> None:
+    lit = lit_along_its_crest(1.6)
+    assert told_by_hue(lit, find_cloth(lit)) is None
 
 
 @pytest.mark.parametrize(("crest", "is_bone"), [(50.0, True), (14.0, False)])
