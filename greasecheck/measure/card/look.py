@@ -55,6 +55,9 @@ FILL_SHARE = 0.2
 SCRAP_SHARE = 0.02  # of the bone: connected parts smaller than this are dropped
 SECOND_SKULL_SHARE = 0.55  # of the largest piece: lower jaws of mammals have less, in all views
 SECOND_SKULL_SOLIDITY = 0.75  # a jaw leaves more of its hull empty, or is smaller
+WELL_LIT = 90  # percentile of the bone's luminance
+# Of that luminance: the card's darkest bone tone has 0.25 of clean bone's, dark cloth 0.15 or less.
+DARK_AS_CLOTH = 0.15
 LIKE_SIZE = 0.75  # of the largest piece: another skull, however much of its hull is empty
 
 
@@ -93,6 +96,8 @@ class CardView:
         Whether the hue tells shaded bone from cloth as dark as it.
     clipped_share : float
         Share of the bone that is burnt out or black.
+    dark_share : float
+        Share of the bone that is as dark as cloth beside what of it is lit best.
     """
 
     reading: BoneReading
@@ -111,6 +116,7 @@ class CardView:
     shadow_level: float
     shade_told: bool
     clipped_share: float
+    dark_share: float
 
 
 def measure_beside_card(
@@ -220,6 +226,7 @@ def _view(
         shadow_level=light.shadow_level,
         shade_told=light.shade_told,
         clipped_share=float(1 - zone.unclipped[mask].mean()),
+        dark_share=_dark_share(zone.xyz[mask, 1]),
     )
 
 
@@ -311,6 +318,10 @@ def _reddish_share(around: Surroundings, pieces: Sequence[Piece], parts: NotBone
     standing = np.any([piece.mask for piece in pieces if piece.reason in kept], axis=0)
     red = standing & (parts.reddish | is_reddish(around.xyz))
     return float(red.sum() / standing.sum())
+
+
+def _dark_share(luminance: FloatArray) -> float:
+    return float((luminance < DARK_AS_CLOTH * percentiles(luminance, [WELL_LIT])[0]).mean())
 
 
 def _likely_skulls(pieces: Sequence[Piece]) -> int:

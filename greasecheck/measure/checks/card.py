@@ -47,6 +47,7 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
     )
     asked = (
         limits.REDDISH.check(view.reddish_share),
+        card_limits.DARK_BONE.check(0.0 if view.shade_told else view.dark_share),
         card_limits.BROWN.check(view.brown_share),
         card_limits.SKULLS.check(float(view.likely_skulls)),
         *foreign_checks(straightness(outlines_beside(placement, view.reading.pieces))),

@@ -17,5 +17,8 @@ BONE_LIGHT = Limit(name="bone_light_yi_std", doubtful=3.0, refused=12.0)
 HARD_LIGHT = Limit(name="light_in_shadow", doubtful=0.15, refused=0.03)
 # The share of yellow patches is asked for within 5 points.
 PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.05, refused=1.0)
+# Where hue does not tell bone from cloth: of rendered bone 0.18 is so dark; where a second lamp
+# lights the cloth around it and that is taken for bone, 0.3 to 0.7.
+DARK_BONE = Limit(name="dark_share_of_bone", doubtful=0.26, refused=1.0)
 BROWN = Limit(name="brown_share", doubtful=0.01, refused=1.0)
 SKULLS = Limit(name="pieces_like_skulls", doubtful=1.0, refused=6.0)

@@ -143,6 +143,9 @@ BONE = {
     "hold white paper opposite the lamp",
     "yellow_share_std": "much of the bone is about as yellow as what counts as a patch, so that "
     "their share is known within {value:.0%} only: go by its yellowness",
+    "dark_share_of_bone": "much of what was taken for bone is as dark as the cloth: a second lamp "
+    "lights the cloth around it, or one leaves a side in the dark: use one soft lamp, or draw the "
+    "outline",
     "brown_share": "a part as dark and brown as antler, horn or dried tissue was left out: look "
     "at the outline, take it in again if it is bone",
     "pieces_like_skulls": "there are two pieces as large as skulls: photograph one skull at a "

@@ -151,6 +151,15 @@ def test_more_light_of_the_same_hue_widens_nothing(tmp_path: Path) -> None:
     assert abs(error) < 2.5 * seen.reading.bone.yi_std < 12
 
 
+def test_an_outline_that_takes_in_the_cloth_that_a_lamp_lights_is_doubted(tmp_path: Path) -> None:
+    stray = Stray(lamp="D65", level=1.8, radius_mm=85.0, soft_mm=15.0)
+    order = replace(PLAIN, name="pool", kind="thin arches", stray=stray)
+    seen, truth = view(tmp_path, order), shot(order)
+    overlap = found(seen, truth)
+    assert (overlap & truth.bone).sum() / (overlap | truth.bone).sum() < 2 / 3
+    assert "dark_share_of_bone" in failed(seen)
+
+
 def test_a_loop_leaves_out_what_lies_in_it_and_a_tap_takes_a_piece_out(tmp_path: Path) -> None:
     plain = view(tmp_path, PLAIN)
     mask = found(plain, shot(PLAIN))
