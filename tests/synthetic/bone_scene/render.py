@@ -223,7 +223,7 @@ def _crosses(shape: Shape, layout: Layout, begin: Map, end: Map) -> NDArray[np.i
 
 def _heights(shape: Shape, layout: Layout, at: Map) -> Map:
     """Heights [mm] at places, shape (n, 2 or 3) [mm]."""
-    lines = np.zeros((2, -(-len(at) // REMAP_COLUMNS) * REMAP_COLUMNS), np.float32)
+    lines = np.zeros((2, (len(at) // REMAP_COLUMNS + 1) * REMAP_COLUMNS), np.float32)
     lines[:, : len(at)] = _samples(shape, layout, at)
     columns, rows = lines.reshape(2, -1, REMAP_COLUMNS)
     return _bilinear(shape.height_mm, columns, rows).ravel()[: len(at)]
