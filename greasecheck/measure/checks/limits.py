@@ -150,9 +150,9 @@ REST_GAIN = Limit(name="light_on_rest", doubtful=0.12, refused=1e6)
 # than the chart, or is no bone. The least yellow part is judged: a lamp may light a part alone.
 LEAST_YELLOW = Limit(name="bone_yi_least", doubtful=0.0, refused=-1e6)
 
-# Of the share of yellow patches: two errors either way then span half of all shares there are, and
-# the share tells nothing. Beside the card, where the bone alone is measured, less is doubted.
-REST_PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.125, refused=1.0)
+# Of the share of yellow patches: two errors either way then span all shares there are, and the
+# share tells nothing. Beside the card, where the bone alone is measured, less is doubted.
+REST_PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.25, refused=1.0)
 
 # The sample skulls have at most 1 square corner, a straight edge of 0.67 and pieces that fill 0.72
 # of a rectangle; cards and strips of wood laid beside them, apart or touching, mostly 2 or more
