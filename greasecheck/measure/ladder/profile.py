@@ -9,15 +9,8 @@ import numpy as np
 from scipy import ndimage
 
 from greasecheck.measure.ladder.refraction import look
-from greasecheck.measure.ladder.slopes import (
-    FEWEST_BINS,
-    LEAST_SHARE,
-    MISFIT,
-    Profile,
-    fit_decay,
-)
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile, fit_decay
 from greasecheck.reference.ladder.plate import dip_ladder
-from greasecheck.reference.srgb import POWER, TOE_END_LIGHT
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Picture
@@ -36,23 +29,8 @@ CLEAR_PHASE_SHARE = 0.01  # of the strongest power: bins in which the phase is n
 MOST_ASIDE_SHARE = 0.6  # of a stripe: beyond it the phase is taken for chance
 MIRROR_MARGIN_MM = 3.0
 MIDDLE_DEPTH_MM = 40.0  # below the stripes' upper end, where scales are taken
-# Widths of a stripe at which its colour counts for nothing, and in full. In a block of half-sized
-# colour two stripes of 5 and 7 px are frequency 3.2 and 2.3 of 8; JPEG's usual steps for colour are
-# 47 at 3, 24 at 2 and 17 at 1 (ITU-T T.81, table K.2). With 3.5 and 6, photos of milky tubs of the
-# design are read 9 % too murky, with these 7 %, by the laws alone 5 %. Brown water has more colour
-# to lose, and its colours fade unlike each other: it scatters by 9 % there, by 11 % with 5 and 7.
-COLOUR_PX, BROWN_COLOUR_PX = (5.0, 7.0), (3.5, 6.0)
-# How fast green dims against red in white, over the decay of contrast in red, while that is well
-# seen: 9 in 10 milky and scummy tubs of the design have less than the first, all brown ones more
-# than the second.
-BROWNING, WELL_SEEN = (0.1, 0.35), 0.1
-BRIGHTNESS = np.array([0.299, 0.587, 0.114])  # of codes R, G, B; ITU-T T.871, 7
-LOSS_TERMS, LOSS_ROUNDS = 3, 5
-# Holds a loss that nothing shows near none; of one that 10 bins show it takes some 1e-4.
-LOSS_RIDGE = np.array([0.0, 0.3, 0.3])
-LOSS_LOGS = (-5.0, 1.0)  # what 3 mm may keep of 8 mm; contrast on one of them is lost in noise
-MOST_DECAY_RATIO = 3.0  # between colours; brown water has up to 3 (blue over red)
-LEAST_LIGHT = 1e-3  # keeps logarithms finite
+COLOUR_PX = (3.5, 6.0)  # widths of a stripe at which its colour counts for nothing, and in full
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
 NEAR_BINS = 16  # from whose angles that of the view is taken: the upper 40 mm
 
 
@@ -120,10 +98,8 @@ class Sampled:
         keep = self.inside
         coarse, fine = self.coarse.contrasts[keep], self.fine.contrasts[keep]
         path_m = self.sight.path_mm[keep] / 1000
-        own, light = self.own_colour, self.fine.tint[keep] - fine / 2
-        borrowed = _borrowed_fine(
-            path_m, fine, coarse, _code_weights(light), self.fine.std[keep], channel
-        )
+        own = self.own_colour
+        borrowed = _borrowed_fine(path_m, fine, coarse, self.coarse.std[keep], channel)
         return Profile(
             depth_mm=self.sight.depth_mm[keep],
             path_m=path_m,
@@ -142,102 +118,24 @@ class Sampled:
         JPEG keeps colour at half the resolution of brightness (ITU-T T.81, 4:2:0), and loses it in
         narrow stripes.
         """
-        low, high = np.array(COLOUR_PX) + self._brown * np.subtract(BROWN_COLOUR_PX, COLOUR_PX)
+        low, high = COLOUR_PX
         return float(np.clip((self.stripe_px - low) / (high - low), 0.0, 1.0))
-
-    @property
-    def _brown(self) -> float:
-        """Return how sure it is that the water is brown, 0 to 1."""
-        keep = self.inside
-        path_m, std = self.sight.path_mm[keep] / 1000, self.coarse.std[keep]
-        if len(path_m) < FEWEST_BINS:
-            return 0.0
-        red = self.coarse.contrasts[keep, 0]
-        seen = np.cumprod(red > WELL_SEEN).astype(bool)
-        seen[:FEWEST_BINS] = True
-        white = np.maximum(self.coarse.tint[keep][seen], LEAST_LIGHT)
-        hue, hue_std = white[:, 1] / white[:, 0], std[seen] / white[:, 0]
-        browning = fit_decay(path_m[seen], hue[np.newaxis], hue_std, 0.0).slope_per_m[0]
-        decay = fit_decay(path_m, red[np.newaxis], std, LEAST_SHARE).slope_per_m[0]
-        low, high = BROWNING
-        sure = np.clip((browning / max(float(decay), 1.0) - low) / (high - low), 0.0, 1.0)
-        return float(np.nan_to_num(sure))
-
-
-def _code_weights(light: FloatArray) -> FloatArray:
-    """Return by how much light of each colour changes the brightness that JPEG keeps of codes.
-
-    Errors of the colour that JPEG keeps cancel in sums with these weights.
-    """
-    return BRIGHTNESS * np.maximum(light, TOE_END_LIGHT) ** (1 / POWER - 1)
 
 
 def _borrowed_fine(
-    path_m: FloatArray,
-    fine: FloatArray,
-    coarse: FloatArray,
-    weights: FloatArray,
-    std: FloatArray,
-    channel: int,
+    path_m: FloatArray, fine: FloatArray, coarse: FloatArray, std: FloatArray, channel: int
 ) -> FloatArray:
-    """Return the contrast of 3 mm in one colour by that of 8 mm and by brightness, shape (n,).
+    """Return the contrast of 3 mm in one colour by that of 8 mm and by brightness.
 
-    What 3 mm lose against 8 mm is taken for one quadratic of optical depth, the same for all
-    colours, that explains the brightness of 3 mm, which JPEG keeps in full.
-
-    Parameters
-    ----------
-    path_m : ndarray, shape (n,)
-        Way through the water [m].
-    fine, coarse : ndarray, shape (n, 3)
-        Contrast of 3 and of 8 mm in R, G, B.
-    weights : ndarray, shape (n, 3)
-        Of their light in brightness.
-    std : ndarray, shape (n,)
-        Standard error of the contrasts.
-    channel : int
-        The colour, 0 to 2.
+    What 3 mm loses against 8 mm along the path is taken from brightness, in proportion to the
+    decay of 8 mm in the colour over that in brightness.
     """
-    least = LEAST_LIGHT * weights
-    wide = np.maximum(weights * coarse, least)
-    seen = np.maximum((weights * fine).sum(axis=1), least.sum(axis=1))
-    share = seen / weights.sum(axis=1)
-    shown = np.cumprod(share > LEAST_SHARE).astype(bool)
-    shown[: 2 * LOSS_TERMS] = True
-    depth = path_m[:, None] / path_m[shown].max() * _decay_ratios(path_m, coarse, std, channel)
-    powers = np.arange(LOSS_TERMS)
-    terms = depth[:, :, None] ** powers
-    factors = _loss(terms, wide, seen, shown / np.hypot(MISFIT, std / share))
-    unexplained = np.log(seen / _lessened(terms, wide, factors).sum(axis=1))
-    own = np.minimum(depth[:, channel], 1.0)[:, None] ** powers
-    return np.asarray(coarse[:, channel] * np.exp(np.clip(own @ factors + unexplained, *LOSS_LOGS)))
-
-
-def _decay_ratios(
-    path_m: FloatArray, coarse: FloatArray, std: FloatArray, channel: int
-) -> FloatArray:
-    """Return the decays of all colours over that of one, shape (3,); the most where none shows."""
-    decays = fit_decay(path_m, coarse.T, std, LEAST_SHARE).slope_per_m
-    if not decays[channel] > 1.0:
-        return np.ones(3)
-    ratios = np.where(np.isfinite(decays), decays / decays[channel], MOST_DECAY_RATIO)
-    return np.clip(ratios, 1 / MOST_DECAY_RATIO, MOST_DECAY_RATIO)
-
-
-def _loss(terms: FloatArray, wide: FloatArray, seen: FloatArray, weight: FloatArray) -> FloatArray:
-    """Fit the logarithm of what is lost by Gauss and Newton; return its factors, shape (terms,)."""
-    factors = np.zeros(LOSS_TERMS)
-    for _ in range(LOSS_ROUNDS):
-        parts = _lessened(terms, wide, factors)
-        whole = parts.sum(axis=1)
-        rise = np.einsum("nct,nc->nt", terms, parts) * (weight / whole)[:, None]
-        miss = rise.T @ (weight * np.log(seen / whole)) - LOSS_RIDGE * factors
-        factors = factors + np.linalg.solve(rise.T @ rise + np.diag(LOSS_RIDGE), miss)
-    return factors
-
-
-def _lessened(terms: FloatArray, wide: FloatArray, factors: FloatArray) -> FloatArray:
-    return np.asarray(wide * np.exp(np.clip(terms @ factors, *LOSS_LOGS)))
+    bright, wide = fine @ LUMINANCE, coarse @ LUMINANCE
+    both = np.stack([coarse[:, channel], wide])
+    decays = fit_decay(path_m, both, std, LEAST_SHARE).slope_per_m
+    ratio = decays[0] / decays[1] if np.isfinite(decays).all() and decays[1] > 1.0 else 1.0
+    loss = np.clip(bright / np.maximum(wide, 1e-4), 0.01, 2.0)
+    return np.asarray(coarse[:, channel] * loss ** np.clip(ratio, 0.3, 3.0))
 
 
 def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
