@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray
 
 BLUR_MM = 0.7  # standard deviation, a sample: it quiets noise and rounds corners less than STRAY_MM
+BLUR_REACH = 4.0  # standard deviations: half the width of OpenCV's kernel for such pictures
 MIXTURES = 4  # of yellowness and redness, evenly turned
 YI_PER_REDNESS = 6.0  # bones differ less than a sixth as much in 100 X / Y as in yellowness
 STEP_YI = 1.0  # between levels
@@ -56,8 +57,12 @@ class OneColour:
 
 
 class _Region(NamedTuple):
-    """Square corners of a region, and whether it has two and fills its smallest rectangle."""
+    """Square corners of a region at the level of a place in their order.
 
+    `filled` says that it has two and fills its smallest rectangle.
+    """
+
+    level: int
     corners: list[SquareCorner]
     filled: bool
 
@@ -87,18 +92,28 @@ def one_colour(xyz: FloatArray, bone: BoolArray, per_mm: float) -> OneColour:
     per_mm : float
         Sampling density [px/mm].
     """
+    near = _around(bone, per_mm)
+    xyz, bone = xyz[near], bone[near]
     rim = _rim(bone, per_mm)
     spots = [
         _Spot(*corner[:3], range_yi=OUTLINE_YI, half=False)
-        for line in outlines(bone)
-        for corner in square_corners(line / per_mm)
+        for corners in square_corners([line / per_mm for line in outlines(bone)])
+        for corner in corners
     ]
     filled = 0
     for shade in _shades(xyz, bone, per_mm):
-        levels = [tuple(_regions(shade, level, bone, per_mm)) for level in _levels(shade[bone])]
-        spots += _spots(levels, rim, per_mm)
-        filled = max(filled, sum(any(one.filled for one in regions) for regions in levels))
+        regions = _regions(shade, bone, per_mm)
+        spots += _spots(regions, rim, per_mm)
+        filled = max(filled, len({region.level for region in regions if region.filled}))
     return OneColour(corners_yi=_rectangle_yi(spots), filled_yi=filled * STEP_YI)
+
+
+def _around(bone: BoolArray, per_mm: float) -> tuple[slice, slice]:
+    """Return where the bone lies, with what the blur reaches around it."""
+    left, top, width, height = cv2.boundingRect(bone.astype(np.uint8))
+    reach = int(BLUR_REACH * BLUR_MM * per_mm) + 1
+    rows = slice(max(top - reach, 0), top + height + reach)
+    return rows, slice(max(left - reach, 0), left + width + reach)
 
 
 def _rim(bone: BoolArray, per_mm: float) -> BoolArray:
@@ -123,28 +138,37 @@ def _levels(shades: FloatArray) -> FloatArray:
     return np.arange(np.floor(low / STEP_YI), high / STEP_YI) * STEP_YI
 
 
-def _regions(shade: FloatArray, level: float, bone: BoolArray, per_mm: float) -> Iterator[_Region]:
-    """Yield the regions above and below a level that have square corners."""
-    above = shade > level
+def _regions(shade: FloatArray, bone: BoolArray, per_mm: float) -> list[_Region]:
+    """Return the regions above and below each level of one mixture that have square corners."""
+    lines = [
+        (place, line)
+        for place, level in enumerate(_levels(shade[bone]))
+        for line in _outlines_at(shade > level, bone, per_mm)
+    ]
+    corners = square_corners([line / per_mm for _, line in lines])
+    return [
+        _Region(level=place, corners=each, filled=len(each) > 1 and fullness(line) > FULL)
+        for (place, line), each in zip(lines, corners, strict=True)
+        if each
+    ]
+
+
+def _outlines_at(above: BoolArray, bone: BoolArray, per_mm: float) -> Iterator[FloatArray]:
     for side in (bone & above, bone & ~above):
-        for line in outlines(open_mask(side, THIN_MM, per_mm), LEAST_AREA_MM2 * per_mm**2):
-            corners = square_corners(line / per_mm)
-            if corners:
-                filled = len(corners) > 1 and fullness(line) > FULL
-                yield _Region(corners=corners, filled=filled)
+        yield from outlines(open_mask(side, THIN_MM, per_mm), LEAST_AREA_MM2 * per_mm**2)
 
 
-def _spots(levels: Sequence[Sequence[_Region]], rim: BoolArray, per_mm: float) -> list[_Spot]:
+def _spots(regions: Sequence[_Region], rim: BoolArray, per_mm: float) -> list[_Spot]:
     """Count for each square corner of one mixture the levels that show it."""
     found = [
-        (place, corner)
-        for place, regions in enumerate(levels)
+        (region.level, corner)
         for region in regions
         for corner in region.corners
         if not all(_on_rim(corner, rim, per_mm))
     ]
     corners = np.array([corner for _, corner in found]).reshape(-1, len(SquareCorner._fields))
-    shown = np.array([[place] for place, _ in found]).reshape(-1, 1) == np.arange(len(levels))
+    levels = np.array([level for level, _ in found], np.intp)
+    shown = levels[:, np.newaxis] == np.unique(levels)
     same = _near(corners, SAME_PLACE_MM) & _alike(corners)
     counts = (same @ shown).sum(axis=1)
     return [

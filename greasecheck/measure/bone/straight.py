@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import cv2
 import numpy as np
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from greasecheck.model import BonePiece, FloatArray, Placement
+    from greasecheck.model import BonePiece, BoolArray, FloatArray, Placement
 
 STRAY_MM = 0.8  # of a straight edge, sampled and blurred; at 1.6 skulls have square corners too
 BEVEL_MM = 2.5  # shorter edges are the bevels of sampled corners; longer, small things have none
@@ -74,11 +74,10 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
     >>> straightness([card]).corners, straightness([bone]).corners
     (4, 0)
     """
-    edges = [_edges(line.astype(np.float32)) for line in outlines_mm]
     area_mm2 = sum(cv2.contourArea(line.astype(np.float32)) for line in outlines_mm)
-    longest_mm = max((float(_lengths(each).max(initial=0)) for each in edges), default=0.0)
+    longest_mm = float(_lengths(_edges(outlines_mm).ends).max(initial=0))
     return Straightness(
-        corners=sum(len(_corners(each)) for each in edges),
+        corners=sum(map(len, square_corners(outlines_mm))),
         longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
         fullness=max(map(fullness, outlines_mm), default=0.0),
     )
@@ -98,40 +97,58 @@ def fullness(outline_mm: FloatArray) -> float:
     return cv2.contourArea(line) / max(width * height, 1.0)
 
 
-def square_corners(outline_mm: FloatArray) -> list[SquareCorner]:
-    """Return the square corners of an outline, shape (n, 2) [mm]."""
-    return _corners(_edges(outline_mm.astype(np.float32)))
+def square_corners(outlines_mm: Sequence[FloatArray]) -> list[list[SquareCorner]]:
+    """Return the square corners of each of some outlines, each of shape (n, 2) [mm]."""
+    edges = _edges(outlines_mm)
+    found: list[list[SquareCorner]] = [[] for _ in outlines_mm]
+    following = edges.ends[_following(edges.outline)]
+    for place in np.flatnonzero(_are_square(edges.ends, following)).tolist():
+        found[edges.outline[place]].append(_corner(edges.ends[place], following[place]))
+    return found
 
 
-def _edges(outline_mm: NDArray[np.float32]) -> FloatArray:
-    """Return the straight edges of an outline, each as start and end, shape (n, 2, 2) [mm].
+class _Edges(NamedTuple):
+    """Straight edges: start and end of each, shape (n, 2, 2) [mm]; its outline's place, (n,)."""
 
-    The bevel that sampling leaves at a corner is no edge.
-    """
-    corners = cv2.approxPolyDP(outline_mm, STRAY_MM, closed=True)[:, 0]
-    edges = np.stack([corners, _following(corners)], axis=1).astype(np.float64)
-    return np.asarray(edges[_lengths(edges) > BEVEL_MM])
+    ends: FloatArray
+    outline: NDArray[np.intp]
+
+
+def _edges(outlines_mm: Sequence[FloatArray]) -> _Edges:
+    """Return the straight edges of outlines; the bevel that sampling leaves at a corner is none."""
+    bent = [
+        cv2.approxPolyDP(line.astype(np.float32), STRAY_MM, closed=True)[:, 0]
+        for line in outlines_mm
+    ]
+    corners = np.concatenate([*bent, np.zeros((0, 2))]).astype(np.float64)
+    outline = np.repeat(np.arange(len(bent)), [len(each) for each in bent])
+    ends = np.stack([corners, corners[_following(outline)]], axis=1)
+    long = _lengths(ends) > BEVEL_MM
+    return _Edges(ends=ends[long], outline=outline[long])
 
 
 def _lengths(edges: FloatArray) -> FloatArray:
     return np.asarray(np.hypot(*(edges[:, 1] - edges[:, 0]).T))
 
 
-def _following(items: NDArray[Any]) -> NDArray[Any]:
-    """Return for each item the next one, the first for the last."""
-    return np.concatenate([items[1:], items[:1]])
+def _following(outline: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return for each item of closed outlines the place of the next, the first for the last."""
+    following = np.arange(1, len(outline) + 1)
+    first, last = np.diff(outline, prepend=-1), np.diff(outline, append=-1)
+    following[np.flatnonzero(last)] = np.flatnonzero(first)
+    return following
 
 
-def _corners(edges: FloatArray) -> list[SquareCorner]:
-    ways, lengths = edges[:, 1] - edges[:, 0], _lengths(edges)
-    following, next_ways, next_lengths = map(_following, (edges, ways, lengths))
+def _are_square(edges: FloatArray, following: FloatArray) -> BoolArray:
+    """Return whether edges meet those that follow them at a right angle, shape (n,)."""
+    (ways, lengths), (next_ways, next_lengths) = (
+        (each[:, 1] - each[:, 0], _lengths(each)) for each in (edges, following)
+    )
     cosine = (ways * next_ways).sum(axis=1) / np.maximum(lengths * next_lengths, 1e-9)
     square = np.abs(cosine) < np.sin(np.radians(SQUARE_DEG))
-    square &= (np.maximum(lengths, next_lengths) > LONG_MM) & (
-        np.minimum(lengths, next_lengths) > SHORT_MM
-    )
-    square &= np.hypot(*(following[:, 0] - edges[:, 1]).T) < 2 * BEVEL_MM
-    return [_corner(*pair) for pair in zip(edges[square], following[square], strict=True)]
+    square &= np.maximum(lengths, next_lengths) > LONG_MM
+    square &= np.minimum(lengths, next_lengths) > SHORT_MM
+    return np.asarray(square & (np.hypot(*(following[:, 0] - edges[:, 1]).T) < 2 * BEVEL_MM))
 
 
 def _corner(before: FloatArray, after: FloatArray) -> SquareCorner:
