@@ -153,10 +153,7 @@ def _full(task: Task, now: datetime) -> str:
     if task.share is None:
         return ""
     aged = "" if task.days is None else f" after {task.days:.0f} days"
-    return (
-        f"The water is loaded{aged}: it draws {share_words(task.share)} of the grease that fresh"
-        " water would draw."
-    )
+    return f"Its water, loaded{aged}, draws {share_words(task.share)} of what fresh water would."
 
 
 def _promised(task: Task, now: datetime) -> str:
@@ -221,7 +218,7 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.CONFIRM_CHANGE: _fell,
     Finding.NEXT_STEP: _stage_since,
     Finding.RETAKE_PHOTO: lambda task, _: task.note,
-    Finding.DILUTE: lambda *_: "It is too murky for the jar to see through.",
+    Finding.DILUTE: lambda *_: "It is too murky.",
     Finding.PHOTOGRAPH_BONE: lambda *_: "Little grease is left; now the bone decides.",
     Finding.PHOTOGRAPH_WATER: _last_photo,
     Finding.SOAK_ON_YELLOW: _yellow,

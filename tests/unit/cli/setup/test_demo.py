@@ -97,7 +97,9 @@ def test_the_commands_that_it_names_run_on_its_logbook(folder: Path, shown: Resu
     result = run("today", "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK)
     assert result.exit_code == 0, result.output
     assert "changed? yes or no" in result.stdout
-    assert "too murky: dilute" in result.stdout
+    murky = run("tub", 16, "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK)
+    assert "Change the water of tub 16" in murky.stdout
+    assert "Dilute the sample of tub 16" in murky.stdout
 
 
 def test_run_again_it_replaces_what_is_its_own_answers_as_json_and_opens_the_page(
