@@ -9,7 +9,7 @@ from greasecheck.errors import WaterError
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Reading, Verdict
-from tests.benchmarks import jar_shadow
+from tests.benchmarks import jar_shadow, rear_light
 from tests.benchmarks.water_lamps import (
     CAMERAS,
     GLASS,
@@ -21,7 +21,8 @@ from tests.benchmarks.water_lamps import (
     spoil,
     take,
 )
-from tests.synthetic.path_tracer.series import Case, cases
+from tests.synthetic.path_tracer import rear
+from tests.synthetic.path_tracer.series import Case, cases, cases_of
 
 LIGHT = "panel at 30"
 
@@ -106,3 +107,11 @@ def test_a_lamp_out_of_range_is_refused_with_what_to_move(
     with pytest.raises(WaterError) as refused:
         reference(light_of(case_of(light, 0)), PLAIN, tmp_path)
     assert advice in refused.value.hint
+
+
+def test_light_from_behind_obeys_the_plain_law_of_the_beam(tmp_path: Path) -> None:
+    clear, *waters = cases_of(rear.PART)
+    case = next(one for one in waters if one.medium.albedo[0] < 0.9)  # little of it is scattered
+    then, now = (rear_light.look(one, PLAIN, tmp_path) for one in (clear, case))
+    read = rear_light.found(case, now, then)
+    assert read.fine_per_m == pytest.approx(read.true_per_m, rel=0.05)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,22 @@ AIM = np.array([100.0, 120.0, 0.0])  # where lamps point
 PRINT = (-40.0, 300.0, -40.0, 190.0)  # x0, x1, y0, y1 of the board with the sheet
 PITCH_MM = 5.0  # of the map of light on the sheet
 NEAR = (40.0, 145.0, 55.0, 190.0)  # behind and beside the jar, where it is twice as fine
+
+
+class Grid(NamedTuple):
+    """Square cells over a box (x0, x1, y0, y1) of the sheet's plane."""
+
+    box: tuple[float, float, float, float]
+    pitch_mm: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Return its rows and columns."""
+        x0, x1, y0, y1 = self.box
+        return round((y1 - y0) / self.pitch_mm), round((x1 - x0) / self.pitch_mm)
+
+
+FAR_GRID, NEAR_GRID = Grid(PRINT, PITCH_MM), Grid(NEAR, PITCH_MM / 2)
 COLUMN_MM, COLUMNS_FROM_MM, COLUMNS = 0.3, 54.0, 240
 BANDS = np.array(  # edges of the rows of scattered light, along those of the bars [mm]
     [
@@ -91,17 +108,11 @@ def scene(light: Light, medium: Medium) -> Scene:
 
 def render(stand: Scene, texture: Texture, effort: float, seed: int) -> Rendered:
     """Trace a stand; `effort` scales the number of paths, 1 for a finished picture."""
-    far = _irradiance(stand, texture, PRINT, PITCH_MM, round(3000 * effort), seed)
-    near = _irradiance(stand, texture, NEAR, PITCH_MM / 2, round(10000 * effort), seed + 1)
+    far = irradiance(stand, texture, FAR_GRID, round(3000 * effort), seed)
+    near = irradiance(stand, texture, NEAR_GRID, round(10000 * effort), seed + 1)
     near = smooth(near, 1.0)
-    light = combined_light(far, near)
-    seen = trace(stand, texture, _view(round(4000 * effort), seed + 2), light)
-    shape = len(BANDS) - 1, COLUMNS, 3
-    return Rendered(
-        far=far.astype(np.float32),
-        near=near.astype(np.float32),
-        scattered=seen.reshape(shape).astype(np.float32),
-    )
+    seen = scattered(stand, texture, round(4000 * effort), seed + 2, combined_light(far, near))
+    return Rendered(far=far.astype(np.float32), near=near.astype(np.float32), scattered=seen)
 
 
 def combined_light(far: FloatArray, near: FloatArray) -> FloatArray:
@@ -128,18 +139,23 @@ def smooth(grid: FloatArray, cells: float) -> FloatArray:
     return grid
 
 
-def _irradiance(
+def irradiance(
     stand: Scene,
     texture: Texture,
-    box: tuple[float, float, float, float],
-    pitch_mm: float,
+    grid: Grid,
     paths: int,
     seed: int,
+    of_sheet: FloatArray | None = None,
 ) -> FloatArray:
-    x = np.arange(box[0], box[1], pitch_mm) + pitch_mm / 2
-    y = np.arange(box[2], box[3], pitch_mm) + pitch_mm / 2
-    grid = np.stack(np.meshgrid(x, y), axis=-1)
-    targets = np.concatenate([grid, np.zeros((*grid.shape[:2], 1))], axis=-1).reshape(-1, 3)
+    """Trace the light that falls on a grid of the sheet, shape (rows, columns, 3).
+
+    With the light `of_sheet`, as `combined_light` returns it, all comes from the sheet itself.
+    """
+    (rows, columns), pitch_mm = grid.shape, grid.pitch_mm
+    x = grid.box[0] + pitch_mm * (np.arange(columns) + 0.5)
+    y = grid.box[2] + pitch_mm * (np.arange(rows) + 0.5)
+    places = np.stack(np.meshgrid(x, y), axis=-1)
+    targets = np.concatenate([places, np.zeros((rows, columns, 1))], axis=-1).reshape(-1, 3)
     rays = Rays(
         targets=targets,
         origin=(0.0, 0.0, 1.0),
@@ -149,7 +165,15 @@ def _irradiance(
         irradiance=True,
         seed=seed,
     )
-    return trace(stand, texture, rays).reshape(len(y), len(x), 3)
+    return trace(stand, texture, rays, of_sheet).reshape(rows, columns, 3)
+
+
+def scattered(
+    stand: Scene, texture: Texture, paths: int, seed: int, light: FloatArray
+) -> NDArray[np.float32]:
+    """Trace what jar and water send to the eye of a sheet's light, shape (bands, columns, 3)."""
+    seen = trace(stand, texture, _view(paths, seed), light)
+    return seen.reshape(len(BANDS) - 1, COLUMNS, 3).astype(np.float32)
 
 
 def _view(paths: int, seed: int) -> Rays:
