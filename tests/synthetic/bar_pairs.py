@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.cells import FieldContrast
-from greasecheck.measure.sight.phase import Stretch
+from greasecheck.measure.sight.phase import Edges, Stretch
 from greasecheck.measure.sight.view import FieldPair
 
 FloatArray = NDArray[np.float64]
@@ -44,7 +44,7 @@ def pair(
         wet=field(white, white - kept * (WHITE - BLACK), lean),
         dry=dry,
         clipped_share=0.0,
-        edges=1.0,
+        edges=Edges(at_least=1.0, at_most=1.0),
         stretch=Stretch(value=1.02, std=1e-4),
     )
 

@@ -91,6 +91,14 @@ EDGES = Limit(
     refused=exp(-EDGES_PER_CONTRAST * BLUR_REFUSED),
 )
 EDGES_FADE = 1 / 0.87 - 1
+# Nothing before the bars sharpens their edges but that water magnifies them: the picture's own blur
+# takes the less, the depth by which it dims the dry bars at most (`SHARPNESS`) over the square of
+# 1.08, a jar of 120 mm seen from 400 mm.
+SHARPENED = Limit(
+    name="fine_edges_over_dry",
+    doubtful=SHARPNESS.doubtful ** (-EDGES_PER_CONTRAST * (1 - 1.08**-2)),
+    refused=1e6,
+)
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)
 EVENNESS = Limit(name="sight_unevenness", doubtful=0.025, refused=0.05)

@@ -85,12 +85,15 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
 
 
 def _edge_checks(sight: SightView) -> tuple[Check, ...]:
-    """Check the glass by the bars' edges, where the sheet does not show it by itself."""
+    """Check by the edges of the fine bars that nothing but water blurs or sharpens them."""
     fine = sight.fine
-    if sight.glass is not None or fine.edges is None or not fine.clearly_seen:
+    if fine.edges is None or not fine.clearly_seen:
         return ()
     kept = float(np.clip(fine.ratio.mean(), LEAST_MODULATION, 1.0))
-    return (limits.EDGES.check(fine.edges / kept**limits.EDGES_FADE),)
+    return (
+        limits.EDGES.check(fine.edges.at_most / kept**limits.EDGES_FADE),
+        limits.SHARPENED.check(fine.edges.at_least),
+    )
 
 
 def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:

@@ -43,25 +43,39 @@ def measure_stretch(strips: Strips, near: Alignment) -> Stretch:
     return Stretch(value=float(np.median(stretches)), std=float(MEDIAN_LOSS * error))
 
 
-def edges_kept(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -> float | None:
-    """Return how sharp the edges of bars behind the jar are, those of the dry ones = 1.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edges:
+    """How sharp the edges of bars behind the jar are, those of the dry ones = 1.
+
+    Attributes
+    ----------
+    at_least, at_most : float
+        Two standard errors below and above what was measured.
+    """
+
+    at_least: float
+    at_most: float
+
+
+def edges_kept(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -> Edges | None:
+    """Return how sharp the edges of bars behind the jar are.
 
     It is their third harmonic over the fundamental. Murk takes light from both alike, and what it
     scatters forward spreads so far that it makes neither; smear and mist on the glass blur a bar's
-    edge by a fraction of a millimetre, which takes the third harmonic away. Noise is given the
-    benefit of the doubt: two standard errors are added.
+    edge by a fraction of a millimetre, which takes the third harmonic away.
 
     Returns
     -------
-    float or None
+    Edges or None
         None where the photo does not show the edges of the dry bars either.
     """
     behind, plain = _third_harmonic(wet, wet_at), _third_harmonic(dry, dry_at)
     usual = float(np.median(plain))
     if usual < LEAST_EDGES:
         return None
-    error = float(behind.std(ddof=1) / np.sqrt(len(behind)))
-    return (float(np.median(behind)) + SURE * MEDIAN_LOSS * error) / usual
+    middle = float(np.median(behind))
+    noise = SURE * MEDIAN_LOSS * float(behind.std(ddof=1) / np.sqrt(len(behind)))
+    return Edges(at_least=(middle - noise) / usual, at_most=(middle + noise) / usual)
 
 
 def _third_harmonic(strips: Strips, at: Alignment) -> FloatArray:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.cells import FieldContrast
     from greasecheck.measure.sight.contrast_ladder import LadderView
     from greasecheck.measure.sight.glass import GlassView
-    from greasecheck.measure.sight.phase import Stretch
+    from greasecheck.measure.sight.phase import Edges, Stretch
     from greasecheck.measure.sight.shade import WaterShade
     from greasecheck.model import Box, FloatArray, Photo, Placement
 
@@ -87,7 +87,7 @@ class FieldPair:
     stretch : Stretch
         Magnification of the wet bars, more exactly than their alignment; noise where murk hides
         them.
-    edges : float or None
+    edges : Edges or None
         Sharpness of the wet bars' edges, by `edges_kept`.
     """
 
@@ -97,7 +97,7 @@ class FieldPair:
     dry: FieldContrast
     clipped_share: float
     stretch: Stretch
-    edges: float | None
+    edges: Edges | None
 
     @property
     def ratio(self) -> FloatArray:

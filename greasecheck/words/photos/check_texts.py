@@ -41,6 +41,8 @@ WATER = {
     "fine_edges_behind_jar": "the bars behind the jar have blurred edges, as smear or mist on its "
     "glass makes them, or a camera that smooths: wipe the jar dry and clean, switch off filters "
     "and noise reduction, and take the photo again",
+    "fine_edges_over_dry": "the bars behind the jar have sharper edges than the bare ones, as no "
+    "water makes them: a part of the picture was sharpened; give the photo as the camera took it",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
