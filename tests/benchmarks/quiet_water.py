@@ -1,13 +1,16 @@
 """What quiet water is taken for: skulls called done, and alarms that stand, against the truth.
 
-Run with `python -m tests.benchmarks.quiet_water [--quick] [--tubs N] [--first-seed N]`. Each tub is
-kept by one who does what the advice says of warmth and of the proof, but answers no alarm.
+Run with `python -m tests.benchmarks.quiet_water [--quick] [--tubs N] [--first-seed N] [--workers N]
+[--kinds NAME ...]`. Each tub is kept by one who does what the advice says of warmth and of the
+proof, but answers no alarm.
 """
 
 from __future__ import annotations
 
 import argparse
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -130,12 +133,14 @@ def main() -> None:
     parser.add_argument("--tubs", type=int, default=16)
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--kinds", nargs="*")
+    parser.add_argument("--workers", type=int, default=1)
     options = parser.parse_args()
     begin = options.first_seed
     seeds = range(begin, begin + (1 if options.quick else options.tubs))
-    for kind in Quiet:
-        if kind.name in (options.kinds or (kind.name,)):
-            print(line(kind, [watch(seed, kind) for seed in seeds]), flush=True)
+    kinds = [kind for kind in Quiet if kind.name in (options.kinds or (kind.name,))]
+    with ProcessPoolExecutor(options.workers) as pool:
+        for kind in kinds:
+            print(line(kind, list(pool.map(partial(watch, kind=kind), seeds))), flush=True)
 
 
 if __name__ == "__main__":
