@@ -41,10 +41,10 @@ class ReasonCode(StrEnum):
     SLOPE_UNSURE = "slope_unsure"  # the same
     BONE_CONTRADICTS = "bone_contradicts"  # the water says little grease is left, the bone not yet
     EARLY = "early"  # soaked, the species' usual low and high end, as at 40 degrees C [days]
-    UNPROVED = "unproved"  # the pace once broke: only two weeks' proof will do; its length [days]
-    UNBACKED = "unbacked"  # quiet water alone says so; the proof's length [days]
+    UNPROVED = "unproved"  # the pace once broke: only the proof will do; its length at most [days]
+    UNBACKED = "unbacked"  # quiet water alone says so; the proof's length at most [days]
     COLD_QUESTION = "cold_question"  # nobody saw the water warm since it fell quiet
-    PROVED = "proved"  # a warm bath left alone stayed clear; its length [days]
+    PROVED = "proved"  # a warm bath left alone stayed nearly clear
     UNSEEN = "unseen"  # grease that no water reached does not show
 
 

@@ -41,7 +41,7 @@ SHORT = {
     Finding.PHOTOGRAPH_WATER: "photo please",
     Finding.SOAK_ON_YELLOW: "soak on: yellow patches",
     Finding.SOAK_ON_PALING: "soak on: still paling",
-    Finding.LEAVE_WATER: "leave its water two weeks",
+    Finding.LEAVE_WATER: "leave its water a week or two",
     Finding.PROVE_APART: "prove {skull} apart",
     Finding.NAME_TUB: "name this tub",
     Finding.CLEAR_LATE: "no end in sight yet",
@@ -68,7 +68,7 @@ SENTENCES = {
     Finding.PHOTOGRAPH_WATER: "Photograph the water of {tub}",
     Finding.SOAK_ON_YELLOW: "Soak {skull} on in {tub}: it has yellow patches",
     Finding.SOAK_ON_PALING: "Soak {skull} on in {tub}: its bone is still getting paler",
-    Finding.LEAVE_WATER: "Leave the water of {tub} warm and unchanged for two weeks",
+    Finding.LEAVE_WATER: "Leave the water of {tub} warm and unchanged, two weeks at most",
     Finding.PROVE_APART: "Prove {skull} of {tub} in a tub of its own, or let it soak on",
     Finding.NAME_TUB: "Give {tub} a name, or say what it is",
     Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
@@ -231,10 +231,10 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     ),
     Finding.LEAVE_WATER: lambda *_: (
         "Its water alone says done: so early, after such a past or with such a bone that only this"
-        " proves it. Measure its temperature and photograph it at the end."
+        " proves it. Measure its temperature and photograph it after a week and at the end."
     ),
     Finding.PROVE_APART: lambda *_: (
-        "Its water alone says done, which only two weeks in warm, unchanged water prove; another"
+        "Its water alone says done, which only warm, unchanged water proves; another"
         " skull in this tub still needs fresh water."
     ),
     Finding.TAKE_OUT: lambda *_: "Little grease is left and its bone gets no paler.",

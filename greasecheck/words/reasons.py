@@ -50,6 +50,7 @@ PLAIN = {
     " the water a day later",
     ReasonCode.UNSEEN: "the haze shows no grease that no water has reached, as in marrow still"
     " closed: are the holes drilled?",
+    ReasonCode.PROVED: "a warm bath left alone stayed nearly clear",
     ReasonCode.PATCHES_UNREAD: "yellow patches not read",
     **LOOK_AT,
 }
@@ -168,15 +169,14 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
         " guess): so early quiet water alone does not make it surer"
     ).format,
     ReasonCode.UNPROVED: (
-        "its pace once broke: only a bath left warm for {:.0f} days that stays nearly clear proves"
-        " it done"
+        "its pace once broke: only a bath left warm for up to {:.0f} days that stays nearly clear"
+        " proves it done"
     ).format,
     ReasonCode.UNBACKED: (
         "its photos do not show a bone that paled until it was clean: until its species' usual time"
-        " is well over, only a bath left warm for {:.0f} days that stays nearly clear proves it"
-        " done"
+        " is well over, only a bath left warm for up to {:.0f} days that stays nearly clear"
+        " proves it done"
     ).format,
-    ReasonCode.PROVED: "a warm bath left for {:.0f} days stayed nearly clear".format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,
     ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,

@@ -275,7 +275,7 @@ def _water_reasons(case: _Case) -> tuple[Reason, ...]:
         (case.bone_objection is not None, ReasonCode.BONE_CONTRADICTS, ()),
         (likely and case.chance < min(case.by_water, case.sure), ReasonCode.EARLY, times),
         (likely and not backing.warm, ReasonCode.COLD_QUESTION, ()),
-        (likely and backing.proved, ReasonCode.PROVED, (rule.soak_days,)),
+        (likely and backing.proof_span > 0, ReasonCode.PROVED, ()),
         (
             likely and backing.asks_proof and not backing.proved,
             ReasonCode.UNPROVED,

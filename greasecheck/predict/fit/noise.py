@@ -165,6 +165,25 @@ def _whiten_by(
     )
 
 
+def covariance_of(
+    seen: Observations, expected: Expected, noise: Noise, rows: NDArray[np.bool_]
+) -> FloatArray:
+    """Return the covariance of some readings about what is expected [1/m^2].
+
+    Parameters
+    ----------
+    seen : Observations
+        All readings.
+    expected : Expected
+        What is expected of them.
+    noise : Noise
+        The sizes of what they differ by.
+    rows : ndarray of bool, shape (readings,)
+        Which are asked for; none counts as odd, and a bound as a reading.
+    """
+    return _layers(seen, expected, rows).covariance(noise, np.ones(int(rows.sum())))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layers:
     """The parts of the covariance, each for a size of 1."""

@@ -107,7 +107,7 @@ def test_a_tub_without_skulls_needs_no_photo() -> None:
         ({"done": DoneVerdict.YELLOW_PATCHES}, Finding.SOAK_ON_YELLOW, "soak on: yellow patches"),
         ({"done": DoneVerdict.BONE_PALING}, Finding.SOAK_ON_PALING, "soak on: still paling"),
         ({"done": DoneVerdict.MEASURE_WARMTH}, Finding.MEASURE_WARMTH, "how warm is it?"),
-        ({"done": DoneVerdict.PROVE}, Finding.LEAVE_WATER, "leave its water two weeks"),
+        ({"done": DoneVerdict.PROVE}, Finding.LEAVE_WATER, "leave its water a week or two"),
         ({"done": DoneVerdict.PROVE_APART}, Finding.PROVE_APART, "prove "),
         ({"stall": "quickened"}, Finding.LOOK_AT_RISE, "another skull in it?"),
         (

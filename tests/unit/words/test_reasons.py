@@ -22,7 +22,6 @@ VALUES = {
     ReasonCode.EARLY: ((24.4, 30.0, 60.0), ["24 days", "30 to 60"]),
     ReasonCode.UNPROVED: ((14.0,), ["14 days"]),
     ReasonCode.UNBACKED: ((14.0,), ["14 days", "paled"]),
-    ReasonCode.PROVED: ((14.0,), ["14 days"]),
     ReasonCode.PATCHES: ((0.125,), ["12%"]),
     ReasonCode.FEW_LOOKS: ((2.0,), ["(2)"]),
     ReasonCode.PALING: ((-3.0, -4.0, -2.0), ["-3.0 a week (-4.0 to -2.0): still paling"]),

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.model import Recipe
+from greasecheck.model import Bound, Recipe
 from greasecheck.predict.advice.backing import Backing, backing_of
+from greasecheck.predict.advice.proof import Proof, proofs_of
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import ClearRule, SoakingSkull, TemperatureRecord, TubHistory
 from tests.unit.predict.tubs import START, day, fading_tub, reading
@@ -21,16 +22,23 @@ def ask(history: TubHistory, days: float = DAYS, *, checked_at: datetime | None 
     return backing_of(fit_tub(history, day(days)), history, ClearRule(), checked_at=checked_at)
 
 
+def newest_proof(history: TubHistory) -> Proof:
+    warm = tuple(one.at for one in history.temperatures)
+    proof = proofs_of(fit_tub(history, day(DAYS)), warm, ClearRule())[-1]
+    assert proof is not None
+    return proof
+
+
 def felt(*pairs: tuple[float, float]) -> tuple[TemperatureRecord, ...]:
     return tuple(TemperatureRecord(at=day(at), temperature_c=warm) for at, warm in pairs)
 
 
-def two_weeks(*, last: float, measured: float | None = 36.0) -> TubHistory:
-    """Return a tub whose water was left from day 24 on, and what it read on day 39."""
+def left_alone(*, last: float, measured: float | None = 36.0, end: float = 39.0) -> TubHistory:
+    """Return a tub whose water was left from day 24 on, and what it read at the end."""
     usual = fading_tub(25, half_life=5.0)
     return replace(
         usual,
-        readings=(*usual.readings, reading(24.5, 1.5), reading(39, last)),
+        readings=(*usual.readings[:-1], reading(24.5, 1.5), reading(end, last)),
         temperatures=() if measured is None else felt((measured, 40.0)),
     )
 
@@ -71,11 +79,42 @@ def test_a_tub_at_room_temperature_needs_no_heater() -> None:
         (9.0, 26.0, False, False),  # not measured late enough
     ],
 )
-def test_the_proof_is_two_weeks_of_warm_water_that_stays_clear(
+def test_the_proof_is_warm_water_left_alone_that_stays_clear(
     last: float, measured: float | None, proved: bool, refuted: bool
 ) -> None:
-    backing = ask(two_weeks(last=last, measured=measured))
+    backing = ask(left_alone(last=last, measured=measured))
     assert (backing.proved, backing.refuted) == (proved, refuted)
+
+
+@pytest.mark.parametrize(
+    ("end", "last", "days"),
+    [
+        (30.5, 1.6, 0.0),  # before a week nothing is proved
+        (31.5, 1.6, 7.5),
+        (31.5, 2.8, 0.0),  # by less than two errors
+        (39.0, 2.8, 14.0),
+    ],
+)
+def test_a_proof_holds_from_a_week_on_by_two_standard_errors_and_at_the_end_by_none(
+    end: float, last: float, days: float
+) -> None:
+    tub = left_alone(last=last, end=end, measured=end - 0.5)
+    backing = ask(tub, end + 0.1)
+    assert backing.proof_span == pytest.approx(days / 14, rel=0.01)
+    assert (backing.proved, backing.refuted) == (days >= 14, False)
+
+
+def test_more_readings_of_a_bath_make_its_proof_surer() -> None:
+    few = left_alone(last=1.6, end=33.0, measured=32.0)
+    more = tuple(reading(days, 1.5 + 0.01 * (days - 24)) for days in (26.0, 28.0, 30.0, 32.0))
+    stds = [newest_proof(replace(few, readings=(*few.readings, *some))).std for some in ((), more)]
+    assert stds[1] < 0.97 * stds[0]
+
+
+def test_water_too_murky_to_read_proves_nothing() -> None:
+    murky = left_alone(last=60.0)
+    last = replace(murky.readings[-1], bound=Bound.ABOVE)
+    assert newest_proof(replace(murky, readings=(*murky.readings[:-1], last))).is_refuted
 
 
 @pytest.mark.parametrize(("gain", "proved"), [(4.0, True), (20.0, False)])
@@ -83,7 +122,7 @@ def test_water_as_quiet_as_a_degreased_skull_leaves_it_is_proof(
     gain: float, *, proved: bool
 ) -> None:
     # of a skull with so much grease that a tenth of it makes more haze than clear water may
-    usual = two_weeks(last=1.5)
+    usual = left_alone(last=1.5)
     rich = tuple(
         replace(one, attenuation_per_m=1.5 + 12 * (one.attenuation_per_m - 1.5))
         for one in usual.readings[:-1]
@@ -96,10 +135,18 @@ def test_how_sure_it_may_be_grows_with_time_and_with_the_proof() -> None:
     early, late = (ask(fading_tub(days), days).most_sure["buck"] for days in (30, 90))
     assert early < 0.2 < late < 0.9
     fox = replace(
-        two_weeks(last=2.0), skulls=(SoakingSkull(name="vixen", species="fox", since=START),)
+        left_alone(last=2.0), skulls=(SoakingSkull(name="vixen", species="fox", since=START),)
     )
     unproved = replace(fox, temperatures=())
-    assert ask(unproved).most_sure["vixen"] < 0.9 < ask(fox).most_sure["vixen"]
+    sure = [ask(one).most_sure["vixen"] for one in (unproved, _ended(fox, 31.5), fox)]
+    assert sure[0] < 0.9 < sure[2]
+    assert sure[0] < sure[1] < sure[2]
+
+
+def _ended(tub: TubHistory, end: float) -> TubHistory:
+    """Return the tub as if its last bath had been read last at `end`, and was warm then."""
+    last = replace(tub.readings[-1], at=day(end))
+    return replace(tub, readings=(*tub.readings[:-1], last), temperatures=felt((end, 40.0)))
 
 
 def test_days_in_cold_water_count_less() -> None:
@@ -113,7 +160,7 @@ def test_days_in_cold_water_count_less() -> None:
 
 
 def test_acetone_is_never_backed_since_it_shows_no_haze() -> None:
-    usual = two_weeks(last=2.5)
+    usual = left_alone(last=2.5)
     changes = tuple(replace(one, recipe=Recipe.ACETONE) for one in usual.changes)
     dissolved = ask(replace(usual, changes=changes))
     assert ask(usual).proved

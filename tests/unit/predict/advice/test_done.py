@@ -21,7 +21,7 @@ NOW = day(24)
 SOUND = Backing(
     warm=True,
     was_warm=True,
-    proved=True,
+    proof_span=1.0,
     refuted=False,
     asks_proof=False,
     usual_share={"buck": 0.5},
@@ -91,7 +91,7 @@ def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
     assert first.startswith("95% sure: less than 10% of its grease is left; now ")
     assert rest[:3] == [
         "the water says that little grease is left, the bone says not yet: is the water warm?",
-        "a warm bath left for 14 days stayed nearly clear",
+        "a warm bath left alone stayed nearly clear",
         "the haze shows no grease that no water has reached, as in marrow still closed: are the"
         " holes drilled?",
     ]
@@ -136,12 +136,12 @@ def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
         (replace(SOUND, warm=False), DoneVerdict.MEASURE_WARMTH, ReasonCode.COLD_QUESTION),
         (replace(SOUND, most_sure={"buck": 0.85}), DoneVerdict.PROVE, ReasonCode.EARLY),
         (
-            replace(SOUND, asks_proof=True, proved=False),
+            replace(SOUND, asks_proof=True, proof_span=0.0),
             DoneVerdict.PROVE,
             ReasonCode.UNPROVED,
         ),
         (replace(SOUND, asks_proof=True), DoneVerdict.DONE, ReasonCode.PROVED),
-        (replace(SOUND, proved=False), DoneVerdict.PROVE, ReasonCode.UNBACKED),
+        (replace(SOUND, proof_span=0.0), DoneVerdict.PROVE, ReasonCode.UNBACKED),
     ],
 )
 def test_quiet_water_alone_does_not_make_a_skull_done(
@@ -158,7 +158,7 @@ def test_a_bone_that_paled_until_it_was_clean_or_a_long_soak_backs_quiet_water(
     found: Forecast,
 ) -> None:
     sure = with_chance(found, 0.95)
-    unproved = replace(SOUND, proved=False)
+    unproved = replace(SOUND, proof_span=0.0)
     paled = replace(bone(), looks=(*(pale(-n, 45.0) for n in (9, 6, 3, 1)), *bone().looks))
     yellow = replace(bone(), looks=tuple(replace(look, yi_e313=38.0) for look in bone().looks))
     long = replace(unproved, usual_share={"buck": 0.92})
