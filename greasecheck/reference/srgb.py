@@ -50,7 +50,7 @@ def srgb_of_linear(light: ArrayLike) -> FloatArray:
     Parameters
     ----------
     light : array_like
-        Linear light, 0 to 1.
+        Linear light, 0 to 1; that of single precision gives values of single precision.
 
     References
     ----------
@@ -61,7 +61,9 @@ def srgb_of_linear(light: ArrayLike) -> FloatArray:
     >>> srgb_of_linear([0.0, 0.214, 1.0]).round(3).tolist()
     [0.0, 0.5, 1.0]
     """
-    value = np.asarray(light, dtype=np.float64)
+    value = np.asarray(light)
+    if value.dtype != np.float32:
+        value = value.astype(np.float64)
     power = (1 + OFFSET) * np.maximum(value, TOE_END_LIGHT) ** (1 / POWER) - OFFSET
     device: FloatArray = np.where(value <= TOE_END_LIGHT, value * TOE_SLOPE, power)
     return device

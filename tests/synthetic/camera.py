@@ -99,9 +99,9 @@ def expose(
     """
     exposed = _on_sensor(light, camera) * np.asarray(exposure, np.float32)
     exposed = np.maximum(exposed * (1 - camera.vignetting * _off_axis(light.shape)), 0)
-    chance = np.random.default_rng(seed).standard_normal(exposed.shape)
+    chance = np.random.default_rng(seed).standard_normal(exposed.shape).astype(np.float32)
     raw = exposed + chance * np.sqrt(exposed * camera.noise**2 + camera.dark_noise**2)
-    developed = np.maximum(_through(raw.astype(np.float32), camera.colour), 0)
+    developed = np.maximum(_through(raw, camera.colour), 0)
     codes = encoded(_mapped(camera.tone(developed), camera), camera.curve)
     if camera.denoise:
         codes = np.asarray(cv2.bilateralFilter(codes, 7, camera.denoise, 2.0), np.float32)

@@ -242,7 +242,7 @@ def _paint_ladder(light: NDArray[np.float32], hung: Hung, shooting: Shooting) ->
         return
     region = light[top:bottom, left:right]
     total, weight = np.zeros_like(region), np.zeros(region.shape[:2], dtype=np.float32)
-    rows, columns = np.mgrid[top:bottom, left:right].astype(np.float64)
+    rows, columns = np.mgrid[top:bottom, left:right].astype(np.float32)
     for dx, dy in SAMPLES:
         seen = _seen(hung, columns + dx, rows + dy)
         shown = ~np.isnan(seen[:, :, 0])
@@ -275,9 +275,9 @@ def _seen(hung: Hung, columns: FloatArray, rows: FloatArray) -> FloatArray:
     scale = camera.focal * max(camera.width_px, camera.height_px)
     middle = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
     ways = np.stack([(columns - middle[0]) / scale, (rows - middle[1]) / scale, np.ones_like(rows)])
-    ways = np.einsum("ij,jhw->ihw", camera_axes(plan).T, ways)
-    ways = ways / np.linalg.norm(ways, axis=0)
-    eye = np.array(plan.eye_mm) - np.array(shot.at_mm)
+    ways = np.einsum("ij,jhw->ihw", camera_axes(plan).T.astype(np.float32), ways)
+    ways /= np.linalg.norm(ways, axis=0)
+    eye = (np.array(plan.eye_mm) - np.array(shot.at_mm)).astype(np.float32)
     plate_x, plate_y = _on_plate(eye[:, None, None], ways, shot)
     dry = _texture(hung, plate_x, plate_y)
     reach = -eye[2] / ways[2]
@@ -297,12 +297,11 @@ def _on_plate(
     start: FloatArray, ways: FloatArray, shot: LadderShot
 ) -> tuple[FloatArray, FloatArray]:
     """Return plate coordinates where rays meet the plate's plane (start relative to the ladder)."""
-    lean = np.radians(shot.lean_deg)
-    normal = np.array([0.0, np.cos(lean), np.sin(lean)])
+    normal = _normal_of(shot)
     towards = np.einsum("i,ihw->hw", normal, ways)
     reach = -np.einsum("i,ihw->hw", normal, np.broadcast_to(start, ways.shape)) / towards
     hit = start + reach * ways
-    down = hit[1] * np.sin(lean) - hit[2] * np.cos(lean)
+    down = hit[1] * normal[2] - hit[2] * normal[1]
     ahead = reach > 0
     return (
         np.where(ahead, dip_ladder().width_mm / 2 - hit[0], np.nan),
@@ -310,13 +309,25 @@ def _on_plate(
     )
 
 
+def _normal_of(shot: LadderShot) -> NDArray[np.float32]:
+    lean = np.radians(shot.lean_deg)
+    return np.array([0.0, np.cos(lean), np.sin(lean)], np.float32)
+
+
 def _texture(hung: Hung, x: FloatArray, y: FloatArray) -> FloatArray:
     texture = plate_texture(hung.tub)
     column = np.nan_to_num(x * DPMM - 0.5, nan=-9.0).astype(np.float32)
     row = np.nan_to_num(y * DPMM - 0.5, nan=-9.0).astype(np.float32)
-    found = cv2.remap(
-        texture, column, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=np.nan
-    ).astype(np.float64)
+    found: FloatArray = np.asarray(
+        cv2.remap(
+            texture,
+            column,
+            row,
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=np.nan,
+        )
+    )
     return found if hung.spoil.plate is None else hung.spoil.plate(found, x, y)
 
 
@@ -351,13 +362,14 @@ def _wet_plate(hung: Hung, x: FloatArray, y: FloatArray, path: FloatArray) -> Fl
     fine = (x >= plate.stripes.fine.x_mm) & (
         x <= plate.stripes.fine.x_mm + plate.stripes.fine.width_mm
     )
-    out = np.empty((*x.shape, 3))
+    out = np.empty((*x.shape, 3), np.float32)
     path = np.nan_to_num(path, nan=1e4)
     for channel in range(3):
         contrasts, blacks = [], []
         for contrast, black in ((wet.fine, wet.fine_black), (wet.coarse, wet.coarse_black)):
-            contrasts.append(np.exp(np.interp(path, wet.paths_mm, np.log(contrast[channel]))))
-            blacks.append(np.interp(depth, wet.depths_mm, black[channel]))
+            logs = np.interp(path, wet.paths_mm, np.log(contrast[channel]))
+            contrasts.append(np.exp(logs.astype(np.float32)))
+            blacks.append(np.interp(depth, wet.depths_mm, black[channel]).astype(np.float32))
         lit = np.where(fine, contrasts[0], contrasts[1])
         veil = np.where(fine, blacks[0], blacks[1])
         shown = veil + np.nan_to_num(reflectance) * lit
