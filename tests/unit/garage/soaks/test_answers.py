@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,11 +23,11 @@ from greasecheck.logbook.answers import KeptAnswer, claim, keep_answer
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import find_reading
-from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
+from greasecheck.logbook.records import BathTemperature, ToppedUp
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
-from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.logbook.water.baths import Filling, change_water
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.predict.advice.change_interval import DUE_WITHIN
 from greasecheck.predict.advice.decisions import advise
@@ -33,9 +35,8 @@ from tests.benchmarks import logbook_scale
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
-TUBS = range(13, 16)
+TUBS, SEASON_DAYS = range(13, 16), 40
 NOW = datetime.now(UTC)
 # Rows that no answer rests on: refused photos, and what is said of skulls for after their soak.
 NOT_ASKED = {"attempts", "follow_ups", "promises"}
@@ -51,12 +52,35 @@ BRIEF = Brief(
 )
 
 
+@pytest.fixture(scope="module", name="season")
+def fixture_season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write the logbook of three tubs that soak one skull each since weeks."""
+    folder = tmp_path_factory.mktemp("season")
+    logbook_scale.write_season(folder, SEASON_DAYS, TUBS)
+    path = folder / "season.logbook"
+    with Logbook(path, create=True) as found:
+        import_tables(found, [folder])
+    return path
+
+
+@pytest.fixture(scope="module", name="answered_season")
+def fixture_answered_season(season: Path) -> Path:
+    path = Path(shutil.copy(season, season.with_name("answered.logbook")))
+    with Logbook(path) as found:
+        assert refreshed(found) == list(TUBS)
+    return path
+
+
 @pytest.fixture
-def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Logbook]:
-    monkeypatch.setattr(logbook_scale, "SOAK_DAYS", 1000)
-    logbook_scale.write_season(tmp_path, 40, TUBS)
-    with Logbook(tmp_path / "season.logbook", create=True) as found:
-        import_tables(found, [tmp_path])
+def book(season: Path, tmp_path: Path) -> Iterator[Logbook]:
+    with Logbook(Path(shutil.copy(season, tmp_path / "season.logbook"))) as found:
+        yield found
+
+
+@pytest.fixture
+def answered(answered_season: Path, tmp_path: Path) -> Iterator[Logbook]:
+    """Open a copy of the season whose answers are kept."""
+    with Logbook(Path(shutil.copy(answered_season, tmp_path / "season.logbook"))) as found:
         yield found
 
 
@@ -81,18 +105,16 @@ def refreshed(book: Logbook, now: datetime = NOW) -> list[int]:
 
 
 def test_an_entry_makes_the_answer_of_its_tub_stale_and_no_other(
-    book: Logbook, worked_out: list[str]
+    answered: Logbook, worked_out: list[str]
 ) -> None:
-    assert kept_answers(book, TUBS, NOW) == {}
-    assert refreshed(book) == list(TUBS)
-    assert stale(book) == set()
-    change_water(book, [14], NOW - timedelta(seconds=5), Filling())
-    assert stale(book) == {14}
-    mark_wrong(book, find_reading(book, 13).key)
-    assert stale(book) == {13, 14}
-    refreshed(book)
-    assert stale(book) == set()
-    assert len(worked_out) == len(TUBS) + 2
+    assert stale(answered) == set()
+    change_water(answered, [14], NOW - timedelta(seconds=5), Filling())
+    assert stale(answered) == {14}
+    mark_wrong(answered, find_reading(answered, 13).key)
+    assert stale(answered) == {13, 14}
+    refreshed(answered)
+    assert stale(answered) == set()
+    assert len(worked_out) == 2
 
 
 @pytest.mark.parametrize(
@@ -115,9 +137,8 @@ def test_what_another_version_kept_in_another_form_is_worked_out_anew(
     assert set(kept_answers(book, TUBS, NOW)) == {13}
 
 
-def test_what_is_entered_between_changes_makes_its_tub_stale(book: Logbook) -> None:
-    enter_tub(book, Tub(number=14, volume_l=60.0))
-    refreshed(book)
+def test_what_is_entered_between_changes_makes_its_tub_stale(answered: Logbook) -> None:
+    book = answered
     at = NOW - timedelta(seconds=5)
     enter_temperature(book, BathTemperature(tub=13, at=at, temperature_c=33.0))
     assert stale(book) == {13}
@@ -133,7 +154,7 @@ def test_what_is_entered_between_changes_makes_its_tub_stale(book: Logbook) -> N
 
 def test_an_entry_taken_back_makes_its_tub_stale(book: Logbook) -> None:
     change_water(book, [14], NOW - timedelta(seconds=5), Filling())
-    refreshed(book)
+    list(refresh_answers(book, [14], NOW))
     last = last_entry(book)
     assert last is not None
     undo(book, last)
@@ -159,27 +180,24 @@ def test_kept_advice_is_the_advice(book: Logbook, worked_out: list[str]) -> None
     assert (brief.withheld is None) is (dates is not None)
 
 
-def test_an_answer_ages(book: Logbook) -> None:
-    refreshed(book)
-    answer = kept_answers(book, [13], NOW)[13]
+def test_an_answer_ages(answered: Logbook) -> None:
+    answer = kept_answers(answered, [13], NOW)[13]
     assert answer.age(NOW + timedelta(hours=2)) // timedelta(minutes=1) == 120
-    assert stale(book, NOW + refresh.SERVES_FOR + timedelta(minutes=1)) == set(TUBS)
-    assert stale(book, NOW - timedelta(days=1)) == set(TUBS)
+    assert stale(answered, NOW + refresh.SERVES_FOR + timedelta(minutes=1)) == set(TUBS)
+    assert stale(answered, NOW - timedelta(days=1)) == set(TUBS)
 
 
-def test_a_change_that_falls_due_ends_an_answer(book: Logbook) -> None:
-    refreshed(book)
-    for tub, advice in advice_of_tubs(book, TUBS, NOW):
+def test_a_change_that_falls_due_ends_an_answer(answered: Logbook) -> None:
+    for tub, advice in advice_of_tubs(answered, TUBS, NOW):
         assert advice is not None
         due = advice.change.due_at - DUE_WITHIN
         if advice.change.verdict == "wait" and due < NOW + refresh.SERVES_FOR:
-            assert tub in stale(book, due + timedelta(minutes=1))
+            assert tub in stale(answered, due + timedelta(minutes=1))
 
 
-def test_another_model_asks_again(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
-    refreshed(book)
+def test_another_model_asks_again(answered: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kept, "answers_version", lambda _: "the next release")
-    assert stale(book) == set(TUBS)
+    assert stale(answered) == set(TUBS)
 
 
 def test_what_leaves_out_later_entries_is_not_kept(book: Logbook) -> None:
