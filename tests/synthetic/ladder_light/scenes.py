@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 INDEX = 1.333
 DEEPEST_MM = 168.0
 OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
-DESIGN_SEED, GAIN_SEED, JUDGE_SEED = 20261, 31337, 77003
+DESIGN_SEED, GAIN_SEED, JUDGE_SEED, COLOUR_SEED = 20261, 31337, 77003, 40961
 GAIN_STEPS = 10
-GAIN_HAZE_PER_M = (0.4, 60.0)
+GAIN_HAZE_PER_M, COLOUR_HAZE_PER_M = (0.4, 60.0), (1.0, 100.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +162,17 @@ def design_scenes(count: int) -> list[tuple[Tub, Water]]:
         (any_tub(rng, float(rng.uniform(17, 62)), float(rng.uniform(-20, 20))), any_water(rng))
         for _ in range(count)
     ]
+
+
+def colour_scenes(count: int) -> list[tuple[Tub, Water]]:
+    """Draw tubs of baths' own waters, from which constants of their colour are derived."""
+    rng = np.random.default_rng(COLOUR_SEED)
+    clearest, murkiest = np.log(COLOUR_HAZE_PER_M)
+    found = []
+    for _ in range(count):
+        tub = any_tub(rng, float(rng.uniform(20, 60)), float(rng.uniform(-12, 12)))
+        found.append((tub, kitchen_water(rng, float(np.exp(rng.uniform(clearest, murkiest))))))
+    return found
 
 
 def gain_scenes(tubs: int) -> list[tuple[Tub, Water]]:
