@@ -21,6 +21,7 @@ TABLE_READERS = {
     "cie_1931_2deg.csv": "greasecheck.reference.cie",
     "cie_d65.csv": "greasecheck.reference.cie",
     "fat_melting.csv": "greasecheck.predict.tables",
+    "ladder_colour.csv": "greasecheck.reference.ladder.colour",
     "ladder_eye.csv": "greasecheck.reference.ladder.eye",
     "ladder_slopes.csv": "greasecheck.reference.ladder.slopes",
     "leaching_priors.csv": "greasecheck.predict.tables",

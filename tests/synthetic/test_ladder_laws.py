@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.reference import data_folder
-from greasecheck.reference.ladder import eye, slopes
-from tests.synthetic.ladder_light import fit_eye, fit_slopes
+from greasecheck.reference.ladder import colour, eye, slopes
+from tests.synthetic.ladder_light import fit_colour, fit_eye, fit_slopes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,8 +17,12 @@ if TYPE_CHECKING:
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("derive", "name"),
-    [(fit_slopes.derive, slopes.TABLE), (fit_eye.derive, eye.TABLE)],
-    ids=["slopes", "eye"],
+    [
+        (fit_slopes.derive, slopes.TABLE),
+        (fit_eye.derive, eye.TABLE),
+        (fit_colour.derive, colour.TABLE),
+    ],
+    ids=["slopes", "eye", "colour"],
 )
 def test_a_law_is_what_its_script_derives(derive: Callable[[], list[str]], name: str) -> None:
     lines = (data_folder("calibration") / name).read_text(encoding="utf-8").splitlines()

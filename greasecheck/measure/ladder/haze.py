@@ -9,6 +9,7 @@ import numpy as np
 
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_slopes
 from greasecheck.model import Bound
+from greasecheck.reference.ladder.colour import colour_law, loss
 from greasecheck.reference.ladder.slopes import (
     CLEAR_DECAYS_PER_M,
     clear_variables,
@@ -43,9 +44,29 @@ EMPTY_DECAY_STD_PER_M = 0.06
 SURE = 2.0  # standard errors
 START_SHARE = 0.45  # contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs
 LOST_BINS = 2
-# Error where the contrast of 3 mm is taken from brightness; from rendered photos of the design
-# half, in which it moved the haze of brown water by up to a fifth.
-BORROWED_LOG_STD = 0.08
+BRIGHT_SEED = 1  # of the noise of brightness, another than that of the colour
+# How far the law of colour errs in each draw, in standard errors; not in the fit itself.
+LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NarrowStripes:
+    """What tells the decay of 3 mm in a colour where JPEG may have lost the colour of stripes.
+
+    Attributes
+    ----------
+    colour, brightness : Profile
+        What the stripes send from each depth in that colour alone, and in brightness.
+    width_px : float
+        How wide a stripe of 3 mm is seen [px].
+    channel : int
+        Which colour it is: R, G or B (0, 1, 2).
+    """
+
+    colour: Profile
+    brightness: Profile
+    width_px: float
+    channel: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +94,9 @@ class HazeEstimate:
     murky: bool
 
 
-def estimate_haze(profile: Profile, view_cos: float, own_colour: float = 1.0) -> HazeEstimate:
+def estimate_haze(
+    profile: Profile, view_cos: float, narrow: NarrowStripes | None = None
+) -> HazeEstimate:
     """Estimate the haze of a tub from one profile, by nothing but it.
 
     Parameters
@@ -82,8 +105,8 @@ def estimate_haze(profile: Profile, view_cos: float, own_colour: float = 1.0) ->
         What the stripes send from each depth.
     view_cos : float
         Cosine of the angle in air between sight line and upright.
-    own_colour : float
-        How far the contrast of 3 mm is of its own colour and not taken from brightness, 0 to 1.
+    narrow : NarrowStripes, optional
+        What tells the decay of 3 mm better in murky water, where stripes may have lost colour.
 
     Notes
     -----
@@ -94,15 +117,41 @@ def estimate_haze(profile: Profile, view_cos: float, own_colour: float = 1.0) ->
     decay = linear_decay(slopes.far_per_m, view_cos)
     decay_per_m = float(decay[0])
     decay_std = _with_place(decay_per_m, float(np.std(decay[1:])))
-    murky = _murky(slopes, view_cos, decay_per_m, decay_std)
-    if murky is not None:
-        borrowed = (1 - own_colour) * BORROWED_LOG_STD * murky.haze_per_m
-        return replace(murky, std_per_m=float(np.hypot(murky.std_per_m, borrowed)))
+    for own in (slopes,) if narrow is None else (_with_narrow(slopes, narrow), slopes):
+        murky = _murky(own, view_cos, decay_per_m, decay_std)
+        if murky is not None:
+            return murky
     if not np.isfinite(decay_per_m) or not np.isfinite(decay_std):
         return _lost(profile)
     if slopes.far_per_m[0] > CLEAR_DECAYS_PER_M[1]:
         return _unlike_water()
     return _clear(slopes, view_cos, decay_per_m, decay_std)
+
+
+def _with_narrow(slopes: SlopeFit, narrow: NarrowStripes) -> SlopeFit:
+    """Tell the decay of 3 mm by its colour and by brightness, each weighed by its error."""
+    law = colour_law()
+    own = loss(fit_slopes(narrow.colour, DRAWS))
+    bright = loss(fit_slopes(narrow.brightness, DRAWS, BRIGHT_SEED))
+    told = law.factors[narrow.channel] * bright
+    trust = np.array(
+        [
+            _trust(own, law.own_std_at(narrow.width_px)),
+            _trust(told, law.bright_std),
+        ]
+    )
+    if not trust.any():
+        return slopes
+    both = (trust @ np.nan_to_num([own, told])) / trust.sum()
+    noise = LAW_NOISE / np.sqrt(trust.sum())
+    return replace(slopes, fine_per_m=slopes.coarse_per_m * np.exp(both + noise))
+
+
+def _trust(drawn: FloatArray, std: float) -> float:
+    """Return the weight of a loss by its law's error and its draws; 0 where it is not seen."""
+    if not np.isfinite(drawn).all():
+        return 0.0
+    return float(1 / (std**2 + np.var(drawn[1:])))
 
 
 def linear_decay(far_per_m: FloatArray, view_cos: float) -> FloatArray:

@@ -13,7 +13,7 @@ from greasecheck.measure.checks.verdict import refusal, requirement
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.find import find_ladders, place_camera
-from greasecheck.measure.ladder.haze import estimate_haze
+from greasecheck.measure.ladder.haze import NarrowStripes, estimate_haze
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import all_signs
@@ -120,10 +120,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     if sampled.inside.sum() < TINT_BINS:
         cut = refusal("stripes_in_picture")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
-    channels = [
-        estimate_haze(sampled.profile(channel), sampled.view_cos, sampled.own_colour)
-        for channel in range(3)
-    ]
+    channels = [haze_in(sampled, channel) for channel in range(3)]
     water = _water(channels, sampled, scale)
     ladder = _ladder(channels[MAIN_CHANNEL], sampled, waterline)
     haze = channels[MAIN_CHANNEL].haze_per_m
@@ -142,6 +139,17 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
         outline_px=around,
         waterline_px=_waterline_px(eye, waterline),
     )
+
+
+def haze_in(sampled: Sampled, channel: int) -> HazeEstimate:
+    """Estimate the haze in R, G or B (0, 1, 2) of what was sampled."""
+    narrow = NarrowStripes(
+        colour=sampled.colour(channel),
+        brightness=sampled.brightness(),
+        width_px=sampled.stripe_px,
+        channel=channel,
+    )
+    return estimate_haze(sampled.profile(channel), sampled.view_cos, narrow)
 
 
 def _ladder(haze: HazeEstimate, sampled: Sampled, waterline: Waterline) -> LadderReading | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ from scipy import ndimage
 from greasecheck.measure.ladder.refraction import look
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile, fit_decay
 from greasecheck.reference.ladder.plate import dip_ladder
+from greasecheck.reference.srgb import POWER, TOE_END_LIGHT
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Picture
@@ -31,6 +32,7 @@ MIRROR_MARGIN_MM = 3.0
 MIDDLE_DEPTH_MM = 40.0  # below the stripes' upper end, where scales are taken
 COLOUR_PX = (3.5, 6.0)  # widths of a stripe at which its colour counts for nothing, and in full
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
+CODE_WEIGHTS = np.array([0.299, 0.587, 0.114])  # of R, G, B in brightness; ITU-T T.871, 7
 NEAR_BINS = 16  # from whose angles that of the view is taken: the upper 40 mm
 
 
@@ -95,17 +97,39 @@ class Sampled:
 
     def profile(self, channel: int) -> Profile:
         """Return what the slopes of R, G or B (0, 1, 2) are fitted to."""
-        keep = self.inside
-        coarse, fine = self.coarse.contrasts[keep], self.fine.contrasts[keep]
-        path_m = self.sight.path_mm[keep] / 1000
+        seen = self.colour(channel)
+        fine, coarse = self.fine.contrasts[self.inside], self.coarse.contrasts[self.inside]
         own = self.own_colour
-        borrowed = _borrowed_fine(path_m, fine, coarse, self.coarse.std[keep], channel)
+        borrowed = _borrowed_fine(seen.path_m, fine, coarse, seen.coarse_std, channel)
+        return replace(seen, fine=own * seen.fine + (1 - own) * borrowed)
+
+    def colour(self, channel: int) -> Profile:
+        """Return what is seen of R, G or B (0, 1, 2) in that colour alone."""
+        return self._profile(np.eye(3)[[channel]])
+
+    def brightness(self) -> Profile:
+        """Return what is seen of brightness.
+
+        What changes the codes of all colours by the weights of brightness, JPEG's errors of colour
+        leave alone; light changes codes the more the darker it is.
+        """
+        light = (self.fine.tint - self.fine.contrasts / 2)[self.inside]
+        weights = CODE_WEIGHTS * np.maximum(light, TOE_END_LIGHT) ** (1 / POWER - 1)
+        return self._profile(weights / weights.sum(axis=1, keepdims=True))
+
+    def _profile(self, weights: FloatArray) -> Profile:
+        """Weigh R, G, B alike at all depths, shape (1, 3), or at each, shape (bins inside, 3)."""
+        keep = self.inside
+        fine, coarse, white = (
+            (weights * light[keep]).sum(axis=1)
+            for light in (self.fine.contrasts, self.coarse.contrasts, self.coarse.tint)
+        )
         return Profile(
             depth_mm=self.sight.depth_mm[keep],
-            path_m=path_m,
-            fine=own * fine[:, channel] + (1 - own) * borrowed,
-            coarse=coarse[:, channel],
-            white=self.coarse.tint[keep, channel],
+            path_m=self.sight.path_mm[keep] / 1000,
+            fine=fine,
+            coarse=coarse,
+            white=white,
             fine_std=self.fine.std[keep],
             coarse_std=self.coarse.std[keep],
             white_std=self.coarse.std[keep],

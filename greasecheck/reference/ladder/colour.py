@@ -1,0 +1,63 @@
+"""How much faster contrast of narrow stripes decays than that of wide ones, told by brightness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from greasecheck.reference.folder import data_folder
+from greasecheck.reference.lookup import read_lookup
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+    from greasecheck.reference.ladder.slopes import SlopeFit
+
+TABLE = "ladder_colour.csv"
+COLOURS = ("red", "green", "blue")
+USUAL_STRIPE_PX = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourLaw:
+    """The derived constants; a loss is the logarithm of the decay of 3 mm over that of 8 mm.
+
+    Attributes
+    ----------
+    factors : tuple of float
+        The loss in R, G, B over that in brightness.
+    bright_std : float
+        Error of the loss told by brightness.
+    own_std, own_power : float
+        Error of the loss by the colour's own contrast, where a stripe of 3 mm is
+        `USUAL_STRIPE_PX` wide; it grows with that power of narrower stripes.
+    """
+
+    factors: tuple[float, ...]
+    bright_std: float
+    own_std: float
+    own_power: float
+
+    def own_std_at(self, stripe_px: float) -> float:
+        """Return the standard error of the loss by the colour's own contrast."""
+        return float(self.own_std * (USUAL_STRIPE_PX / stripe_px) ** self.own_power)
+
+
+def loss(slopes: SlopeFit) -> FloatArray:
+    """Return the logarithm of the decay of 3 mm over that of 8 mm, shape (draws,)."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(np.log(slopes.fine_per_m / slopes.coarse_per_m))
+
+
+@cache
+def colour_law() -> ColourLaw:
+    """Return the constants of calibration/ladder_colour.csv."""
+    values = read_lookup(data_folder("calibration") / TABLE).values()
+    return ColourLaw(
+        factors=tuple(values[colour] for colour in COLOURS),
+        bright_std=values["bright_std"],
+        own_std=values["own_std"],
+        own_power=values["own_power"],
+    )
