@@ -27,6 +27,7 @@ SHOWN_CONTRAST, SHOWN_STD = 0.03, 6.0  # of dry white, and in standard errors: c
 COMPARED_CONTRAST = 0.08  # of dry white: of the stronger field, where the two are compared
 UNLIKE_SHARE = 0.5  # of the contrast: a stripe that differs by more is covered or spoilt
 STEP_BINS = 4
+STEP_STDS = 2.0  # standard errors of a step: of some forty, noise makes one beyond them
 # How much the logarithm of contrast bends over 10 mm for each 1/m of haze, and up to which haze: 95
 # of 100 tubs of the design stay within that and the limit. Twice as much passes twice the shadows.
 BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
@@ -179,18 +180,20 @@ def _line(stripes: FloatArray) -> FloatArray:
 def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
     """Return the largest step of the logarithm of contrast over 10 mm, beyond what haze makes.
 
-    Its usual slope is taken off. It is the edge of a shadow, or of something before the stripes.
+    Its usual slope is taken off, and what noise makes. It is the edge of a shadow, or of something
+    before the stripes.
     """
     usual = BEND_PER_HAZE * min(haze_per_m, MOST_BENDING_PER_M) if haze_per_m > 0 else 0.0
     steps = [0.0]
     for field in (sampled.fine, sampled.coarse):
         contrast, std = field.contrast[sampled.inside], field.std[sampled.inside]
         shown = np.cumprod(contrast > np.maximum(SHOWN_CONTRAST, SHOWN_STD * std)).astype(bool)
-        logs = np.log(contrast[shown])
+        logs, noise = np.log(contrast[shown]), std[shown] / contrast[shown]
         if len(logs) < 3 * STEP_BINS:
             continue
         slope = np.median(np.diff(logs))
-        steps.append(float(np.abs(_steps(logs - slope * np.arange(len(logs)))).max()))
+        found = np.abs(_steps(logs - slope * np.arange(len(logs))))
+        steps.append(float((found - STEP_STDS * _steps_std(noise)).max()))
     return max(max(steps) - usual, 0.0)
 
 
@@ -222,6 +225,12 @@ def _steps(values: FloatArray) -> FloatArray:
     """Return by how much the mean of four bins differs from that of the four above."""
     means = np.convolve(values, np.full(STEP_BINS, 1 / STEP_BINS), mode="valid")
     return np.asarray(means[STEP_BINS:] - means[:-STEP_BINS])
+
+
+def _steps_std(noise: FloatArray) -> FloatArray:
+    """Return the standard errors of `_steps` by those of the values."""
+    squares = np.convolve(noise**2, np.full(STEP_BINS, STEP_BINS**-2), mode="valid")
+    return np.asarray(np.sqrt(squares[STEP_BINS:] + squares[:-STEP_BINS]))
 
 
 def veil_share(greys: Greys) -> float:
