@@ -11,7 +11,10 @@ from greasecheck.measure.checks.limits import Limit
 
 MARKERS = Limit(name="ladder_markers", doubtful=4.0, refused=3.0)
 MARKER_FIT = Limit(name="ladder_marker_misfit_px", doubtful=0.8, refused=2.5)
-STRIPE_SIZE = Limit(name="stripe_px", doubtful=4.0, refused=2.6)
+# Of photos of the design (tests/synthetic/ladder_light/fit_colour.py) 8 of 19 with narrower stripes
+# are not found or have no waterline, 2 of 18 from here to 4 px, none of 138 wider ones; errors over
+# those stated are alike.
+STRIPE_SIZE = Limit(name="stripe_px", doubtful=3.4, refused=2.6)
 STEEPEST = Limit(name="view_from_upright_deg", doubtful=17.0, refused=10.0)
 FLATTEST = Limit(name="view_from_upright_deg_most", doubtful=60.0, refused=70.0)
 # Up to 45 degrees the laws hold as well as from the front (tests/synthetic/ladder_light/aside.py).
@@ -23,6 +26,7 @@ STEAM = Limit(name="dry_contrast", doubtful=0.85, refused=0.6)
 VEIL = Limit(name="dry_veil", doubtful=0.06, refused=0.3)
 # A code of an 8-bit photo is 0.035 of the light of printed black: this is two of them.
 TONES = Limit(name="black_shift", doubtful=0.07, refused=1.5)
+# Of sound photos of the design 96 in 100 stay within it.
 STEP = Limit(name="contrast_step", doubtful=0.05, refused=0.75)
 FIELDS = Limit(name="fields_step", doubtful=0.2, refused=1.0)
 GREYS = Limit(name="grey_misfit", doubtful=0.2, refused=0.5)
