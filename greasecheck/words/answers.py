@@ -196,8 +196,8 @@ def _clear_range(task: Task, now: datetime) -> str:
         return ""
     early, late = task.span
     if early is not None and early <= now:
-        return f"By {near_day(late, now)} in 9 cases of 10." if late else ""
-    return f"In 8 cases of 10 from {day_range(early, late, now)}."
+        return f"By {near_day(late, now)} 9 times in 10." if late else ""
+    return f"8 times in 10 from {day_range(early, late, now)}."
 
 
 def _rinsing(task: Task, now: datetime) -> str:
