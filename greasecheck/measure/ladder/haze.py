@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_slopes
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_loss, fit_slopes
 from greasecheck.model import Bound
-from greasecheck.reference.ladder.colour import colour_law, loss
+from greasecheck.reference.ladder.colour import colour_law
 from greasecheck.reference.ladder.slopes import (
     CLEAR_DECAYS_PER_M,
     clear_variables,
@@ -131,8 +131,8 @@ def estimate_haze(
 def _with_narrow(slopes: SlopeFit, narrow: NarrowStripes) -> SlopeFit:
     """Tell the decay of 3 mm by its colour and by brightness, each weighed by its error."""
     law = colour_law()
-    own = loss(fit_slopes(narrow.colour, DRAWS))
-    bright = loss(fit_slopes(narrow.brightness, DRAWS, BRIGHT_SEED))
+    own = fit_loss(narrow.colour, DRAWS)
+    bright = fit_loss(narrow.brightness, DRAWS, BRIGHT_SEED)
     told = law.factors[narrow.channel] * bright
     trust = np.array(
         [

@@ -190,6 +190,20 @@ def fit_slopes(profile: Profile, draws: int = 0, seed: int = 0) -> SlopeFit:
     )
 
 
+def fit_loss(profile: Profile, draws: int = 0, seed: int = 0) -> FloatArray:
+    """Return the logarithm of the decay of 3 mm over that of 8 mm, shape (1 + draws,).
+
+    Parameters and draws as of `fit_slopes`; NaN where nothing shows.
+    """
+    rng = np.random.default_rng(seed)
+    fine = _with_copies(profile.fine, profile.fine_std, draws, rng)
+    coarse = _with_copies(profile.coarse, profile.coarse_std, draws, rng)
+    above = fit_decay(profile.path_m, fine, profile.fine_std, LEAST_SHARE).slope_per_m
+    below = fit_decay(profile.path_m, coarse, profile.coarse_std, LEAST_SHARE).slope_per_m
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(np.log(above / below))
+
+
 def _with_copies(
     values: FloatArray, std: FloatArray, draws: int, rng: np.random.Generator
 ) -> FloatArray:

@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
-
-import numpy as np
 
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.lookup import read_lookup
-
-if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
-    from greasecheck.reference.ladder.slopes import SlopeFit
 
 TABLE = "ladder_colour.csv"
 COLOURS = ("red", "green", "blue")
@@ -43,12 +36,6 @@ class ColourLaw:
     def own_std_at(self, stripe_px: float) -> float:
         """Return the standard error of the loss by the colour's own contrast."""
         return float(self.own_std * (USUAL_STRIPE_PX / stripe_px) ** self.own_power)
-
-
-def loss(slopes: SlopeFit) -> FloatArray:
-    """Return the logarithm of the decay of 3 mm over that of 8 mm, shape (draws,)."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(np.log(slopes.fine_per_m / slopes.coarse_per_m))
 
 
 @cache

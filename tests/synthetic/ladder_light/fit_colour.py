@@ -26,7 +26,7 @@ from greasecheck.measure.ladder.limits import STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import haze_in
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import all_signs
-from greasecheck.measure.ladder.slopes import fit_slopes
+from greasecheck.measure.ladder.slopes import fit_loss
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.markers import grey_of
@@ -38,7 +38,6 @@ from greasecheck.reference.ladder.colour import (
     TABLE,
     USUAL_STRIPE_PX,
     colour_law,
-    loss,
 )
 from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.colour_photos import ColourPhoto, colour_photos
@@ -123,11 +122,11 @@ def losses_of(seen: Sequence[Seen]) -> FloatArray:
     wide = (one for one in seen if one.sampled.stripe_px >= STRIPE_SIZE.doubtful)
     for one in (one for one in wide if one.sound):
         tub, shot = one.planned.tub, one.planned.photo.plan.ladders[0]
-        bright = loss(fit_slopes(one.sampled.brightness()))[0]
+        bright = fit_loss(one.sampled.brightness())[0]
         for channel, haze in enumerate(shot.water.attenuation_per_m):
             scene = scene_of(shot.tub, shot.water, channel)
-            own = loss(fit_slopes(one.sampled.colour(channel)))[0]
-            truth = loss(fit_slopes(profile_of(scene, light[tub, channel], error[tub, channel])))[0]
+            own = fit_loss(one.sampled.colour(channel))[0]
+            truth = fit_loss(profile_of(scene, light[tub, channel], error[tub, channel]))[0]
             row = (channel, one.sampled.stripe_px, bright, own, truth)
             if HAZE_PER_M[0] <= haze <= HAZE_PER_M[1] and np.isfinite(row).all():
                 found.append(row)
