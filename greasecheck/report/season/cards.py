@@ -63,16 +63,21 @@ def tub_card(  # noqa: PLR0913 - all that a card shows
     answer : TubAnswer
         How it stands.
     """
-    skulls = [] if history is None else history.skulls
-    inside = ", ".join(f"{skull.name} ({skull.species})" for skull in skulls)
     return TubCard(
         answer=answer,
-        inside=inside,
+        inside=", ".join(_inside(today, history)),
         facts=tub_facts(today, advice, bones),
         charts=tuple(charts),
         notes=advice_notes(advice) if advice else (),
         photo=photo,
     )
+
+
+def _inside(today: TubToday, history: TubHistory | None) -> Iterator[str]:
+    """Yield what is in a tub now, with its species; its history also tells what was taken out."""
+    species = {} if history is None else {one.name: one.species for one in history.skulls}
+    for name in today.skulls:
+        yield f"{name} ({species[name]})" if name in species else name
 
 
 def tub_facts(

@@ -145,6 +145,13 @@ def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     assert card.inside == f"{samples.NASTY} (fox)"
 
 
+def test_a_card_names_what_is_in_the_tub_now_not_what_was_taken_out() -> None:
+    shown = replace(samples.today(), skulls=("cat 2",))
+    answer = samples.answered(shown, None)
+    card = tub_card(shown, samples.history(), None, (), (), None, answer=answer)
+    assert card.inside == "cat 2"
+
+
 @pytest.mark.parametrize(
     ("trend", "words"),
     [(None, "2026"), (0.04, ", flat in this water"), (-0.5, ", falls 0.5 a day in this water")],
