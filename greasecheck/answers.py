@@ -38,6 +38,7 @@ class Finding(StrEnum):
     CLEAR_LATE = "clear_late"
     NO_DATE = "no_date"
     RINSES = "rinses"
+    RINSED = "rinsed"
     RESTS = "rests"
     EMPTY = "empty"
     CANNOT_TELL = "cannot_tell"

@@ -133,8 +133,7 @@ def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | 
     if brief is not None:
         return _end(today, brief)
     if today.rinses:
-        rinsed = today.soak_since and today.soak_since + timedelta(days=advice_value("resoak_days"))
-        return _task(today, Finding.RINSES, since=rinsed)
+        return _rinse(today)
     if today.bath is None:
         return _task(today, Finding.EMPTY)
     if not today.skulls:
@@ -142,6 +141,13 @@ def _rest(today: TubToday, brief: Brief | None, fault: str, made_at: datetime | 
     if fault or made_at is not None:
         return _task(today, Finding.CANNOT_TELL, note=fault)
     return _task(today, Finding.NOT_KNOWN_YET)
+
+
+def _rinse(today: TubToday) -> Task:
+    """Return until when the skull that rinses longest does so, or that it has been long enough."""
+    until = today.soak_since and today.soak_since + timedelta(days=advice_value("resoak_days"))
+    is_over = until is not None and until <= today.at
+    return _task(today, Finding.RINSED if is_over else Finding.RINSES, since=until)
 
 
 def _end(today: TubToday, brief: Brief) -> Task:

@@ -20,6 +20,7 @@ from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import BROKEN, DoneVerdict
 from greasecheck.predict.advice.stage import SkullStage
 from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 from greasecheck.words.answers import SENTENCES, SHORT, sentence, short_answer, why
 from tests.unit.report import season_samples as samples
@@ -94,6 +95,20 @@ def test_a_tub_without_skulls_needs_no_photo() -> None:
     idle = replace(samples.today(haze=samples.logged()), skulls=())
     assert asked(idle) == []
     assert tub_answer(idle, None).main.finding is Finding.RESTS
+
+
+@pytest.mark.parametrize(
+    ("days", "short", "reason"),
+    [(-1, "rinses after whitening", "Until about 26 Jan."), (1, "rinsed long enough", "")],
+)
+def test_no_end_of_a_rinse_is_told_as_to_come_once_it_is_past(
+    days: int, short: str, reason: str
+) -> None:
+    begun = NOW - timedelta(days=advice_value("resoak_days") + days)
+    shown = replace(fresh(), rinses=True, soak_since=begun)
+    told = tub_answer(shown, None)
+    assert short_answer(told, NOW) == short
+    assert why(told.main, NOW) == reason
 
 
 @pytest.mark.parametrize(
