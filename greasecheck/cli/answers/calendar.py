@@ -88,12 +88,13 @@ def change_entries(
     if one.change.verdict is ChangeVerdict.ENOUGH:
         return
     due, number = one.change.due_at, 1
+    note = "; ".join(reasons_words(one.change.reasons))  # of today's water, not of those to come
     while due <= last:
         yield DayEntry(
             key=f"tub {tub} change {number}",
             day=due.astimezone().date(),
             title=change_title(tub, name),
-            note="; ".join(reasons_words(one.change.reasons)),
+            note=note if number == 1 else "",
         )
         due += timedelta(days=one.change.best_interval_days)
         number += 1
