@@ -207,9 +207,12 @@ def _refuse_out_of_order(
 
 def _cannot_follow(skull: str, wrong: Misstep) -> LogbookError:
     missing = ", then ".join(wrong.missing)
+    correct = f"greasecheck skull '{skull}' {wrong.event} --at TIME --instead-of TIME"
     return LogbookError(
         f"skull {skull} {STANDS[wrong.stage]} by then; '{wrong.event}' cannot follow",
-        hint=f"enter first: {missing}" if missing else "check the skull and the date",
+        hint=f"enter first: {missing}"
+        if missing
+        else f"check the skull and the date; a wrong date is corrected by {correct}",
     )
 
 
