@@ -120,7 +120,7 @@ def test_the_page_tells_of_all_tubs_and_skulls(tmp_path: Path) -> None:
     assert "fox &lt;script&gt;alert(1)&lt;/script&gt;" in page
     assert "<script" not in page
     assert "data:image/jpeg" in page
-    for words in ("pale fox: ", "Can be promised for", "ammonia", "haze-12-", "clear-11-"):
+    for words in ("pale fox: ", "Day to promise", "ammonia", "haze-12-", "clear-11-"):
         assert words in page
     assert "old fox: " not in page.split('id="risk"')[1]  # it has yellowed: no risk any more
 
