@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoolArray, FloatArray, Photo, Placement
 
 LONGEST_SIDE = 1280  # samples; twice as many cost four times the time for outlines half as coarse
+FINE_SIDE = 1600  # of a picture whose bone is small in it
 PAPER_MM = 5.0  # around the card's printed area, its paper as people cut it
 LIGHT_REACH = 1.5  # half cards beyond the card's edge to which its light is carried on
 GRID = 24  # cells along each side on which light and scale are worked out
@@ -61,10 +62,15 @@ class Surroundings:
         return self.lab[..., 0]
 
 
-def look_around(photo: Photo, placement: Placement, colour: ColourModel) -> Surroundings:
-    """Sample the whole picture; the light beyond the card goes on as at its edge."""
+def look_around(
+    photo: Photo, placement: Placement, colour: ColourModel, longest_side: int = LONGEST_SIDE
+) -> Surroundings:
+    """Sample the whole picture; the light beyond the card goes on as at its edge.
+
+    Its longest side is taken in at most so many samples, none of them finer than a pixel.
+    """
     rows, columns = photo.pixels.shape[:2]
-    step = max(max(rows, columns) / LONGEST_SIDE, 1.0)
+    step = max(max(rows, columns) / longest_side, 1.0)
     size = round(columns / step), round(rows / step)
     samples = device_samples(photo, cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
     coarse_mm = _coarse_places(placement, (columns, rows))
