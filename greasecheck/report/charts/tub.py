@@ -35,6 +35,8 @@ HAZE_BEFORE, HAZE_AHEAD = timedelta(days=45), timedelta(days=14)
 HEADROOM = 1.15
 CLEAR_TOP = 4.0  # limits; what lies above it was long ago
 LOW_LINE = 0.12  # of the height; below so low a line no words fit
+DAY_PT, WORDS_PT = 9, 11  # the day stands above its rhomb; height of words in the chart
+ABOVE_DAY_PT = DAY_PT + 1.3 * WORDS_PT  # clear of the day, descenders included
 
 
 def haze_chart(data: TubData) -> Chart:
@@ -152,10 +154,10 @@ def _draw_grease_left(axes: Axes, found: Forecast, now: datetime) -> None:
         f"degreased below {limit:g} %",
         (0.0, limit),
         xycoords=("axes fraction", "data"),
-        xytext=(4, 4 if low else -3),
+        xytext=(4, ABOVE_DAY_PT if low else -3),
         textcoords="offset points",
         va="bottom" if low else "top",
-        fontsize=11,
+        fontsize=WORDS_PT,
     )
     mark_now(axes, now)
     axes.set_xlim(times[0], times[-1])  # type: ignore[arg-type]
@@ -184,10 +186,10 @@ def date_fan(axes: Axes, dates: ClearDates, height: float, span: tuple[datetime,
         axes.annotate(
             dated_words(middle.astimezone(), now.astimezone()),
             (middle, height),
-            xytext=(0, 9),
+            xytext=(0, DAY_PT),
             textcoords="offset points",
             ha="center",
-            fontsize=11,
+            fontsize=WORDS_PT,
         )
 
 

@@ -9,6 +9,7 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from PIL import Image
 
 from greasecheck.model.reasons import ReasonCode
@@ -190,6 +191,19 @@ def test_a_range_that_never_ends_runs_to_the_edge() -> None:
     assert chart is not None
     assert "9 in 10" in chart.words
     assert len(inline_svg(chart)) > 1000
+
+
+def test_the_words_of_a_low_limit_leave_the_day_free() -> None:
+    told = replace(samples.advice().forecast, grease_left_share=(0.4, 0.6, 0.9))
+    chart = grease_left_chart(replace(samples.tub_data(), forecast=told))
+    assert chart is not None
+    figure = Figure(figsize=(3.3, 2.3))
+    axes = figure.subplots()
+    chart.draw(axes)
+    figure.draw_without_rendering()
+    day, limit = (one.get_window_extent() for one in axes.texts[:2])
+    assert limit.x0 < day.x0 < limit.x1
+    assert not limit.overlaps(day)
 
 
 def words_in(svg: str) -> list[str]:
