@@ -12,6 +12,7 @@ from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
 from greasecheck.words.figures import patch_share_words
+from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
     from greasecheck.garage.pictures.cut_outs import CutOut
@@ -78,7 +79,7 @@ def _draw_strip(book: Logbook, name: str, out: Path, patches: list[Path] | None)
         )
     options.write_bytes(out, strip.png, "strip")
     gone = f", {strip.gone} without their photo" if strip.gone else ""
-    typer.echo(f"{out}: {strip.looks} looks{gone}")
+    typer.echo(f"{out}: {counted(strip.looks, 'look')}{gone}")
 
 
 def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
@@ -104,7 +105,7 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
         absolute=bool(patches),
     )
     options.write_text(out, owners_page(shown), "page")
-    typer.echo(f"{out}: {len(steps)} steps, {len(cuts)} looks")
+    typer.echo(f"{out}: {counted(len(steps), 'step')}, {counted(len(cuts), 'look')}")
 
 
 def _cut_outs(book: Logbook, name: str, patches: list[Path] | None) -> tuple[CutOut, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import DataFileError
+from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,7 +32,8 @@ class Faults:
             return
         more = self._count - len(self._shown)
         lines = [*self._shown, *([f"and {more} more"] if more else [])]
+        count = counted(self._count, "fault")
         raise DataFileError(
-            "\n  ".join([f"nothing was imported, there are {self._count} faults:", *lines]),
+            "\n  ".join([f"nothing was imported, for {count}:", *lines]),
             hint="correct these lines and import again; see the columns of the tables",
         )

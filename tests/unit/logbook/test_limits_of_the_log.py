@@ -43,6 +43,13 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.columns import Value
 
 
+def test_a_single_fault_is_told_in_the_singular() -> None:
+    faults = Faults()
+    faults.add(Path("readings.csv"), 2, "odd")
+    with pytest.raises(DataFileError, match=r"^nothing was imported, for 1 fault:\n"):
+        faults.raise_if_any()
+
+
 def test_a_thousand_faults_are_shown_and_more_are_counted() -> None:
     faults = Faults()
     for line in range(1003):
@@ -50,7 +57,7 @@ def test_a_thousand_faults_are_shown_and_more_are_counted() -> None:
     with pytest.raises(DataFileError) as error:
         faults.raise_if_any()
     shown = error.value.problem.split("\n")
-    assert shown[0].endswith("1003 faults:")
+    assert shown[0] == "nothing was imported, for 1003 faults:"
     assert shown[-1].strip() == "and 3 more"
     assert len(shown) == 1 + 1000 + 1
 

@@ -82,7 +82,7 @@ def test_the_owners_page_tells_what_was_done_and_seen_and_promises_nothing(
     season: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "hare.html"
-    run(season, "looks", "hare", "--page", out)
+    assert "2 looks" in run(season, "looks", "hare", "--page", out).output
     text = out.read_text(encoding="utf-8")
     assert "data:image/png;base64," in text
     assert "entered into tub 3" in text
