@@ -169,7 +169,7 @@ def _promised(task: Task, now: datetime) -> str:
 def _fell(task: Task, now: datetime) -> str:
     before, after = task.values
     return (
-        f"Its haze fell from {before:.0f} to {after:.0f} by {near_day(task.since, now)},"
+        f"Its haze fell from {before:.0f} to {after:.0f} /m by {near_day(task.since, now)},"
         " and no change was entered."
     )
 

@@ -100,7 +100,7 @@ def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:
         yield (
             f"question {number}: was the water of tub {found.tub} changed"
             f" {between_words(found.earliest, found.latest)}? Its haze fell from"
-            f" {found.before_per_m:.0f} to {found.after_per_m:.0f}."
+            f" {found.before_per_m:.0f} to {found.after_per_m:.0f} /m."
             f" greasecheck answer {number} yes, or no"
         )
 

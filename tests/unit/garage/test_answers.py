@@ -75,7 +75,7 @@ def test_what_the_log_asks_for_stands_on_the_list() -> None:
     assert asked(shown) == [Finding.CONFIRM_CHANGE, Finding.RETAKE_PHOTO, Finding.DILUTE]
     words = [sentence(task, NOW) for task in told.tasks]
     assert words[0] == f"Was the water of tub 12 ({samples.NASTY}) changed?"
-    assert why(told.tasks[0], NOW).startswith("Its haze fell from 20 to 3 by 16 Jan")
+    assert why(told.tasks[0], NOW).startswith("Its haze fell from 20 to 3 /m by 16 Jan")
     assert why(told.tasks[1], NOW) == "the jar is empty; fill it"
 
 
