@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.readings.readings import list_readings, readings_of_skull
@@ -33,12 +34,16 @@ DAILY, MOST_DAILY = ("water", "reading"), 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
-    """One line of a story: when, in which tub if in one, of what kind, and in words."""
+    """One line of a story: when, in which tub if in one, of what kind, and in words.
+
+    `until` is the last time of what was done several times in a row, which the words then count.
+    """
 
     at: datetime
     tub: int | None
     kind: str
     what: str
+    until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +60,19 @@ def shortened(story: Sequence[Moment]) -> ShortStory:
     gone = {id(moment) for moment in daily[:-MOST_DAILY]}
     kept = tuple(moment for moment in story if id(moment) not in gone)
     return ShortStory(moments=kept, left_out=len(gone))
+
+
+def with_changes_counted(story: Sequence[Moment]) -> tuple[Moment, ...]:
+    """Return a story in which water changes alike that follow each other are one moment."""
+    told: list[Moment] = []
+    for alike, row in groupby(story, key=lambda moment: (moment.kind, moment.tub, moment.what)):
+        moments = list(row)
+        if alike[0] != "water" or len(moments) == 1:
+            told += moments
+            continue
+        words = f"{moments[0].what}, {len(moments)} times"
+        told.append(replace(moments[0], what=words, until=moments[-1].at))
+    return tuple(told)
 
 
 def skull_story(book: Logbook, name: str) -> tuple[Moment, ...]:

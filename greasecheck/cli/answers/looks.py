@@ -86,7 +86,10 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
     """Write what was done with a skull, when, with what, and how it looks."""
     from greasecheck.garage.pictures.strip import strip_of  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
-    from greasecheck.logbook.story import skull_story  # noqa: PLC0415 - as above
+    from greasecheck.logbook.story import (  # noqa: PLC0415 - as above
+        skull_story,
+        with_changes_counted,
+    )
     from greasecheck.report.skull.owner import (  # noqa: PLC0415 - as above
         OwnersPage,
         Step,
@@ -94,12 +97,13 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
     )
 
     known, cuts = skull_named(book, name), _cut_outs(book, name, patches)
-    steps = [one for one in skull_story(book, name) if one.kind != "reading"]
+    done = [one for one in skull_story(book, name) if one.kind != "reading"]
+    steps = with_changes_counted(done)
     strip = strip_of([one for one in cuts if one.rgb is not None])
     shown = OwnersPage(
         name=known.name,
         species=known.species,
-        steps=tuple(Step(at=one.at, words=one.what) for one in steps),
+        steps=tuple(Step(at=one.at, until=one.until, words=one.what) for one in steps),
         looks=tuple(_look_figures(one.look) for one in cuts),
         strip=strip.png if strip else None,
         absolute=bool(patches),

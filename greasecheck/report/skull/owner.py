@@ -17,9 +17,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """Something that was done: when, and in words."""
+    """Something that was done: when, until when if several times, and in words."""
 
     at: datetime
+    until: datetime | None
     words: str
 
 

@@ -15,7 +15,7 @@ from greasecheck.logbook.skulls.skulls import (
     skull_named,
 )
 from greasecheck.logbook.skulls.stays import every_event, skulls_in, soaking, stays_among
-from greasecheck.logbook.story import skull_story
+from greasecheck.logbook.story import skull_story, with_changes_counted
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
 from greasecheck.stages import EventKind
@@ -124,6 +124,18 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
         "bone YI 27.5",
         "follow-up: yellowed, bone YI 33.0",
         "follow-up: still white",
+    ]
+
+
+def test_water_changes_alike_that_follow_each_other_are_counted(fox: Logbook) -> None:
+    for number, recipe in enumerate([Recipe.SOAP] * 3 + [Recipe.AMMONIA, Recipe.SOAP]):
+        change_water(fox, [12], day(1 + number), Filling(recipe=recipe))
+    entered, *told = with_changes_counted(skull_story(fox, "fox"))
+    assert entered.what == "entered into tub 12"
+    assert [(one.at, one.until, one.what) for one in told] == [
+        (day(1), day(3), "water changed: soap, 3 times"),
+        (day(4), None, "water changed: ammonia"),
+        (day(5), None, "water changed: soap"),
     ]
 
 
