@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model.notes import NoteCode
 from greasecheck.words.figures import odds_words
-from greasecheck.words.times import between_words
+from greasecheck.words.times import between_words, day_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -68,9 +68,10 @@ def _solid_fat(species: str, from_c: float, to_c: float, bath_c: float) -> str:
 
 
 def _unlogged(after: datetime, before: datetime) -> str:
+    middle = (after + (before - after) / 2).astimezone()
     return (
         f"The water was changed {between_words(after, before)}, it seems, and nobody logged it:"
-        " if it was, enter the change."
+        f" say whether it was changed about {day_words(middle)}, {middle:%H:%M}."
     )
 
 

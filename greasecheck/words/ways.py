@@ -27,6 +27,7 @@ WAYS = {
     "take the other entry back": "greasecheck undo --list",
     "give its strength in percent": "--strength, --hours",
     "enter first: ": "greasecheck skull NAME WHAT",
+    "in place of a wrong one": "greasecheck skull NAME WHAT --at TIME --instead-of TIME",
     "first enter what became of it": "greasecheck skull NAME degreased",
     "see the list of skulls": "greasecheck skull",
     "see the story of the skull": "greasecheck skull NAME",

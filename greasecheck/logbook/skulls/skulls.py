@@ -207,12 +207,11 @@ def _refuse_out_of_order(
 
 def _cannot_follow(skull: str, wrong: Misstep) -> LogbookError:
     missing = ", then ".join(wrong.missing)
-    correct = f"greasecheck skull '{skull}' {wrong.event} --at TIME --instead-of TIME"
     return LogbookError(
         f"skull {skull} {STANDS[wrong.stage]} by then; '{wrong.event}' cannot follow",
         hint=f"enter first: {missing}"
         if missing
-        else f"check the skull and the date; a wrong date is corrected by {correct}",
+        else "check the skull and the date, or enter the right date in place of a wrong one",
     )
 
 

@@ -136,7 +136,7 @@ def test_a_soak_is_not_begun_anew_while_it_lasts(tmp_path: Path) -> None:
         again = run(*enter, "--at", at)
         assert again.exit_code == 1
         assert "skull fox 3 still soaks by then; 'entered' cannot follow" in again.stderr
-        assert "greasecheck skull 'fox 3' entered --at TIME --instead-of TIME" in again.stderr
+        assert "greasecheck skull NAME WHAT --at TIME --instead-of TIME" in again.stderr
     run("skull", "fox 3", "degreased", "--at", "2026-05-04", *logbook)
     back = ("skull", "fox 3", "resoaked", "--tub", 12, "--at", "2026-06-04", *logbook)
     assert run(*back).exit_code == 0  # it yellowed and comes back

@@ -8,6 +8,7 @@ import pytest
 
 from greasecheck.model.notes import Note, NoteCode
 from greasecheck.words.notes import PLAIN, WITH_VALUES, note_words
+from greasecheck.words.times import day_words
 
 AT = datetime(2026, 3, 1, 8, tzinfo=UTC)
 LATER = datetime(2026, 3, 1, 20, tzinfo=UTC)
@@ -38,4 +39,4 @@ def test_values_stand_in_their_places(note: Note, words: str) -> None:
 def test_an_unlogged_change_is_asked_about_half_way() -> None:
     asked = note_words(Note(code=NoteCode.UNLOGGED_CHANGE, times=(AT, LATER)))
     middle = datetime(2026, 3, 1, 14, tzinfo=UTC).astimezone()
-    assert asked.endswith(f"about {middle:%Y-%m-%dT%H:%M}.")
+    assert asked.endswith(f"about {day_words(middle)}, {middle:%H:%M}.")
