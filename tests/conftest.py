@@ -1,24 +1,37 @@
 from __future__ import annotations
 
+import os
 import signal
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
 from tests.browser import browser
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 __all__ = ["browser"]
 
 # Heap that one process of the suite may use; what wants more fails with a MemoryError instead of
 # taking the machine down. Twice what the largest test uses; a browser inherits it.
 MOST_HEAP_BYTES = 4 * 1024**3
+# Coverage is that of the unit tests. These run the same lines thousands of times, and tracing makes
+# a forecast take twice as long.
+UNTRACED = tuple(Path(__file__).parent / name for name in ("faults", "property", "synthetic"))
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Leave the tests of `UNTRACED` out of coverage."""
+    for item in items:
+        if any(folder in item.path.parents for folder in UNTRACED):
+            item.add_marker(pytest.mark.no_cover)
 
 
 def pytest_configure() -> None:
-    """Cap the memory of this process and of all that it starts, where the system can."""
+    """Give this process one thread for linear algebra, and cap the memory that it may use.
+
+    So it is with all that it starts. There is a process for each core, and threads of OpenBLAS that
+    have no core wait at its expense. Memory is capped where the system can.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         import resource  # noqa: PLC0415 - not on every system
     except ImportError:
