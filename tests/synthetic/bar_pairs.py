@@ -44,7 +44,7 @@ def pair(
         wet=field(white, white - kept * (WHITE - BLACK), lean),
         dry=dry,
         clipped_share=0.0,
-        edges=Edges(at_least=1.0, at_most=1.0, unevenness=0.0),
+        edges=Edges(at_least=1.0, at_most=1.0),
         stretch=Stretch(value=1.02, std=1e-4),
     )
 

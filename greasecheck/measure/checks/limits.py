@@ -99,9 +99,6 @@ SHARPENED = Limit(
     doubtful=SHARPNESS.doubtful ** (-EDGES_PER_CONTRAST * (1 - 1.08**-2)),
     refused=1e6,
 )
-# Murk keeps the edges alike from the top of the field to its bottom. Sound photos of the lamps that
-# constants are fitted to leave 0.035 at most, a drop of 16 mm on the lens 0.07 to 0.10.
-UNEVEN_EDGES = Limit(name="fine_edges_unevenness", doubtful=0.05, refused=1e6)
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)
 EVENNESS = Limit(name="sight_unevenness", doubtful=0.025, refused=0.05)

@@ -91,7 +91,6 @@ def _edge_checks(sight: SightView) -> tuple[Check, ...]:
         return ()
     kept = float(np.clip(fine.ratio.mean(), LEAST_MODULATION, 1.0))
     return (
-        limits.UNEVEN_EDGES.check(fine.edges.unevenness),
         limits.EDGES.check(fine.edges.at_most / kept**limits.EDGES_FADE),
         limits.SHARPENED.check(fine.edges.at_least),
     )

@@ -14,9 +14,6 @@ if TYPE_CHECKING:
 HALVES = ((-0.5, 0.0), (0.0, 0.5))  # of the field's width
 LEAST_EDGES = 0.2  # of the print's third harmonic: less is lost in noise and JPEG blocks
 SURE = 2.0  # standard errors that are put down to noise
-# Times the scatter of the dry bars' edges, over the share of contrast kept, that noise, JPEG's
-# blocks and uneven light make that of the wet ones in sound photos of both sheets at most: 9.1.
-MOST_NOISE = 10.0
 TINY = 1e-9  # keeps the ratio of bars that murk hides finite
 MEDIAN_LOSS = 1.2533  # standard error of a median over that of a mean, normal distribution
 
@@ -54,13 +51,10 @@ class Edges:
     ----------
     at_least, at_most : float
         Two standard errors below and above what was measured.
-    unevenness : float
-        Standard deviation from band to band; 0 where noise may make all of it.
     """
 
     at_least: float
     at_most: float
-    unevenness: float
 
 
 def edges_kept(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -> Edges | None:
@@ -75,26 +69,19 @@ def edges_kept(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -
     Edges or None
         None where the photo does not show the edges of the dry bars either.
     """
-    behind, wet_contrast = _third_harmonic(wet, wet_at)
-    plain, dry_contrast = _third_harmonic(dry, dry_at)
+    behind, plain = _third_harmonic(wet, wet_at), _third_harmonic(dry, dry_at)
     usual = float(np.median(plain))
     if usual < LEAST_EDGES:
         return None
-    middle, scatter = float(np.median(behind)), float(behind.std(ddof=1))
-    error = SURE * MEDIAN_LOSS * scatter / np.sqrt(len(behind))
-    noise = MOST_NOISE * float(plain.std(ddof=1)) * dry_contrast / max(wet_contrast, TINY)
-    return Edges(
-        at_least=(middle - error) / usual,
-        at_most=(middle + error) / usual,
-        unevenness=scatter / usual if scatter > noise else 0.0,
-    )
+    middle = float(np.median(behind))
+    noise = SURE * MEDIAN_LOSS * float(behind.std(ddof=1) / np.sqrt(len(behind)))
+    return Edges(at_least=(middle - noise) / usual, at_most=(middle + noise) / usual)
 
 
-def _third_harmonic(strips: Strips, at: Alignment) -> tuple[FloatArray, float]:
+def _third_harmonic(strips: Strips, at: Alignment) -> FloatArray:
     """Third harmonic over the fundamental in each band, those of the print = 1, shape (bands,).
 
-    Beside it stands the fundamental of the middle band. A shift of the bars turns the third
-    harmonic three times as far as the fundamental.
+    A shift of the bars turns the third harmonic three times as far as the fundamental.
     """
     edges_mm = (strips.x_mm - at.shift_mm) / at.stretch
     place = (edges_mm[:-1] + edges_mm[1:]) / 2
@@ -110,7 +97,7 @@ def _third_harmonic(strips: Strips, at: Alignment) -> tuple[FloatArray, float]:
         )
     )
     size = np.maximum(np.abs(first), TINY)
-    return np.asarray((third * np.conj((first / size) ** 3)).real / size), float(np.median(size))
+    return np.asarray((third * np.conj((first / size) ** 3)).real / size)
 
 
 def _offsets_mm(strips: Strips, edges_mm: FloatArray, half: tuple[float, float]) -> FloatArray:

@@ -43,8 +43,6 @@ WATER = {
     "and noise reduction, and take the photo again",
     "fine_edges_over_dry": "the bars behind the jar have sharper edges than the bare ones, as no "
     "water makes them: a part of the picture was sharpened; give the photo as the camera took it",
-    "fine_edges_unevenness": "some of the bars behind the jar are blurred and others are not, as "
-    "drops on lens or glass make them: wipe the lens, then the jar",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "

@@ -100,16 +100,3 @@ def test_blur_takes_the_edges_by_the_law_of_gauss(blur_mm: float) -> None:
 
 def test_edges_that_the_photo_does_not_show_tell_nothing() -> None:
     assert edges_kept(DRY, DRY_AT, blurred(DRY, 0.8), DRY_AT) is None
-
-
-@pytest.mark.parametrize("contrast", [0.8, 0.4])
-def test_bars_that_are_blurred_in_some_bands_alone_are_told_from_noise(contrast: float) -> None:
-    wet = drawn(1.024, contrast, 0.1, 0.001, seed=4)
-    light = wet.light.copy()
-    light[2:5] = blurred(wet, 0.4).light[2:5]
-    even = edges_kept(wet, WET_AT, DRY, DRY_AT)
-    uneven = edges_kept(replace(wet, light=light), WET_AT, DRY, DRY_AT)
-    assert even is not None
-    assert uneven is not None
-    assert even.unevenness == 0
-    assert uneven.unevenness > limits.UNEVEN_EDGES.doubtful
