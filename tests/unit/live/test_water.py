@@ -203,7 +203,7 @@ def test_a_probable_change_is_confirmed(phone: Phone) -> None:
     assert "changed? yes or no" in phone.get("/").text
     page = phone.get("/tubs/12").text
     assert "Was the water of tub 12 changed?" in page
-    assert page.count("from 30 to 3 by") == 1
+    assert page.count("from 30 to 3 /m by") == 1
     [latest] = re.findall(r'name="latest" value="([^"]+)"', page)
     answer = settle(phone, "yes", latest)
     assert "Water change of tub 12" in phone.get(str(answer.location)).text

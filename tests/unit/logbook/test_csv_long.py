@@ -71,7 +71,7 @@ def test_more_faults_than_can_be_used_are_counted(tmp_path: Path) -> None:
     folder = long_file(tmp_path / "in", 3, bad)
     with pytest.raises(DataFileError) as caught:
         imported(tmp_path / "season.logbook", folder)
-    assert f"there are {MOST_FAULTS_SHOWN + 10} faults" in caught.value.problem
+    assert f"for {MOST_FAULTS_SHOWN + 10} faults" in caught.value.problem
     assert caught.value.problem.endswith("and 10 more")
 
 
