@@ -36,8 +36,8 @@ CHECKS_AT = {
     Place.JAR: """water jar_filled bar_displacement_mm jar_depth_error shadow_on_jar
         light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
         lamp_elevation_deg""",
-    Place.WET_BARS: """fine_edges_behind_jar fine_edges_over_dry sight_clipped_share
-        sight_used_share sight_unevenness
+    Place.WET_BARS: """fine_edges_behind_jar fine_edges_over_dry bar_contrast_hole
+        sight_clipped_share sight_used_share sight_unevenness
         water_model_misfit_std fine_coarse_disagreement_std fine_bars_seen_with_coarse
         coarse_bars_seen_with_fine left_bars_bare below_clear_water_std white_gain_by_water
         bright_depth_of_bars bar_contrast_lean bar_contrast_step bars_brightened_std

@@ -99,6 +99,8 @@ SHARPENED = Limit(
     doubtful=SHARPNESS.doubtful ** (-EDGES_PER_CONTRAST * (1 - 1.08**-2)),
     refused=1e6,
 )
+# Missing in one spot: 1 % of the contrast looks like murk of 0.17 per metre in 60 mm of water.
+HOLE = Limit(name="bar_contrast_hole", doubtful=0.01, refused=0.6)
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)
 EVENNESS = Limit(name="sight_unevenness", doubtful=0.025, refused=0.05)

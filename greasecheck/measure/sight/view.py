@@ -22,6 +22,7 @@ from greasecheck.measure.sight.bars import (
 from greasecheck.measure.sight.cells import measure_contrast
 from greasecheck.measure.sight.contrast_ladder import climb_ladder
 from greasecheck.measure.sight.glass import look_through_glass
+from greasecheck.measure.sight.holes import contrast_hole
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
 from greasecheck.measure.sight.wide_mapping import wide_lift
@@ -147,7 +148,8 @@ class SightView:
     `glass` holds the bars behind the jar above the water, `ladder` what the camera makes of faint
     contrast, `shade` how light falls through the water, `level` the scene light of bare paper far
     from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`;
-    None on sheets that do not show them.
+    None on sheets that do not show them. `hole` is what a spot takes of the fine bars' contrast, as
+    by `contrast_hole`.
     """
 
     fine: FieldPair
@@ -157,6 +159,7 @@ class SightView:
     shade: WaterShade | None = None
     level: FloatArray | None = None
     lift: float | None = None
+    hole: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,6 +231,7 @@ def look_at_sight(
         shade=None if level is None else look_at_shade(photo, placement, colour, level),
         level=level,
         lift=None if level is None else wide_lift(photo, placement, colour),
+        hole=contrast_hole(wet_fine, fine.wet.alignment),
     )
 
 

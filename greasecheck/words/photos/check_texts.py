@@ -43,6 +43,8 @@ WATER = {
     "and noise reduction, and take the photo again",
     "fine_edges_over_dry": "the bars behind the jar have sharper edges than the bare ones, as no "
     "water makes them: a part of the picture was sharpened; give the photo as the camera took it",
+    "bar_contrast_hole": "the bars behind the jar are faint in one spot, as behind a drop on the "
+    "lens or the glass: wipe the lens, then the jar, and take the photo again",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
