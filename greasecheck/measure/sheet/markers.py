@@ -85,8 +85,12 @@ def grey_of(photo: Photo) -> Grey:
 def detect_at_a_glance(
     grey: Grey, dictionary: str, ids: tuple[int, ...] = ()
 ) -> tuple[SeenMarker, ...]:
-    """Detect markers on a small copy; none when any of them is too small there to be sure."""
-    found = _detect_reduced(grey, dictionary, GLANCE_SIDE_PX, ids, GLANCE_PERIMETER_SHARE)
+    """Detect markers on a small copy; none when any of them is too small there to be sure.
+
+    Cells that are large enough need no sharpening, which would lift noise to contours.
+    """
+    small = _reduced(grey, GLANCE_SIDE_PX)
+    found = _detect_on_copy(grey, small, dictionary, ids, GLANCE_PERIMETER_SHARE)
     least_px = GLANCE_MARKER_PX * max(grey.shape) / GLANCE_SIDE_PX
     return found if all(marker.side_px >= least_px for marker in found) else ()
 
@@ -103,7 +107,7 @@ def detect_quickly(
 
 def detect_thoroughly(grey: Grey, dictionary: str) -> tuple[SeenMarker, ...]:
     """Detect markers at full resolution, by several thresholds."""
-    return _detect(grey, dictionary, THOROUGH_WINDOWS_PX)
+    return _detect(_sharpened(grey), dictionary, THOROUGH_WINDOWS_PX)
 
 
 def detect_near(
@@ -130,7 +134,14 @@ def _detect_reduced(
     least_perimeter: float = SMALLEST_PERIMETER_SHARE,
 ) -> tuple[SeenMarker, ...]:
     """Detect markers on a copy whose longest side is at most about `side_px`."""
-    small = _reduced(grey, side_px)
+    small = _sharpened(_reduced(grey, side_px))
+    return _detect_on_copy(grey, small, dictionary, ids, least_perimeter)
+
+
+def _detect_on_copy(
+    grey: Grey, small: Grey, dictionary: str, ids: tuple[int, ...], least_perimeter: float
+) -> tuple[SeenMarker, ...]:
+    """Detect markers on a reduced copy of a picture; return them as they lie in the picture."""
     grown = np.array(grey.shape[::-1]) / np.array(small.shape[::-1])
     return tuple(
         SeenMarker(id=marker.id, corners_px=(marker.corners_px + 0.5) * grown - 0.5)
@@ -151,6 +162,13 @@ def _reduced(grey: Grey, side_px: int) -> Grey:
     return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
 
 
+def _sharpened(grey: Grey) -> Grey:
+    """Bring back small blurred cells by an unsharp mask."""
+    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
+    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
+    return np.asarray(sharp, dtype=np.uint8)
+
+
 def _detect(
     grey: Grey,
     dictionary: str,
@@ -160,18 +178,14 @@ def _detect(
 ) -> tuple[SeenMarker, ...]:
     """Detect the markers of an OpenCV dictionary such as "DICT_4X4_50", or some of them.
 
-    An unsharp mask first brings back small blurred cells.
-
     References
     ----------
     Garrido-Jurado et al. (2014), Automatic generation and detection of highly reliable fiducial
     markers under occlusion, Pattern Recognition 47(6): 2280-2292,
     doi:10.1016/j.patcog.2014.01.005.
     """
-    soft = cv2.GaussianBlur(grey, (0, 0), SHARPEN_SIGMA_PX)
-    sharp = cv2.addWeighted(grey, 1 + SHARPEN_AMOUNT, soft, -SHARPEN_AMOUNT, 0)
     detector = _detector(dictionary, windows_px, wanted, least_perimeter)
-    corners, ids, _ = detector.detectMarkers(sharp)
+    corners, ids, _ = detector.detectMarkers(grey)
     if ids is None:
         return ()
     rows = np.ravel(ids).astype(int).tolist()
