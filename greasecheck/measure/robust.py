@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
 
 TUKEY_WIDTHS = 4.685  # 95 % efficiency for normal errors, Huber (1981), section 7.7 (from memory)
 # Median absolute deviation of a normal distribution to its standard deviation; Rousseeuw & Croux
@@ -80,14 +80,40 @@ def robust_scale(residual: FloatArray, floor: float) -> float:
     return max(MAD_TO_STD * float(middle), floor)
 
 
-def robust_weights(residual: FloatArray, scale: float, *, absolute: bool) -> FloatArray:
+def robust_scales(residual: FloatArray, used: BoolArray, floor: float) -> FloatArray:
+    """Return the same for several choices of residuals, shape (k, 1).
+
+    Parameters
+    ----------
+    residual : ndarray, shape (k, n)
+        Residuals around zero.
+    used : ndarray, shape (k, n), bool
+        Which of them each choice is of, at least one.
+    floor : float
+        Smallest scale to believe, in the unit of `residual`.
+
+    Examples
+    --------
+    >>> residual = np.array([[-0.1, 0.1, 0.1, -0.1, 9.0]])
+    >>> robust_scales(residual, residual != 0.1, 0.01).round(3).tolist()
+    [[0.148]]
+    """
+    size = np.sort(np.where(used, np.abs(residual), np.inf), axis=1)
+    count = used.sum(axis=1, keepdims=True)
+    low, high = (np.take_along_axis(size, at, axis=1) for at in ((count - 1) // 2, count // 2))
+    return np.asarray(np.maximum(MAD_TO_STD * (low + high) / 2, floor))
+
+
+def robust_weights(
+    residual: FloatArray, scale: float | FloatArray, *, absolute: bool
+) -> FloatArray:
     """Return the weights of the next round of iteratively reweighted least squares.
 
     Parameters
     ----------
-    residual : ndarray, shape (n,)
+    residual : ndarray
         Residuals of the last round.
-    scale : float
+    scale : float or ndarray
         Their standard deviation but for spoiled samples.
     absolute : bool
         True for least absolute deviations, which find their way from a poor start; False for
@@ -95,8 +121,8 @@ def robust_weights(residual: FloatArray, scale: float, *, absolute: bool) -> Flo
 
     Returns
     -------
-    ndarray, shape (n,)
-        Above 0 and up to 1.
+    ndarray
+        Above 0 and up to 1, of the shape of `residual`.
 
     References
     ----------

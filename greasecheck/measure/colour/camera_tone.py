@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.colour.tone_curve import ToneCurve, fit_tone, identity_tone
+from greasecheck.measure.colour.tone_curve import ToneCurve, fit_tones, identity_tone
 from greasecheck.reference.srgb import LUMINANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.measure.sheet.samples import PointSamples
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
 
 # Of the channels' powers around that of green. Without them the yellowness of left-out dark greys
 # of real photos is off by 4.7 instead of 3.4 (root mean square), with three times of it by 3.1, and
@@ -126,23 +126,43 @@ def fit_camera_tone(
     >>> bool(abs(scene[0, 2] / scene[1, 2] - 4) < 0.15)
     True
     """
-    powers, pivot = _powers(linear, expected, relative_std)
-    plain = replace(no_camera_tone(), powers=powers, pivot=pivot, luminance_share=luminance_share)
+    every = np.ones((1, len(linear)), dtype=bool)
+    (tone,) = fit_camera_tones(
+        linear, expected, relative_std, every, luminance_share=luminance_share
+    )
+    return tone
+
+
+def fit_camera_tones(
+    linear: FloatArray,
+    expected: FloatArray,
+    relative_std: FloatArray,
+    used: BoolArray,
+    *,
+    luminance_share: float,
+) -> list[CameraTone]:
+    """Do the same for several choices of the greys, `used`, shape (k, n), bool."""
+    plain = [
+        CameraTone(
+            curve=identity_tone(), powers=powers, pivot=pivot, luminance_share=luminance_share
+        )
+        for powers, pivot in zip(*_powers(linear, expected, relative_std, used), strict=True)
+    ]
     mixed = luminance_share * LUMINANCE + (1 - luminance_share) * np.eye(3)[GREEN]
-    curve = fit_tone(plain.levelled(linear) @ mixed, expected @ mixed, relative_std)
-    return replace(plain, curve=curve)
+    levels = np.stack([tone.levelled(linear) for tone in plain]) @ mixed
+    curves = fit_tones(levels, expected @ mixed, relative_std, used)
+    return [replace(tone, curve=curve) for tone, curve in zip(plain, curves, strict=True)]
 
 
 def _powers(
-    linear: FloatArray, expected: FloatArray, relative_std: FloatArray
+    linear: FloatArray, expected: FloatArray, relative_std: FloatArray, used: BoolArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Ridge regression of the greys' hue on their level: the powers, and the mean level."""
+    """Ridge regression of the greys' hue on their level: powers and mean levels, (k, 3) each."""
     seen, wanted = np.log(np.maximum(linear, LEAST_VALUE)), np.log(expected)
-    weights = 1 / (GREY_STD**2 + relative_std**2)
-    share = weights / weights.sum()
-    mean = share @ seen
+    weights = used / (GREY_STD**2 + relative_std**2)
+    mean = weights @ seen / weights.sum(axis=1, keepdims=True)
     missing = (wanted - wanted[:, [GREEN]]) - (seen - seen[:, [GREEN]])
-    missing -= share @ missing
-    level = seen[:, GREEN] - mean[GREEN]
-    slopes = (weights * level) @ missing / (weights @ level**2 + POWER_STD**-2)
-    return slopes, np.exp(mean)
+    level = seen[:, GREEN] - mean[:, [GREEN]]
+    pull = weights * level  # sums to 0, so that what is missing needs no mean taken out
+    spread = (pull * level).sum(axis=1, keepdims=True)
+    return pull @ missing / (spread + POWER_STD**-2), np.exp(mean)

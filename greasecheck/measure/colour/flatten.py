@@ -11,6 +11,7 @@ from greasecheck.errors import ColourError
 from greasecheck.measure.colour.camera_tone import (
     CameraTone,
     fit_camera_tone,
+    fit_camera_tones,
     no_camera_tone,
 )
 from greasecheck.measure.colour.light_field import LightField, LightSamples, fit_light
@@ -112,12 +113,14 @@ def without_own_grey(
     sent, share = linear_of_xyz(seen.xyz) * light, even.tone.luminance_share
     if seen.distinct(grey) <= FEWEST_GREYS:
         return camera
-    for stem in np.unique(seen.stems[grey]):
-        own, others = grey & (seen.stems == stem), grey & (seen.stems != stem)
-        tone = _tone(seen, others, sent, measured=measured, luminance_share=share)
+    linear, stems, places = seen.linear[grey], seen.stems[grey], np.flatnonzero(grey)
+    others = stems != np.unique(stems)[:, np.newaxis]
+    std = _grey_std(seen, grey, measured=measured)
+    tones = fit_camera_tones(linear, sent[grey], std, others, luminance_share=share)
+    for tone, other in zip(tones, others, strict=True):
+        told = tone(linear) / scene[grey]
         # a curve alone has any scale: the other greys keep their level
-        level = medians(tone(seen.linear[others]) / scene[others])
-        camera[own] = tone(seen.linear[own]) / (even.white * level * light[own])
+        camera[places[~other]] *= told[~other] / medians(told[other])
     return camera
 
 
@@ -130,14 +133,15 @@ def _tone(
     luminance_share: float,
 ) -> CameraTone:
     """Fit what the camera does to tones to the greys chosen, by the light that they send."""
+    std = _grey_std(seen, grey, measured=measured)
+    return fit_camera_tone(seen.linear[grey], sent[grey], std, luminance_share=luminance_share)
+
+
+def _grey_std(seen: SheetColours, grey: BoolArray, *, measured: bool) -> FloatArray:
+    """Relative standard error of the luminance of the greys chosen."""
     share, offset = MEASURED_STD if measured else NOMINAL_STD
     luminance = seen.xyz[grey, 1]
-    return fit_camera_tone(
-        seen.linear[grey],
-        sent[grey],
-        np.hypot(share * luminance, offset) / luminance,
-        luminance_share=luminance_share,
-    )
+    return np.asarray(np.hypot(share * luminance, offset) / luminance)
 
 
 def _sure_greys(seen: SheetColours, grey: BoolArray, agree: BoolArray) -> BoolArray:

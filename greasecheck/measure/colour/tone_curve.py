@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.robust import robust_scale, robust_weights
+from greasecheck.measure.robust import robust_scales, robust_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
 
 # Without a source, where none is named; the comment beside each value states what it does.
 KNOTS = 10  # of the spline in log light; doubled, it follows the noise of single greys
@@ -28,6 +28,7 @@ TABLE_LIGHT = np.linspace(0, math.sqrt(TABLE_TOP), TABLE_SIZE) ** 2
 TABLE_LOGS = np.append(LOG_OF_NOTHING, np.log(TABLE_LIGHT[1:]))
 SLOPES = np.diff(np.eye(KNOTS), axis=0)  # of heights at knots one apart, and how these change
 BENDS = np.diff(SLOPES, axis=0)
+SLOPE_GRAM, BEND_GRAM = SLOPES.T @ SLOPES, BENDS.T @ BENDS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,38 +88,69 @@ def fit_tone(linear: FloatArray, expected: FloatArray, relative_std: FloatArray)
     >>> bool(abs(ratio[0] - 4) < 0.05)
     True
     """
+    every = np.ones((1, len(linear)), dtype=bool)
+    return fit_tones(linear[np.newaxis], expected, relative_std, every)[0]
+
+
+def fit_tones(
+    linear: FloatArray, expected: FloatArray, relative_std: FloatArray, used: BoolArray
+) -> list[ToneCurve]:
+    """Fit a curve to each of several choices of the neutrals, as `fit_tone` does to all.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (k, n)
+        Profile-linear values for each choice, above 0.
+    expected, relative_std : ndarray, shape (n,)
+        As for `fit_tone`.
+    used : ndarray, shape (k, n), bool
+        Which neutrals each choice is of.
+    """
     value, target = np.log(linear), np.log(expected)
-    knots = np.linspace(value.min(), value.max(), KNOTS)
-    heights = _penalised_heights(value, target, knots, relative_std)
-    steps = np.diff(knots)
-    slopes = np.clip(np.diff(heights) / steps, *SLOPE_RANGE)
-    monotone = np.concatenate([[0], np.cumsum(slopes * steps)])
-    return ToneCurve(table=_tabulate(knots, knots[-1] + monotone - monotone[-1], slopes[-1]))
+    bottom = np.where(used, value, np.inf).min(axis=1, keepdims=True)
+    top = np.where(used, value, -np.inf).max(axis=1, keepdims=True)
+    step = (top - bottom) / (KNOTS - 1)
+    heights = _penalised_heights((value - bottom) / step, target, step, relative_std, used)
+    slopes = np.clip(np.diff(heights) / step, *SLOPE_RANGE)
+    climbed = np.cumsum(slopes * step, axis=1)
+    lowest = top - climbed[:, -1:]
+    monotone = np.hstack([lowest, lowest + climbed])
+    knots = bottom + step * np.arange(KNOTS)
+    return [
+        ToneCurve(table=_tabulate(*one)) for one in zip(knots, monotone, slopes[:, -1], strict=True)
+    ]
 
 
 def _penalised_heights(
-    value: FloatArray, target: FloatArray, knots: FloatArray, relative_std: FloatArray
+    place: FloatArray,
+    target: FloatArray,
+    step: FloatArray,
+    relative_std: FloatArray,
+    used: BoolArray,
 ) -> FloatArray:
-    """Heights of the log-log curve at the knots, by normal equations."""
-    step = knots[1] - knots[0]
-    data = np.maximum(1 - np.abs(value[:, np.newaxis] - knots) / step, 0)
+    """Heights of the log-log curves at the knots, shape (k, KNOTS), by normal equations.
+
+    Values are given as places among the knots, shape (k, n), whose `step` has the shape (k, 1).
+    """
+    data = np.maximum(1 - np.abs(place[..., np.newaxis] - np.arange(KNOTS)), 0)
+    sure = data.swapaxes(1, 2) * (used / relative_std**2)[:, np.newaxis]
     prior, wanted_prior = _prior(step)
-    weights = np.ones(len(data))
+    weights = np.ones(place.shape)
     for turn in range(ROUNDS):
-        weighted = data.T * (weights / relative_std**2)
-        solution = np.linalg.solve(prior + weighted @ data, wanted_prior + weighted @ target)
-        residual = (target - data @ solution) / relative_std
+        weighted = sure * weights[:, np.newaxis]
+        wanted = (wanted_prior + weighted @ target)[..., np.newaxis]
+        heights = np.linalg.solve(prior + weighted @ data, wanted)
+        residual = (target - (data @ heights)[..., 0]) / relative_std
         first = turn < ROUNDS // 2
-        scale = 1.0 if first else robust_scale(residual, 1.0)
+        scale = 1.0 if first else robust_scales(residual, used, 1.0)
         weights = robust_weights(residual, scale, absolute=first)
-    return np.asarray(solution)
+    return np.asarray(heights[..., 0])
 
 
-def _prior(step: float) -> tuple[FloatArray, FloatArray]:
+def _prior(step: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return normal equations that pull slopes between even knots towards 1 and each other."""
-    slope = SLOPES / (step * SLOPE_STD)
-    bend = BENDS / (step * BEND_STD)
-    return slope.T @ slope + bend.T @ bend, slope.sum(axis=0) / SLOPE_STD
+    slope, bend = (step[..., np.newaxis] * std for std in (SLOPE_STD, BEND_STD))
+    return SLOPE_GRAM / slope**2 + BEND_GRAM / bend**2, SLOPES.sum(axis=0) / (step * SLOPE_STD**2)
 
 
 def _tabulate(knots: FloatArray, heights: FloatArray, last_slope: float) -> FloatArray:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from greasecheck.measure.colour.camera_tone import CameraTone, fit_camera_tone
+from greasecheck.measure.colour.camera_tone import CameraTone, fit_camera_tone, fit_camera_tones
 from greasecheck.measure.colour.tone_curve import ToneCurve, fit_tone, identity_tone
 from greasecheck.measure.robust import robust_scale, robust_weights
 from greasecheck.reference.srgb import LUMINANCE
@@ -49,6 +49,22 @@ def test_the_curve_is_fitted_to_green_or_to_the_luminance() -> None:
         level = found.levelled(linear)
         alone = fit_tone(level @ mixed, expected @ mixed, np.full(9, 0.01))
         assert found.curve.table == pytest.approx(alone.table)
+
+
+def test_several_choices_of_greys_are_fitted_as_each_by_itself() -> None:
+    rng = np.random.default_rng(11)
+    expected = GREYS[:, None] * np.array([0.98, 1.0, 1.05])
+    linear = expected ** np.array([1.24, 1.2, 1.13]) * rng.normal(1, 0.02, (9, 3))
+    linear[4] *= 0.7  # one lies in a shadow
+    std = np.linspace(0.005, 0.05, 9)
+    used = ~np.eye(9, dtype=bool)[[0, 3, 8]]
+    used[1, 6:8] = False
+    together = fit_camera_tones(linear, expected, std, used, luminance_share=0.3)
+    for found, chosen in zip(together, used, strict=True):
+        alone = fit_camera_tone(linear[chosen], expected[chosen], std[chosen], luminance_share=0.3)
+        assert found.powers == pytest.approx(alone.powers, abs=1e-12)
+        assert found.pivot == pytest.approx(alone.pivot)
+        assert found.curve.table == pytest.approx(alone.curve.table)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.25, 1.0])
