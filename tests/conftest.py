@@ -13,9 +13,15 @@ __all__ = ["browser"]
 # Heap that one process of the suite may use; what wants more fails with a MemoryError instead of
 # taking the machine down. Twice what the largest test uses; a browser inherits it.
 MOST_HEAP_BYTES = 4 * 1024**3
-# Coverage is that of the unit tests. These run the same lines thousands of times, and tracing makes
-# a forecast take twice as long.
-UNTRACED = tuple(Path(__file__).parent / name for name in ("faults", "property", "synthetic"))
+# Coverage is that of the unit tests. These run thousands of times what others run as well, and
+# tracing makes a forecast take twice as long.
+UNTRACED = tuple(
+    Path(__file__).parent / name
+    for name in ("faults", "property", "synthetic", "unit/cli/answers", "unit/cli/setup")
+)
+# glibc then keeps memory for the next picture to be drawn. By itself it takes and gives back pages
+# for each array, which is a third of the time.
+KEPT_MEMORY = {"MALLOC_MMAP_THRESHOLD_": str(2**30), "MALLOC_TRIM_THRESHOLD_": str(2**31 - 1)}
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -30,10 +36,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_configure() -> None:
     """Give this process one thread for linear algebra, and cap the memory that it may use.
 
-    So it is with all that it starts. There is a process for each core, and threads of OpenBLAS that
-    have no core wait at its expense. Memory is capped where the system can.
+    So it is with all that it starts, which also keep memory. There is a process for each core, and
+    threads of OpenBLAS that have no core wait at its expense. Memory is capped where possible.
     """
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    for name, value in {"OPENBLAS_NUM_THREADS": "1", **KEPT_MEMORY}.items():
+        os.environ.setdefault(name, value)
     try:
         import resource  # noqa: PLC0415 - not on every system
     except ImportError:

@@ -112,8 +112,8 @@ def expose(
 
 def encoded(light: Light, curve: float) -> Picture:
     """Return the codes, 0 to 1, of light: sRGB with an S of the given strength."""
-    code = srgb_of_linear(np.clip(light, 0, 1))
-    return np.asarray(code - curve * np.sin(2 * np.pi * code) / np.pi, dtype=np.float32)
+    code = np.asarray(srgb_of_linear(np.clip(light, 0, 1)), dtype=np.float32)
+    return code - curve * np.sin(2 * np.pi * code) / np.pi if curve else code
 
 
 def jpeg(picture: NDArray[np.uint8], camera: Camera, taken_at: datetime | None = None) -> bytes:

@@ -123,7 +123,8 @@ def _with_jar(bench: FloatArray, scene: JarScene) -> FloatArray:
     seen[_cells(JAR)] = bench[_cells(JAR)] * scene.jar
     if not scene.filled:
         return seen
-    through = _magnified(bench, scene.stretch) * scene.jar * np.array(scene.transmittance)
+    kept = scene.jar * np.array(scene.transmittance, np.float32)
+    through = _magnified(bench, scene.stretch) * kept
     seen[_cells(WATER)] = through[_cells(WATER)] + scene.veil
     seen[_cells(DEEP)] = through[_cells(DEEP)] + DEEP_VEIL * scene.veil
     _splash(seen, scene)
@@ -155,7 +156,7 @@ def _magnified(bench: FloatArray, stretch: float) -> FloatArray:
         [[stretch, 0, centre[0] * (1 - stretch)], [0, stretch, centre[1] * (1 - stretch)]]
     )
     size = bench.shape[1], bench.shape[0]
-    return np.asarray(cv2.warpAffine(bench, matrix, size, flags=cv2.INTER_LINEAR), dtype=np.float64)
+    return np.asarray(cv2.warpAffine(bench, matrix, size, flags=cv2.INTER_LINEAR))
 
 
 def _with_bone(bench: FloatArray, scene: JarScene) -> FloatArray:
@@ -176,4 +177,4 @@ def _lit(linear: FloatArray, scene: JarScene) -> FloatArray:
     rows, columns = linear.shape[:2]
     down, across = np.linspace(-1, 1, rows)[:, None], np.linspace(-1, 1, columns)[None, :]
     light = np.exp(scene.light[0] * across + scene.light[1] * down)
-    return linear * light[..., None]
+    return linear * light[..., None].astype(np.float32)

@@ -26,6 +26,7 @@ WAVELENGTHS_NM = np.arange(400.0, 701.0, 5.0)
 LAMPS = ("A", "D50", "D65", "FL2", "FL11", "LED-B3", "LED-B5")
 CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)", "invented phone")
 YULE_NIELSEN = 2.0
+_SOLIDS = np.array(list(itertools.product((0.0, 1.0), repeat=4)))  # inks of the overprints
 PRINTER_ERROR = 0.10  # of full coverage, at middle tones: about 3 Delta E00 in the mean
 XYZ_FROM_SRGB = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
@@ -51,10 +52,16 @@ def camera(name: str) -> FloatArray:
 
 def xyz_of(reflectance: FloatArray) -> FloatArray:
     """CIE XYZ (D65/2), shape (n, 3), of reflectances, shape (n, 61); Y of white = 100."""
+    white = np.array([95.047, 100.0, 108.883])
+    return np.asarray(reflectance @ _observer() * white)
+
+
+@cache
+def _observer() -> FloatArray:
+    """Weights of X, Y and Z under D65, shape (61, 3), each of sum 1."""
     observer = _aligned(colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"])
     weights = observer * lamp("D65")[:, None]
-    white = np.array([95.047, 100.0, 108.883])
-    return np.asarray(reflectance @ (weights / weights.sum(axis=0)) * white)
+    return np.asarray(weights / weights.sum(axis=0))
 
 
 def camera_values(reflectance: FloatArray, lamp_name: str, camera_name: str) -> FloatArray:
@@ -158,12 +165,14 @@ def _print_colour(xyz: FloatArray, rng: np.random.Generator) -> FloatArray:
 
 def _print(inks: FloatArray) -> FloatArray:
     """Yule-Nielsen modified spectral Neugebauer model of a halftone (Viggiano 1985)."""
-    root = np.zeros_like(WAVELENGTHS_NM)
-    for solid in itertools.product((0.0, 1.0), repeat=4):
-        amounts = np.array(solid)
-        share = np.prod(np.where(amounts == 1, inks, 1 - inks))
-        root = root + share * (_paper() * 10 ** -(amounts @ _dye_densities())) ** (1 / YULE_NIELSEN)
-    return np.asarray(root**YULE_NIELSEN)
+    shares = np.where(_SOLIDS == 1, inks, 1 - inks).prod(axis=1)
+    return np.asarray((shares @ _solid_roots()) ** YULE_NIELSEN)
+
+
+@cache
+def _solid_roots() -> FloatArray:
+    """Reflectance of each of `_SOLIDS` to the power of 1 / `YULE_NIELSEN`, shape (16, 61)."""
+    return np.asarray((_paper() * 10 ** -(_SOLIDS @ _dye_densities())) ** (1 / YULE_NIELSEN))
 
 
 def _paper() -> FloatArray:

@@ -356,23 +356,19 @@ def _through_water(hung: Hung, ways: FloatArray, x: FloatArray, y: FloatArray) -
 
 def _wet_plate(hung: Hung, x: FloatArray, y: FloatArray, path: FloatArray) -> FloatArray:
     """Return radiance under the surface; beside the plate, that of the deep water."""
-    plate, shot, wet = dip_ladder(), hung.shot, hung.wet
-    depth = np.nan_to_num(y - shot.level_mm, nan=1e3)
+    stripes, wet = dip_ladder().stripes.fine, hung.wet
+    depth = y - hung.shot.level_mm
     reflectance = _texture(hung, x, y)
-    fine = (x >= plate.stripes.fine.x_mm) & (
-        x <= plate.stripes.fine.x_mm + plate.stripes.fine.width_mm
-    )
+    on_plate = ~np.isnan(reflectance)
+    fine = (x >= stripes.x_mm) & (x <= stripes.x_mm + stripes.width_mm)
     out = np.empty((*x.shape, 3), np.float32)
-    path = np.nan_to_num(path, nan=1e4)
-    for channel in range(3):
-        contrasts, blacks = [], []
-        for contrast, black in ((wet.fine, wet.fine_black), (wet.coarse, wet.coarse_black)):
-            logs = np.interp(path, wet.paths_mm, np.log(contrast[channel]))
-            contrasts.append(np.exp(logs.astype(np.float32)))
-            blacks.append(np.interp(depth, wet.depths_mm, black[channel]).astype(np.float32))
-        lit = np.where(fine, contrasts[0], contrasts[1])
-        veil = np.where(fine, blacks[0], blacks[1])
-        shown = veil + np.nan_to_num(reflectance) * lit
-        beside = wet.coarse_black[channel, -1]
-        out[:, :, channel] = np.where(np.isnan(reflectance), beside, shown)
+    out[:] = wet.coarse_black[:, -1]
+    for pixels, contrast, black in (
+        (on_plate & fine, wet.fine, wet.fine_black),
+        (on_plate & ~fine, wet.coarse, wet.coarse_black),
+    ):
+        for channel in range(3):
+            logs = np.interp(path[pixels], wet.paths_mm, np.log(contrast[channel]))
+            veil = np.interp(depth[pixels], wet.depths_mm, black[channel])
+            out[pixels, channel] = veil + reflectance[pixels] * np.exp(logs)
     return out

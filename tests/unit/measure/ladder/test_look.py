@@ -37,8 +37,14 @@ def read(folder: Path, photo: PlannedPhoto, **changes: object) -> tuple[Reading,
 
 
 @pytest.fixture(scope="module")
-def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
-    (found,) = read(tmp_path_factory.mktemp("ladder"), SINGLE)
+def single(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Draw one ladder, of tub 12."""
+    return write_photo(tmp_path_factory.mktemp("ladder") / "ladder.jpg", SINGLE, Shooting(), at=AT)
+
+
+@pytest.fixture(scope="module")
+def reading(single: Path) -> Reading:
+    (found,) = read_all(single)
     return found
 
 
@@ -88,9 +94,8 @@ def test_two_ladders_with_one_tag_are_refused(tmp_path: Path) -> None:
     assert verdicts["ladder-14"] is not Verdict.REFUSED
 
 
-def test_a_tub_named_by_hand_goes_before_the_tag(tmp_path: Path) -> None:
-    path = write_photo(tmp_path / "one.jpg", SINGLE, Shooting(), at=AT)
-    view = view_photo(path, ReadSettings(tub=77))
+def test_a_tub_named_by_hand_goes_before_the_tag(single: Path) -> None:
+    view = view_photo(single, ReadSettings(tub=77))
     assert view.reading.tub == 77
 
 
