@@ -43,7 +43,7 @@ CHECKS_AT = {
         bright_depth_of_bars bar_contrast_lean bar_contrast_step bars_brightened_std
         clear_contrast_ratio veil_of_clear_water light_under_surface""",
     Place.DRY_BARS: "fine_bar_modulation dry_bars_light_change dry_black_change",
-    Place.GLASS: "glass_change glass_modulation",
+    Place.GLASS: "glass_change glass_modulation edge_of_veil",
     Place.CONTRAST_LADDER: """faint_contrast_gain faint_fine_contrast_loss dark_areas_lift
         paper_lift_by_surroundings""",
     Place.REST: "hue_of_rest light_on_rest",

@@ -25,6 +25,7 @@ def field(
         bands_std=np.full(3, 3e-4),
         white=white,
         black=black,
+        black_bands=np.tile(black, (7, 1)),
         alignment=HERE,
         used_share=1.0,
         unevenness=0.005,

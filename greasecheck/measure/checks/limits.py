@@ -137,6 +137,9 @@ WHITE_BALANCE = Limit(name="white_balance_change", doubtful=0.06, refused=1.0)
 # Glass and camera, by the glass field and the contrast ladder
 
 GLASS_CHANGE = Limit(name="glass_change", doubtful=0.025, refused=0.15)
+# A veil of 1 % of grey light over the fine bars looks like murk of 0.17 per metre, as a hole does.
+# The lamps that constants are fitted to leave 0.003.
+VEIL_EDGE = Limit(name="edge_of_veil", doubtful=0.005, refused=1e6)
 FAINT_GAIN = Limit(name="faint_contrast_gain", doubtful=0.07, refused=0.25)
 FINE_LOSS = Limit(name="faint_fine_contrast_loss", doubtful=0.07, refused=0.5)
 DARK_LIFT = Limit(name="dark_areas_lift", doubtful=0.03, refused=0.20)

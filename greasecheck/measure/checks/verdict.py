@@ -12,6 +12,7 @@ from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
 from greasecheck.measure.photo.file import printable
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
+from greasecheck.measure.sight.veil_edge import veil_edge
 from greasecheck.model import Check, TimeSource, Verdict
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
         limits.WHITE_BALANCE.check(view.changes.balance),
         *_glass_checks(view),
+        *_veil_checks(view),
         requirement("reference_camera", view.clear.camera == camera, note=view.clear.camera),
     )
 
@@ -139,6 +141,12 @@ def _glass_checks(view: WaterView) -> tuple[Check, ...]:
     if glass is None or usual is None:
         return ()
     return (limits.GLASS_CHANGE.check(abs(log(max(glass.modulation, LEAST_MODULATION) / usual))),)
+
+
+def _veil_checks(view: WaterView) -> tuple[Check, ...]:
+    """Check the veil down the jar against that in clear water, where the sheet shows it."""
+    now, then = view.sight.veil_down, view.clear.veil_down
+    return () if now is None or then is None else (limits.VEIL_EDGE.check(veil_edge(now, then)),)
 
 
 def ladder_checks(sight: SightView) -> tuple[Check, ...]:

@@ -38,6 +38,8 @@ class FieldContrast:
         Contrast and its standard error, scene-linear, for R, G, B.
     white, black : ndarray, shape (3,)
         Light of the white and of the black bars.
+    black_bands : ndarray, shape (bands, 3)
+        Light of the inner black bars of each horizontal band.
     alignment : Alignment
         Where the bars were taken to be.
     bands : ndarray, shape (bands, 3)
@@ -59,6 +61,7 @@ class FieldContrast:
     bands_std: FloatArray
     white: FloatArray
     black: FloatArray
+    black_bands: FloatArray
     alignment: Alignment
     used_share: float
     unevenness: float
@@ -106,6 +109,7 @@ def measure_alike(
             bands_std=within[k],
             white=white[k],
             black=black[k],
+            black_bands=bars[k, :, 2:-1:2].mean(axis=1),
             alignment=alignment,
             used_share=float(keep[k].mean()),
             unevenness=float(unevenness[k]),

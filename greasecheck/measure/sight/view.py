@@ -25,6 +25,7 @@ from greasecheck.measure.sight.glass import look_through_glass
 from greasecheck.measure.sight.holes import contrast_hole
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
+from greasecheck.measure.sight.veil_edge import veil_down
 from greasecheck.measure.sight.wide_mapping import wide_lift
 
 if TYPE_CHECKING:
@@ -35,7 +36,8 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.glass import GlassView
     from greasecheck.measure.sight.phase import Edges, Stretch
     from greasecheck.measure.sight.shade import WaterShade
-    from greasecheck.model import Box, FloatArray, Photo, Placement
+    from greasecheck.measure.sight.veil_edge import VeilDown
+    from greasecheck.model import Box, FloatArray, Photo, Placement, Sight
 
 MAIN_CHANNEL = 0  # red: nearest to the 860 nm of ISO 7027-1:2016, least absorbed by blood
 CLEARLY_SEEN = 8.0  # standard errors from zero for bars to be located by themselves
@@ -120,9 +122,16 @@ class FieldPair:
     @property
     def veil(self) -> FloatArray:
         """Return the light added to black and white alike, dry white = 1, shape (3,)."""
+        return self._added(self.wet.black, self.wet.contrast)
+
+    @property
+    def veil_bands(self) -> FloatArray:
+        """Return `veil` for each horizontal band from the top, shape (bands, 3)."""
+        return self._added(self.wet.black_bands, self.wet.bands)
+
+    def _added(self, black: FloatArray, contrast: FloatArray) -> FloatArray:
         black_share = self.dry.black / (self.dry.white - self.dry.black)
-        veil: FloatArray = (self.wet.black - black_share * self.wet.contrast) / self.dry.white
-        return veil
+        return np.asarray((black - black_share * contrast) / self.dry.white)
 
     @property
     def levels(self) -> BarLevels:
@@ -147,9 +156,9 @@ class SightView:
 
     `glass` holds the bars behind the jar above the water, `ladder` what the camera makes of faint
     contrast, `shade` how light falls through the water, `level` the scene light of bare paper far
-    from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`;
-    None on sheets that do not show them. `hole` is what a spot takes of the fine bars' contrast, as
-    by `contrast_hole`.
+    from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`,
+    `veil_down` the light added to the bars; None on sheets that do not show them. `hole` is what a
+    spot takes of the fine bars' contrast, as by `contrast_hole`.
     """
 
     fine: FieldPair
@@ -159,6 +168,7 @@ class SightView:
     shade: WaterShade | None = None
     level: FloatArray | None = None
     lift: float | None = None
+    veil_down: VeilDown | None = None
     hole: float = 0.0
 
 
@@ -231,8 +241,18 @@ def look_at_sight(
         shade=None if level is None else look_at_shade(photo, placement, colour, level),
         level=level,
         lift=None if level is None else wide_lift(photo, placement, colour),
+        veil_down=None if level is None else _veil_down(sight, coarse, fine, expected),
         hole=contrast_hole(wet_fine, fine.wet.alignment),
     )
+
+
+def _veil_down(
+    sight: Sight, coarse: FieldPair, fine: FieldPair, expected: tuple[Expected, Expected] | None
+) -> VeilDown:
+    """Take the veil of both fields as it is seen, not over the contrast in clear water."""
+    profiles = (expected[1].profile, expected[0].profile) if expected else (1.0, 1.0)
+    veils = coarse.veil_bands * profiles[0], fine.veil_bands * profiles[1]
+    return veil_down((sight.wet_coarse, sight.wet_fine), veils)
 
 
 def _paper_level(photo: Photo, placement: Placement, colour: ColourModel) -> FloatArray:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.measure.sight.shade import WaterShade
+    from greasecheck.measure.sight.veil_edge import VeilDown
     from greasecheck.measure.sight.view import FieldPair, SightView
     from greasecheck.measure.water.surroundings import Surroundings
     from greasecheck.model import FloatArray
@@ -97,6 +98,8 @@ class ClearWater:
         How the stand's light falls through the water; None on sheets that do not show it.
     rest : GroundLight or None
         Light on the rest's dark ground in the newest photo.
+    veil_down : VeilDown or None
+        Light added to the bars in the newest photo; None on sheets that do not show it.
     """
 
     fine: FieldReference
@@ -110,6 +113,7 @@ class ClearWater:
     glass_modulation: float | None = None
     shade: WaterShade | None = None
     rest: GroundLight | None = None
+    veil_down: VeilDown | None = None
 
     @property
     def lamp_elevation_deg(self) -> float | None:
@@ -178,6 +182,7 @@ def make_clear_water(photos: Sequence[ClearPhoto], path_mm: float) -> ClearWater
         glass_modulation=_mean_glass(photos),
         shade=newest.sight.shade,
         rest=newest.rest,
+        veil_down=newest.sight.veil_down,
     )
 
 

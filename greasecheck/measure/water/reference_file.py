@@ -13,6 +13,7 @@ from greasecheck.errors import DataFileError
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.jar_light import JarLight
 from greasecheck.measure.sight.shade import WaterShade
+from greasecheck.measure.sight.veil_edge import VeilDown
 from greasecheck.measure.sight.view import BarLevels, rgb_tuple
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference
 from greasecheck.measure.water.surroundings import Surroundings
@@ -39,6 +40,7 @@ def clear_water_to_json(clear: ClearWater) -> str:
         "glass_modulation": clear.glass_modulation,
         "shade": clear.shade and asdict(clear.shade),
         "rest": clear.rest and asdict(clear.rest),
+        "veil_down": clear.veil_down and asdict(clear.veil_down),
     }
     return json.dumps(body, indent=2, allow_nan=False) + "\n"
 
@@ -86,6 +88,7 @@ def _from_body(body: dict[str, Any]) -> ClearWater:
         glass_modulation=_positive(body.get("glass_modulation")),
         shade=_shade(body["shade"]) if body.get("shade") else None,
         rest=_ground_light(body["rest"]) if body.get("rest") else None,
+        veil_down=_veil_down(body["veil_down"]) if body.get("veil_down") else None,
     )
 
 
@@ -103,6 +106,14 @@ def _ground_light(body: dict[str, Any]) -> GroundLight:
     if not luminance > 0:
         raise ValueError("the luminance of its rest must be above 0")
     return GroundLight(hue=_finite(body["hue"]), luminance=luminance)
+
+
+def _veil_down(body: dict[str, Any]) -> VeilDown:
+    y_mm, light = (tuple(_finite(one) for one in body[name]) for name in ("y_mm", "light"))
+    fine_from = int(body["fine_from"])
+    if len(y_mm) != len(light) or not 0 < fine_from < len(y_mm):
+        raise ValueError("the veil over its bars must have one light for each place")
+    return VeilDown(y_mm=y_mm, light=light, fine_from=fine_from)
 
 
 def _positive(value: Any) -> float | None:  # noqa: ANN401 - whatever JSON holds

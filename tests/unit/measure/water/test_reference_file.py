@@ -10,6 +10,7 @@ import pytest
 from greasecheck.errors import DataFileError
 from greasecheck.measure.sight.jar_light import JarLight
 from greasecheck.measure.sight.shade import WaterShade
+from greasecheck.measure.sight.veil_edge import VeilDown
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference, unknown_jar
 from greasecheck.measure.water.reference_file import clear_water_from_json, clear_water_to_json
 from greasecheck.measure.water.surroundings import Surroundings
@@ -51,6 +52,7 @@ LOW_BARS = replace(
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
     rest=GroundLight(hue=-0.04, luminance=2.9),
+    veil_down=VeilDown(y_mm=(135.0, 138.0, 164.0), light=(0.02, 0.03, 0.04), fine_from=2),
 )
 
 
