@@ -10,11 +10,14 @@ import pytest
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.csv import stage
 from greasecheck.logbook.csv.faults import MOST_FAULTS_SHOWN
+from greasecheck.logbook.csv.lines import Line
 from greasecheck.logbook.csv.read import Imported, import_tables
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.tables import TABLES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 HEADER = "key,tub,taken_at,verdict,attenuation_per_m,attenuation_std_per_m\n"
@@ -54,6 +57,23 @@ def test_memory_does_not_grow_with_the_file(
 
     peak(600)  # what is loaded once
     assert peak(8000) < 1.3 * peak(2000)
+
+
+def test_no_more_than_five_thousand_lines_wait_in_memory(tmp_path: Path) -> None:
+    ahead = []
+    with Logbook(tmp_path / "season.logbook", create=True) as book:
+        table = next(table for table in TABLES if table.name == "tubs")
+        lines = stage.Stage(book=book, path=tmp_path, table=table, name="temp.coming")
+
+        def coming() -> Iterator[Line]:
+            for number in range(12_000):
+                if number % 1000 == 999:
+                    ahead.append(number - lines.count())
+                yield Line(number=number, row=(None,) * len(table.names))
+
+        lines.fill(coming())
+        assert lines.count() == 12_000
+    assert max(ahead) == 5000 - 1
 
 
 def test_a_long_file_comes_in_whole_and_a_second_time_as_known(tmp_path: Path) -> None:

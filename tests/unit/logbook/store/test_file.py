@@ -32,10 +32,11 @@ def pragma(path: Path, name: str) -> object:
 
 
 def test_the_file_is_kept_as_promised(path: Path) -> None:
-    settings = {
-        name: pragma(path, name) for name in ("journal_mode", "foreign_keys", "synchronous")
-    }
-    assert settings == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2}
+    names = ("journal_mode", "foreign_keys", "synchronous", "busy_timeout")  # the last in ms
+    settings = {name: pragma(path, name) for name in names}
+    assert settings == {
+        "journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 30_000
+    }  # fmt: skip
     with Logbook(path) as book:
         loose = book.rows(
             "SELECT name FROM pragma_table_list WHERE schema = 'main' AND NOT strict"

@@ -31,3 +31,15 @@ def test_a_plain_camera_and_a_shadow_show_no_lift() -> None:
     assert lift_of(light + NOISE, light + PRINT, PLACES) < 0.1
     shadow = np.where(PLACES[:, 0] > 0.3, -0.1, 0.0)
     assert lift_of(light + NOISE + shadow, light + PRINT + 0.6 * shadow, PLACES) == 0
+
+
+def test_the_lift_is_less_two_standard_errors_of_least_squares() -> None:
+    """The slope beside the other terms at once, and its error (Draper & Smith 1998, 5.1)."""
+    light = np.array(lamp(PLACES)) + NOISE
+    around = light + PRINT
+    x, y = PLACES.T
+    terms = np.column_stack([np.ones(14), x, y, x**2, x * y, y**2, around])
+    mapped = light - 0.4 * around
+    found, [squares], *_ = np.linalg.lstsq(terms, mapped, rcond=None)
+    std = np.sqrt(squares / (14 - 7) * np.linalg.inv(terms.T @ terms)[6, 6])
+    assert lift_of(mapped, around, PLACES) == pytest.approx(-found[6] - 2 * std)

@@ -1,6 +1,7 @@
 """Changes of distance, light and sheet against the clear-water reference."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from greasecheck.measure.water.jar_depth import JarDepth, jar_depth
 from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.measure.water.surroundings import Surroundings, changes
 from tests.synthetic.bar_pairs import CLEAR
+from tests.unit.measure.jar_photos import reference
 
 THEN = Surroundings(span_mm=400.0, light_ratio=0.1, paper=(0.0, None, 0.01), loo_delta_e00=0.5)
 
@@ -94,3 +96,9 @@ def test_the_largest_change_of_white_balance_counts() -> None:
     then, now = replace(THEN, balance=(0.1, -0.2)), replace(THEN, balance=(0.15, -0.5))
     assert changes(now, then).balance == pytest.approx(0.3)
     assert changes(now, THEN).balance == 0
+
+
+def test_a_photo_in_white_light_has_no_cast_however_bright_its_paper(tmp_path: Path) -> None:
+    found = reference(tmp_path).surroundings
+    assert found is not None
+    assert found.balance == pytest.approx((0, 0), abs=0.01)
