@@ -13,7 +13,7 @@ from greasecheck.errors import DataFileError
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.jar_light import JarLight
 from greasecheck.measure.sight.shade import WaterShade
-from greasecheck.measure.sight.veil_edge import VeilDown
+from greasecheck.measure.sight.veil_edge import MOVED_BANDS, VeilDown
 from greasecheck.measure.sight.view import BarLevels, rgb_tuple
 from greasecheck.measure.water.reference import BANDS, ClearWater, FieldReference
 from greasecheck.measure.water.surroundings import Surroundings
@@ -110,9 +110,9 @@ def _ground_light(body: dict[str, Any]) -> GroundLight:
 
 def _veil_down(body: dict[str, Any]) -> VeilDown:
     y_mm, light = (tuple(_finite(one) for one in body[name]) for name in ("y_mm", "light"))
-    fine_from = int(body["fine_from"])
-    if len(y_mm) != len(light) or not 0 < fine_from < len(y_mm):
-        raise ValueError("the veil over its bars must have one light for each place")
+    fine_from, bands = int(body["fine_from"]), 2 * BANDS - MOVED_BANDS
+    if (len(y_mm), len(light), fine_from) != (bands, bands, BANDS):
+        raise ValueError(f"the veil over its bars must have {bands} places and as many lights")
     return VeilDown(y_mm=y_mm, light=light, fine_from=fine_from)
 
 

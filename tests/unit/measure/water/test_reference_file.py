@@ -52,7 +52,7 @@ LOW_BARS = replace(
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),
     rest=GroundLight(hue=-0.04, luminance=2.9),
-    veil_down=VeilDown(y_mm=(135.0, 138.0, 164.0), light=(0.02, 0.03, 0.04), fine_from=2),
+    veil_down=VeilDown(y_mm=tuple(map(float, range(13))), light=(0.02,) * 13, fine_from=7),
 )
 
 
@@ -109,6 +109,9 @@ def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
         (("glass_modulation",), "nan"),
         (("shade", "dark"), "inf"),
         (("shade", "reach_mm"), "nan"),
+        (("veil_down", "light"), [0.02] * 12),
+        (("veil_down", "light"), [0.02] * 12 + ["inf"]),
+        (("veil_down", "fine_from"), 13),
         (("surroundings", "balance"), [0.1]),
         (("surroundings", "jar", "glass"), [0.5, 0.5, 0.0]),
         (("surroundings", "jar", "places"), [[1.0, 1.0]]),
