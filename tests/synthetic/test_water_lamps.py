@@ -1,9 +1,7 @@
 """Water in lamps that no constant was chosen on: some photos of `benchmarks.water_lamps`."""
 
-from collections.abc import Callable
 from pathlib import Path
 
-import cv2
 import numpy as np
 import pytest
 
@@ -11,7 +9,7 @@ from greasecheck.errors import WaterError
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Reading, Verdict
-from tests.benchmarks import jar_shadow, rear_light
+from tests.benchmarks import jar_shadow, jar_veils, rear_light
 from tests.benchmarks.water_lamps import (
     CAMERAS,
     GLASS,
@@ -23,9 +21,7 @@ from tests.benchmarks.water_lamps import (
     spoil,
     take,
 )
-from tests.synthetic.camera import Picture
 from tests.synthetic.path_tracer import rear
-from tests.synthetic.path_tracer.compose import PX_PER_MM
 from tests.synthetic.path_tracer.series import Case, cases, cases_of
 
 LIGHT = "panel at 30"
@@ -71,66 +67,20 @@ def test_spoilt_glass_is_never_good(spoiling: str, settings: ReadSettings, tmp_p
     assert "glass_change" in failed
 
 
-def misted(light: Picture) -> Picture:
-    """Blur and veil what lies behind the lower half of the jar."""
-    x, y = jar_shadow.places(light)
-    inside = ((y > 140) & (x > 48) & (x < 133)).astype(np.float64)
-    lower = np.asarray(cv2.GaussianBlur(inside, (0, 0), PX_PER_MM), np.float64)
-    return over(light, lower, 0.9 * blurred(light, 0.4) + 0.03)
-
-
-def lens_drop(light: Picture) -> Picture:
-    """Blur what is seen through a drop on the lens that covers the middle of the fine bars."""
-    return over(
-        light, jar_shadow.ellipse(light, (90, 170), (15, 15), 0.0, 3.0), blurred(light, 1.0)
-    )
-
-
-def small_drop(light: Picture) -> Picture:
-    """Blur what is seen through a drop of 16 mm to the left on the fine bars."""
-    return over(light, jar_shadow.ellipse(light, (80, 168), (8, 8), 0.0, 1.6), blurred(light, 1.0))
-
-
-def veiled(light: Picture) -> Picture:
-    """Veil the lower half of the jar by 8 % of its mean light, and blur nothing."""
-    x, y = jar_shadow.places(light)
-    inside = ((y > 140.5) & (x > 48) & (x < 133)).astype(np.float64)
-    lower = np.asarray(cv2.GaussianBlur(inside, (0, 0), 2 * PX_PER_MM), np.float64)
-    return over(light, lower, 0.92 * light + 0.08 * light[inside > 0].mean(axis=0))
-
-
-def sharpened(light: Picture) -> Picture:
-    """Sharpen the inside of the jar alone, by an unsharp mask."""
-    jar = jar_shadow.ellipse(light, (90, 157), (34, 34), 0.0, 1.0)
-    return over(light, jar, np.maximum(1.6 * light - 0.6 * blurred(light, 0.3), 0))
-
-
-def blurred(light: Picture, blur_mm: float) -> Picture:
-    return np.asarray(cv2.GaussianBlur(light, (0, 0), blur_mm * PX_PER_MM))
-
-
-def over(light: Picture, mask: jar_shadow.Mask, changed: Picture) -> Picture:
-    return np.asarray(light + mask[..., None] * (changed - light), np.float32)
-
-
 @pytest.mark.parametrize(
-    ("spoilt", "number", "name"),
+    ("kind", "number", "name"),
     [
-        (misted, 4, "fine_edges_behind_jar"),
-        (lens_drop, 4, "fine_edges_behind_jar"),
-        (small_drop, 4, "bar_contrast_hole"),
-        (veiled, 3, "edge_of_veil"),
-        (sharpened, 4, "fine_edges_over_dry"),
+        (jar_veils.mist_half, 4, "fine_edges_behind_jar"),
+        (jar_veils.drop_30mm, 4, "fine_edges_behind_jar"),
+        (jar_veils.drop_16mm, 4, "bar_contrast_hole"),
+        (jar_veils.veil_half, 3, "edge_of_veil"),
+        (jar_veils.sharpened, 4, "fine_edges_over_dry"),
     ],
 )
 def test_what_lies_before_a_part_of_the_bars_is_never_good(
-    spoilt: Callable[[Picture], Picture],
-    number: int,
-    name: str,
-    settings: ReadSettings,
-    tmp_path: Path,
+    kind: jar_shadow.Spoil, number: int, name: str, settings: ReadSettings, tmp_path: Path
 ) -> None:
-    picture = spoilt(light_of(case_of(LIGHT, number)))
+    picture = kind(light_of(case_of(LIGHT, number)), np.random.default_rng(2))
     reading = view_photo(take(picture, PLAIN, 5, tmp_path, "water"), settings).reading
     assert name in [row.name for row in reading.checks if not row.passed]
 
