@@ -16,13 +16,14 @@ from greasecheck.logbook.store.tables import (
     TEMPERATURES,
     TOP_UPS,
 )
+from greasecheck.logbook.store.times import EARLIEST
 from greasecheck.logbook.water.baths import ACETONE_BOILS_C, boils
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Table
 
-# The column that may not lie in the future, and the one that may not come before it.
+# The column that may lie neither in the future nor before any logbook; what must follow what.
 PAST = {
     BATHS.name: "filled_at",
     READINGS.name: "taken_at",
@@ -54,8 +55,9 @@ FAULTS = {READINGS.name: fault_of, BATHS.name: _fault_of_bath}
 def problem_of(table: Table, values: dict[str, Value], now: str) -> str | None:
     """Return the rule that a row of `table` breaks at the time `now`; None when it breaks none."""
     past = PAST.get(table.name)
-    if past and str(values[past]) > now:
-        return f"{past} lies in the future"
+    if past and not EARLIEST <= str(values[past]) <= now:
+        late = str(values[past]) > now
+        return f"{past} lies in the future" if late else f"{past} is too long ago: check its year"
     if table.name in SPANS:
         first, last = SPANS[table.name]
         if values[last] is not None and str(values[last]) <= str(values[first]):

@@ -12,7 +12,7 @@ from greasecheck.logbook.records import Correction
 from greasecheck.logbook.store.mapping import select, stored
 from greasecheck.logbook.store.tables import CORRECTIONS, READINGS
 from greasecheck.logbook.store.times import now, to_text
-from greasecheck.logbook.water.baths import ensure_tub, refuse_future
+from greasecheck.logbook.water.baths import ensure_tub, require_possible_time
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -49,7 +49,7 @@ def shift_readings(
     with book.entry(f"time of {len(readings)} reading(s) moved by {shift}") as entry:
         for reading in readings:
             taken_at = reading.taken_at + shift
-            refuse_future(taken_at)
+            require_possible_time(taken_at)
             add_correction(entry, reading.key, {"taken_at": to_text(taken_at)}, why)
 
 

@@ -13,7 +13,7 @@ from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.store.mapping import select, stored, values_of
 from greasecheck.logbook.store.tables import ATTEMPTS, READINGS
 from greasecheck.logbook.store.times import LATER_THAN_ANY, to_text
-from greasecheck.logbook.water.baths import ensure_tub, refuse_future
+from greasecheck.logbook.water.baths import ensure_tub, require_possible_time
 from greasecheck.model import ReadingKind
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def enter_by_hand(book: Logbook, reading: HandReading) -> bool:
         When it holds neither haze nor yellowness, haze has no standard error, the same tub and
         second has one already, or the time lies in the future.
     """
-    refuse_future(reading.taken_at)
+    require_possible_time(reading.taken_at)
     problem = fault_of(values_of(reading))
     if problem:
         raise LogbookError(

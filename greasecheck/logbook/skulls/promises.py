@@ -9,7 +9,7 @@ from greasecheck.logbook.records import Promise
 from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import PROMISES
-from greasecheck.logbook.water.baths import refuse_future
+from greasecheck.logbook.water.baths import require_possible_time
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -23,7 +23,7 @@ def enter_promise(book: Logbook, promise: Promise) -> None:
     LogbookError
         When the skull is unknown, or the promised day had gone by when it was promised.
     """
-    refuse_future(promise.promised_at)
+    require_possible_time(promise.promised_at)
     if promise.ready_by <= promise.promised_at:
         raise LogbookError("that day has gone by", hint="promise a day to come")
     with book.entry(f"promise of skull {promise.skull}") as entry:

@@ -15,7 +15,7 @@ from greasecheck.logbook.store.columns import is_seen
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.logbook.water.baths import refuse_future, require_tub
+from greasecheck.logbook.water.baths import require_possible_time, require_tub
 from greasecheck.stages import EventKind, Misstep, Stage, first_misstep
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
         When nothing of the kind is entered, or the same is entered then already, or the time lies
         in the future.
     """
-    refuse_future(event.happened_at)
+    require_possible_time(event.happened_at)
     alike = [one for one in skull_events(book, event.skull) if one.kind is event.kind]
     if not alike:
         raise LogbookError(
@@ -123,7 +123,7 @@ def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:
         When the skull is unknown or soaks for its first time, the time lies in the future, or the
         same is entered already.
     """
-    refuse_future(follow_up.seen_at)
+    require_possible_time(follow_up.seen_at)
     with book.entry(f"follow-up of skull {follow_up.skull}") as entry:
         require_skull(entry, follow_up.skull)
         _refuse_unfinished(entry, follow_up)
@@ -174,7 +174,7 @@ def require_skull(entry: Entry, name: str) -> None:
 
 
 def _insert_event(entry: Entry, event: SkullEvent) -> None:
-    refuse_future(event.happened_at)
+    require_possible_time(event.happened_at)
     if event.kind in INTO_A_TUB:
         _require_tub(entry, event)
     if event.kind is EventKind.WHITENED and None in (event.strength_percent, event.duration_h):

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from greasecheck.errors import LogbookError
 
 UTC_FORMAT = "%Y-%m-%dT%H:%M:%SZ"
+EARLIEST = "1970-01-01T00:00:00Z"  # no logbook is older; a year before it was mistyped
 LATER_THAN_ANY = "~"  # sorts behind every time as text
 
 

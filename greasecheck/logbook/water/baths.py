@@ -10,7 +10,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Bath, Tub
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import BATHS, TUBS
-from greasecheck.logbook.store.times import LATER_THAN_ANY, from_text, now, to_text
+from greasecheck.logbook.store.times import EARLIEST, LATER_THAN_ANY, from_text, now, to_text
 from greasecheck.model import Recipe
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
     """
     for at in (tub.checked_at, tub.started_at):
         if at is not None:
-            refuse_future(at)
+            require_possible_time(at)
     with book.entry(f"tub {tub.number}{' found well' if tub.checked_at else ''}") as entry:
         entry.put(TUBS, {**values_of(tub, known_only=True), "merged_into": None})
 
@@ -102,7 +102,7 @@ def change_water(
         When a tub is unknown, was filled at the same second, has no earlier bath to repeat, or
         the time lies in the future.
     """
-    refuse_future(filled_at)
+    require_possible_time(filled_at)
     numbers = tuple(dict.fromkeys(tubs))
     with book.entry(f"water change of tub {', '.join(map(str, numbers))}") as entry:
         for tub in numbers:
@@ -137,7 +137,7 @@ def correct_change(
         When the tub has no change, another one then, or was emptied by then, or the time lies
         in the future.
     """
-    refuse_future(filled_at)
+    require_possible_time(filled_at)
     baths = list_baths(book, tub)
     if not baths:
         raise LogbookError(f"tub {tub} has no water change", hint="see the list of tubs")
@@ -168,7 +168,7 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
     LogbookError
         When a tub holds no bath then, or the time lies in the future.
     """
-    refuse_future(dumped_at)
+    require_possible_time(dumped_at)
     numbers = tuple(dict.fromkeys(tubs))
     with book.entry(f"emptied tub {', '.join(map(str, numbers))}") as entry:
         for tub in numbers:
@@ -225,13 +225,15 @@ def tub_start(book: Logbook, tub: int) -> datetime | None:
     return from_text(text) if text else None
 
 
-def refuse_future(time: datetime) -> None:
-    """Raise LogbookError when `time` has not come yet."""
+def require_possible_time(time: datetime) -> None:
+    """Raise LogbookError when `time` has not come yet, or its year is a slip of the pen."""
     if to_text(time) > to_text(now()):
         raise LogbookError(
             f"{time.astimezone():%Y-%m-%d %H:%M} lies in the future",
             hint="check the date given, and this computer's clock",
         )
+    if to_text(time) < EARLIEST:
+        raise LogbookError(f"{time.isoformat()} is too long ago", hint="check the year given")
 
 
 def require_tub(entry: Entry, tub: int) -> None:

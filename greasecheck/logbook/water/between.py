@@ -9,7 +9,12 @@ from greasecheck.logbook.records import BathTemperature, ToppedUp
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import TEMPERATURES, TOP_UPS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.logbook.water.baths import bath_at, list_tubs, refuse_boiling, refuse_future
+from greasecheck.logbook.water.baths import (
+    bath_at,
+    list_tubs,
+    refuse_boiling,
+    require_possible_time,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -75,7 +80,7 @@ def list_top_ups(book: Logbook, tub: int, since: datetime, until: datetime) -> t
 
 
 def _refuse(book: Logbook, entry: Entry, table: Table, tub: int, at: datetime) -> None:
-    refuse_future(at)
+    require_possible_time(at)
     if bath_at(book, tub, at) is None:
         raise LogbookError(f"tub {tub} holds no bath at that time", hint="enter its bath first")
     if entry.row(table, (tub, to_text(at))) is not None:

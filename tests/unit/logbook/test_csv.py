@@ -70,7 +70,8 @@ def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> Non
         + "12,2026-03-02T18:00:00Z,,\n"
         + "12,2026-03-02T18:00:00Z,3,\n"
         + "12,2226-03-02T18:00:00Z,3,1\n"
-        + "12,2026-03-01T19:00:00+01:00,12.5,0.4\n",
+        + "12,2026-03-01T19:00:00+01:00,12.5,0.4\n"
+        + "12,0226-03-02T18:00:00Z,3,1\n",
     )
     tubs = write(tmp_path, "tubs", "number,name\n12,a\n13,\n12,b\n")
     assert faults(book, tmp_path) == [
@@ -81,6 +82,7 @@ def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> Non
         "readings.csv line 5: the reading holds neither haze nor yellowness",
         "readings.csv line 6: the haze has no standard error",
         "readings.csv line 7: taken_at lies in the future",
+        "readings.csv line 9: taken_at is too long ago: check its year",
         "tubs.csv line 4: it has the same number as line 2",
         "readings.csv line 8: it has the same key as line 2",
     ]

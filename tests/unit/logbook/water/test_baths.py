@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
@@ -79,6 +79,11 @@ def test_the_same_change_twice_is_refused(tubs: Logbook) -> None:
 def test_a_change_in_the_future_is_refused(tubs: Logbook) -> None:
     with pytest.raises(LogbookError, match="lies in the future"):
         change_water(tubs, [12], now() + timedelta(hours=1), SOAP)
+
+
+def test_a_change_whose_year_was_mistyped_is_refused(tubs: Logbook) -> None:
+    with pytest.raises(LogbookError, match=r"0226-03-02.* is too long ago"):
+        change_water(tubs, [12], datetime(226, 3, 2, tzinfo=UTC), SOAP)
 
 
 def test_a_tub_does_not_begin_in_the_future(tubs: Logbook) -> None:
