@@ -168,7 +168,7 @@ def _spots(regions: Sequence[_Region], rim: BoolArray, per_mm: float) -> list[_S
     ]
     corners = np.array([corner for _, corner in found]).reshape(-1, len(SquareCorner._fields))
     levels = np.array([level for level, _ in found], np.intp)
-    shown = levels[:, np.newaxis] == np.unique(levels)
+    shown = levels[:, np.newaxis] == np.flatnonzero(np.bincount(levels))
     same = _near(corners, SAME_PLACE_MM) & _alike(corners)
     counts = (same @ shown).sum(axis=1)
     return [

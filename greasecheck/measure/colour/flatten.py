@@ -96,7 +96,7 @@ def settle(
     even = tone(seen.linear) / light(seen.points_mm)
     lit = seen.paper & agreeing(seen, usable, even)
     paper = lit if lit.any() else seen.paper & usable
-    return EvenLight(tone=tone, light=light, white=np.median(even[paper], axis=0))
+    return EvenLight(tone=tone, light=light, white=medians(even[paper]))
 
 
 def without_own_grey(
@@ -114,7 +114,7 @@ def without_own_grey(
     if seen.distinct(grey) <= FEWEST_GREYS:
         return camera
     linear, stems, places = seen.linear[grey], seen.stems[grey], np.flatnonzero(grey)
-    others = stems != np.unique(stems)[:, np.newaxis]
+    others = stems != np.flatnonzero(np.bincount(stems))[:, np.newaxis]
     std = _grey_std(seen, grey, measured=measured)
     tones = fit_camera_tones(linear, sent[grey], std, others, luminance_share=share)
     for tone, other in zip(tones, others, strict=True):

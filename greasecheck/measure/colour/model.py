@@ -25,6 +25,7 @@ from greasecheck.measure.colour.patches import (
     read_sheet_colours,
 )
 from greasecheck.measure.colour.residual_light import LightMisfit, light_misfit
+from greasecheck.measure.robust import medians
 from greasecheck.model import ColourFit
 
 if TYPE_CHECKING:
@@ -244,7 +245,7 @@ def _paper_fits(seen: SheetColours, fitted: _Fit) -> bool:
     if not paper.any():
         return False
     difference = delta_e00(fitted.matrix(fitted.camera[paper]), seen.xyz[paper])
-    return bool(np.median(difference) < PAPER_MISFITS * fitted.matrix.loo_delta_e00)
+    return bool(medians(difference) < PAPER_MISFITS * fitted.matrix.loo_delta_e00)
 
 
 def _model(
@@ -329,7 +330,7 @@ def _fit_kept(
 
 def _close(difference: FloatArray, kept: BoolArray) -> BoolArray:
     """Return which patches the fit explains; the worst go first, as they may have bent it."""
-    limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(np.median(difference[kept])))
+    limit = max(ODD_DELTA_E00, ODD_MEDIANS * float(medians(difference[kept])))
     return np.asarray(difference <= max(limit, float(difference[kept].max()) / 2))
 
 

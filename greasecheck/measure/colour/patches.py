@@ -150,7 +150,8 @@ def _mostly(good: BoolArray) -> BoolArray:
 def _stems(names: tuple[str, ...]) -> NDArray[np.int64]:
     matches = [TWIN.fullmatch(name) for name in names]
     stems = [match[1] if match else name for match, name in zip(matches, names, strict=True)]
-    return np.unique(stems, return_inverse=True)[1].astype(np.int64)
+    number = {stem: place for place, stem in enumerate(sorted(set(stems)))}
+    return np.array([number[stem] for stem in stems], dtype=np.int64)
 
 
 def _trimmed_mean(linear: NDArray[np.float32]) -> FloatArray:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.robust import medians
+
 if TYPE_CHECKING:
     from greasecheck.measure.colour.light_field import LightField
     from greasecheck.measure.colour.patches import SheetColours
@@ -109,7 +111,7 @@ def _twin_departure(seen: SheetColours, camera: FloatArray) -> float:
         np.log(np.maximum(camera[patch, GREEN], LEAST_LIGHT))[order],
     )
     apart = np.abs(np.diff(logs))[np.diff(stems) == 0]
-    return float(np.median(apart)) if len(apart) else 0.0
+    return float(medians(apart)) if len(apart) else 0.0
 
 
 def _near_jar(points_mm: FloatArray, geometry: SheetGeometry) -> BoolArray:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.robust import medians
 from greasecheck.measure.sight.bars import BAND_MM, bar_light, signed_differences
 from greasecheck.measure.sight.cells import CENTRAL_HALF
 
@@ -45,7 +46,7 @@ def contrast_hole(strips: Strips, at: Alignment) -> float:
         Share of the mean contrast, 0 where noise may make all of it.
     """
     shown = _contrast_over_brightness(strips, at)
-    usual = float(np.median(shown))
+    usual = float(medians(shown.ravel()))
     if usual <= 0:
         return 0.0
     model = _spots(*shown.shape, strips.bar_mm)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.robust import medians
+
 if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment, Strips
     from greasecheck.model import FloatArray
@@ -40,7 +42,7 @@ def measure_stretch(strips: Strips, near: Alignment) -> Stretch:
     left, right = (_offsets_mm(strips, edges_mm, half) for half in HALVES)
     stretches = near.stretch * (1 + (right - left) / (strips.width_mm / 2))
     error = stretches.std(ddof=1) / np.sqrt(len(stretches))
-    return Stretch(value=float(np.median(stretches)), std=float(MEDIAN_LOSS * error))
+    return Stretch(value=float(medians(stretches)), std=float(MEDIAN_LOSS * error))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,10 +72,10 @@ def edges_kept(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -
         None where the photo does not show the edges of the dry bars either.
     """
     behind, plain = _third_harmonic(wet, wet_at), _third_harmonic(dry, dry_at)
-    usual = float(np.median(plain))
+    usual = float(medians(plain))
     if usual < LEAST_EDGES:
         return None
-    middle = float(np.median(behind))
+    middle = float(medians(behind))
     noise = SURE * MEDIAN_LOSS * float(behind.std(ddof=1) / np.sqrt(len(behind)))
     return Edges(at_least=(middle - noise) / usual, at_most=(middle + noise) / usual)
 
