@@ -15,7 +15,7 @@ import numpy as np
 
 from greasecheck.measure.robust import medians
 from greasecheck.measure.sight.bars import BAND_MM, bar_light, signed_differences
-from greasecheck.measure.sight.cells import CENTRAL_HALF
+from greasecheck.measure.sight.cells import CENTRAL_HALF, TRACE
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment, Strips
@@ -66,7 +66,7 @@ def _contrast_over_brightness(strips: Strips, at: Alignment) -> FloatArray:
     stretch, shift_mm = (np.array([[one]]) for one in (at.stretch, at.shift_mm))
     bars = bar_light(light, strips, stretch, shift_mm, CENTRAL_HALF)[0, :, 0]
     level = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
-    return np.asarray((signed_differences(bars) / level)[..., 0])
+    return np.asarray((signed_differences(bars) / np.maximum(level, TRACE))[..., 0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
