@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment, Strips
     from greasecheck.model import FloatArray
 
+RED = 0  # the channel that is read; murk hides bars in the others first
 RADII_MM = (5.0, 7.0, 9.5, 13.0)  # of spots: steps of about a third
 EDGE_SHARE = 0.2  # of the radius, to either side of it, over which a spot's edge falls off
 HOLE_STD = 4.0  # standard errors that a dip beyond the largest bump may have, as a step may
@@ -61,8 +62,8 @@ def contrast_hole(strips: Strips, at: Alignment) -> float:
 
 
 def _contrast_over_brightness(strips: Strips, at: Alignment) -> FloatArray:
-    """Return the mean channel's contrast of each inner bar over its brightness, (bands, bars)."""
-    light = strips.light.mean(axis=-1, keepdims=True)[np.newaxis]
+    """Return the red contrast of each inner bar over its brightness, shape (bands, bars)."""
+    light = strips.light[np.newaxis, ..., RED, np.newaxis]
     stretch, shift_mm = (np.array([[one]]) for one in (at.stretch, at.shift_mm))
     bars = bar_light(light, strips, stretch, shift_mm, CENTRAL_HALF)[0, :, 0]
     level = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
