@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 ALL_TUBS = -1  # counts changes that every answer rests on
 # An answer takes seconds; the claim of a process that was killed holds the others up for so long.
 CLAIM_LASTS = timedelta(minutes=5)
-LATER = """SELECT 1 FROM readings WHERE tub = ?1 AND taken_at > ?2
-    UNION SELECT 1 FROM baths WHERE tub = ?1 AND filled_at > ?2
-    UNION SELECT 1 FROM temperatures WHERE tub = ?1 AND at > ?2
-    UNION SELECT 1 FROM top_ups WHERE tub = ?1 AND at > ?2
-    UNION SELECT 1 FROM skull_events WHERE tub = ?1 AND happened_at > ?2"""
+LATER = """SELECT 1 FROM readings WHERE tub = ? AND taken_at > ?
+    UNION SELECT 1 FROM baths WHERE tub = ? AND filled_at > ?
+    UNION SELECT 1 FROM temperatures WHERE tub = ? AND at > ?
+    UNION SELECT 1 FROM top_ups WHERE tub = ? AND at > ?
+    UNION SELECT 1 FROM skull_events WHERE tub = ? AND happened_at > ?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +140,7 @@ def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     One that leaves out entries of a later time is not kept, as its key would not show it.
     """
     at = to_text(answer.made_at)
-    if book.rows(LATER, (answer.tub, at)):
+    if book.rows(LATER, (answer.tub, at) * LATER.count("tub = ?")):
         return
     unlogged = _unlogged_text(answer.unlogged)
     row = (answer.tub, answer.key, at, to_text(answer.good_until), answer.brief, whole, unlogged)

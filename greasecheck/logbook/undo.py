@@ -69,10 +69,11 @@ def last_entry(book: Logbook) -> LastEntry | None:
         return None
     number, made_at, kind, what = entries[0]
     counts = " + ".join(
-        f"(SELECT count(*) FROM {table.name} WHERE entry_id = ?1)" for table in TABLES
+        f"(SELECT count(*) FROM {table.name} WHERE entry_id = ?)" for table in TABLES
     )
     ((rows, changed),) = book.rows(
-        f"SELECT {counts}, (SELECT count(*) FROM before_images WHERE entry_id = ?1)", (number,)
+        f"SELECT {counts}, (SELECT count(*) FROM before_images WHERE entry_id = ?)",
+        (number,) * (len(TABLES) + 1),
     )
     return LastEntry(
         number=number,

@@ -13,18 +13,18 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.store.book import Logbook
 
-OF_TUB = """SELECT entry_id FROM baths WHERE tub = ?1
-    UNION SELECT entry_id FROM temperatures WHERE tub = ?1
-    UNION SELECT entry_id FROM top_ups WHERE tub = ?1
-    UNION SELECT entry_id FROM readings WHERE tub = ?1
-    UNION SELECT entry_id FROM skull_events WHERE tub = ?1
-    UNION SELECT entry_id FROM denials WHERE tub = ?1
-    UNION SELECT entry_id FROM tubs WHERE number = ?1
-    UNION SELECT entry_id FROM attempts WHERE tub = ?1"""
-OF_SKULL = """SELECT entry_id FROM skulls WHERE name = ?1
-    UNION SELECT entry_id FROM skull_events WHERE skull = ?1
-    UNION SELECT entry_id FROM follow_ups WHERE skull = ?1
-    UNION SELECT entry_id FROM readings WHERE skull = ?1"""
+OF_TUB = """SELECT entry_id FROM baths WHERE tub = ?
+    UNION SELECT entry_id FROM temperatures WHERE tub = ?
+    UNION SELECT entry_id FROM top_ups WHERE tub = ?
+    UNION SELECT entry_id FROM readings WHERE tub = ?
+    UNION SELECT entry_id FROM skull_events WHERE tub = ?
+    UNION SELECT entry_id FROM denials WHERE tub = ?
+    UNION SELECT entry_id FROM tubs WHERE number = ?
+    UNION SELECT entry_id FROM attempts WHERE tub = ?"""
+OF_SKULL = """SELECT entry_id FROM skulls WHERE name = ?
+    UNION SELECT entry_id FROM skull_events WHERE skull = ?
+    UNION SELECT entry_id FROM follow_ups WHERE skull = ?
+    UNION SELECT entry_id FROM readings WHERE skull = ?"""
 EVERY = "SELECT id FROM entries WHERE undoes IS NULL"
 
 
@@ -40,12 +40,12 @@ class EntryLine:
 
 def entries_of_tub(book: Logbook, tub: int) -> tuple[EntryLine, ...]:
     """Return the entries that wrote about a tub, the newest first."""
-    return _lines(book, OF_TUB, (tub,))
+    return _lines(book, OF_TUB, (tub,) * OF_TUB.count("?"))
 
 
 def entries_of_skull(book: Logbook, skull: str) -> tuple[EntryLine, ...]:
     """Return the entries that wrote about a skull, the newest first."""
-    return _lines(book, OF_SKULL, (skull,))
+    return _lines(book, OF_SKULL, (skull,) * OF_SKULL.count("?"))
 
 
 def latest_entries(book: Logbook, most: int, before: int | None = None) -> tuple[EntryLine, ...]:

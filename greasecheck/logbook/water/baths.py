@@ -196,11 +196,11 @@ def list_baths(
     since, until : datetime.datetime or None
         Leave out those that had been replaced by `since`, and those filled from `until` on.
     """
-    first = "SELECT max(filled_at) FROM baths WHERE tub = ?1 AND filled_at <= ?2"
-    rest = f"""WHERE tub = ?1 AND filled_at >= coalesce(({first}), '') AND filled_at < ?3
+    first = "SELECT max(filled_at) FROM baths WHERE tub = ? AND filled_at <= ?"
+    rest = f"""WHERE tub = ? AND filled_at >= coalesce(({first}), '') AND filled_at < ?
         ORDER BY filled_at"""
     start, end = to_text(since) if since else "", to_text(until) if until else LATER_THAN_ANY
-    return select(book, Bath, BATHS, rest, (tub, start, end))
+    return select(book, Bath, BATHS, rest, (tub, tub, start, end))
 
 
 def bath_at(book: Logbook, tub: int, time: datetime) -> Bath | None:
@@ -219,9 +219,9 @@ def emptied_at(book: Logbook, tub: int) -> datetime | None:
 def tub_start(book: Logbook, tub: int) -> datetime | None:
     """Return the first day of `tub`: as entered, or its first filling; None when unknown."""
     sql = """SELECT min(time) FROM (
-        SELECT started_at AS time FROM tubs WHERE number = ?1
-        UNION ALL SELECT min(filled_at) FROM baths WHERE tub = ?1)"""
-    ((text,),) = book.rows(sql, (tub,))
+        SELECT started_at AS time FROM tubs WHERE number = ?
+        UNION ALL SELECT min(filled_at) FROM baths WHERE tub = ?)"""
+    ((text,),) = book.rows(sql, (tub, tub))
     return from_text(text) if text else None
 
 
