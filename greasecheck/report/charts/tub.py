@@ -70,7 +70,7 @@ def _draw_haze(axes: Axes, data: TubData) -> None:
     mark_now(axes, data.now)
     axes.set_xlim(begin, end)  # type: ignore[arg-type]
     axes.set_ylim(0, HEADROOM * max(tops, default=1.0))
-    axes.set_ylabel("haze [1/m]")
+    axes.set_ylabel("haze")  # its unit stands where the word is explained
     date_axis(axes, data.now.tzinfo)
 
 
