@@ -1,7 +1,7 @@
 """Traces the light of all planned tubs; run it where there is a GPU, once.
 
 Run as ``python -m tests.synthetic.ladder_light.make_light FOLDER [NAMES]``; it writes design.npz,
-gain.npz, colour.npz and judge.npz there, which are committed beside this file.
+gain.npz, colour.npz, clear.npz and judge.npz there, which are committed beside this file.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 
 from tests.synthetic.ladder_light.photo_plan import judged_photos, repeated_photos, series_photos
 from tests.synthetic.ladder_light.scenes import (
+    clear_scenes,
     colour_scenes,
     design_scenes,
     gain_scenes,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from tests.synthetic.ladder_light.photo_plan import PhotoPlan
     from tests.synthetic.ladder_light.scenes import Tub, Water
 
-DESIGNS, GAIN_TUBS, COLOUR_TUBS = 2400, 300, 175
+DESIGNS, GAIN_TUBS, COLOUR_TUBS, CLEAR_TUBS = 2400, 300, 175, 240
 READINGS, SERIES, REPEATED, VIEWS = 420, 30, 4, 20
 PATHS, GAIN_PATHS, COLOUR_PATHS = 131072, 262144, 262144
 
@@ -78,6 +79,7 @@ def main(
             ("design", design_scenes(DESIGNS), range(1), PATHS),
             ("gain", gain_scenes(GAIN_TUBS), range(1), GAIN_PATHS),
             ("colour", colour_scenes(COLOUR_TUBS), range(3), COLOUR_PATHS),
+            ("clear", clear_scenes(CLEAR_TUBS), range(3), COLOUR_PATHS),
             ("judge", judged, range(3), PATHS),
         ):
             if names and what not in names:

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 INDEX = 1.333
 DEEPEST_MM = 168.0
 OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
-DESIGN_SEED, GAIN_SEED, JUDGE_SEED, COLOUR_SEED = 20261, 31337, 77003, 40961
+DESIGN_SEED, GAIN_SEED, JUDGE_SEED, COLOUR_SEED, CLEAR_SEED = 20261, 31337, 77003, 40961, 52711
 GAIN_STEPS = 10
-GAIN_HAZE_PER_M, COLOUR_HAZE_PER_M = (0.4, 60.0), (1.0, 100.0)
+GAIN_HAZE_PER_M, COLOUR_HAZE_PER_M, CLEAR_HAZE_PER_M = (0.4, 60.0), (1.0, 100.0), (0.4, 16.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +166,19 @@ def design_scenes(count: int) -> list[tuple[Tub, Water]]:
 
 def colour_scenes(count: int) -> list[tuple[Tub, Water]]:
     """Draw tubs of baths' own waters, from which constants of their colour are derived."""
-    rng = np.random.default_rng(COLOUR_SEED)
-    clearest, murkiest = np.log(COLOUR_HAZE_PER_M)
+    return _bath_scenes(count, COLOUR_SEED, COLOUR_HAZE_PER_M)
+
+
+def clear_scenes(count: int) -> list[tuple[Tub, Water]]:
+    """Draw tubs of baths' own waters while clear, from which their law is derived."""
+    return _bath_scenes(count, CLEAR_SEED, CLEAR_HAZE_PER_M)
+
+
+def _bath_scenes(
+    count: int, seed: int, hazes_per_m: tuple[float, float]
+) -> list[tuple[Tub, Water]]:
+    rng = np.random.default_rng(seed)
+    clearest, murkiest = np.log(hazes_per_m)
     found = []
     for _ in range(count):
         tub = any_tub(rng, float(rng.uniform(20, 60)), float(rng.uniform(-12, 12)))
