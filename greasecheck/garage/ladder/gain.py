@@ -132,7 +132,7 @@ def _by_signs(clear: Sequence[LoggedReading]) -> list[GainSeen]:
     seen = [_seen(one, one.attenuation_per_m or 0.0, 0.0, 0.0) for one in clear]
     variances = np.array([_gain_variance(one) for one in clear])
     surest = float(variances.min())
-    added = 1 / surest - 1 / float(slope_law().covariance[0, 0])
+    added = 1 / surest - slope_law().clear_log_std ** -2
     if added <= 0:
         return []
     log_gain = float(np.average([one.log_gain for one in seen], weights=1 / variances))

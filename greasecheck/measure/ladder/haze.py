@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_loss, fit_slopes
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_slopes
+from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Bound
 from greasecheck.reference.ladder.colour import colour_law
 from greasecheck.reference.ladder.slopes import (
@@ -24,49 +25,61 @@ if TYPE_CHECKING:
     from greasecheck.reference.ladder.slopes import SlopeFit
 
 DRAWS = 60  # copies with noise; with half of them standard errors scatter by 13 instead of 9 %
+MOST_DRAWS = DRAWS * 3 // 4  # that must show a decay for its error to be known
 # Slopes of 3 mm between which the law of murky water was derived [1/m], and how well they must be
 # known for it.
 MURKY_SLOPES_PER_M = (9.0, 130.0)
 WORST_MURKY_LOG_STD = 0.35
+CLEAR_HAZE_PER_M = 14.0  # up to which the gain of clear water was derived
 # Contrast of 8 mm decays no faster than that of 3 mm, in no tub of the design by more than 0.01 in
 # logarithms; the rest is room for noise. What does is covered, and no water.
 MOST_LOG_RATIO = 0.1
-FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
 # What moves a slope beside the noise: 2 mm of level 1 %, 5 degrees of lean 3 %, the lens 1 %.
 PLACE_LOG_STD = 0.02
-# How well the depth is known over which murky water hides the stripes, by edges, blur and bins; set
-# by hand-held views of two tubs of 30 and 60 per metre. With twice as much, water of 60 per metre
-# has an error of 20 instead of 12 %.
-DEPTH_STD_M = 0.0015
-# How far the relative contrast of a ladder in clear water rises or falls along the path by
-# reflections and uneven stripes; it decides below which haze there is only a bound.
+# How well the depth is known over which murky water hides the stripes, by edges, blur and bins;
+# tests/synthetic/ladder_light/fit_colour.py prints it.
+DEPTH_STD_M = 0.001
+# How far the relative contrast of a ladder in clear water, and that of 3 mm over 8 mm, rises or
+# falls along the path by reflections and uneven stripes; it decides below which haze there is only
+# a bound.
 EMPTY_DECAY_STD_PER_M = 0.06
 SURE = 2.0  # standard errors
 START_SHARE = 0.45  # contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs
 LOST_BINS = 2
-BRIGHT_SEED = 1  # of the noise of brightness, another than that of the colour
 # How far the law of colour errs in each draw, in standard errors; not in the fit itself.
 LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))
+# So the light down the plate: common to all colours, then that of R, G, B.
+LIGHT_NOISE = np.column_stack([np.zeros(4), np.random.default_rng(4).standard_normal((4, DRAWS))])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NarrowStripes:
-    """What tells the decay of 3 mm in a colour where JPEG may have lost the colour of stripes.
+class Colours:
+    """What all colours of a ladder tell of the water in one of them.
 
     Attributes
     ----------
-    colour, brightness : Profile
-        What the stripes send from each depth in that colour alone, and in brightness.
-    width_px : float
-        How wide a stripe of 3 mm is seen [px].
     channel : int
         Which colour it is: R, G or B (0, 1, 2).
+    stripe_px : float
+        How wide a stripe of 3 mm is seen [px]; JPEG may have lost the colour of narrow ones.
+    bright_loss : ndarray, shape (1 + DRAWS,)
+        Logarithm of the decay of 3 mm over that of 8 mm in brightness.
+    browning : ndarray, shape (1 + DRAWS, 2)
+        How much more white dims in blue than in red.
     """
 
-    colour: Profile
-    brightness: Profile
-    width_px: float
     channel: int
+    stripe_px: float
+    bright_loss: FloatArray
+    browning: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A value as it is told, and its standard error."""
+
+    value: float
+    std: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,9 +108,9 @@ class HazeEstimate:
 
 
 def estimate_haze(
-    profile: Profile, view_cos: float, narrow: NarrowStripes | None = None
+    profile: Profile, view_cos: float, colours: Colours | None = None
 ) -> HazeEstimate:
-    """Estimate the haze of a tub from one profile, by nothing but it.
+    """Estimate the haze of a tub from one profile.
 
     Parameters
     ----------
@@ -105,53 +118,61 @@ def estimate_haze(
         What the stripes send from each depth.
     view_cos : float
         Cosine of the angle in air between sight line and upright.
-    narrow : NarrowStripes, optional
-        What tells the decay of 3 mm better in murky water, where stripes may have lost colour.
+    colours : Colours, optional
+        What the other colours tell of it; without them the profile stands for itself.
 
     Notes
     -----
     Murky water by the decays of 3 mm, 8 mm and relative contrast together; clear water by the
     relative contrast, whose proportion to the haze differs between waters.
     """
-    slopes = fit_slopes(profile, DRAWS)
-    decay = linear_decay(slopes.far_per_m, view_cos)
-    decay_per_m = float(decay[0])
-    decay_std = _with_place(decay_per_m, float(np.std(decay[1:])))
-    for own in (slopes,) if narrow is None else (_with_narrow(slopes, narrow), slopes):
-        murky = _murky(own, view_cos, decay_per_m, decay_std)
-        if murky is not None:
-            return murky
-    if not np.isfinite(decay_per_m) or not np.isfinite(decay_std):
+    channel = MAIN_CHANNEL if colours is None else colours.channel
+    slopes = fit_drawn(profile, channel)
+    if colours is not None:
+        slopes = _with_brightness(slopes, colours)
+    decays = linear_decay(slopes.far_per_m, view_cos)
+    decay = Told(float(decays[0]), _with_place(float(decays[0]), float(np.std(decays[1:]))))
+    brown = np.full((1 + DRAWS, 2), np.nan) if colours is None else colours.browning
+    gain = _gain(slopes, view_cos, brown[:, 0], channel)
+    by_all = _by_all(slopes, view_cos, brown[:, 1])
+    if by_all is None and not np.isfinite([decay.value, decay.std]).all():
         return _lost(profile)
     if slopes.far_per_m[0] > CLEAR_DECAYS_PER_M[1]:
-        return _unlike_water()
-    return _clear(slopes, view_cos, decay_per_m, decay_std)
+        return _unlike_water() if by_all is None else _haze(by_all, decay, murky=True)
+    by_decay = _by_decay(decay, gain)
+    if by_all is not None:
+        return _haze(_agreed(by_all, by_decay), decay, murky=True)
+    return _bound_below(decay, gain) if by_decay is None else _haze(by_decay, decay, murky=False)
 
 
-def _with_narrow(slopes: SlopeFit, narrow: NarrowStripes) -> SlopeFit:
+def fit_drawn(profile: Profile, channel: int) -> SlopeFit:
+    """Fit all decays in R, G or B (0, 1, 2), and of copies as noise and light may change them."""
+    law = colour_law()
+    slopes = fit_slopes(profile, DRAWS, channel)
+    light = law.light_std * LIGHT_NOISE[0] + law.own_light_std * LIGHT_NOISE[1 + channel]
+    return replace(slopes, white_per_m=slopes.white_per_m + light)
+
+
+def _with_brightness(slopes: SlopeFit, colours: Colours) -> SlopeFit:
     """Tell the decay of 3 mm by its colour and by brightness, each weighed by its error."""
     law = colour_law()
-    own = fit_loss(narrow.colour, DRAWS)
-    bright = fit_loss(narrow.brightness, DRAWS, BRIGHT_SEED)
-    told = law.factors[narrow.channel] * bright
-    trust = np.array(
-        [
-            _trust(own, law.own_std_at(narrow.width_px)),
-            _trust(told, law.bright_std),
-        ]
-    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        own = np.log(slopes.fine_per_m / slopes.coarse_per_m)
+    told = law.factors[colours.channel] * colours.bright_loss
+    trust = np.array([_trust(own, law.own_std_at(colours.stripe_px)), _trust(told, law.bright_std)])
     if not trust.any():
         return slopes
-    both = (trust @ np.nan_to_num([own, told])) / trust.sum()
+    both = trust @ np.where(trust[:, None] > 0, [own, told], 0.0) / trust.sum()
     noise = LAW_NOISE / np.sqrt(trust.sum())
     return replace(slopes, fine_per_m=slopes.coarse_per_m * np.exp(both + noise))
 
 
 def _trust(drawn: FloatArray, std: float) -> float:
     """Return the weight of a loss by its law's error and its draws; 0 where it is not seen."""
-    if not np.isfinite(drawn).all():
+    seen = drawn[np.isfinite(drawn)]
+    if not np.isfinite(drawn[0]) or len(seen) < MOST_DRAWS:
         return 0.0
-    return float(1 / (std**2 + np.var(drawn[1:])))
+    return float(1 / (std**2 + np.var(seen)))
 
 
 def linear_decay(far_per_m: FloatArray, view_cos: float) -> FloatArray:
@@ -168,92 +189,81 @@ def _with_place(decay_per_m: float, std: float) -> float:
     return float(np.hypot(np.hypot(std, EMPTY_DECAY_STD_PER_M), PLACE_LOG_STD * decay_per_m))
 
 
-def _murky(
-    slopes: SlopeFit, view_cos: float, decay_per_m: float, decay_std: float
-) -> HazeEstimate | None:
-    """Estimate the haze of murky water by all its decays; None for clear water.
-
-    The edge of a shadow that crosses the stripes steepens all but the relative contrast: where
-    that one contradicts, the haze lies between the two, and so wide is its error.
-    """
+def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Told | None:
+    """Tell the logarithm of the haze of murky water by all its decays; None for clear water."""
     low, high = MURKY_SLOPES_PER_M
-    variables = murky_variables(slopes, view_cos)
+    variables = murky_variables(slopes, view_cos, brown)
     if not low <= slopes.fine_per_m[0] <= high or variables[0, 1:3].max() > MOST_LOG_RATIO:
         return None
     law = slope_law()
     with np.errstate(invalid="ignore"):
         logs = law.murky(variables) + np.log(slopes.fine_per_m)
     drawn = logs[1:][np.isfinite(logs[1:])]
-    if not np.isfinite(logs[0]) or len(drawn) < DRAWS * 3 // 4:
+    if not np.isfinite(logs[0]) or len(drawn) < MOST_DRAWS:
         return None
     place = float(np.hypot(PLACE_LOG_STD, DEPTH_STD_M * np.exp(logs[0])))
     std = float(np.sqrt(np.std(drawn) ** 2 + law.murky_log_std**2 + place**2))
-    if std > WORST_MURKY_LOG_STD:
+    return Told(float(logs[0]), std) if std <= WORST_MURKY_LOG_STD else None
+
+
+def _by_decay(decay: Told, gain: Told) -> Told | None:
+    """Tell the logarithm of the haze by the decay of relative contrast; None without any."""
+    if not decay.value >= SURE * decay.std:
         return None
-    apart = max(float(logs[0]) - _most_by_decay(slopes, view_cos, decay_per_m), 0.0)
-    haze, std = float(np.exp(logs[0] - apart / 2)), float(np.hypot(std, apart))
+    log_haze = float(np.log(decay.value)) + gain.value
+    return Told(log_haze, float(np.hypot(gain.std, decay.std / decay.value)))
+
+
+def _agreed(by_all: Told, by_decay: Told | None) -> Told:
+    """Put both ways to tell the logarithm of the haze together.
+
+    The edge of a shadow that crosses the stripes steepens all but the relative contrast: where
+    that one contradicts, the haze lies between the two, and so wide is its error.
+    """
+    if by_decay is None:
+        return by_all
+    apart = max(by_all.value - by_decay.value - SURE * by_decay.std, 0.0)
+    if by_all.value > np.log(CLEAR_HAZE_PER_M) or apart > 0:
+        return Told(by_all.value - apart / 2, float(np.hypot(by_all.std, apart)))
+    trust = np.array([by_all.std, by_decay.std]) ** -2
+    both = float(trust @ [by_all.value, by_decay.value] / trust.sum())
+    return Told(both, float(trust.sum() ** -0.5))
+
+
+def _haze(log_haze: Told, decay: Told, *, murky: bool) -> HazeEstimate:
+    haze = float(np.exp(log_haze.value))
     return HazeEstimate(
         haze_per_m=haze,
-        std_per_m=haze * std,
+        std_per_m=haze * log_haze.std,
         bound=None,
-        decay_per_m=decay_per_m,
-        decay_std_per_m=decay_std,
-        murky=True,
+        decay_per_m=decay.value,
+        decay_std_per_m=decay.std,
+        murky=murky,
     )
 
 
-def _most_by_decay(slopes: SlopeFit, view_cos: float, decay_per_m: float) -> float:
-    """Return the logarithm of the most haze that the relative contrast allows."""
-    if decay_per_m > CLEAR_DECAYS_PER_M[1] or not np.isfinite(decay_per_m):
-        return np.inf
-    log_gain, log_std = _gain(slopes, view_cos, known=True)
-    return float(np.log(max(decay_per_m, CLEAR_DECAYS_PER_M[0])) + log_gain + SURE * log_std)
-
-
-def _clear(slopes: SlopeFit, view_cos: float, decay_per_m: float, decay_std: float) -> HazeEstimate:
-    """Estimate the haze of clear water, whose proportion to the decay is known only roughly."""
-    if decay_per_m < SURE * decay_std:
-        _, worst = _gain(slopes, view_cos, known=False)
-        most = max(decay_per_m, 0.0) + SURE * decay_std
-        bound = most * float(np.exp(worst))
-        return HazeEstimate(
-            haze_per_m=bound,
-            std_per_m=bound / SURE,
-            bound=Bound.BELOW,
-            decay_per_m=decay_per_m,
-            decay_std_per_m=decay_std,
-            murky=False,
-        )
-    log_gain, log_std = _gain(slopes, view_cos, known=True)
-    haze = decay_per_m * float(np.exp(log_gain))
+def _bound_below(decay: Told, gain: Told) -> HazeEstimate:
+    """Return what the haze is at most when the relative contrast hardly decays."""
+    bound = (max(decay.value, 0.0) + SURE * decay.std) * float(np.exp(gain.value + gain.std))
     return HazeEstimate(
-        haze_per_m=haze,
-        std_per_m=haze * float(np.hypot(log_std, decay_std / decay_per_m)),
-        bound=None,
-        decay_per_m=decay_per_m,
-        decay_std_per_m=decay_std,
+        haze_per_m=bound,
+        std_per_m=bound / SURE,
+        bound=Bound.BELOW,
+        decay_per_m=decay.value,
+        decay_std_per_m=decay.std,
         murky=False,
     )
 
 
-def _gain(slopes: SlopeFit, view_cos: float, *, known: bool) -> tuple[float, float]:
-    """Return the logarithm of haze over decay and its error, by the signs of the kind of water.
-
-    The mean of a joint normal law given the signs, their own noise added: noisy ones count for
-    less. Without `known` signs, the law of all waters.
-    """
-    law = slope_law()
-    if not known:
-        return 0.0, float(np.sqrt(law.covariance[0, 0]))
-    variables = clear_variables(np.clip(slopes.far_per_m, *CLEAR_DECAYS_PER_M), view_cos)
-    means = np.column_stack([sign(variables) for sign in law.signs])
-    signs = kind_signs(slopes) - means
-    among, across = law.covariance[1:, 1:], law.covariance[0, 1:]
-    scale = np.sqrt(np.diag(among))
-    first = np.clip(signs[0], -FARTHEST_SIGN * scale, FARTHEST_SIGN * scale)
-    weights = np.linalg.solve(among + np.cov(signs[1:].T), across)
-    variance = law.covariance[0, 0] - weights @ across
-    return float(weights @ first), float(np.sqrt(variance))
+def _gain(slopes: SlopeFit, view_cos: float, brown: FloatArray, channel: int) -> Told:
+    """Tell the logarithm of haze over decay by the signs of the kind of water."""
+    law = slope_law().kind
+    far_per_m = np.clip(slopes.far_per_m, *CLEAR_DECAYS_PER_M)
+    usual = np.column_stack([sign(clear_variables(far_per_m, view_cos)) for sign in law.usual])
+    signs = np.column_stack([kind_signs(slopes) - usual, brown])
+    noise = np.cov(signs[1:].T)
+    noise[1, 1] += (EMPTY_DECAY_STD_PER_M / far_per_m[0]) ** 2
+    return Told(*law.log_gain(channel, signs[0], noise))
 
 
 def _unlike_water() -> HazeEstimate:

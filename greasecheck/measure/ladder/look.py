@@ -13,16 +13,18 @@ from greasecheck.measure.checks.verdict import refusal, requirement
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.find import find_ladders, place_camera
-from greasecheck.measure.ladder.haze import NarrowStripes, estimate_haze
+from greasecheck.measure.ladder.haze import DRAWS, Colours, estimate_haze, fit_drawn
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import all_signs
+from greasecheck.measure.ladder.slopes import fit_loss
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.sheet.markers import grey_of
 from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Box, LadderReading, WaterReading
 from greasecheck.reference.ladder.plate import dip_ladder
+from greasecheck.reference.ladder.slopes import browning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,6 +38,8 @@ if TYPE_CHECKING:
     from greasecheck.model import Check, FloatArray, Lens, Photo
 
 TINT_BINS = 4  # the upper 10 mm of the white stripes
+RED_BLUE = (0, 2)
+BRIGHT_SEED = 1  # of the noise of brightness, another than that of the colours
 LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
 
 
@@ -120,7 +124,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     if sampled.inside.sum() < TINT_BINS:
         cut = refusal("stripes_in_picture")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
-    channels = [haze_in(sampled, channel) for channel in range(3)]
+    channels = hazes_in(sampled)
     water = _water(channels, sampled, scale)
     ladder = _ladder(channels[MAIN_CHANNEL], sampled, waterline)
     haze = channels[MAIN_CHANNEL].haze_per_m
@@ -141,15 +145,24 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     )
 
 
-def haze_in(sampled: Sampled, channel: int) -> HazeEstimate:
-    """Estimate the haze in R, G or B (0, 1, 2) of what was sampled."""
-    narrow = NarrowStripes(
-        colour=sampled.colour(channel),
-        brightness=sampled.brightness(),
-        width_px=sampled.stripe_px,
-        channel=channel,
+def hazes_in(sampled: Sampled) -> tuple[HazeEstimate, ...]:
+    """Estimate the haze in R, G and B of what was sampled."""
+    red, blue = (fit_drawn(sampled.colour(channel), channel) for channel in RED_BLUE)
+    bright_loss = fit_loss(sampled.brightness(), DRAWS, BRIGHT_SEED)
+    brown = browning(red, blue)
+    return tuple(
+        estimate_haze(
+            sampled.colour(channel),
+            sampled.view_cos,
+            Colours(
+                channel=channel,
+                stripe_px=sampled.stripe_px,
+                bright_loss=bright_loss,
+                browning=brown,
+            ),
+        )
+        for channel in range(3)
     )
-    return estimate_haze(sampled.profile(channel), sampled.view_cos, narrow)
 
 
 def _ladder(haze: HazeEstimate, sampled: Sampled, waterline: Waterline) -> LadderReading | None:

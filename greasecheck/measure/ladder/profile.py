@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import ndimage
 
 from greasecheck.measure.ladder.refraction import look
-from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile, fit_decay
+from greasecheck.measure.ladder.slopes import Profile
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.srgb import POWER, TOE_END_LIGHT
 
@@ -30,8 +30,6 @@ CLEAR_PHASE_SHARE = 0.01  # of the strongest power: bins in which the phase is n
 MOST_ASIDE_SHARE = 0.6  # of a stripe: beyond it the phase is taken for chance
 MIRROR_MARGIN_MM = 3.0
 MIDDLE_DEPTH_MM = 40.0  # below the stripes' upper end, where scales are taken
-COLOUR_PX = (3.5, 6.0)  # widths of a stripe at which its colour counts for nothing, and in full
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB, IEC 61966-2-1
 CODE_WEIGHTS = np.array([0.299, 0.587, 0.114])  # of R, G, B in brightness; ITU-T T.871, 7
 NEAR_BINS = 16  # from whose angles that of the view is taken: the upper 40 mm
 
@@ -95,16 +93,8 @@ class Sampled:
         near = self.sight.cos_air[self.inside][:NEAR_BINS]
         return float(np.mean(near)) if len(near) else float("nan")
 
-    def profile(self, channel: int) -> Profile:
-        """Return what the slopes of R, G or B (0, 1, 2) are fitted to."""
-        seen = self.colour(channel)
-        fine, coarse = self.fine.contrasts[self.inside], self.coarse.contrasts[self.inside]
-        own = self.own_colour
-        borrowed = _borrowed_fine(seen.path_m, fine, coarse, seen.coarse_std, channel)
-        return replace(seen, fine=own * seen.fine + (1 - own) * borrowed)
-
     def colour(self, channel: int) -> Profile:
-        """Return what is seen of R, G or B (0, 1, 2) in that colour alone."""
+        """Return what is seen of R, G or B (0, 1, 2)."""
         return self._profile(np.eye(3)[[channel]])
 
     def brightness(self) -> Profile:
@@ -134,32 +124,6 @@ class Sampled:
             coarse_std=self.coarse.std[keep],
             white_std=self.coarse.std[keep],
         )
-
-    @property
-    def own_colour(self) -> float:
-        """Return how far the colour of single 3 mm stripes counts, 0 to 1.
-
-        JPEG keeps colour at half the resolution of brightness (ITU-T T.81, 4:2:0), and loses it in
-        narrow stripes.
-        """
-        low, high = COLOUR_PX
-        return float(np.clip((self.stripe_px - low) / (high - low), 0.0, 1.0))
-
-
-def _borrowed_fine(
-    path_m: FloatArray, fine: FloatArray, coarse: FloatArray, std: FloatArray, channel: int
-) -> FloatArray:
-    """Return the contrast of 3 mm in one colour by that of 8 mm and by brightness.
-
-    What 3 mm loses against 8 mm along the path is taken from brightness, in proportion to the
-    decay of 8 mm in the colour over that in brightness.
-    """
-    bright, wide = fine @ LUMINANCE, coarse @ LUMINANCE
-    both = np.stack([coarse[:, channel], wide])
-    decays = fit_decay(path_m, both, std, LEAST_SHARE).slope_per_m
-    ratio = decays[0] / decays[1] if np.isfinite(decays).all() and decays[1] > 1.0 else 1.0
-    loss = np.clip(bright / np.maximum(wide, 1e-4), 0.01, 2.0)
-    return np.asarray(coarse[:, channel] * loss ** np.clip(ratio, 0.3, 3.0))
 
 
 def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:

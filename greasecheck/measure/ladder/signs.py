@@ -8,7 +8,6 @@ import numpy as np
 
 from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
-from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
@@ -203,10 +202,10 @@ def fields_step(sampled: Sampled) -> float:
     Water and the edge of a shadow take both fields alike, but for a steady loss of the fine one;
     what covers one field, and waves, do not.
     """
-    keep, main = sampled.inside, sampled.profile(MAIN_CHANNEL)
+    keep, bright = sampled.inside, sampled.brightness()
     pairs = (
         (sampled.fine.contrast[keep], sampled.coarse.contrast[keep]),
-        (main.fine, main.coarse),
+        (bright.fine, bright.coarse),
     )
     return max(_ratio_step(fine, coarse) for fine, coarse in pairs)
 

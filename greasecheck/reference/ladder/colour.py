@@ -10,6 +10,7 @@ from greasecheck.reference.lookup import read_lookup
 
 TABLE = "ladder_colour.csv"
 COLOURS = ("red", "green", "blue")
+LIGHT_STDS = ("light_std", "own_light_std")
 USUAL_STRIPE_PX = 5.0
 
 
@@ -26,12 +27,17 @@ class ColourLaw:
     own_std, own_power : float
         Error of the loss by the colour's own contrast, where a stripe of 3 mm is
         `USUAL_STRIPE_PX` wide; it grows with that power of narrower stripes.
+    light_std, own_light_std : float
+        What light that changes down the plate adds to the decay of white, in all colours alike and
+        in each by itself [1/m].
     """
 
     factors: tuple[float, ...]
     bright_std: float
     own_std: float
     own_power: float
+    light_std: float
+    own_light_std: float
 
     def own_std_at(self, stripe_px: float) -> float:
         """Return the standard error of the loss by the colour's own contrast."""
@@ -47,4 +53,6 @@ def colour_law() -> ColourLaw:
         bright_std=values["bright_std"],
         own_std=values["own_std"],
         own_power=values["own_power"],
+        light_std=values["light_std"],
+        own_light_std=values["own_light_std"],
     )

@@ -19,7 +19,12 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 TABLE = "ladder_slopes.csv"
+KINDS = ("milky", "scum", "brown")
 CLEAR_DECAYS_PER_M = (0.2, 10.0)  # where the law of clear water was derived
+FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
+# Signs drawn from the normal law, in pairs about its mean, over which the law of the gain is taken.
+DRAWN_SIGNS = np.random.default_rng(3).standard_normal((100, 3))
+DRAWN_SIGNS = np.concatenate([DRAWN_SIGNS, -DRAWN_SIGNS])
 USUAL_FINE_PER_M, USUAL_FAR_PER_M, USUAL_VIEW_COS = 30.0, 3.0, 0.77  # where the terms are zero
 
 
@@ -79,6 +84,84 @@ class GainLaw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """The variables of `KindLaw.gain` in one kind of water, by a normal law.
+
+    Attributes
+    ----------
+    log_share : float
+        Logarithm of how likely the kind is, up to what is common to all kinds.
+    mean : ndarray, shape (3,)
+        Of the variables.
+    covariance : ndarray, shape (3, 3)
+        Of the same.
+    """
+
+    log_share: float
+    mean: FloatArray
+    covariance: FloatArray
+
+    def given(self, signs: FloatArray, noise: FloatArray) -> Kind:
+        """Return it once signs are seen with a noise; signs that are not finite are not seen."""
+        seen = np.isfinite(signs) & np.isfinite(np.diag(noise))
+        away = (signs - self.mean)[seen]
+        across = self.covariance[:, seen]
+        spread = (self.covariance + noise)[np.ix_(seen, seen)]
+        weights = np.linalg.solve(spread, across.T).T
+        unlikely = away @ np.linalg.solve(spread, away) + np.linalg.slogdet(spread)[1]
+        reach = FARTHEST_SIGN * np.sqrt(np.diag(spread))
+        return Kind(
+            log_share=float(self.log_share - unlikely / 2),
+            mean=self.mean + weights @ np.clip(away, -reach, reach),
+            covariance=self.covariance - weights @ across.T,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindLaw:
+    """How the kind of water tells the gain, by its signs (see `kind_signs`).
+
+    Attributes
+    ----------
+    usual : tuple of Polynomial
+        The first two signs at a decay in all waters alike, of the variables of `SlopeLaw.clear`.
+    gain : Polynomial
+        Logarithm of the gain, of what the first two signs are above the usual, and of the third.
+    log_std : float
+        Its error over baths' own waters, tubs and lights.
+    kinds : tuple of tuple of Kind
+        The kinds of water that baths have, as seen in R, in G and in B.
+    """
+
+    usual: tuple[Polynomial, Polynomial]
+    gain: Polynomial
+    log_std: float
+    kinds: tuple[tuple[Kind, ...], ...]
+
+    def log_gain(self, channel: int, signs: FloatArray, noise: FloatArray) -> tuple[float, float]:
+        """Return the logarithm of the gain in R, G or B and its error, given signs and their noise.
+
+        The signs, shape (3,), noisy with a covariance of shape (3, 3), are taken for what they are
+        likeliest to be in each kind of water, and these as likely as the signs make them (normal
+        laws given what is seen: Rao 1973, Linear Statistical Inference, 8a.2). Those not finite
+        are not seen.
+        """
+        told = [one.given(signs, noise) for one in self.kinds[channel]]
+        odds = np.array([one.log_share for one in told])
+        shares = np.exp(odds - odds.max())
+        shares /= shares.sum()
+        drawn = np.array(
+            [
+                self.gain(one.mean + DRAWN_SIGNS @ np.linalg.cholesky(one.covariance).T)
+                for one in told
+            ]
+        )
+        mean = float(shares @ drawn.mean(axis=1))
+        variance = float(shares @ ((drawn - mean) ** 2).mean(axis=1))
+        return mean, float(np.hypot(np.sqrt(variance), self.log_std))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SlopeLaw:
     """The derived constants.
 
@@ -86,18 +169,19 @@ class SlopeLaw:
     ----------
     murky : Polynomial
         Logarithm of haze over `fine_per_m`, of the logarithm of that slope over the usual one,
-        of coarse and near over fine, and of the cosine of the angle of view over the usual one.
+        of coarse and near over fine, of the cosine of the angle of view over the usual one, and of
+        two signs of the kind of water.
     murky_log_std : float
         Its error over waters, tubs and lights.
     clear : Polynomial
         Logarithm of haze over `far_per_m`, of the logarithm of 1 plus that slope over the usual
         one, which leaves it constant for clear water, and of the cosine as above; the mean over
         waters.
-    signs : tuple of Polynomial
-        Means of the signs of the kind of water (see `kind_signs`), of the same variables.
-    covariance : ndarray, shape (3, 3)
-        Over waters, tubs and lights: of what the logarithm of haze over `far_per_m` differs from
-        `clear`, the gain that the readings of a tub share, and of the two signs.
+    clear_log_std : float
+        Its error over waters, tubs and lights.
+    kind : KindLaw
+        How what the logarithm of haze over `far_per_m` differs from `clear`, the gain that the
+        readings of a tub share, follows from the kind of water.
     gain : GainLaw
         That gain along the hazes of one tub.
     """
@@ -105,13 +189,17 @@ class SlopeLaw:
     murky: Polynomial
     murky_log_std: float
     clear: Polynomial
-    signs: tuple[Polynomial, Polynomial]
-    covariance: FloatArray
+    clear_log_std: float
+    kind: KindLaw
     gain: GainLaw
 
 
-def murky_variables(slopes: SlopeFit, view_cos: float) -> FloatArray:
-    """Return the variables of `SlopeLaw.murky`, shape (draws, 4)."""
+def murky_variables(slopes: SlopeFit, view_cos: float, browning: FloatArray) -> FloatArray:
+    """Return the variables of `SlopeLaw.murky`, shape (draws, 6).
+
+    Without colours water counts as grey. The signs of the kind of water fade as murk grows: deep
+    in it light has forgotten where it came from, and the decays alone tell all.
+    """
     fine = slopes.fine_per_m
     with np.errstate(invalid="ignore", divide="ignore"):
         logs = [
@@ -119,7 +207,10 @@ def murky_variables(slopes: SlopeFit, view_cos: float) -> FloatArray:
             np.log(slopes.coarse_per_m / fine),
             np.log(slopes.near_per_m / fine),
         ]
-    return np.column_stack([*logs, np.full_like(fine, view_cos - USUAL_VIEW_COS)])
+        dimming = np.arcsinh(slopes.white_per_m / slopes.coarse_per_m)
+    fade = 1 / (1 + (fine / USUAL_FINE_PER_M) ** 2)
+    signs = [fade * dimming, fade * np.nan_to_num(browning)]
+    return np.column_stack([*logs, np.full_like(fine, view_cos - USUAL_VIEW_COS), *signs])
 
 
 def clear_variables(far_per_m: FloatArray, view_cos: ArrayLike) -> FloatArray:
@@ -145,6 +236,20 @@ def kind_signs(slopes: SlopeFit) -> FloatArray:
     return np.column_stack([np.arcsinh(slopes.white_per_m / far), np.arcsinh(forward / far)])
 
 
+def browning(red: SlopeFit, blue: SlopeFit) -> FloatArray:
+    """Return how much more white dims in blue than in red, shape (draws, 2).
+
+    Over the decay of relative contrast, as clear water tells it, and over that of the contrast of
+    8 mm, as murky water does: nothing in water that scatters alone, much in what blood makes brown.
+    """
+    dimming = []
+    for one in (red, blue):
+        decays = np.column_stack([one.far_per_m, one.coarse_per_m])
+        least = np.maximum(decays, CLEAR_DECAYS_PER_M[0])
+        dimming.append(np.arcsinh(one.white_per_m[:, None] / least))
+    return dimming[1] - dimming[0]
+
+
 @cache
 def slope_law() -> SlopeLaw:
     """Return the constants of calibration/ladder_slopes.csv."""
@@ -153,13 +258,26 @@ def slope_law() -> SlopeLaw:
         murky=_polynomial(rows, "murky"),
         murky_log_std=float(_values(rows, "murky_log_std")[0]),
         clear=_polynomial(rows, "clear"),
-        signs=(_polynomial(rows, "dimming"), _polynomial(rows, "forwardness")),
-        covariance=_values(rows, "covariance").reshape(3, 3),
+        clear_log_std=float(_values(rows, "clear_log_std")[0]),
+        kind=KindLaw(
+            usual=(_polynomial(rows, "dimming"), _polynomial(rows, "forwardness")),
+            gain=_polynomial(rows, "kind"),
+            log_std=float(_values(rows, "kind_log_std")[0]),
+            kinds=tuple(tuple(_kind(rows, name, one) for name in KINDS) for one in range(3)),
+        ),
         gain=GainLaw(
             mean=_values(rows, "gain"),
             covariance=_values(rows, "gain_covariance").reshape(2, 2),
             photo_log_std=float(_values(rows, "photo_log_std")[0]),
         ),
+    )
+
+
+def _kind(rows: Sequence[dict[str, str]], name: str, channel: int) -> Kind:
+    return Kind(
+        log_share=float(np.log(_values(rows, f"{name}_share")[channel])),
+        mean=_values(rows, f"{name}_mean").reshape(3, 3)[channel],
+        covariance=_values(rows, f"{name}_covariance").reshape(3, 3, 3)[channel],
     )
 
 

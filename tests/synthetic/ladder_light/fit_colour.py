@@ -1,9 +1,9 @@
 """Derives calibration/ladder_colour.csv from photos of path-traced tubs of baths' own waters.
 
 Run as ``python -m tests.synthetic.ladder_light.fit_colour`` (ten minutes of one core); it writes
-the table anew, and prints how well haze is then told by the width of a stripe, and how far the
-contrast of sound ladders steps: limits of `measure/ladder/limits.py` rest on these. None of the
-tubs by which readings are judged is among them.
+the table anew, and prints how well haze is then told by the width of a stripe, how far the contrast
+of sound ladders steps, and how well depths are known: limits of `measure/ladder/limits.py` and an
+error in `haze.py` rest on these. None of the tubs by which readings are judged is among them.
 """
 
 from __future__ import annotations
@@ -18,15 +18,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import minimize
+from scipy.optimize import minimize, minimize_scalar
 
 from greasecheck.measure.ladder.find import find_ladders, place_camera
+from greasecheck.measure.ladder.haze import DEPTH_STD_M, DRAWS
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.limits import STEP, STRIPE_SIZE
-from greasecheck.measure.ladder.look import haze_in
+from greasecheck.measure.ladder.look import hazes_in
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import all_signs
-from greasecheck.measure.ladder.slopes import fit_loss
+from greasecheck.measure.ladder.slopes import fit_loss, fit_slopes
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.markers import grey_of
@@ -35,13 +36,14 @@ from greasecheck.measure.workers import begin_worker
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.colour import (
     COLOURS,
+    LIGHT_STDS,
     TABLE,
     USUAL_STRIPE_PX,
     colour_law,
 )
 from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.colour_photos import ColourPhoto, colour_photos
-from tests.synthetic.ladder_light.fit_slopes import profile_of
+from tests.synthetic.ladder_light.fit_slopes import CLEAR_PER_M, profile_of
 from tests.synthetic.ladder_light.photos import write_photo
 from tests.synthetic.ladder_light.scenes import scene_of
 
@@ -66,7 +68,7 @@ HEADER = """\
 # year: 2026
 # doi: none
 # licence: as the package
-# units: logarithms are natural; widths of a stripe of 3 mm in px
+# units: logarithms are natural; widths of a stripe of 3 mm in px; decays of light in 1/m
 """
 
 
@@ -110,60 +112,107 @@ def outline_of(eye: Eye) -> FloatArray:
     return eye.project(np.array(corners))
 
 
-def losses_of(seen: Sequence[Seen]) -> FloatArray:
-    """Return the losses in each colour of sound, wide enough ladders, shape (colours seen, 5).
+def sound_ones(seen: Sequence[Seen]) -> list[Seen]:
+    """Return the photos that constants are derived from."""
+    wide = [one for one in seen if one.sampled.stripe_px >= STRIPE_SIZE.doubtful]
+    return [one for one in wide if one.sound]
 
-    In each row: the colour, the width of a stripe [px], and the loss in brightness, by the colour's
-    own contrast, and in truth.
+
+def losses_of(seen: Sequence[Seen]) -> FloatArray:
+    """Return the losses in each colour of sound, wide enough ladders, shape (colours seen, 7).
+
+    In each row: the colour, the width of a stripe [px], the loss in truth, and those in brightness
+    and by the colour's own contrast, each with the standard error of its noise.
     """
     traced = np.load(FOLDER / "colour.npz")
     light, error = traced["light"].astype(float), traced["error"].astype(float)
     found = []
-    wide = (one for one in seen if one.sampled.stripe_px >= STRIPE_SIZE.doubtful)
-    for one in (one for one in wide if one.sound):
+    for one in sound_ones(seen):
         tub, shot = one.planned.tub, one.planned.photo.plan.ladders[0]
-        bright = fit_loss(one.sampled.brightness())[0]
+        bright = _with_noise(fit_loss(one.sampled.brightness(), DRAWS))
         for channel, haze in enumerate(shot.water.attenuation_per_m):
             scene = scene_of(shot.tub, shot.water, channel)
-            own = fit_loss(one.sampled.colour(channel))[0]
+            own = _with_noise(fit_loss(one.sampled.colour(channel), DRAWS))
             truth = fit_loss(profile_of(scene, light[tub, channel], error[tub, channel]))[0]
-            row = (channel, one.sampled.stripe_px, bright, own, truth)
+            row = (channel, one.sampled.stripe_px, truth, *bright, *own)
             if HAZE_PER_M[0] <= haze <= HAZE_PER_M[1] and np.isfinite(row).all():
                 found.append(row)
     return np.array(found)
 
 
-def told_law(bright: FloatArray, truth: FloatArray) -> tuple[float, float]:
-    """Return the factor from the loss in brightness to that in a colour, and its error."""
+def _with_noise(drawn: FloatArray) -> tuple[float, float]:
+    return float(drawn[0]), float(np.std(drawn[1:]))
+
+
+def whites_of(seen: Sequence[Seen]) -> FloatArray:
+    """Return decays of white in clear water, seen and in truth, shape (photos, 3, 2) [1/m].
+
+    Of the colours of sound, wide enough ladders; NaN where the water is not clear.
+    """
+    traced = np.load(FOLDER / "colour.npz")
+    light, error = traced["light"].astype(float), traced["error"].astype(float)
+    found = []
+    for one in sound_ones(seen):
+        tub, shot = one.planned.tub, one.planned.photo.plan.ladders[0]
+        row = np.full((len(COLOURS), 2), np.nan)
+        for channel, haze in enumerate(shot.water.attenuation_per_m):
+            if haze <= CLEAR_PER_M[1]:
+                scene = scene_of(shot.tub, shot.water, channel)
+                truth = profile_of(scene, light[tub, channel], error[tub, channel])
+                both = (fit_slopes(of) for of in (one.sampled.colour(channel), truth))
+                row[channel] = [fit.white_per_m[0] for fit in both]
+        found.append(row)
+    return np.array(found)
+
+
+def light_law(seen: FloatArray, truth: FloatArray) -> tuple[float, float]:
+    """Return errors of decays of white by the light: common to all colours, and of each [1/m].
+
+    By their squares, and by their products in two colours of one photo; shapes (photos, 3).
+    """
+    errors = seen - truth
+    pairs = [errors[:, one] * errors[:, other] for one, other in ((0, 1), (0, 2), (1, 2))]
+    common = float(np.nanmean(pairs))
+    return float(np.sqrt(common)), float(np.sqrt(np.nanmean(errors**2) - common))
+
+
+def told_law(bright: FloatArray, noise: FloatArray, truth: FloatArray) -> tuple[float, float]:
+    """Return the factor from the loss in brightness to that in a colour, and its error.
+
+    The noise of the photos, which each reading states for itself, is not in that error.
+    """
     factor = float(bright @ truth / (bright @ bright))
-    return factor, float(np.std(factor * bright - truth))
+    excess = np.mean((factor * bright - truth) ** 2 - (factor * noise) ** 2)
+    return factor, float(np.sqrt(excess))
 
 
-def own_law(stripe_px: FloatArray, errors: FloatArray) -> FloatArray:
+def own_law(stripe_px: FloatArray, errors: FloatArray, noise: FloatArray) -> FloatArray:
     """Return the error of the loss by a colour's own contrast at the usual width, and its power.
 
-    Those under which the errors are likeliest, if normal.
+    Those under which the errors are likeliest, if normal, beside the noise of each photo.
     """
 
     def unlikely(logs: FloatArray) -> float:
         std, power = np.exp(logs)
-        stds = std * (USUAL_STRIPE_PX / stripe_px) ** power
-        return float(np.sum(2 * np.log(stds) + (errors / stds) ** 2))
+        variances = (std * (USUAL_STRIPE_PX / stripe_px) ** power) ** 2 + noise**2
+        return float(np.sum(np.log(variances) + errors**2 / variances))
 
     best: FloatArray = np.exp(minimize(unlikely, np.log([0.1, 1.5]), method="Nelder-Mead").x)
     return best
 
 
 def derive() -> list[str]:
-    """Fit everything to what `losses_of` found; return the lines of the table."""
+    """Fit everything to what was found in the photos; return the lines of the table."""
     rows = np.load(FOLDER / "losses.npy").astype(float)
+    whites = np.load(FOLDER / "whites.npy").astype(float)
     colours = [rows[rows[:, 0] == channel].T for channel in range(len(COLOURS))]
-    told = [told_law(bright, truth) for _, _, bright, _, truth in colours]
-    _, stripe_px, _, own, truth = colours[MAIN_CHANNEL]
+    told = [told_law(bright, noise, truth) for _, _, truth, bright, noise, *_ in colours]
+    _, stripe_px, truth, _, _, own, noise = colours[MAIN_CHANNEL]
     values = {
         **{colour: law[0] for colour, law in zip(COLOURS, told, strict=True)},
         "bright_std": told[MAIN_CHANNEL][1],
-        **dict(zip(("own_std", "own_power"), own_law(stripe_px, own - truth), strict=True)),
+        **dict(zip(("own_std", "own_power"), own_law(stripe_px, own - truth, noise), strict=True)),
+        **dict(zip(LIGHT_STDS, light_law(*np.moveaxis(whites, 2, 0)), strict=True)),
     }
     return ["name,value", *(f"{name},{value:.4g}" for name, value in values.items())]
 
@@ -186,10 +235,30 @@ def print_widths(photos: Sequence[ColourPhoto], seen: Sequence[Seen | None]) -> 
 def errors_of(seen: Seen) -> tuple[float, float]:
     """Return the error of haze, relative and over that stated; NaN for bounds and clear water."""
     sampled, truth = seen.sampled, seen.planned.photo.hazes_per_m[0]
-    found = haze_in(sampled, MAIN_CHANNEL)
+    found = hazes_in(sampled)[MAIN_CHANNEL]
     if found.bound is not None or truth < LEAST_JUDGED_PER_M:
         return np.nan, np.nan
     return found.haze_per_m / truth - 1, (found.haze_per_m - truth) / found.std_per_m
+
+
+def print_depth(seen: Sequence[Seen]) -> None:
+    """Print the likeliest error of depth, in murky water of all colours of sound photos."""
+    rows = []
+    for one in sound_ones(seen):
+        truths = one.planned.photo.plan.ladders[0].water.attenuation_per_m
+        for found, truth in zip(hazes_in(one.sampled), truths, strict=True):
+            if found.bound is None and found.murky:
+                rows.append((truth, found.haze_per_m, found.std_per_m))
+    truth, haze, std = np.transpose(rows)
+    other = (std / haze) ** 2 - (DEPTH_STD_M * haze) ** 2
+    errors = np.log(haze / truth)
+
+    def unlikely(depth_std_m: float) -> float:
+        variances = other + (depth_std_m * haze) ** 2
+        return float(np.sum(np.log(variances) + errors**2 / variances))
+
+    best = minimize_scalar(unlikely, bounds=(0.0, 0.01), method="bounded").x
+    print(f"depth: {len(rows)} colours, likeliest error {best:.4f} m")
 
 
 def print_steps(seen: Sequence[Seen]) -> None:
@@ -208,11 +277,13 @@ def main() -> None:
         seen = list(pool.map(seen_in, photos))
     found = [one for one in seen if one is not None]
     np.save(FOLDER / "losses.npy", losses_of(found).astype(np.float32))
+    np.save(FOLDER / "whites.npy", whites_of(found).astype(np.float32))
     table = data_folder("calibration") / TABLE
     table.write_text(HEADER + "\n".join(derive()) + "\n", encoding="utf-8")
     colour_law.cache_clear()
     print_widths(photos, seen)
     print_steps(found)
+    print_depth(found)
 
 
 if __name__ == "__main__":

@@ -1,11 +1,13 @@
 """Derives calibration/ladder_slopes.csv from path-traced tubs.
 
 Run as ``python -m tests.synthetic.ladder_light.fit_slopes``; it writes the table anew. The tubs are
-those of design.npz (see make_light); none of those by which readings are judged is among them.
+those of design.npz, gain.npz, colour.npz and clear.npz (see make_light); none of those by which
+readings are judged is among them.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,18 +19,29 @@ from greasecheck.measure.ladder.slopes import Profile, fit_slopes
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.slopes import (
     CLEAR_DECAYS_PER_M,
+    KINDS,
     TABLE,
     Polynomial,
     SlopeFit,
+    browning,
     clear_variables,
     fall_of,
     kind_signs,
     murky_variables,
 )
-from tests.synthetic.ladder_light.make_light import DESIGNS, GAIN_TUBS
-from tests.synthetic.ladder_light.scenes import GAIN_STEPS, design_scenes, gain_scenes, scene_of
+from tests.synthetic.ladder_light.make_light import CLEAR_TUBS, COLOUR_TUBS, DESIGNS, GAIN_TUBS
+from tests.synthetic.ladder_light.scenes import (
+    GAIN_STEPS,
+    clear_scenes,
+    colour_scenes,
+    design_scenes,
+    gain_scenes,
+    scene_of,
+)
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import BoolArray, FloatArray
     from tests.synthetic.ladder_light.scenes import Tub, Water
     from tests.synthetic.ladder_light.tub import TubScene
@@ -38,8 +51,10 @@ if TYPE_CHECKING:
 SCATTER = (0.55, 0.95)
 MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
 LEAST_FAR_PER_M = 0.05
+LEAST_JUDGED_PER_M = 1.0  # below it the noise of the tracing shows
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
 STEP_MM = 2.5
+SIGNS = ("dimming", "forwardness")
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
 # source: tests/synthetic/ladder_light/fit_slopes.py, from path-traced tubs of many kinds
@@ -114,50 +129,191 @@ def rows_of(part: str, terms: PolynomialFeatures, factors: FloatArray) -> list[s
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class Tubs:
+    """Water in one colour of each of many tubs.
+
+    Numbers of the tubs, kinds of water, colours (R, G, B: 0, 1, 2), hazes [1/m] and cosines of the
+    angle of view, each of shape (n,), brownings, shape (n, 2), and n fits of slopes.
+    """
+
+    number: NDArray[np.int_]
+    kind: NDArray[np.str_]
+    channel: NDArray[np.int_]
+    haze_per_m: FloatArray
+    view_cos: FloatArray
+    browning: FloatArray
+    slopes: list[SlopeFit]
+
+    def of(self, name: str) -> FloatArray:
+        """Return a decay of all, shape (n,) [1/m]."""
+        return np.array([getattr(one, name)[0] for one in self.slopes])
+
+    @property
+    def clear(self) -> FloatArray:
+        """Return the variables of the law of clear water, shape (n, 2)."""
+        return clear_variables(self.of("far_per_m"), self.view_cos)
+
+    @property
+    def murky(self) -> FloatArray:
+        """Return the variables of the law of murky water, shape (n, 6)."""
+        each = zip(self.slopes, self.view_cos, self.browning, strict=True)
+        return np.concatenate([murky_variables(one, view, own[1:]) for one, view, own in each])
+
+    @property
+    def signs(self) -> FloatArray:
+        """Return the first two signs of the kind of water, shape (n, 2)."""
+        return np.concatenate([kind_signs(one) for one in self.slopes])
+
+    def where(self, chosen: BoolArray) -> Tubs:
+        """Return those chosen by a mask of shape (n,)."""
+        return Tubs(
+            self.number[chosen],
+            self.kind[chosen],
+            self.channel[chosen],
+            self.haze_per_m[chosen],
+            self.view_cos[chosen],
+            self.browning[chosen],
+            [one for one, used in zip(self.slopes, chosen, strict=True) if used],
+        )
+
+
+def grey_tubs() -> Tubs:
+    """Return the tubs of any grey water."""
+    haze, forward, view, slopes = seen_of(design_scenes(DESIGNS), "design")
+    number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 2))
+    tubs = Tubs(number, kind, 0 * number, haze, view, grey, slopes)
+    return tubs.where(_between_limits(forward, SCATTER))
+
+
+def bath_tubs() -> Tubs:
+    """Return all colours of the tubs of baths' own waters."""
+    pairs, slopes = [], []
+    for name, own in (
+        ("colour", colour_scenes(COLOUR_TUBS)),
+        ("clear", clear_scenes(CLEAR_TUBS)),
+    ):
+        traced = np.load(Path(__file__).with_name(f"{name}.npz"))
+        light, error = traced["light"], traced["error"].astype(float)
+        slopes += [
+            fit_slopes(profile_of(scene_of(tub, water, one), light[n, one], error[n, one]))
+            for n, (tub, water) in enumerate(own)
+            for one in range(3)
+        ]
+        pairs += own
+    brown = [browning(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
+    return Tubs(
+        np.repeat(np.arange(len(pairs)), 3),
+        np.repeat([water.kind for _, water in pairs], 3),
+        np.tile(np.arange(3), len(pairs)),
+        np.ravel([water.attenuation_per_m for _, water in pairs]),
+        np.repeat(np.cos(np.radians([tub.view_deg for tub, _ in pairs])), 3),
+        np.repeat(np.concatenate(brown), 3, axis=0),
+        slopes,
+    )
+
+
 def derive() -> list[str]:
     """Fit everything; return the lines of the table."""
-    haze, forward, view, slopes = seen_of(design_scenes(DESIGNS), "design")
-    usable = (forward >= SCATTER[0]) & (forward <= SCATTER[1])
-    lines = ["part,powers,value"]
-    murky = np.concatenate([murky_variables(one, c) for one, c in zip(slopes, view, strict=True)])
-    fine = np.array([one.fine_per_m[0] for one in slopes])
-    within = usable & np.isfinite(murky).all(axis=1) & _between_limits(haze, MURKY_PER_M)
-    lines += _fit_part("murky", murky[within], np.log(haze[within] / fine[within]))
-    far = np.array([one.far_per_m[0] for one in slopes])
-    within = usable & (far > LEAST_FAR_PER_M) & _between_limits(haze, CLEAR_PER_M)
-    lines += _clear_parts(
-        haze[within], view[within], [one for one, used in zip(slopes, within, strict=True) if used]
-    )
-    return lines + _gain_parts(_polynomial([line.split(",") for line in lines], "clear"))
+    grey, baths = grey_tubs(), bath_tubs()
+    lines = ["part,powers,value", *_murky_parts(grey, baths)]
+    grey, baths = _clear_ones(grey), _clear_ones(baths)
+    lines += _clear_parts(grey)
+    lines += _kind_parts(lines, grey, baths)
+    return lines + _gain_parts(_polynomial(_split(lines), "clear"))
 
 
-def _between_limits(haze: FloatArray, limits: tuple[float, float]) -> BoolArray:
-    inside: BoolArray = (haze >= limits[0]) & (haze <= limits[1])
+def _between_limits(values: FloatArray, limits: tuple[float, float]) -> BoolArray:
+    inside: BoolArray = (values >= limits[0]) & (values <= limits[1])
     return inside
 
 
-def _clear_parts(haze: FloatArray, view: FloatArray, slopes: list[SlopeFit]) -> list[str]:
-    """Fit the mean law of clear water, the signs of its kind, and their covariance."""
-    far = np.array([one.far_per_m[0] for one in slopes])
-    variables = np.concatenate(
-        [clear_variables(one.far_per_m, c) for one, c in zip(slopes, view, strict=True)]
-    )
-    wanted = np.log(haze / far)
-    lines = _fit_part("clear", variables, wanted)
-    seen = np.concatenate([kind_signs(one) for one in slopes]).T
-    for name, sign in zip(("dimming", "forwardness"), seen, strict=True):
-        lines += rows_of(name, *fitted(variables, sign))
-    rest = np.stack([one - _value(variables, one) for one in (wanted, *seen)])
-    covariance = np.cov(rest)
-    known = covariance[0, 0] - covariance[0, 1:] @ np.linalg.solve(
-        covariance[1:, 1:], covariance[1:, 0]
-    )
-    print(f"gain: {covariance[0, 0] ** 0.5:.3f}, {known**0.5:.3f} once the signs are known")
-    return lines + [
-        f"covariance,{row} {column},{covariance[row, column]:.6g}"
-        for row in range(3)
-        for column in range(3)
+def _clear_ones(tubs: Tubs) -> Tubs:
+    decays = tubs.of("far_per_m") > LEAST_FAR_PER_M
+    return tubs.where(decays & _between_limits(tubs.haze_per_m, CLEAR_PER_M))
+
+
+def _murky_parts(grey: Tubs, baths: Tubs) -> list[str]:
+    """Fit the law of murky water."""
+    both = []
+    for tubs in (grey, baths):
+        seen = tubs.where(
+            np.isfinite(tubs.murky).all(axis=1) & _between_limits(tubs.haze_per_m, MURKY_PER_M)
+        )
+        both.append((seen, seen.murky, np.log(seen.haze_per_m / seen.of("fine_per_m"))))
+    return _fit_both("murky", *both)
+
+
+def _clear_parts(grey: Tubs) -> list[str]:
+    """Fit the mean law of clear water, and what the signs of its kind are in all waters alike."""
+    lines = _fit_part("clear", grey.clear, np.log(grey.haze_per_m / grey.of("far_per_m")))
+    for name, sign in zip(SIGNS, grey.signs.T, strict=True):
+        lines += rows_of(name, *fitted(grey.clear, sign))
+    return lines
+
+
+def _kind_parts(lines: list[str], grey: Tubs, baths: Tubs) -> list[str]:
+    """Fit how the gain follows from the signs of the kind of water, and what these are in baths."""
+    clear, *usual = (_polynomial(_split(lines), name) for name in ("clear", *SIGNS))
+    both = []
+    for tubs in (grey, baths):
+        away = tubs.signs.T - [one(tubs.clear) for one in usual]
+        gain = np.log(tubs.haze_per_m / tubs.of("far_per_m")) - clear(tubs.clear)
+        both.append((tubs, np.column_stack([*away, tubs.browning[:, 0]]), gain))
+    _, signs, _ = both[1]
+    return [
+        *_fit_both("kind", *both),
+        *(line for kind in KINDS for line in _kind_rows(kind, signs, baths)),
     ]
+
+
+def _kind_rows(kind: str, signs: FloatArray, baths: Tubs) -> list[str]:
+    """Write the share of a kind of water and the normal law of its signs, in each colour."""
+    colours = [baths.channel == channel for channel in range(3)]
+    own = [signs[colour & (baths.kind == kind)] for colour in colours]
+    shares = [len(one) / colour.sum() for one, colour in zip(own, colours, strict=True)]
+    return [
+        *_entries(f"{kind}_share", np.array(shares)),
+        *_entries(f"{kind}_mean", np.array([one.mean(axis=0) for one in own])),
+        *_entries(f"{kind}_covariance", np.array([np.cov(one.T) for one in own])),
+    ]
+
+
+def _fit_both(
+    part: str,
+    grey: tuple[Tubs, FloatArray, FloatArray],
+    baths: tuple[Tubs, FloatArray, FloatArray],
+) -> list[str]:
+    """Fit one law to all tubs, their variables and values; write it as lines of the table.
+
+    Its error is that of tubs left out, four at a time of five; of clear water that of baths' own,
+    since grey water has no colour that would tell its kind.
+    """
+    tubs = (grey[0], baths[0])
+    variables = np.concatenate([grey[1], baths[1]])
+    wanted = np.concatenate([grey[2], baths[2]])
+    number = np.concatenate([one.number for one in tubs])
+    left = np.empty_like(wanted)
+    for fold in range(5):
+        out = number % 5 == fold
+        terms, factors = fitted(variables[~out], wanted[~out])
+        left[out] = wanted[out] - terms.transform(variables[out]) @ factors
+    kinds = np.concatenate([one.kind for one in tubs])
+    hazes = np.concatenate([one.haze_per_m for one in tubs])
+    judged = (hazes >= LEAST_JUDGED_PER_M) & ((part != "kind") | (kinds != "any"))
+    std = left[judged].std()
+    print(f"{part}: {judged.sum()} of {len(left)} colours of tubs, error {std:.3f}")
+    return [*rows_of(part, *fitted(variables, wanted)), f"{part}_log_std,,{std:.4f}"]
+
+
+def _entries(part: str, values: FloatArray) -> list[str]:
+    """Write an array as lines of the table."""
+    places = np.ndindex(values.shape)
+    return [f"{part},{' '.join(map(str, place))},{values[place]:.6g}" for place in places]
+
+
+def _split(lines: list[str]) -> list[list[str]]:
+    return [line.split(",") for line in lines]
 
 
 def _gain_parts(clear: Polynomial) -> list[str]:
@@ -187,12 +343,8 @@ def _gain_parts(clear: Polynomial) -> list[str]:
     mean, covariance = np.mean(fits, axis=1), np.cov(fits) - photo * np.mean(errors, axis=0)
     print(f"gain: {len(found)} tubs, one photo strays by {photo**0.5:.3f} from its tub's line")
     return [
-        *(f"gain,{row},{mean[row]:.6g}" for row in range(2)),
-        *(
-            f"gain_covariance,{row} {column},{covariance[row, column]:.6g}"
-            for row in range(2)
-            for column in range(2)
-        ),
+        *_entries("gain", mean),
+        *_entries("gain_covariance", covariance),
         f"photo_log_std,,{photo**0.5:.4f}",
     ]
 
@@ -203,12 +355,6 @@ def _polynomial(rows: list[list[str]], part: str) -> Polynomial:
         powers=np.array([powers for powers, _ in own], dtype=float),
         factors=np.array([factor for _, factor in own], dtype=float),
     )
-
-
-def _value(variables: FloatArray, wanted: FloatArray) -> FloatArray:
-    terms, factors = fitted(variables, wanted)
-    value: FloatArray = terms.transform(variables) @ factors
-    return value
 
 
 def _fit_part(part: str, variables: FloatArray, wanted: FloatArray) -> list[str]:

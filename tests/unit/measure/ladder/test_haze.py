@@ -10,6 +10,7 @@ from greasecheck.measure.ladder.haze import HazeEstimate, estimate_haze
 from greasecheck.measure.ladder.limits import ASIDE
 from greasecheck.measure.ladder.slopes import Profile, fit_decay, fit_slopes
 from greasecheck.model import Bound
+from greasecheck.reference.ladder.slopes import slope_law
 from tests.synthetic.ladder_light import fit_slopes as derivation
 from tests.synthetic.ladder_light.make_light import all_photos
 from tests.synthetic.ladder_light.scenes import scene_of
@@ -85,6 +86,29 @@ def test_estimates_of_traced_tubs_keep_their_stated_errors() -> None:
     assert (np.abs(z) < 3).mean() >= 0.985
     murky = [np.log(one.haze_per_m / haze) for haze, one in found if 10 <= haze < 60]
     assert np.percentile(np.abs(murky), 80) < 0.15
+
+
+def test_white_that_dims_in_blue_tells_brown_water_from_milky() -> None:
+    """Blood's pigment absorbs blue light, which fat droplets but scatter.
+
+    What is absorbed takes white and contrast alike (Beer's law) and leaves their ratio, by whose
+    decay clear water is read: the haze of brown water is more of it.
+    """
+    law = slope_law().kind
+    blind = np.diag([np.nan, np.nan, 0.01])
+    brown, milky = (law.log_gain(0, np.array([0, 0, sign]), blind)[0] for sign in (1.2, 0.0))
+    assert brown - milky > 0.3
+
+
+def test_signs_count_for_the_less_the_noisier_they_are() -> None:
+    law = slope_law().kind
+    brown = np.array([0.8, 0.0, 1.2])
+    told = [law.log_gain(0, brown, noise * np.eye(3)) for noise in (1e-4, 0.1, 1.0, 1e4)]
+    gains, stds = np.transpose(told)
+    assert gains[0] > gains[-1] + 0.2
+    assert stds[0] == min(stds)
+    nothing = np.full(3, np.nan)
+    assert told[-1] == pytest.approx(law.log_gain(0, nothing, np.eye(3)), abs=1e-2)
 
 
 def test_clear_water_gives_a_bound_below() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from greasecheck.measure.ladder.limits import STEP
-from greasecheck.measure.ladder.look import haze_in
+from greasecheck.measure.ladder.look import hazes_in
 from greasecheck.measure.ladder.profile import Field, Sampled
 from greasecheck.measure.ladder.refraction import Sight
 from greasecheck.measure.ladder.signs import contrast_step
@@ -64,7 +64,7 @@ def without_colour(fine: FloatArray) -> FloatArray:
 
 
 def haze(seen: Sampled) -> float:
-    return haze_in(seen, 0).haze_per_m
+    return hazes_in(seen)[0].haze_per_m
 
 
 def test_brightness_is_the_same_with_and_without_colour() -> None:
@@ -83,7 +83,7 @@ def test_haze_of_narrow_stripes_hangs_little_on_their_colour() -> None:
 
 def test_stripes_lost_at_once_are_a_bound() -> None:
     none = np.zeros((len(PATH_M), 3))
-    found = haze_in(sampled(none, 3.5, none), 0)
+    found = hazes_in(sampled(none, 3.5, none))[0]
     assert found.bound is Bound.ABOVE
 
 
