@@ -42,7 +42,7 @@ def imported(path: Path, folder: Path) -> Imported:
 def test_memory_does_not_grow_with_the_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(stage, "AT_ONCE", 500)
+    monkeypatch.setattr(stage, "AT_ONCE", 250)
 
     def peak(lines: int) -> float:
         folder = long_file(tmp_path / f"in{lines}", lines)
@@ -55,8 +55,8 @@ def test_memory_does_not_grow_with_the_file(
         finally:
             tracemalloc.stop()
 
-    peak(600)  # what is loaded once
-    assert peak(8000) < 1.3 * peak(2000)
+    peak(300)  # what is loaded once
+    assert peak(4000) < 1.3 * peak(1000)
 
 
 def test_no_more_than_five_thousand_lines_wait_in_memory(tmp_path: Path) -> None:
