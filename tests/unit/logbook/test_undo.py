@@ -6,13 +6,21 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, list_readings
 from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.store.tables import BATHS, READINGS, TUBS
-from greasecheck.logbook.undo import entries, last_entry, remove_row, take_back, undo
+from greasecheck.logbook.undo import (
+    entries,
+    last_entry,
+    remove_row,
+    take_back,
+    take_back_together,
+    undo,
+)
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths, list_tubs
 from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_files, write_photos
@@ -159,3 +167,16 @@ def test_one_row_is_removed_and_comes_back(book: Logbook) -> None:
     with pytest.raises(LogbookError, match="not removed"):
         remove_row(book, READINGS, ("any",))
     assert faults(book) == ()
+
+
+def test_what_rests_on_an_entry_goes_with_it_only_as_agreed(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    agreed = with_dependents(book, 1)
+    change_water(book, [12], day(3), Filling(recipe=Recipe.SOAP))
+    with pytest.raises(LogbookError, match="rest on this one by now"):
+        take_back_together(book, agreed)
+    assert len(list_baths(book, 12)) == 2
+    take_back_together(book, with_dependents(book, 1))
+    assert list_baths(book, 12) == ()
+    assert list_tubs(book) == ()
