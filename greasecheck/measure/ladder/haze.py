@@ -75,8 +75,8 @@ class Colours:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """A value as it is told, and its standard error."""
+class Estimate:
+    """A value and its standard error."""
 
     value: float
     std: float
@@ -131,7 +131,7 @@ def estimate_haze(
     if colours is not None:
         slopes = _with_brightness(slopes, colours)
     decays = linear_decay(slopes.far_per_m, view_cos)
-    decay = Told(float(decays[0]), _with_place(float(decays[0]), float(np.std(decays[1:]))))
+    decay = Estimate(float(decays[0]), _with_place(float(decays[0]), float(np.std(decays[1:]))))
     brown = np.full((1 + DRAWS, 2), np.nan) if colours is None else colours.browning
     gain = _gain(slopes, view_cos, brown[:, 0], channel)
     by_all = _by_all(slopes, view_cos, brown[:, 1])
@@ -154,7 +154,7 @@ def fit_drawn(profile: Profile, channel: int) -> SlopeFit:
 
 
 def _with_brightness(slopes: SlopeFit, colours: Colours) -> SlopeFit:
-    """Tell the decay of 3 mm by its colour and by brightness, each weighed by its error."""
+    """Estimate the decay of 3 mm by its colour and by brightness, each weighed by its error."""
     law = colour_law()
     with np.errstate(invalid="ignore", divide="ignore"):
         own = np.log(slopes.fine_per_m / slopes.coarse_per_m)
@@ -189,8 +189,8 @@ def _with_place(decay_per_m: float, std: float) -> float:
     return float(np.hypot(np.hypot(std, EMPTY_DECAY_STD_PER_M), PLACE_LOG_STD * decay_per_m))
 
 
-def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Told | None:
-    """Tell the logarithm of the haze of murky water by all its decays; None for clear water."""
+def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Estimate | None:
+    """Estimate the logarithm of the haze of murky water by all its decays; None for clear water."""
     low, high = MURKY_SLOPES_PER_M
     variables = murky_variables(slopes, view_cos, brown)
     if not low <= slopes.fine_per_m[0] <= high or variables[0, 1:3].max() > MOST_LOG_RATIO:
@@ -203,18 +203,18 @@ def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Told | None
         return None
     place = float(np.hypot(PLACE_LOG_STD, DEPTH_STD_M * np.exp(logs[0])))
     std = float(np.sqrt(np.std(drawn) ** 2 + law.murky_log_std**2 + place**2))
-    return Told(float(logs[0]), std) if std <= WORST_MURKY_LOG_STD else None
+    return Estimate(float(logs[0]), std) if std <= WORST_MURKY_LOG_STD else None
 
 
-def _by_decay(decay: Told, gain: Told) -> Told | None:
-    """Tell the logarithm of the haze by the decay of relative contrast; None without any."""
+def _by_decay(decay: Estimate, gain: Estimate) -> Estimate | None:
+    """Estimate the logarithm of the haze by the decay of relative contrast; None without any."""
     if not decay.value >= SURE * decay.std:
         return None
     log_haze = float(np.log(decay.value)) + gain.value
-    return Told(log_haze, float(np.hypot(gain.std, decay.std / decay.value)))
+    return Estimate(log_haze, float(np.hypot(gain.std, decay.std / decay.value)))
 
 
-def _agreed(by_all: Told, by_decay: Told | None) -> Told:
+def _agreed(by_all: Estimate, by_decay: Estimate | None) -> Estimate:
     """Put both ways to tell the logarithm of the haze together.
 
     The edge of a shadow that crosses the stripes steepens all but the relative contrast: where
@@ -224,13 +224,13 @@ def _agreed(by_all: Told, by_decay: Told | None) -> Told:
         return by_all
     apart = max(by_all.value - by_decay.value - SURE * by_decay.std, 0.0)
     if by_all.value > np.log(CLEAR_HAZE_PER_M) or apart > 0:
-        return Told(by_all.value - apart / 2, float(np.hypot(by_all.std, apart)))
+        return Estimate(by_all.value - apart / 2, float(np.hypot(by_all.std, apart)))
     trust = np.array([by_all.std, by_decay.std]) ** -2
     both = float(trust @ [by_all.value, by_decay.value] / trust.sum())
-    return Told(both, float(trust.sum() ** -0.5))
+    return Estimate(both, float(trust.sum() ** -0.5))
 
 
-def _haze(log_haze: Told, decay: Told, *, murky: bool) -> HazeEstimate:
+def _haze(log_haze: Estimate, decay: Estimate, *, murky: bool) -> HazeEstimate:
     haze = float(np.exp(log_haze.value))
     return HazeEstimate(
         haze_per_m=haze,
@@ -242,7 +242,7 @@ def _haze(log_haze: Told, decay: Told, *, murky: bool) -> HazeEstimate:
     )
 
 
-def _bound_below(decay: Told, gain: Told) -> HazeEstimate:
+def _bound_below(decay: Estimate, gain: Estimate) -> HazeEstimate:
     """Return what the haze is at most when the relative contrast hardly decays."""
     bound = (max(decay.value, 0.0) + SURE * decay.std) * float(np.exp(gain.value + gain.std))
     return HazeEstimate(
@@ -255,15 +255,15 @@ def _bound_below(decay: Told, gain: Told) -> HazeEstimate:
     )
 
 
-def _gain(slopes: SlopeFit, view_cos: float, brown: FloatArray, channel: int) -> Told:
-    """Tell the logarithm of haze over decay by the signs of the kind of water."""
+def _gain(slopes: SlopeFit, view_cos: float, brown: FloatArray, channel: int) -> Estimate:
+    """Estimate the logarithm of haze over decay by the signs of the kind of water."""
     law = slope_law().kind
     far_per_m = np.clip(slopes.far_per_m, *CLEAR_DECAYS_PER_M)
     usual = np.column_stack([sign(clear_variables(far_per_m, view_cos)) for sign in law.usual])
     signs = np.column_stack([kind_signs(slopes) - usual, brown])
     noise = np.cov(signs[1:].T)
     noise[1, 1] += (EMPTY_DECAY_STD_PER_M / far_per_m[0]) ** 2
-    return Told(*law.log_gain(channel, signs[0], noise))
+    return Estimate(*law.log_gain(channel, signs[0], noise))
 
 
 def _unlike_water() -> HazeEstimate:
