@@ -24,7 +24,7 @@ from greasecheck.measure.water.jar_depth import path_by_bars
 from greasecheck.measure.water.reference import ClearPhoto
 from greasecheck.measure.water.surroundings import look_around
 from greasecheck.model import TimeSource
-from greasecheck.words.photos.checks import check_words
+from greasecheck.words.photos.checks import check_words, failed_checks
 from greasecheck.words.photos.clear_water import (
     WITHOUT_TAG,
     clear_water_without_time,
@@ -70,10 +70,11 @@ def view_clear_water(path: Path, settings: ReadSettings, *, tap_water: bool = Fa
     by_bars, path_mm = path_by_bars(sight, photo, placement), settings.jar.path_mm
     depth = path_check(by_bars, path_mm)
     asked = []
-    for check in (*clear_water_checks(placement, colour, sight, path_mm), depth):
+    checks = (*clear_water_checks(placement, colour, sight, path_mm), depth)
+    for check in failed_checks(checks):
         if check.name in ASKED_ROWS and not check.hard:
-            asked += [] if check.passed else [f"{path.name}: {check_words(check)}"]
-        elif not check.passed:
+            asked.append(f"{path.name}: {check_words(check)}")
+        else:
             problem, _, hint = check_words(check).partition(": ")
             raise WaterError(
                 f"{path.name} cannot serve as clear-water reference: {problem}",
@@ -111,7 +112,7 @@ def view_dilution(
         When the photo gives no good reading of the water.
     """
     reading = view_photo(path, settings).reading
-    failed = [check_words(check) for check in reading.checks if not check.passed]
+    failed = [check_words(check) for check in failed_checks(reading.checks)]
     water = reading.water
     if failed or water is None or water.bound is not None:
         reason = failed[0] if failed else "the water is outside the range that can be measured"

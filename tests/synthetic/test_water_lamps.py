@@ -116,6 +116,13 @@ def test_a_camera_that_maps_tones_locally_is_never_good(
     assert read(case_of(LIGHT, 4), settings, tmp_path, camera=camera).verdict is not Verdict.GOOD
 
 
+def test_a_camera_that_lifts_dark_areas_is_named_where_it_cannot_serve(tmp_path: Path) -> None:
+    hdr = next(camera for camera in CAMERAS if camera.name == "HDR")
+    with pytest.raises(WaterError) as refused:
+        reference(light_of(case_of("panel left", 0)), hdr, tmp_path)
+    assert "HDR" in refused.value.hint
+
+
 @pytest.mark.parametrize(
     ("light", "advice"), [("overhead", "lower the lamp"), ("behind", "one lamp before it")]
 )

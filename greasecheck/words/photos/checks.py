@@ -7,9 +7,20 @@ from typing import TYPE_CHECKING
 from greasecheck.words.photos.check_texts import CHECK_TEXTS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from greasecheck.model import Check
 
 UNKNOWN = "something about the photo is not as it should be: take it again"
+
+
+def failed_checks(checks: Iterable[Check]) -> list[Check]:
+    """Return the checks that failed, the most telling first.
+
+    What refuses a photo goes before what makes it doubtful; within each, causes stand before what
+    follows from them.
+    """
+    return sorted((check for check in checks if not check.passed), key=lambda check: not check.hard)
 
 
 def check_words(check: Check) -> str:

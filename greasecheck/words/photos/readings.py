@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model import Absent, Bound, LeftOutReason, Verdict
 from greasecheck.words.figures import murk_words, share_words
-from greasecheck.words.photos.checks import check_words
+from greasecheck.words.photos.checks import check_words, failed_checks
 
 if TYPE_CHECKING:
     from greasecheck.model import Check, LeftOut, Reading
@@ -35,31 +35,19 @@ NO_PATCHES, FEW_PATCHES = 0.02, 0.08
 
 
 def causes(reading: Reading) -> tuple[str, ...]:
-    """Return what is wrong with a photo and what to do, the most telling first.
-
-    What refuses it goes before what makes it doubtful; within each, causes stand before what
-    follows from them.
-    """
-    return tuple(dict.fromkeys(check_words(check) for check in _failed(reading)))
+    """Return what is wrong with a photo and what to do, the most telling first."""
+    return tuple(dict.fromkeys(check_words(check) for check in failed_checks(reading.checks)))
 
 
 def first_cause(reading: Reading) -> Check | None:
     """Return the check that the first of the causes is about; None of a good photo."""
-    return next(iter(_failed(reading)), None)
+    return next(iter(failed_checks(reading.checks)), None)
 
 
 def too_murky(reading: Reading) -> bool:
     """Return whether its water is only too murky for the jar; of a refused photo nothing is so."""
     lost = reading.water is not None and reading.water.bound is Bound.ABOVE
     return lost and reading.verdict is not Verdict.REFUSED
-
-
-def _failed(reading: Reading) -> list[Check]:
-    return sorted((check for check in reading.checks if not check.passed), key=_soft_last)
-
-
-def _soft_last(check: Check) -> bool:
-    return not check.hard
 
 
 def remarks(reading: Reading) -> tuple[str, ...]:
