@@ -134,7 +134,8 @@ def garage_today(book: Logbook, at: datetime, number: int | None = None) -> tupl
         The one tub to look at; all without it.
     """
     stays = [stay for stay in soaking(book) if stay.soak_since <= at]
-    attempts, rinsing = open_attempts(book), rinse_soaks(book)
+    attempts = [one for one in open_attempts(book) if _taken_at(one) <= at + CLOCKS_APART]
+    rinsing = rinse_soaks(book)
     in_use = {stay.tub for stay in stays}
     degreasing = {stay.tub for stay in stays if (stay.skull, stay.soak_since) not in rinsing}
     return tuple(
@@ -199,12 +200,13 @@ def _last_month(
 
 def _refused_since(attempts: Sequence[Attempt], haze: LoggedReading | None) -> Attempt | None:
     """Return the newest refused photo that no reading follows."""
-    later = [
-        attempt
-        for attempt in attempts
-        if haze is None or (attempt.taken_at or attempt.tried_at) > haze.taken_at
-    ]
+    later = [one for one in attempts if haze is None or _taken_at(one) > haze.taken_at]
     return later[-1] if later else None
+
+
+def _taken_at(attempt: Attempt) -> datetime:
+    """Return when a refused photo was taken, or first tried where that is not known."""
+    return attempt.taken_at or attempt.tried_at
 
 
 def _newest(

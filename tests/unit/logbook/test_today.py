@@ -180,6 +180,7 @@ def test_a_refused_photo_asks_for_another_until_a_reading_comes(
     (path,) = write_photos(tmp_path / "photos", 1, refused_every=1)
     list(log_photos(book, [path], measure_files, LogSettings()))
     assert look(book, 1).asks == (Ask.RETAKE_PHOTO,)
+    assert look(book, -3).asks == ()  # the photo was not taken yet
     later = make_reading("later", at=day(0.5), tub=10)
     with book.entry("reading") as entry:
         insert_reading(entry, later, 10, None)
