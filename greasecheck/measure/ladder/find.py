@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -10,12 +10,8 @@ import numpy as np
 
 from greasecheck.measure.ladder.refraction import Eye
 from greasecheck.measure.ladder.tag import read_tub
-from greasecheck.measure.sheet.markers import (
-    SeenMarker,
-    detect_quickly,
-    detect_thoroughly,
-    refine,
-)
+from greasecheck.measure.sheet.corners import refine
+from greasecheck.measure.sheet.markers import SeenMarker, detect_quickly, detect_thoroughly
 from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.reference.ladder.plate import dip_ladder
 
@@ -157,8 +153,8 @@ def _refined(photo: Photo, marker: SeenMarker) -> SeenMarker:
     table = photo.transfer[:, 1]
     levels = photo.pixels[low[1] : high[1], low[0] : high[0], 1].astype(np.intp)
     linear = table[levels * (len(table) - 1) // photo.full_scale]
-    near = refine(linear, SeenMarker(id=marker.id, corners_px=corners - low))
-    return SeenMarker(id=marker.id, corners_px=near.corners_px + low)
+    (near,) = refine(linear, [replace(marker, corners_px=corners - low)])
+    return replace(near, corners_px=near.corners_px + low)
 
 
 def _plate_and_pixels(markers: Iterable[SeenMarker]) -> tuple[FloatArray, FloatArray]:

@@ -19,6 +19,7 @@ from greasecheck.measure.sheet.checks import (
     scale_px_per_mm,
     why_no_sheet,
 )
+from greasecheck.measure.sheet.corners import refine
 from greasecheck.measure.sheet.lens import fit_lens_to_photo, project, undistort
 from greasecheck.measure.sheet.markers import (
     detect_at_a_glance,
@@ -26,7 +27,6 @@ from greasecheck.measure.sheet.markers import (
     detect_quickly,
     detect_thoroughly,
     grey_of,
-    refine,
 )
 from greasecheck.measure.sheet.pose import LOOSE_TOLERANCE_MM, attitude, best_pose, box_corners
 from greasecheck.model import Placement
@@ -200,7 +200,7 @@ def _sharpened(grey: Grey, sighting: Sighting, lens: Lens | None) -> Sighting:
             around = marker.box.inset(-SEARCH_MARGIN * marker.box.width_mm)
             late += _detect_in_box(grey, geometry, rough, around, lens)
     found |= {marker.id: marker for marker in late}
-    sharp = [refine(grey, marker) for marker in found.values()]
+    sharp = refine(grey, list(found.values()))
     pose = best_pose(sharp, geometry, lens, LOOSE_TOLERANCE_MM)
     return Sighting(geometry=geometry, pose=pose or rough, seen=(*sighting.seen, *late))
 
@@ -228,7 +228,7 @@ def _tag_in_slot(grey: Grey, sighting: Sighting, lens: Lens | None) -> SeenMarke
             f"two tags are in the slot: {numbers}",
             hint="hang only the tag of the tub that the water came from",
         )
-    return refine(grey, hung[0]) if hung else None
+    return refine(grey, hung)[0] if hung else None
 
 
 def _tag_words(seen: SeenMarker) -> str:

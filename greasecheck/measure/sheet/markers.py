@@ -1,4 +1,4 @@
-"""Sees fiducial markers in a grey photo, coarsely on the whole, finely where they are."""
+"""Sees fiducial markers in a grey photo."""
 
 from __future__ import annotations
 
@@ -11,10 +11,9 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from greasecheck.model import BoolArray, FloatArray, Photo
+    from greasecheck.model import FloatArray, Photo
 
     Grey = NDArray[np.uint8]
-    Brightness = Grey | NDArray[np.float32]
 
 # Without a source, where none is named; the comment beside each value states what it does.
 # Longest side of the reduced copy; doubled, the search takes four times as long
@@ -36,12 +35,6 @@ GLANCE_PERIMETER_SHARE = 4 * GLANCE_MARKER_PX / 2 / GLANCE_SIDE_PX
 SHORTEST_SIDE_SHARE = 0.12
 SHARPEN_SIGMA_PX = 1.3  # with this amount best in trials on sheets 15 % of 1600 px wide
 SHARPEN_AMOUNT = 2.0  # of the unsharp mask; doubled, noise makes false corners
-PROFILE_STEP_PX = 0.5  # between samples across an edge
-ALONG = np.linspace(0.12, 0.88, 24)  # where a marker's side is looked at, away from its corners
-REACH_PX = (2.0, 8.0)  # least and most of a profile to either side of an edge
-REACH_CELLS = 0.45  # between these: stays within the black border and the white gap around it
-REFINE_ROUNDS = 3  # of settling corners; corners that move less than SETTLED_PX end it
-SETTLED_PX = 0.03  # corners that move less are refined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,96 +205,3 @@ def _detector(
         rows = np.ascontiguousarray(book.bytesList[list(wanted)])
         book = cv2.aruco.Dictionary(rows, book.markerSize, book.maxCorrectionBits)
     return cv2.aruco.ArucoDetector(book, parameters)
-
-
-def refine(grey: Brightness, marker: SeenMarker) -> SeenMarker:
-    """Put a marker's corners where lines fitted to its four edges meet.
-
-    Each edge is sampled by profiles across it; the centroid of a profile's rise from ink to
-    paper does not move with blur. It is repeated, as profiles must lie evenly about the edge.
-
-    Parameters
-    ----------
-    grey : ndarray, shape (height, width), uint8 or float32
-        The photo at full resolution, in device values or linear light.
-    marker : SeenMarker
-        The marker, its corners good to about a third of a cell.
-
-    Returns
-    -------
-    SeenMarker
-        The marker with corners good to about 0.1 px, or as it was where its edges are unclear.
-    """
-    quad = marker.corners_px
-    for _ in range(REFINE_ROUNDS):
-        met = _meeting_points(_edge_lines(grey, quad))
-        if met is None:
-            return marker
-        step = np.abs(met - quad).max()
-        quad = met
-        if step < SETTLED_PX:
-            break
-    moved = np.abs(quad - marker.corners_px).max()
-    sound = moved < marker.side_px / MARKER_CELLS
-    return SeenMarker(id=marker.id, corners_px=quad) if sound else marker
-
-
-def _meeting_points(lines: FloatArray) -> FloatArray | None:
-    """Where each line, (a, b, c) with a x + b y + c = 0, meets the one before it."""
-    a, b, c = lines.T
-    before_a, before_b, before_c = lines[[3, 0, 1, 2]].T  # Cramer's rule
-    scale = before_a * b - before_b * a
-    if not scale.all():
-        return None
-    x, y = before_b * c - before_c * b, before_c * a - before_a * c
-    return np.asarray(np.column_stack([x, y]) / scale[:, np.newaxis])
-
-
-def _edge_lines(grey: Brightness, quad: FloatArray) -> FloatArray:
-    """Lines (a, b, c), shape (4, 3), along the edges of a dark quadrangle that runs clockwise."""
-    sides = quad[[1, 2, 3, 0]] - quad
-    lengths = np.hypot(*sides.T)
-    outward = np.column_stack([sides[:, 1], -sides[:, 0]]) / lengths[:, np.newaxis]
-    reach = float(np.clip(REACH_CELLS * lengths.mean() / MARKER_CELLS, *REACH_PX))
-    offsets = np.arange(-reach, reach + 1e-9, PROFILE_STEP_PX)
-    places = quad[:, np.newaxis] + ALONG[:, np.newaxis] * sides[:, np.newaxis]
-    x, y = (
-        places[:, :, axis, np.newaxis] + offsets * outward[:, axis, np.newaxis, np.newaxis]
-        for axis in range(2)
-    )
-    rise = np.clip(np.diff(_sample(grey, x, y), axis=2), 0, None)
-    weight = rise.sum(axis=2)
-    usual = np.sort(weight)[:, len(ALONG) // 2, np.newaxis]
-    shown = weight > usual / 2
-    shift = rise @ (offsets[:-1] + PROFILE_STEP_PX / 2) / np.where(shown, weight, 1)
-    centroids = places + shift[:, :, np.newaxis] * outward[:, np.newaxis]
-    return np.array([_line(*edge) for edge in zip(centroids, shown, places, outward, strict=True)])
-
-
-def _line(
-    centroids: FloatArray, shown: BoolArray, places: FloatArray, outward: FloatArray
-) -> FloatArray:
-    """Line through the centroids of those profiles that show the edge."""
-    if shown.sum() < 2:
-        return np.array([*outward, -outward @ places[0]])
-    edge = centroids[shown].astype(np.float32)
-    fitted = cv2.fitLine(edge, cv2.DIST_HUBER, 0, 0.01, 0.01)
-    dx, dy, x, y = np.ravel(fitted).tolist()
-    return np.array([dy, -dx, dx * y - dy * x])
-
-
-def _sample(grey: Brightness, x: FloatArray, y: FloatArray) -> FloatArray:
-    """Grey values at points; only the part of the photo around them is touched."""
-    left, right = _touched(x, grey.shape[1])
-    top, bottom = _touched(y, grey.shape[0])
-    at_x = (x - left).reshape(len(x), -1).astype(np.float32)
-    at_y = (y - top).reshape(len(y), -1).astype(np.float32)
-    crop = grey[top:bottom, left:right].astype(np.float32)
-    sampled = cv2.remap(crop, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return sampled.reshape(x.shape).astype(np.float64)
-
-
-def _touched(places_px: FloatArray, size_px: int) -> tuple[int, int]:
-    """First and last-but-one of the pixels, of `size_px` along an axis, that the places touch."""
-    start = min(max(int(places_px.min()) - 1, 0), size_px - 1)
-    return start, max(int(places_px.max()) + 3, start + 1)
