@@ -1,8 +1,9 @@
 """Three days of a camera over three tubs, with its failures: is anything lost, doubled, or kept?
 
 Run ``python -m tests.benchmarks.camera_hours [HOURS]``: a device delivers the sample day's frames
-hour by hour, with noise; by night it is dark, for four hours it is unplugged, for two the disk is
-full, and once it is moved. Prints what came of it, and the memory in use, as JSON.
+hour by hour, with noise; at dusk it sees by infrared light, by night it is dark, for four hours it
+is unplugged, for two the disk is full, and once it is moved. Prints what came of it, and the memory
+in use, as JSON.
 """
 
 from __future__ import annotations
@@ -42,7 +43,8 @@ if TYPE_CHECKING:
 START = datetime(2026, 6, 1, 6, tzinfo=UTC)
 TUBS = (11, 15, 19)
 HOURS = 72
-NIGHT, UNPLUGGED, FULL, MOVED = range(17, 24), range(30, 34), range(36, 38), 50
+DUSK, NIGHT = range(16, 17), range(17, 24)
+UNPLUGGED, FULL, MOVED = range(30, 34), range(36, 38), 50
 NOISE, SHIFT_PX = 1.5, 120
 PAGE_BYTES = 4096
 
@@ -73,7 +75,10 @@ class Camera:
         if self.hour >= MOVED:
             frame = np.roll(frame, SHIFT_PX, axis=1)
         noise = NOISE * self.rng.standard_normal(frame.shape, dtype=np.float32)
-        return True, np.clip(frame + noise, 0, 255).astype(np.uint8)
+        seen = np.clip(frame + noise, 0, 255).astype(np.uint8)
+        if self.hour % 24 in DUSK:
+            seen = np.repeat(seen[:, :, :1], 3, axis=2)
+        return True, seen
 
     def release(self) -> None:
         """Be given back."""

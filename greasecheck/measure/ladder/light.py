@@ -31,6 +31,7 @@ GRID = 7  # samples along each side of a patch
 # of toner by more; from memory. With twice as much the curve stays closer to the profile's.
 GREY_LOG_STD, BLACK_LOG_STD = 0.08, 0.2
 LEAST_LIGHT = 1e-4
+LIKE_CODES = 1.0  # of 255: R, G and B that differ by no more are alike but for rounding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +48,15 @@ class Picture:
         Scales that light to what the greys require.
     white : ndarray, shape (3,)
         Light of dry white after `tone`.
+    colourless_share : float
+        Share of its pixels whose R, G and B are alike.
     """
 
     linear: NDArray[np.float32]
     corner_px: FloatArray
     tone: ToneCurve
     white: FloatArray
+    colourless_share: float
 
     def at(self, pixels: FloatArray) -> FloatArray:
         """Return light over dry white at pixels, shape (n, 2), as shape (n, 3)."""
@@ -99,24 +103,42 @@ def open_picture(photo: Photo, eye: Eye, outline_px: FloatArray) -> tuple[Pictur
     outline_px : ndarray, shape (n, 2)
         Pixels around the ladder.
     """
-    linear, corner = _cut(photo, outline_px)
+    device, corner = _cut(photo, outline_px)
+    linear = _linear(photo, device)
     greys = _greys(linear, corner, eye)
     whites = greys.reflectances == greys.reflectances.max()
     tone = _tone(greys)
     white = np.maximum(tone(greys.values[whites].mean(axis=0)), LEAST_LIGHT)
-    return Picture(linear=linear, corner_px=corner, tone=tone, white=white), greys
+    picture = Picture(
+        linear=linear,
+        corner_px=corner,
+        tone=tone,
+        white=white,
+        colourless_share=_colourless_share(device, photo.full_scale),
+    )
+    return picture, greys
 
 
-def _cut(photo: Photo, outline_px: FloatArray) -> tuple[NDArray[np.float32], FloatArray]:
+def _cut(photo: Photo, outline_px: FloatArray) -> tuple[NDArray[np.integer], FloatArray]:
+    """Return the codes around an outline, and where their upper left pixel lies."""
     height, width = photo.pixels.shape[:2]
     low = np.clip(np.floor(outline_px.min(axis=0)) - MARGIN_PX, 0, [width - 2, height - 2])
     high = np.clip(np.ceil(outline_px.max(axis=0)) + MARGIN_PX, low + 2, [width, height])
     (left, top), (right, bottom) = low.astype(int), high.astype(int)
-    device = photo.pixels[top:bottom, left:right]
+    return photo.pixels[top:bottom, left:right], np.asarray(low, dtype=np.float64)
+
+
+def _linear(photo: Photo, device: NDArray[np.integer]) -> NDArray[np.float32]:
     table = photo.transfer
     index = device.astype(np.intp) * (len(table) - 1) // photo.full_scale
-    linear = np.stack([table[index[:, :, k], k] for k in range(3)], axis=2).astype(np.float32)
-    return linear, np.asarray(low, dtype=np.float64)
+    return np.stack([table[index[:, :, k], k] for k in range(3)], axis=2).astype(np.float32)
+
+
+def _colourless_share(device: NDArray[np.integer], full_scale: int) -> float:
+    red, green, blue = np.moveaxis(device, 2, 0)  # five times as fast as along the short axis
+    most, least = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
+    unlike = most - least
+    return float((unlike <= LIKE_CODES * full_scale / 255).mean())
 
 
 def _sampled(linear: NDArray[np.float32], pixels: FloatArray) -> FloatArray:

@@ -54,6 +54,7 @@ def all_signs(
         limits.ASIDE.check(aside_deg(eye)),
         limits.EXPOSURE.check(float(picture.white.max())),
         limits.CLIPPING.check(clipped_share(picture, sampled)),
+        limits.COLOUR.check(picture.colourless_share),
         limits.SHARPNESS.check(fine / max(coarse, 1e-6)),
         limits.STEAM.check(coarse),
         limits.VEIL.check(veil_share(greys)),

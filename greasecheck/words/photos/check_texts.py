@@ -193,6 +193,8 @@ LADDERS = {
     "dry_white_light": "the picture is too dark: more light, from above the tub",
     "clipped_share/ladder": "glare or overexposure: no lamp or window may mirror on the stripes; "
     "expose less",
+    "colourless_share": "the picture has no colour, and the haze is told in red light: switch off "
+    "infrared light, night mode and filters, leave a white light on",
     "dry_stripes_sharpness": "the picture is blurred: hold still, tap on the ladder to focus",
     "dry_contrast": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
     "dry_veil": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",

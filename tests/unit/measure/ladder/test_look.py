@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from greasecheck.measure import read_all
 from greasecheck.measure.reading import ReadSettings, view_photo
@@ -145,6 +146,15 @@ def test_a_dark_photo_is_no_good_reading(tmp_path: Path) -> None:
     shooting = replace(Shooting(), exposure=0.02, noise=0.03)
     path = write_photo(tmp_path / "dark.jpg", SINGLE, shooting, at=AT)
     assert all(one.verdict is not Verdict.GOOD for one in read_all(path))
+
+
+def test_a_picture_without_colour_is_refused(single: Path, tmp_path: Path) -> None:
+    grey = tmp_path / "grey.jpg"
+    with Image.open(single) as picture:
+        picture.convert("L").convert("RGB").save(grey, quality=90, exif=picture.getexif())
+    (found,) = read_all(grey)
+    assert found.verdict is Verdict.REFUSED
+    assert failed((found,)) == {"colourless_share"}
 
 
 @pytest.mark.parametrize("middle_mm", [82.0, 123.0])
