@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from greasecheck.measure.sheet.samples import sample_points
@@ -75,8 +74,9 @@ def _surroundings(photo: Photo, placement: Placement, centres_mm: FloatArray) ->
     samples = sample_points(photo, placement, np.stack(np.meshgrid(x, y), axis=-1))
     seen = samples.seen.astype(np.float32)
     logs = np.log(np.maximum(samples.linear.mean(axis=-1), LEAST_LIGHT)) * seen
-    blurred, weight = (
-        cv2.GaussianBlur(one, (0, 0), SURROUNDINGS_MM / STEP_MM) for one in (logs, seen)
+    across, down = (
+        np.exp(-(((places - at[:, np.newaxis]) / SURROUNDINGS_MM) ** 2) / 2)
+        for places, at in zip((x, y), centres_mm.T, strict=True)
     )
-    column, row = np.rint((centres_mm + BEYOND_MM) / STEP_MM).astype(np.intp).T
-    return np.asarray(blurred[row, column] / weight[row, column], dtype=np.float64)
+    total, weight = (((down @ one) * across).sum(axis=1) for one in (logs, seen))
+    return np.asarray(total / weight)
