@@ -26,7 +26,6 @@ COLUMNS_PER_MM = 6  # samples: 12 on a fine bar
 # Less than half the pitch of coarse bars, so that none is taken for its neighbour
 MAX_SHIFT_MM = 7.0
 STRETCHES = np.arange(0.98, 1.0801, 0.005)  # to a depth of 12 cm seen from 40 cm
-WHOLE_BAR = (0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +74,11 @@ class Strips:
     def bars(self) -> int:
         """Return how many bars the field has."""
         return round(self.width_mm / self.bar_mm)
+
+    @property
+    def edges_mm(self) -> FloatArray:
+        """Return the printed edges of the bars from the field's centre, shape (bars + 1,) [mm]."""
+        return np.asarray(np.arange(self.bars + 1) * self.bar_mm - self.width_mm / 2, np.float64)
 
     def clipped_share(self, at: Alignment) -> float:
         """Return the share of the bars' own pixels at either end of the scale, 0 to 1.
@@ -141,7 +145,7 @@ def take_alike(
     points = boxes_points(boxes, columns, bands * ROWS_PER_BAND)
     samples = sample_points(photo, placement, points.reshape(-1, columns, 2))
     rows = samples.linear.reshape(count, bands, ROWS_PER_BAND, columns, 3)
-    light = colour.scene_linear(rows.mean(axis=2, dtype=np.float64))
+    light = colour.scene_linear(rows.mean(axis=2))
     centres = np.array([field.box.centre_mm for field in fields])
     middles = colour.illuminance(centres) if level is None else np.tile(level, (count, 1))
     clipped = 1 - samples.unclipped.reshape(count, -1, columns).mean(axis=1)
@@ -191,7 +195,7 @@ def align_alike(
     shifts = centre.shift_mm + np.arange(-reach, reach + 0.01, strips[0].bar_mm / 20)
     stretch, shift = (axis.reshape(1, -1) for axis in np.meshgrid(stretches, shifts))
     profiles = np.stack([one.light.mean(axis=(0, 2), keepdims=True) for one in strips])
-    bars = bar_light(profiles, strips[0], stretch, shift, WHOLE_BAR)
+    bars = light_between(strips[0].edges_mm, profiles, strips[0], stretch, shift)
     best = signed_differences(bars)[:, 0].mean(axis=(-2, -1)).argmax(axis=1)
     return [
         Alignment(shift_mm=float(shift[0, place]), stretch=float(stretch[0, place]))
@@ -204,40 +208,35 @@ def flatten(strips: Strips, profile: FloatArray) -> Strips:
     return replace(strips, light=strips.light / profile[:, None, :])
 
 
-def bar_light(
+def light_between(
+    edges_mm: FloatArray,
     light: FloatArray,
     like: Strips,
     stretch: FloatArray,
     shift_mm: FloatArray,
-    part: tuple[float, float],
 ) -> FloatArray:
-    """Average light over a part of each bar, for some alignments of each field.
+    """Average light between successive edges, for some alignments of each field.
 
     Parameters
     ----------
+    edges_mm : ndarray, shape (k + 1,)
+        Places on the print from the field's centre [mm].
     light : ndarray, shape (fields, bands, columns, channels)
         Light of fields that are as large as the field `like`.
     stretch, shift_mm : ndarray, shape (fields or 1, alignments)
         Where the bars are taken to be.
-    part : tuple of float
-        Of each bar's width.
 
     Returns
     -------
-    ndarray, shape (fields, bands, alignments, bars, channels)
+    ndarray, shape (fields, bands, alignments, k, channels)
     """
-    starts = np.arange(like.bars) * like.bar_mm - like.width_mm / 2
-    step_mm, columns = like.x_mm[1] - like.x_mm[0], light.shape[2]
-    low, high = (
-        (stretch[..., np.newaxis] * (starts + share * like.bar_mm) + shift_mm[..., np.newaxis]
-         - like.x_mm[0]) / step_mm
-        for share in part
-    )  # fmt: skip
-    total = np.zeros((*light.shape[:2], columns + 1, light.shape[3]))
+    seen_mm = stretch[..., np.newaxis] * edges_mm + shift_mm[..., np.newaxis]
+    places = (seen_mm - like.x_mm[0]) / (like.x_mm[1] - like.x_mm[0])
+    total = np.zeros((*light.shape[:2], light.shape[2] + 1, light.shape[3]))
     np.cumsum(light, axis=2, out=total[:, :, 1:])
-    integral = _at_places(total, high) - _at_places(total, low)
-    widths = (high - low)[:, np.newaxis, ..., np.newaxis]
-    return np.asarray(integral.reshape(*light.shape[:2], *low.shape[1:], -1) / widths)
+    at_edges = _at_places(total, places).reshape(*light.shape[:2], *places.shape[1:], -1)
+    widths = np.diff(places)[:, np.newaxis, ..., np.newaxis]
+    return np.asarray(np.diff(at_edges, axis=-2) / widths)
 
 
 def _at_places(total: FloatArray, places: FloatArray) -> FloatArray:

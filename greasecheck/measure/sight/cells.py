@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.robust import MAD_TO_STD, medians
-from greasecheck.measure.sight.bars import bar_light, signed_differences
+from greasecheck.measure.sight.bars import light_between, signed_differences
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,7 +86,7 @@ def measure_alike(
     """Do the same with several fields of one size at once."""
     stretch, shift = np.array([[[at.stretch], [at.shift_mm]] for at in alignments]).swapaxes(0, 1)
     light = np.stack([one.light for one in strips])
-    bars = bar_light(light, strips[0], stretch, shift, CENTRAL_HALF)[:, :, 0]
+    bars = central_light(light, strips[0], stretch, shift)
     cells = signed_differences(bars)
     level = _relative_level(bars)
     keep = ~(_odd_contrast(cells) | _stands_apart(level, LEVEL_TOLERANCE))
@@ -117,6 +117,17 @@ def measure_alike(
         )
         for k, alignment in enumerate(alignments)
     ]
+
+
+def central_light(
+    light: FloatArray, like: Strips, stretch: FloatArray, shift_mm: FloatArray
+) -> FloatArray:
+    """Average light over the middle of each bar, shape (fields, bands, bars, channels).
+
+    Parameters as for `light_between`, with one alignment of each field.
+    """
+    halves = like.edges_mm[:-1, np.newaxis] + like.bar_mm * np.array(CENTRAL_HALF)
+    return light_between(halves.ravel(), light, like, stretch, shift_mm)[:, :, 0, ::2]
 
 
 def _kept_mean(values: FloatArray, keep: BoolArray) -> FloatArray:

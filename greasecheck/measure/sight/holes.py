@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.robust import medians
-from greasecheck.measure.sight.bars import BAND_MM, bar_light, signed_differences
-from greasecheck.measure.sight.cells import CENTRAL_HALF, TRACE
+from greasecheck.measure.sight.bars import BAND_MM, signed_differences
+from greasecheck.measure.sight.cells import TRACE, central_light
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment, Strips
@@ -65,7 +65,7 @@ def _contrast_over_brightness(strips: Strips, at: Alignment) -> FloatArray:
     """Return the red contrast of each inner bar over its brightness, shape (bands, bars)."""
     light = strips.light[np.newaxis, ..., RED, np.newaxis]
     stretch, shift_mm = (np.array([[one]]) for one in (at.stretch, at.shift_mm))
-    bars = bar_light(light, strips, stretch, shift_mm, CENTRAL_HALF)[0, :, 0]
+    bars = central_light(light, strips, stretch, shift_mm)[0]
     level = (bars[:, :-2] + 2 * bars[:, 1:-1] + bars[:, 2:]) / 4
     return np.asarray((signed_differences(bars) / np.maximum(level, TRACE))[..., 0])
 
