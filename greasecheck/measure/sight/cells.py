@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -66,6 +66,19 @@ class FieldContrast:
     used_share: float
     unevenness: float
     lean: tuple[float, float]
+
+    def relative_to(self, light: FloatArray) -> FieldContrast:
+        """Return the same with some light, shape (3,), counted as 1."""
+        return replace(
+            self,
+            contrast=self.contrast / light,
+            std=self.std / light,
+            bands=self.bands / light,
+            bands_std=self.bands_std / light,
+            white=self.white / light,
+            black=self.black / light,
+            black_bands=self.black_bands / light,
+        )
 
 
 def measure_contrast(

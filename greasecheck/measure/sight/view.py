@@ -282,12 +282,11 @@ def _dry(strips: Strips, *, own_light: bool) -> _Dry:
     The jar's light and shade on them change from water to water. What is left then is the print's
     contrast as this camera shows it.
     """
-    at = align(strips, AS_PRINTED)
-    seen = measure_contrast(strips, at)
+    seen = measure_contrast(strips, align(strips, AS_PRINTED))
     if own_light:
         white = np.maximum(seen.white, LEAST_DRY_CONTRAST)
         strips = flatten(strips, np.tile(white, (len(strips.light), 1)))
-        seen = measure_contrast(strips, at)
+        seen = seen.relative_to(white)
     _refuse_unseen(seen)
     return _Dry(strips=strips, contrast=seen)
 
