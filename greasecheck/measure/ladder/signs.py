@@ -9,6 +9,7 @@ import numpy as np
 from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
 from greasecheck.reference.ladder.plate import dip_ladder
+from greasecheck.reference.srgb import srgb_of_linear
 
 if TYPE_CHECKING:
     from greasecheck.measure.ladder.light import Greys, Picture
@@ -31,6 +32,10 @@ STEP_STDS = 2.0  # standard errors of a step: of some forty, noise makes one bey
 # of 100 tubs of the design stay within that and the limit. Twice as much passes twice the shadows.
 BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
 LEAST_BLACK = 1e-4  # full scale = 1; keeps the logarithm finite where all is black
+# By how many codes of 255 white and black differ where their colours are compared, and how much
+# colour there is at least that could be lost.
+SHOWN_CODES, LEAST_COLOUR_CODES = 20.0, 5.0
+COLOUR_STRIPE_PX = 5.0  # JPEG at half the size of colour keeps three quarters of it in these
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
 
@@ -55,6 +60,7 @@ def all_signs(
         limits.EXPOSURE.check(float(picture.white.max())),
         limits.CLIPPING.check(clipped_share(picture, sampled)),
         limits.COLOUR.check(picture.colourless_share),
+        limits.COLOUR_DETAIL.check(colour_detail(picture, sampled)),
         limits.SHARPNESS.check(fine / max(coarse, 1e-6)),
         limits.STEAM.check(coarse),
         limits.VEIL.check(veil_share(greys)),
@@ -111,6 +117,40 @@ def clipped_share(picture: Picture, sampled: Sampled) -> float:
     columns = slice(max(low[0] - wide // 2, 0), high[0] + wide // 2)
     part = picture.linear[low[1] : high[1], columns]
     return float((part.max(axis=2) > CLIPPED).mean()) if part.size else 1.0
+
+
+def colour_detail(picture: Picture, sampled: Sampled) -> float:
+    """Return how far white and black stripes differ in colour, over what colour there is.
+
+    A camera that smears colours, as to smooth the noise of dim light, gives both the same, and in
+    R, G and B alike the contrast of their brightness. By the narrowest stripes that JPEG leaves
+    their colour; 1 where there is hardly any.
+    """
+    codes = _stripe_codes(picture, sampled)
+    light = codes[:, 0, :, 1] - codes[:, 1, :, 1]
+    shown = light.min(axis=0) > SHOWN_CODES
+    if shown.sum() < STEP_BINS:
+        return 1.0
+    codes, light = codes[:, :, shown], light[:, shown]
+    colours = codes[..., [0, 2]] - codes[..., [1]]
+    wide, narrow = colours[:, 0] - colours[:, 1]
+    whole = float(np.hypot(_rms(wide), _rms(colours[0].mean(axis=0))))
+    if whole < LEAST_COLOUR_CODES:
+        return 1.0
+    if sampled.stripe_px < COLOUR_STRIPE_PX:
+        return _rms(wide) / whole
+    return _rms(narrow * (light[0] / light[1])[:, None]) / whole
+
+
+def _stripe_codes(picture: Picture, sampled: Sampled) -> FloatArray:
+    """Return codes of 255 of stripes of 8 and 3 mm, white and black, shape (2, 2, bins, 3)."""
+    fields = (sampled.coarse, sampled.fine)
+    light = np.array([(field.tint, field.tint - field.contrasts) for field in fields])
+    return 255 * srgb_of_linear(np.clip(light[:, :, sampled.inside] * picture.white, 0, 1))
+
+
+def _rms(values: FloatArray) -> float:
+    return float(np.sqrt(np.mean(values**2)))
 
 
 def grey_misfit(picture: Picture, greys: Greys) -> float:

@@ -195,6 +195,8 @@ LADDERS = {
     "expose less",
     "colourless_share": "the picture has no colour, and the haze is told in red light: switch off "
     "infrared light, night mode and filters, leave a white light on",
+    "colour_detail": "the camera smears colours: switch off night mode and noise reduction, add "
+    "light",
     "dry_stripes_sharpness": "the picture is blurred: hold still, tap on the ladder to focus",
     "dry_contrast": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
     "dry_veil": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from greasecheck.measure import read_all
 from greasecheck.measure.reading import ReadSettings, view_photo
@@ -155,6 +155,18 @@ def test_a_picture_without_colour_is_refused(single: Path, tmp_path: Path) -> No
     (found,) = read_all(grey)
     assert found.verdict is Verdict.REFUSED
     assert failed((found,)) == {"colourless_share"}
+
+
+def test_smeared_colours_are_no_good_reading(single: Path, tmp_path: Path) -> None:
+    smeared = tmp_path / "smeared.jpg"
+    with Image.open(single) as picture:
+        light, *colours = picture.convert("YCbCr").split()
+        soft = [colour.filter(ImageFilter.GaussianBlur(16)) for colour in colours]
+        whole = Image.merge("YCbCr", [light, *soft]).convert("RGB")
+        whole.save(smeared, quality=90, exif=picture.getexif())
+    (found,) = read_all(smeared)
+    assert found.verdict is Verdict.DOUBTFUL
+    assert "colour_detail" in failed((found,))
 
 
 @pytest.mark.parametrize("middle_mm", [82.0, 123.0])
