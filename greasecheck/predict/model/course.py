@@ -39,8 +39,8 @@ class Course:
         Eigenmodes.
     speed : ndarray, shape (conditions, draws)
         Days of the reference bath per day under each condition.
-    soaked : ndarray, shape (events, draws)
-        Days of the reference bath up to each event.
+    soaked, counted : ndarray, shape (events, draws)
+        Days of the reference bath up to each event, and what they are worth at full pace.
     after : ndarray, shape (events, modes, draws)
         Mode weights just after each event.
     """
@@ -49,6 +49,7 @@ class Course:
     modes: Modes
     speed: FloatArray
     soaked: FloatArray
+    counted: FloatArray
     after: FloatArray
 
     def thinned(self, every: int) -> Course:
@@ -58,16 +59,16 @@ class Course:
             modes=self.modes.thinned(every),
             speed=self.speed[:, ::every],
             soaked=self.soaked[:, ::every],
+            counted=self.counted[:, ::every],
             after=self.after[..., ::every],
         )
 
     def weights(self, moments: Moments) -> FloatArray:
         """Return the mode weights at `moments`, shape (moments, modes, draws)."""
-        begin = self.soaked[moments.event]
-        end = begin + moments.exposure_days @ self.speed
-        counted = self.draws.tempo.counted
-        since = decay(self.modes, counted(end) - counted(begin))
-        return self.after[moments.event] * since
+        end = self.soaked[moments.event] + moments.exposure_days @ self.speed
+        weights = decay(self.modes, self.draws.tempo.counted(end) - self.counted[moments.event])
+        weights *= self.after[moments.event]
+        return weights
 
     def rise_per_m(self, moments: Moments) -> FloatArray:
         """Return the grease haze of the bath at `moments`, shape (moments, draws) [1/m]."""
@@ -118,6 +119,7 @@ def run_course(timeline: Timeline, draws: Draws) -> Course:
         modes=modes,
         speed=speed,
         soaked=soaked,
+        counted=counted,
         after=run_events(modes, events, _on_entry(timeline, draws, speed)),
     )
 

@@ -22,7 +22,7 @@ FAST_NODES = np.array([1.0, 2.2, 3.6, 5.5])
 FAST_STEPS = np.array([1.1, 1.3, 1.65, 1.9])
 WIDEST = 2.5  # log spread of rates; wider, the fastest pool is gone at once all the same
 NEWTON_STEPS = 60
-RATE_TOLERANCE = 1e-12
+LAST_STEP = 1e-7  # relative; the error that is left is of the order of its square
 
 
 class Form(StrEnum):
@@ -92,8 +92,8 @@ def slowest_rate(spectrum: Spectrum, done_days: FloatArray) -> FloatArray:
 
     Notes
     -----
-    Newton steps on the log of the share left, kept inside a bracket that always holds the root:
-    the slowest pool alone would need log(10) / days.
+    Newton steps on the log of the share left, from what the slowest pool alone would need. That
+    log is convex, so that the first step lands before the root and all others draw near to it.
 
     Examples
     --------
@@ -102,17 +102,11 @@ def slowest_rate(spectrum: Spectrum, done_days: FloatArray) -> FloatArray:
     [0.023026]
     """
     target = np.log(DONE_SHARE)
-    high = np.full(spectrum.ratios.shape[1], -target)
-    low = np.zeros_like(high)
-    spent = high / 2
+    spent = np.full(spectrum.ratios.shape[1], -target)
     for _ in range(NEWTON_STEPS):
         value, slope = _log_left(spectrum, spent)
-        miss = value - target
-        low, high = np.where(miss > 0, spent, low), np.where(miss > 0, high, spent)
-        step = spent - miss / slope
-        update = np.where((step >= low) & (step <= high), step, (low + high) / 2)
-        moved, spent = np.abs(update - spent), update
-        if np.all(moved <= RATE_TOLERANCE * spent):
+        before, spent = spent, np.maximum(spent - (value - target) / slope, 0.0)
+        if np.all(np.abs(spent - before) <= LAST_STEP * spent):
             break
     rate: FloatArray = spent / done_days
     return rate

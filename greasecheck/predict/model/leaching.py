@@ -136,13 +136,13 @@ def to_amounts(modes: Modes, weights: FloatArray) -> FloatArray:
 
 def decay(modes: Modes, days: FloatArray) -> FloatArray:
     """Return exp(eigenvalue x days), shape (times, n + 1, draws), for days (times, draws)."""
-    factor: FloatArray = np.exp(modes.decay_per_day * days[:, None, :])
-    return factor
+    spent: FloatArray = modes.decay_per_day * days[:, None, :]
+    return np.exp(spent, out=spent)
 
 
 def bath_haze(modes: Modes, weights: FloatArray) -> FloatArray:
     """Return the grease haze of the bath [1/m]; the mode axis of `weights` is its last but one."""
-    haze: FloatArray = (modes.bath * weights).sum(axis=-2)
+    haze: FloatArray = np.einsum("md,...md->...d", modes.bath, weights)
     return haze
 
 
@@ -192,16 +192,17 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
     """
     after = decay(modes, events.gaps_days)
     enters, leaves = np.any(events.enters, axis=1), np.any(events.leaves, axis=1)
-    removed, bath = events.kept - 1.0, modes.bath
-    weights = np.zeros_like(after[0])
-    for index, factor in enumerate(after):
-        weights = weights * factor
-        weights += bath * (removed[index] * np.einsum("md,md->d", bath, weights))
+    removed = (events.kept - 1.0)[:, None, :] * modes.bath
+    before = np.zeros_like(modes.bath)
+    for index, taken in enumerate(removed):
+        weights = after[index]
+        weights *= before
+        weights += taken * np.einsum("md,md->d", modes.bath, weights)
         if enters[index]:
-            weights = weights + _entry(modes, grease_per_m, events.enters[index])
+            weights += _entry(modes, grease_per_m, events.enters[index])
         if leaves[index]:
-            weights = weights - _exit(modes, weights, events.leaves[index])
-        after[index] = weights
+            weights -= _exit(modes, weights, events.leaves[index])
+        before = weights
     return after
 
 

@@ -58,7 +58,7 @@ def lagged(soaked_days: FloatArray, lag_days: FloatArray) -> FloatArray:
     [90.0]
     """
     lag = np.maximum(lag_days, LEAST_LAG_DAYS)
-    counted: FloatArray = soaked_days + lag * np.expm1(-soaked_days / lag)
+    counted: FloatArray = soaked_days + lag * (np.exp(-soaked_days / lag) - 1.0)
     return counted
 
 
