@@ -13,7 +13,46 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
-DIFFERENCE_STEP = float(np.finfo(float).eps ** (1 / 3))
+DIFFERENCE_STEP = float(np.finfo(float).eps ** (1 / 2))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Linear:
+    """A function of columns about some points.
+
+    Attributes
+    ----------
+    values : ndarray, shape (m, points)
+        The function there.
+    slopes : ndarray, shape (points, m, p)
+        Its derivatives.
+    """
+
+    values: FloatArray
+    slopes: FloatArray
+
+
+def linearise(
+    function: Callable[[FloatArray], FloatArray], points: FloatArray, typical: float = 1.0
+) -> Linear:
+    """Return a function's values and forward differences about some points, by one call.
+
+    Parameters
+    ----------
+    function : callable
+        Takes points as columns, shape (p, points), and returns values, shape (m, points).
+    points : ndarray, shape (p, points)
+        Where.
+    typical : float
+        Size of a coordinate near zero, for the difference step.
+    """
+    size, count = points.shape
+    steps = DIFFERENCE_STEP * np.maximum(np.abs(points), typical)
+    moved = points[:, None] + np.eye(size)[:, :, None] * steps
+    everything = np.concatenate([points[:, None], moved], axis=1).reshape(size, -1)
+    found = function(everything).reshape(-1, size + 1, count)
+    slopes = (found[:, 1:] - found[:, :1]) / steps
+    return Linear(values=found[:, 0], slopes=slopes.transpose(2, 0, 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,8 +102,8 @@ def minimise_squares(
 
     Notes
     -----
-    Derivatives are central differences. A call costs about the same for one column as for all, so
-    that a point and its neighbours are asked for together.
+    A call costs about the same for one column as for several, so that a point and its neighbours
+    are asked for together.
 
     References
     ----------
@@ -91,30 +130,25 @@ def minimise_squares(
 
 
 class _Local:
-    """Values and central differences of a function of columns at the point asked for last."""
+    """Values and derivatives of a function of columns at the point asked for last."""
 
     def __init__(self, function: Callable[[FloatArray], FloatArray], typical: float) -> None:
         self._function, self._typical = function, typical
         self._x = np.empty(0)
-        self._steps = self._all = self._x
+        self._linear = Linear(values=self._x, slopes=self._x)
 
     def values(self, x: FloatArray) -> FloatArray:
         """Return the function at `x`, shape (m,)."""
-        self._look(x)
-        found: FloatArray = self._all[:, -1]
+        found: FloatArray = self._at(x).values[:, 0]
         return found
 
     def slopes(self, x: FloatArray) -> FloatArray:
         """Return the Jacobian at `x`, shape (m, p)."""
-        self._look(x)
-        size = len(x)
-        slopes: FloatArray = (self._all[:, :size] - self._all[:, size:-1]) / (2 * self._steps)
-        return slopes
+        found: FloatArray = self._at(x).slopes[0]
+        return found
 
-    def _look(self, x: FloatArray) -> None:
-        if np.array_equal(x, self._x):
-            return
-        self._x = x.copy()
-        self._steps = DIFFERENCE_STEP * np.maximum(np.abs(x), self._typical)
-        moves, here = np.diag(self._steps), x[:, None]
-        self._all = self._function(np.hstack([here + moves, here - moves, here]))
+    def _at(self, x: FloatArray) -> Linear:
+        if not np.array_equal(x, self._x):
+            self._x = x.copy()
+            self._linear = linearise(self._function, x[:, None], self._typical)
+        return self._linear

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.predict.fit.optimise import linearise
 from greasecheck.predict.fit.sampling import StudentT, student_t_of
 
 if TYPE_CHECKING:
@@ -17,16 +17,7 @@ if TYPE_CHECKING:
 RUNGS = np.array([-3.0, -1.5, 1.5, 3.0, 5.0, 8.0])  # in standard deviations of the first proposal
 SHARES = np.array([1.0, 0.5, 0.2, 0.0])  # of a Gauss-Newton step
 STEPS = 4
-DIFFERENCE = 1e-5
 LOWEST_LOG_RATIO = -7.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Local:
-    """Residuals, shape (m, points), and derivatives, shape (points, m, p)."""
-
-    residuals: FloatArray
-    jacobian: FloatArray
 
 
 def ridge_proposals(
@@ -55,35 +46,24 @@ def ridge_proposals(
     points = first.centre[:, None] + slope[:, None] * RUNGS * spread
     for _ in range(STEPS):
         points = _improve(residuals, points, along)
-    local = _linearise(residuals, points)
-    height = -0.5 * (local.residuals**2).sum(axis=0)
+    local = linearise(residuals, points)
+    height = -0.5 * (local.values**2).sum(axis=0)
     top = -0.5 * (residuals(first.centre[:, None]) ** 2).sum()
     kept = np.flatnonzero(height - top > LOWEST_LOG_RATIO)
     return tuple(
-        _rung(points[:, index], local.jacobian[index], along, float(spread)) for index in kept
+        _rung(points[:, index], local.slopes[index], along, float(spread)) for index in kept
     )
-
-
-def _linearise(residuals: Callable[[FloatArray], FloatArray], points: FloatArray) -> _Local:
-    size, count = points.shape
-    moves = DIFFERENCE * np.eye(size)
-    stack = np.concatenate([points[:, :, None] + m[:, None, :] for m in (moves, -moves)], axis=2)
-    everything = np.concatenate([stack.reshape(size, -1), points], axis=1)
-    values = residuals(everything)
-    pairs = values[:, :-count].reshape(len(values), count, 2, size)
-    slopes = (pairs[:, :, 0] - pairs[:, :, 1]) / (2 * DIFFERENCE)
-    return _Local(residuals=values[:, -count:], jacobian=slopes.transpose(1, 0, 2))
 
 
 def _improve(
     residuals: Callable[[FloatArray], FloatArray], points: FloatArray, along: int
 ) -> FloatArray:
     """Take the best share of a Gauss-Newton step at each rung, the rung's coordinate held."""
-    local = _linearise(residuals, points)
+    local = linearise(residuals, points)
     free = np.delete(np.arange(len(points)), along)
-    slopes = local.jacobian[:, :, free]
+    slopes = local.slopes[:, :, free]
     curvature = slopes.transpose(0, 2, 1) @ slopes
-    downhill = np.einsum("nmp,mn->np", slopes, local.residuals)
+    downhill = np.einsum("nmp,mn->np", slopes, local.values)
     step = np.zeros_like(points)
     step[free] = -np.linalg.solve(curvature, downhill[:, :, None])[:, :, 0].T
     step = np.nan_to_num(step)

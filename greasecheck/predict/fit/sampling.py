@@ -118,8 +118,8 @@ def adaptive_draws(
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
     proposals = list(first)
-    points = np.hstack([proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals])
-    log_targets = log_target(points)
+    begun = [proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals]
+    points, log_targets = np.hstack(begun), np.concatenate([log_target(one) for one in begun])
     while True:
         found = _weigh(points, log_targets - _log_mixture(proposals, points))
         enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
