@@ -8,7 +8,7 @@ is the factor that readings of one instrument share, of a size that is known.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,7 +27,9 @@ BLOOM_SHARE = 0.5  # scatter of what grows from bath to bath, as a share of it
 DRIFT_DAYS = 30.0  # how long the drift keeps its sign
 TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881
 PARTS = ("scatter", "fresh", "pace", "drift")
-LEARNING_STEPS = (0.6, 0.3)
+LONGEST_STEP = 1.0  # of the log of a size
+LAST_STEP = 0.05  # 20 readings tell a size to 0.16
+MOST_STEPS = 12
 REWEIGHTINGS = 2
 
 
@@ -125,7 +127,7 @@ def whiten_apart(seen: Observations, expected: Expected, noise: Noise) -> Whiten
     )
 
 
-def whiten(seen: Observations, expected: Expected) -> Whitening:
+def whiten(seen: Observations, expected: Expected, near: Noise | None = None) -> Whitening:
     """Return the readings' covariance about what is expected, its sizes learnt from them.
 
     Parameters
@@ -134,8 +136,10 @@ def whiten(seen: Observations, expected: Expected) -> Whitening:
         The readings.
     expected : Expected
         By the best parameters so far.
+    near : Noise, optional
+        Where to begin; the usual sizes without it.
     """
-    noise = usual_noise()
+    noise = near or usual_noise()
     plain = ~(seen.above | seen.below)
     weights = np.ones(int(plain.sum()))
     if len(weights) <= len(PARTS):
@@ -153,16 +157,21 @@ def _whiten_by(
 ) -> Whitening:
     plain = ~(seen.above | seen.below)
     covariance = _layers(seen, expected, plain).covariance(noise, weights)
-    root = linalg.solve_triangular(
-        np.linalg.cholesky(covariance), np.eye(len(covariance)), lower=True
-    )
     return Whitening(
         noise=noise,
         plain=plain,
-        root=root,
+        root=_inverse_root(covariance),
         bound_std=apart_std(seen, expected, noise)[~plain][:, None],
         weights=weights,
     )
+
+
+def _inverse_root(covariance: FloatArray) -> FloatArray:
+    """Return the inverse of the Cholesky factor."""
+    root: FloatArray = linalg.solve_triangular(
+        np.linalg.cholesky(covariance), np.eye(len(covariance)), lower=True
+    )
+    return root
 
 
 def covariance_of(
@@ -197,15 +206,20 @@ class _Layers:
 
     def covariance(self, noise: Noise, weights: FloatArray) -> FloatArray:
         """Return the covariance for some sizes, odd readings widened, shape (n, n)."""
-        whole = (
-            self.fixed
-            + noise.fresh**2 * self.fresh
-            + noise.pace**2 * self.pace
-            + noise.drift**2 * self.drift
-        )
-        each = np.arange(len(whole))
-        whole[each, each] += (self.own + noise.scatter**2 * self.scatter) / weights
+        common = self.fixed + np.diag(self.own / weights)
+        whole: FloatArray = common + self.by_size(noise, weights).sum(axis=0)
         return whole
+
+    def by_size(self, noise: Noise, weights: FloatArray) -> FloatArray:
+        """Return what each size adds to the covariance, shape (sizes, n, n)."""
+        return np.stack(
+            [
+                noise.scatter**2 * np.diag(self.scatter / weights),
+                noise.fresh**2 * self.fresh,
+                noise.pace**2 * self.pace,
+                noise.drift**2 * self.drift,
+            ]
+        )
 
 
 def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) -> _Layers:
@@ -229,39 +243,63 @@ def _weights(covariance: FloatArray, residual: FloatArray) -> FloatArray:
 
     Left out, a reading is missed by (C^-1 e)_i / (C^-1)_ii with variance 1 / (C^-1)_ii.
     """
-    inverse = np.linalg.inv(covariance)
-    z2 = (inverse @ residual) ** 2 / np.diag(inverse)
+    root = _inverse_root(covariance)
+    z2 = (root.T @ (root @ residual)) ** 2 / (root**2).sum(axis=0)
     counted: FloatArray = np.minimum((TAIL_FREEDOM + 1) / (TAIL_FREEDOM + z2), 1.0)
     return counted
 
 
 def _learnt(layers: _Layers, residual: FloatArray, weights: FloatArray, start: Noise) -> Noise:
-    """Return the most probable sizes: a pattern search on their logs."""
-    best, height = start, _log_evidence(layers, residual, weights, start)
-    moves = [
-        (part, factor)
-        for step in LEARNING_STEPS
-        for part in PARTS * 2
-        for factor in (np.exp(step), np.exp(-step))
-    ]
-    for part, factor in moves:
-        while True:
-            tried = replace(best, **{part: getattr(best, part) * factor})
-            score = _log_evidence(layers, residual, weights, tried)
-            if score <= height + 1e-3:
-                break
-            best, height = tried, score
-    return best
+    """Return the most probable sizes: quasi-Newton steps on their logs.
+
+    References
+    ----------
+    A. R. Gilmour, R. Thompson, B. R. Cullis, Biometrics 51, 1440 (1995), for the curvature that is
+    begun with: the average of observed and expected information needs no product of matrices.
+    J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed., 2006, eq. 6.19 (BFGS). Both from
+    memory.
+    """
+    logs = np.log([getattr(start, part) for part in PARTS])
+    slope, curvature = _slope(layers, residual, weights, logs)
+    for _ in range(MOST_STEPS):
+        step = np.linalg.solve(curvature, slope).clip(-LONGEST_STEP, LONGEST_STEP)
+        logs = logs + step
+        if np.abs(step).max() < LAST_STEP:
+            break
+        before, (slope, _) = slope, _slope(layers, residual, weights, logs)
+        curvature = _updated(curvature, step, before - slope)
+    return _noise_of(logs)
 
 
-def _log_evidence(
-    layers: _Layers, residual: FloatArray, weights: FloatArray, noise: Noise
-) -> float:
-    root = np.linalg.cholesky(layers.covariance(noise, weights))
-    white = linalg.solve_triangular(root, residual, lower=True)
+def _updated(curvature: FloatArray, step: FloatArray, fall: FloatArray) -> FloatArray:
+    """Return the curvature by which the slope falls along a step as it did."""
+    bent = curvature @ step
+    if fall @ step <= 0:
+        return curvature
+    updated: FloatArray = (
+        curvature + np.outer(fall, fall) / (fall @ step) - np.outer(bent, bent) / (step @ bent)
+    )
+    return updated
+
+
+def _noise_of(logs: FloatArray) -> Noise:
+    return Noise(**dict(zip(PARTS, np.exp(logs).tolist(), strict=True)))
+
+
+def _slope(
+    layers: _Layers, residual: FloatArray, weights: FloatArray, logs: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the slope of the log posterior by the logs of the sizes, and its curvature, about."""
+    noise = _noise_of(logs)
+    changes = 2 * layers.by_size(noise, weights)
+    root = _inverse_root(layers.covariance(noise, weights))
+    inverse = root.T @ root
+    solved = inverse @ residual
+    pushed = changes @ solved
+    rooted = pushed @ root.T
     priors = [spread(f"{part}_share") for part in PARTS]
-    z = [
-        np.log(getattr(noise, part) / prior.median) / prior.log_std
-        for part, prior in zip(PARTS, priors, strict=True)
-    ]
-    return float(-0.5 * white @ white - np.log(np.diag(root)).sum() - 0.5 * np.dot(z, z))
+    precision = np.array([prior.log_std for prior in priors]) ** -2
+    apart = logs - np.log([prior.median for prior in priors])
+    traces = np.tensordot(changes, inverse, axes=2)
+    slope: FloatArray = 0.5 * (pushed @ solved - traces) - precision * apart
+    return slope, 0.5 * rooted @ rooted.T + np.diag(precision)

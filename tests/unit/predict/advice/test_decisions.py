@@ -55,7 +55,7 @@ def test_water_is_changed_on_while_a_degreased_skull_soaks_on(
 def test_the_interval_is_the_same_just_before_and_after_the_haze_says_degreased() -> None:
     tub = fading_tub(60, half_life=5.0)
     before, after = (
-        advise(tub, day(60), rule=ClearRule(grease_left_share=share)) for share in (0.16, 0.2)
+        advise(tub, day(60), rule=ClearRule(grease_left_share=share)) for share in (0.16, 0.24)
     )
     sure = [one.forecast.probability_degreased_now for one in (before, after)]
     assert sure[0] < 0.9 < sure[1]
@@ -103,7 +103,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
 ) -> None:
     tub = fading_tub(62, half_life=5.0)
     readings = tuple(
-        replace(one, attenuation_per_m=2.6 * one.attenuation_per_m) if one.at > day(56) else one
+        replace(one, attenuation_per_m=2.0 * one.attenuation_per_m) if one.at > day(54) else one
         for one in tub.readings
     )
     changes = tuple(one for one in tub.changes if one.at <= day(48))
@@ -111,7 +111,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
         replace(tub, changes=changes, readings=readings),
         day(61),
         bones=(bone(share, 61),),
-        rule=ClearRule(grease_left_share=0.22),
+        rule=ClearRule(grease_left_share=0.24),
         checked_at=day(54),
     )
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9
