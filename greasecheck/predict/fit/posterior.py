@@ -11,7 +11,14 @@ import numpy as np
 from scipy import special
 
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood, white_residuals
-from greasecheck.predict.fit.noise import Expected, Whitening, usual_noise, whiten, whiten_apart
+from greasecheck.predict.fit.noise import (
+    Expected,
+    Noise,
+    Whitening,
+    usual_noise,
+    whiten,
+    whiten_apart,
+)
 from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_proposals
@@ -26,7 +33,7 @@ if TYPE_CHECKING:
 
 SEED = 20261125  # the same readings always give the same dates
 FIRST_TOLERANCE, TOLERANCE = 1e-2, 1e-4
-HOPELESS_LOG_EVIDENCE = 8.0
+HOPELESS_LOG_EVIDENCE = 8.0  # known at the end alone: a form may gain tens till then
 DONE_TIME_INDEX = 0
 # With more skulls, a broad spectrum's pools would be too many for their worth; an even release
 # changes the pace of the tub as one bone nears its end, which several do not do together.
@@ -104,10 +111,9 @@ def first_whitening(timeline: Timeline, parameters: Parameters) -> Whitening:
     return whiten_apart(seen, everything, usual_noise())
 
 
-def learnt_whitening(timeline: Timeline, peak: Peak) -> Whitening:
+def learnt_whitening(timeline: Timeline, peak: Peak, near: Noise) -> Whitening:
     """Return the readings' covariance, its sizes learnt from what a peak leaves unexplained."""
-    expected = expected_of(timeline, peak.draws)
-    return whiten(timeline.observations, expected)
+    return whiten(timeline.observations, expected_of(timeline, peak.draws), near)
 
 
 def find_peak(
@@ -186,30 +192,52 @@ class Posterior:
     whitening: Whitening
 
 
-def fit_forms(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Posterior:
+def first_peak(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Peak:
+    """Return the peak of two pools, before the sizes of the noise are learnt."""
+    return _first_peak(timeline, _parameters(timeline, done_times, Form.TWO_POOLS), ())
+
+
+def fit_forms(timeline: Timeline, near: Peak) -> Posterior:
     """Return the posterior under each form that the readings leave possible.
 
     One covariance serves all forms, so that their evidence compares: its sizes are learnt from
     the best form's residuals, twice.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        The tub.
+    near : Peak
+        From `first_peak` of about the same readings: where to begin with two pools.
     """
-    recipes = timeline.calendar.recipes
     forms = [
-        Parameters(form=form, done_times=done_times, recipes=recipes)
+        _parameters(timeline, near.parameters.done_times, form)
         for form in FORM_PRIORS
         if _fits(form, timeline)
     ]
     peaks = [
-        find_peak(timeline, form, first_whitening(timeline, form), tolerance=FIRST_TOLERANCE)
+        _first_peak(timeline, form, (near.x,) if form.form is near.parameters.form else ())
         for form in forms
     ]
+    noise = usual_noise()
     for tolerance in (FIRST_TOLERANCE, TOLERANCE):
-        whitening = learnt_whitening(timeline, max(peaks, key=lambda peak: peak.log_evidence))
+        best = max(peaks, key=lambda peak: peak.log_evidence)
+        whitening = learnt_whitening(timeline, best, noise)
+        noise = whitening.noise
         peaks = [
             find_peak(timeline, peak.parameters, whitening, (peak.x,), tolerance) for peak in peaks
         ]
     best = max(peaks, key=lambda peak: peak.log_evidence)
     left = [peak for peak in peaks if peak.log_evidence > best.log_evidence - HOPELESS_LOG_EVIDENCE]
     return Posterior(fits=_weighed(timeline, left, whitening), whitening=whitening)
+
+
+def _parameters(timeline: Timeline, done_times: tuple[DoneTime, ...], form: Form) -> Parameters:
+    return Parameters(form=form, done_times=done_times, recipes=timeline.calendar.recipes)
+
+
+def _first_peak(timeline: Timeline, form: Parameters, starts: tuple[FloatArray, ...]) -> Peak:
+    return find_peak(timeline, form, first_whitening(timeline, form), starts, FIRST_TOLERANCE)
 
 
 def _fits(form: Form, timeline: Timeline) -> bool:

@@ -10,7 +10,7 @@ import numpy as np
 from greasecheck.predict.fit.done_prior import DoneTime, skull_time
 from greasecheck.predict.fit.moves import joined
 from greasecheck.predict.fit.posterior import SEED, FormFit, fit_forms
-from greasecheck.predict.fit.unlogged import find_unlogged, with_changes
+from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
 from greasecheck.predict.model.course import Course, run_course
 from greasecheck.predict.model.history import build_timeline, story_skulls
 
@@ -119,9 +119,10 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
     history = joined(history)
     skulls = story_skulls(history, now)
     done_times = tuple(_done_time(skull, finished) for skull in skulls)
-    unlogged = find_unlogged(history, now, done_times)
+    first = fit_before_falls(history, now, done_times)
+    unlogged = find_unlogged(history, now, first)
     timeline = build_timeline(with_changes(history, unlogged), now)
-    found = fit_forms(timeline, done_times)
+    found = fit_forms(timeline, first)
     return TubFit(
         now=now,
         timeline=timeline,

@@ -13,15 +13,9 @@ from greasecheck.model import Verdict
 from greasecheck.model.falls import POSSIBLE, Haze, unexplained_falls
 from greasecheck.predict.fit.likelihood import expected_of, log_beyond
 from greasecheck.predict.fit.noise import TAIL_FREEDOM, apart_std, usual_noise
-from greasecheck.predict.fit.parameters import Parameters
-from greasecheck.predict.fit.posterior import (
-    FIRST_TOLERANCE,
-    find_peak,
-    first_whitening,
-)
+from greasecheck.predict.fit.posterior import Peak, first_peak
 from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
-from greasecheck.predict.model.kinetics import Form
 from greasecheck.predict.records import WaterChange
 
 if TYPE_CHECKING:
@@ -44,14 +38,11 @@ NEEDED_GAIN = 2.0
 NEEDED_WITHOUT_FALL = 3.0
 
 
-def find_unlogged(
-    history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]
-) -> tuple[UnloggedChange, ...]:
+def find_unlogged(history: TubHistory, now: datetime, first: Peak) -> tuple[UnloggedChange, ...]:
     """Return changes that explain falls of the haze much better than scatter does.
 
-    A fall within one bath is a candidate. The tub is fitted without what was read after falls,
-    until the next filling; where the haze is then far lower than expected though it did not fall,
-    that is a candidate, too. A fall is taken when the readings of its bath, from it until the next
+    A fall within one bath is a candidate; so is a reading that is far lower than expected though
+    the haze did not fall. A fall is taken when the readings of its bath, from it until the next
     filling, are more probable by `NEEDED_GAIN` in log odds with a change there than without. Later
     baths do not count: the parameters were fitted to them without the change. Where the haze did
     not fall, all readings count, and they must be more probable by `NEEDED_WITHOUT_FALL`: a bath
@@ -59,20 +50,27 @@ def find_unlogged(
     that bath when it would usually have been changed again, of which each reading says the same;
     and with nothing that grows in old water: what the fit expects of that is a guess in a bath
     that was left longer than those before.
+
+    Parameters
+    ----------
+    history : TubHistory
+        The tub.
+    now : datetime.datetime
+        Zone-aware; later entries are not looked at.
+    first : Peak
+        From `fit_before_falls`: says what is expected.
     """
-    falls = candidates(history, now)
     if len(history.readings) < FEWEST_READINGS:
         return ()
-    draws = _fitted(_before_falls(history, falls), now, done_times)
-    stories = (draws, _without_bloom(draws))
-    calendar = build_timeline(history, now).calendar
-    usual = timedelta(days=calendar.usual_interval_days())
-    times = np.array(_times(history, now))
-    before = np.stack([_log_densities(history, now, one) for one in stories])
+    falls, timeline = candidates(history, now), build_timeline(history, now)
+    stories = (first.draws, _without_bloom(first.draws))
+    usual = timedelta(days=timeline.calendar.usual_interval_days())
+    times = np.array([timeline.calendar.at(day) for day in timeline.observations.moments.days])
+    before = _log_densities(timeline, stories)
     taken: list[UnloggedChange] = []
-    for fall in (*falls, *_too_low(history, now, draws, falls)):
-        changed = with_changes(history, [*taken, fall])
-        tried = np.stack([_log_densities(changed, now, one) for one in stories])
+    for fall in (*falls, *_too_low(history, timeline, first.draws, falls)):
+        changed = build_timeline(with_changes(history, [*taken, fall]), now)
+        tried = _log_densities(changed, stories)
         begin, end = _span(history, now, fall)
         in_its_bath = (begin < times) & (times <= end)
         fell = fall in falls
@@ -85,8 +83,13 @@ def find_unlogged(
     return tuple(sorted(taken, key=lambda change: change.after))
 
 
+def fit_before_falls(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]) -> Peak:
+    """Fit two pools without what was read in a bath after a fall, until the next filling."""
+    known = _before_falls(history, candidates(history, now))
+    return first_peak(build_timeline(known, now), done_times)
+
+
 def _before_falls(history: TubHistory, falls: Sequence[UnloggedChange]) -> TubHistory:
-    """Return the history without what was read in a bath after a fall."""
     fills = [change.at for change in history.changes]
     spans = [
         (fall.before, min((at for at in fills if at >= fall.before), default=None))
@@ -104,46 +107,29 @@ def _before_falls(history: TubHistory, falls: Sequence[UnloggedChange]) -> TubHi
     )
 
 
-def _fitted(history: TubHistory, now: datetime, done_times: tuple[DoneTime, ...]) -> Draws:
-    """Return the most probable parameters of two pools."""
-    timeline = build_timeline(history, now)
-    parameters = Parameters(
-        form=Form.TWO_POOLS, done_times=done_times, recipes=timeline.calendar.recipes
-    )
-    return find_peak(
-        timeline, parameters, first_whitening(timeline, parameters), tolerance=FIRST_TOLERANCE
-    ).draws
-
-
 def _without_bloom(draws: Draws) -> Draws:
     none = np.zeros_like(draws.bloom.at_five_days_per_m)
     return replace(draws, bloom=replace(draws.bloom, at_five_days_per_m=none))
 
 
-def _standardised(
-    history: TubHistory, now: datetime, draws: Draws
-) -> tuple[Timeline, FloatArray, FloatArray]:
-    """Return the timeline, how far readings lie from what is expected, and its scale [1/m]."""
-    timeline = build_timeline(history, now)
+def _standardised(timeline: Timeline, draws: Draws) -> tuple[FloatArray, FloatArray]:
+    """Return how far readings lie from what is expected, and the scale of that [1/m]."""
     seen, expected = timeline.observations, expected_of(timeline, draws)
     std = apart_std(seen, expected, usual_noise())
-    return timeline, (seen.haze_per_m - expected.haze) / std, std
+    return (seen.haze_per_m - expected.haze) / std, std
 
 
-def _log_densities(history: TubHistory, now: datetime, draws: Draws) -> FloatArray:
-    timeline, z, std = _standardised(history, now, draws)
+def _log_densities(timeline: Timeline, stories: Sequence[Draws]) -> FloatArray:
+    """Return the readings' log densities by each story, shape (stories, readings)."""
     seen = timeline.observations
     bounded = seen.above | seen.below
-    beyond = log_beyond(z[:, None], seen.above)[:, 0]
-    plain = stats.t.logpdf(z, TAIL_FREEDOM) - np.log(std)
-    density: FloatArray = np.where(bounded, beyond, plain)
-    return density
-
-
-def _times(history: TubHistory, now: datetime) -> list[datetime]:
-    """Return when the readings that count were taken."""
-    timeline = build_timeline(history, now)
-    return [timeline.calendar.at(float(day)) for day in timeline.observations.moments.days]
+    found = []
+    for draws in stories:
+        z, std = _standardised(timeline, draws)
+        beyond = log_beyond(z[:, None], seen.above)[:, 0]
+        plain = stats.t.logpdf(z, TAIL_FREEDOM) - np.log(std)
+        found.append(np.where(bounded, beyond, plain))
+    return np.stack(found)
 
 
 def _span(history: TubHistory, now: datetime, fall: UnloggedChange) -> tuple[datetime, datetime]:
@@ -153,10 +139,10 @@ def _span(history: TubHistory, now: datetime, fall: UnloggedChange) -> tuple[dat
 
 
 def _too_low(
-    history: TubHistory, now: datetime, draws: Draws, falls: Sequence[UnloggedChange]
+    history: TubHistory, timeline: Timeline, draws: Draws, falls: Sequence[UnloggedChange]
 ) -> tuple[UnloggedChange, ...]:
     """Return neighbouring readings of a bath of which the second is far lower than expected."""
-    timeline, z, _ = _standardised(history, now, draws)
+    z, _ = _standardised(timeline, draws)
     seen = timeline.observations
     bath, calendar = seen.moments.bath, timeline.calendar
     found = [

@@ -27,9 +27,9 @@ from greasecheck.predict.fit.dates import (
 from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.likelihood import expected_of
 from greasecheck.predict.fit.noise import usual_noise
-from greasecheck.predict.fit.posterior import fit_forms, log_posterior
+from greasecheck.predict.fit.posterior import first_peak, fit_forms, log_posterior
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub, thinned_branches
-from greasecheck.predict.fit.unlogged import find_unlogged, with_changes
+from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
 from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form
@@ -48,8 +48,11 @@ from greasecheck.predict.tables import recipe_prior, species_mass_kg
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.draws import Draws
+    from greasecheck.predict.model.timeline import Timeline
 
 NOW = day(20)
 DEER_AND_FOX = (
@@ -165,7 +168,7 @@ def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit
 def test_evidence_and_weights_of_the_forms() -> None:
     timeline = build_timeline(fading_tub(12), day(12))
     times = (skull_time("deer"),)
-    found = fit_forms(timeline, times)
+    found = fit_forms(timeline, first_peak(timeline, times))
     assert sum(fit.weight for fit in found.fits) == pytest.approx(1)
     for fit in found.fits:
         peak = fit.peak
@@ -203,7 +206,7 @@ def test_two_skulls_have_no_even_release_and_four_no_broad_spectrum(
         SoakingSkull(name=f"fox {n}", species="fox", since=day(0)) for n in range(skulls)
     )
     timeline = build_timeline(replace(fading_tub(6), skulls=several), day(6))
-    found = fit_forms(timeline, (skull_time("fox"),) * skulls)
+    found = fit_forms(timeline, first_peak(timeline, (skull_time("fox"),) * skulls))
     assert sorted(fit.peak.parameters.form for fit in found.fits) == sorted(forms)
 
 
@@ -238,22 +241,23 @@ def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
         readings=tuple(reading(n + 0.5, 9 if n < 4 else 2) for n in range(8)),
     )
 
-    def densities(tried: TubHistory, _now: object, _draws: Draws) -> FloatArray:
-        gains = np.zeros(len(history.readings))
-        gains[place] = gain if len(tried.changes) > len(history.changes) else 0.0
+    def densities(tried: Timeline, stories: Sequence[Draws]) -> FloatArray:
+        gains = np.zeros((len(stories), len(history.readings)))
+        gains[:, place] = gain if tried.calendar.changed.sum() > len(history.changes) else 0.0
         return gains
 
     monkeypatch.setattr(unlogged, "_log_densities", densities)
-    found = find_unlogged(history, day(9), (skull_time("deer"),))
+    first = fit_before_falls(history, day(9), (skull_time("deer"),))
+    found = find_unlogged(history, day(9), first)
     assert (len(found) == 1) is is_taken
     few = replace(history, readings=history.readings[2:5])
-    assert find_unlogged(few, day(9), (skull_time("deer"),)) == ()
+    assert find_unlogged(few, day(9), first) == ()
 
 
 def test_densities_are_a_student_t_s_of_the_usual_noise() -> None:
-    history = fading_tub(6)
-    draws = unlogged._fitted(history, day(6), (skull_time("deer"),))
-    timeline, z, std = unlogged._standardised(history, day(6), draws)
+    timeline = build_timeline(fading_tub(6), day(6))
+    draws = first_peak(timeline, (skull_time("deer"),)).draws
+    z, std = unlogged._standardised(timeline, draws)
     seen = timeline.observations
     expected = expected_of(timeline, draws)
     noise = usual_noise()
@@ -262,7 +266,7 @@ def test_densities_are_a_student_t_s_of_the_usual_noise() -> None:
     assert std == pytest.approx(np.sqrt(own))
     assert z == pytest.approx((seen.haze_per_m - expected.haze) / std)
     density = stats.t(4, loc=expected.haze, scale=std).logpdf(seen.haze_per_m)
-    assert unlogged._log_densities(history, day(6), draws) == pytest.approx(density)
+    assert unlogged._log_densities(timeline, [draws])[0] == pytest.approx(density)
 
 
 def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> None:
@@ -272,15 +276,16 @@ def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> No
         replace(one, attenuation_per_m=one.attenuation_per_m / (1 if n < 4 else 6))
         for n, one in enumerate(history.readings)
     )
-    draws = unlogged._fitted(history, day(9), (skull_time("deer"),))
+    draws = first_peak(build_timeline(history, day(9)), (skull_time("deer"),)).draws
     lowered = replace(history, readings=low)
-    found = unlogged._too_low(lowered, day(9), draws, ())
+    timeline = build_timeline(lowered, day(9))
+    found = unlogged._too_low(lowered, timeline, draws, ())
     assert [(one.after, one.before) for one in found] == [(day(3.9), day(4.9))]
     (one,) = found
     before, after = low[3].attenuation_per_m, low[4].attenuation_per_m
     assert (one.before_per_m, one.fall_per_m) == pytest.approx((before, before - after))
     assert one.fall_share == pytest.approx(1 - after / before)
-    assert unlogged._too_low(lowered, day(9), draws, found) == ()
+    assert unlogged._too_low(lowered, timeline, draws, found) == ()
     between = replace(
         history,
         readings=tuple(
@@ -289,7 +294,7 @@ def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> No
         ),
     )
     # low from the first reading of a bath on: the logged change stands between
-    assert unlogged._too_low(between, day(9), draws, ()) == ()
+    assert unlogged._too_low(between, build_timeline(between, day(9)), draws, ()) == ()
 
 
 def test_the_bath_is_as_warm_as_logged_last(fit: TubFit) -> None:

@@ -8,7 +8,13 @@ import pytest
 
 from greasecheck.model import Bound
 from greasecheck.predict.fit.done_prior import skull_time
-from greasecheck.predict.fit.unlogged import candidates, find_unlogged, with_changes
+from greasecheck.predict.fit.unlogged import (
+    candidates,
+    find_unlogged,
+    fit_before_falls,
+    with_changes,
+)
+from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.records import SameWater, TubHistory
 from greasecheck.words.notes import notes_words
@@ -22,10 +28,15 @@ from tests.unit.predict.tubs import day, fading_tub, reading
 DEER = (skull_time("deer"),)
 
 
+def changes_in(history: TubHistory, until: int) -> tuple[UnloggedChange, ...]:
+    first = fit_before_falls(history, day(until), DEER)
+    return find_unlogged(history, day(until), first)
+
+
 def test_a_change_that_nobody_logged_is_found_between_its_readings() -> None:
     history = fading_tub(30)
     gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
-    found = find_unlogged(gone, day(30), DEER)
+    found = changes_in(gone, 30)
     assert [(change.after, change.before) for change in found] == [(day(11.9), day(12.9))]
     assert found[0].fall_per_m > 0
     put_in = with_changes(gone, found)
@@ -36,9 +47,9 @@ def test_a_fall_of_which_somebody_says_that_the_water_stayed_is_no_change() -> N
     history = fading_tub(30)
     gone = replace(history, changes=tuple(c for c in history.changes if c.at != day(12)))
     denied = replace(gone, same_water=(SameWater(after=day(11.9), before=day(12.9)),))
-    assert find_unlogged(denied, day(30), DEER) == ()
+    assert changes_in(denied, 30) == ()
     elsewhere = replace(gone, same_water=(SameWater(after=day(20), before=day(21)),))
-    assert len(find_unlogged(elsewhere, day(30), DEER)) == 1
+    assert len(changes_in(elsewhere, 30)) == 1
 
 
 def test_its_forecast_comes_out_as_if_it_had_been_logged() -> None:
@@ -59,7 +70,7 @@ def test_one_bad_reading_is_no_change(day_of_fault: int, factor: float) -> None:
         replace(r, attenuation_per_m=r.attenuation_per_m * factor) if i == day_of_fault else r
         for i, r in enumerate(history.readings)
     )
-    assert find_unlogged(replace(history, readings=bad), day(30), DEER) == ()
+    assert changes_in(replace(history, readings=bad), 30) == ()
 
 
 @pytest.mark.parametrize(
@@ -75,7 +86,8 @@ def test_a_change_is_judged_by_the_readings_of_its_own_bath(
     # Later baths speak against it: the parameters were fitted to them without the change.
     (skull,) = tub.history.skulls
     now = TUBS_START + timedelta(days=60)
-    found = find_unlogged(tub.history, now, (skull_time(skull.species),))
+    first = fit_before_falls(tub.history, now, (skull_time(skull.species),))
+    found = find_unlogged(tub.history, now, first)
     times = [TUBS_START + timedelta(days=one) for one in days]
     assert all(any(one.after <= at <= one.before for one in found) for at in times)
 
@@ -94,7 +106,7 @@ def left_alone(days: int, seed: int) -> TubHistory:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_quiet_water_that_was_left_for_two_months_was_not_changed(seed: int) -> None:
-    assert find_unlogged(left_alone(57, seed), day(121), DEER) == ()
+    assert changes_in(left_alone(57, seed), 121) == ()
 
 
 def test_a_change_of_water_that_was_left_for_a_month_is_found() -> None:
@@ -105,12 +117,12 @@ def test_a_change_of_water_that_was_left_for_a_month_is_found() -> None:
     falling = [6.0 + 4.0 * n**0.5 for n in range(5)]
     after = tuple(reading(21.9 + n, haze) for n, haze in enumerate(rising + falling))
     left = replace(history, changes=changes, readings=kept + after)
-    assert [one.after for one in find_unlogged(left, day(36), DEER)] == [day(30.9)]
+    assert [one.after for one in changes_in(left, 36)] == [day(30.9)]
 
 
 def test_a_full_log_needs_no_search() -> None:
     assert candidates(fading_tub(30), day(30)) == ()
-    assert find_unlogged(fading_tub(30), day(30), DEER) == ()
+    assert changes_in(fading_tub(30), 30) == ()
 
 
 def test_bounds_that_do_not_prove_a_fall_are_no_candidates() -> None:
