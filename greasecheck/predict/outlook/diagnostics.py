@@ -9,6 +9,7 @@ import numpy as np
 from greasecheck.model import Recipe
 from greasecheck.model.notes import Note, NoteCode
 from greasecheck.predict.fit.likelihood import white_residuals
+from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.model.course import bloom_per_m
 from greasecheck.predict.tables import fat_melting
@@ -30,6 +31,7 @@ MOST_CORRELATION = 0.4
 MUCH_BLOOM_SHARE = 0.25
 LEAST_HAZE_PER_M = 0.1
 COUNTED_WEIGHT = 0.05
+BLOOM_DRAWS = 200  # a median is off by 0.09 of a standard deviation of them (normal law)
 MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88, 1273
 LITTLE_DATA_SHARE = 0.15
 LONG_SILENCE_DAYS = 14.0
@@ -80,7 +82,7 @@ def _bloom_share(fit: TubFit) -> float:
     moments = fit.timeline.observations.moments
     if not len(moments.days):
         return 0.0
-    course = fit.branches[0].course
+    course = thinned_branches(fit, BLOOM_DRAWS)[0].course
     old = moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3)
     grown = np.median(bloom_per_m(course.draws.bloom, moments), axis=1)[old]
     haze = np.median(course.haze_per_m(moments), axis=1)[old]
