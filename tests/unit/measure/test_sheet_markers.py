@@ -34,10 +34,10 @@ def test_sees_nothing_outside_the_frame() -> None:
 
 
 def test_corners_of_parallel_edges_stay() -> None:
-    starts = np.array([[[0.0, 0], [9, 0], [9, 5], [0, 5]]])
-    ends = starts + np.array([[9.0, 0], [9, 0], [-9, 0], [0, -5]])
+    starts = np.array([[[0.0, 9, 9, 0], [0, 0, 5, 5]]])
+    ends = starts + np.array([[9.0, 9, -9, 0], [0, 0, 0, -5]])
     met = _meeting_points(starts, ends)[0]
-    assert met.tolist() == [[0, 0], [9, 0], [9, 5], [0, 5]]
+    assert met.tolist() == [[0, 9, 9, 0], [0, 0, 5, 5]]
 
 
 @pytest.mark.parametrize("side_px", [60, 24])
