@@ -36,13 +36,13 @@ CHECKS_AT = {
     Place.JAR: """water jar_filled bar_displacement_mm jar_depth_error shadow_on_jar
         light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
         lamp_elevation_deg""",
-    Place.WET_BARS: """fine_edges_behind_jar fine_edges_over_dry bar_contrast_hole
-        sight_clipped_share sight_used_share sight_unevenness
-        water_model_misfit_std fine_coarse_disagreement_std fine_bars_seen_with_coarse
-        coarse_bars_seen_with_fine left_bars_bare below_clear_water_std white_gain_by_water
-        bright_depth_of_bars bar_contrast_lean bar_contrast_step bars_brightened_std
-        clear_contrast_ratio veil_of_clear_water light_under_surface""",
-    Place.DRY_BARS: "fine_bar_modulation dry_bars_light_change dry_black_change",
+    Place.WET_BARS: """fine_edges_behind_jar bar_contrast_hole sight_clipped_share sight_used_share
+        sight_unevenness water_model_misfit_std fine_coarse_disagreement_std
+        fine_bars_seen_with_coarse coarse_bars_seen_with_fine left_bars_bare below_clear_water_std
+        white_gain_by_water bright_depth_of_bars bar_contrast_lean bar_contrast_step
+        bars_brightened_std clear_contrast_ratio veil_of_clear_water light_under_surface""",
+    Place.DRY_BARS: """fine_bar_modulation dry_bars_light_change dry_black_change
+        glass_change/bare""",
     Place.GLASS: "glass_change glass_modulation edge_of_veil",
     Place.CONTRAST_LADDER: """faint_contrast_gain faint_fine_contrast_loss dark_areas_lift
         paper_lift_by_surroundings""",
@@ -61,7 +61,7 @@ CHECKS_AT = {
 }
 # What lies in the camera, in the logbook or in two places, or where nothing was found.
 NO_PLACE = """photo sheet data time_from_camera before_tub_start_h jar_or_bone_seen
-    clear_water_reference reference_camera white_balance_change"""
+    clear_water_reference reference_camera white_balance_change fine_edges_over_dry"""
 NOWHERE = frozenset(NO_PLACE.split())
 PLACES = {name: place for place, names in CHECKS_AT.items() for name in names.split()}
 

@@ -137,6 +137,7 @@ WHITE_BALANCE = Limit(name="white_balance_change", doubtful=0.06, refused=1.0)
 # Glass and camera, by the glass field and the contrast ladder
 
 GLASS_CHANGE = Limit(name="glass_change", doubtful=0.025, refused=0.15)
+BARE_CHANGE = Limit(name="glass_change", doubtful=0.025, refused=0.15, case="bare")
 # A veil of 1 % of grey light over the fine bars looks like murk of 0.17 per metre, as a hole does.
 # The lamps that constants are fitted to leave 0.003.
 VEIL_EDGE = Limit(name="edge_of_veil", doubtful=0.005, refused=1e6)

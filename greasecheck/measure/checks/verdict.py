@@ -99,48 +99,51 @@ def _edge_checks(sight: SightView) -> tuple[Check, ...]:
 
 
 def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
-    """Check the bars and the jar."""
-    rows = [
+    """Check the bars and the jar; last stands what follows from faults that others name."""
+    agreement = limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT
+    return (
         *sight_checks(view.sight),
-        (limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT).check(
-            view.disagreement_std
-        ),
         requirement("fine_bars_seen_with_coarse", not view.fine_alone_lost),
         requirement(
             "coarse_bars_seen_with_fine",
             view.sight.coarse.clearly_seen or not view.sight.fine.clearly_seen,
         ),
         requirement("clear_water_reference", has_reference),
-    ]
-    return (*rows, *_reference_checks(view, camera)) if has_reference else tuple(rows)
+        *(_reference_checks(view, camera) if has_reference else ()),
+        agreement.check(view.disagreement_std),
+    )
 
 
 def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
     """Check jar, light and sheet against those of the clear-water reference."""
     depth = () if view.depth is None else (limits.JAR_DEPTH.check(view.depth.departure),)
     return (
+        requirement("reference_camera", view.clear.camera == camera, note=view.clear.camera),
         limits.JAR_PLACE.check(view.displacement_mm),
         *depth,
-        limits.CLEARER_THAN_CLEAR.check(view.below_clear_std),
+        *_glass_checks(view),
+        *_veil_checks(view),
         *_light_checks(view.light),
         limits.NEW_SHADOWS.check(view.changes.paper),
         limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
-        limits.JAR_LIGHT.check(view.changes.jar.largest),
-        limits.BRIGHTENED.check(view.brightened_std),
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
         limits.WHITE_BALANCE.check(view.changes.balance),
-        *_glass_checks(view),
-        *_veil_checks(view),
-        requirement("reference_camera", view.clear.camera == camera, note=view.clear.camera),
+        limits.JAR_LIGHT.check(view.changes.jar.largest),
+        limits.BRIGHTENED.check(view.brightened_std),
+        limits.CLEARER_THAN_CLEAR.check(view.below_clear_std),
     )
 
 
 def _glass_checks(view: WaterView) -> tuple[Check, ...]:
-    """Check the glass against that of the clear-water reference, where the sheet shows it."""
+    """Check the glass against that of the clear-water reference, where the sheet shows it.
+
+    Bars behind it that gain on the bare ones tell of these: no glass becomes clearer than clean.
+    """
     glass, usual = view.sight.glass, view.clear.glass_modulation
     if glass is None or usual is None:
         return ()
-    return (limits.GLASS_CHANGE.check(abs(log(max(glass.modulation, LEAST_MODULATION) / usual))),)
+    gain = log(max(glass.modulation, LEAST_MODULATION) / usual)
+    return ((limits.BARE_CHANGE if gain > 0 else limits.GLASS_CHANGE).check(abs(gain)),)
 
 
 def _veil_checks(view: WaterView) -> tuple[Check, ...]:

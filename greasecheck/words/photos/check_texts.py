@@ -42,15 +42,16 @@ WATER = {
     "glass makes them, or a camera that smooths: wipe the jar dry and clean, switch off filters "
     "and noise reduction, and take the photo again",
     "fine_edges_over_dry": "the bars behind the jar have sharper edges than the bare ones, as no "
-    "water makes them: a part of the picture was sharpened; give the photo as the camera took it",
+    "water makes them: wipe the lens, clean the bare bars, and give the photo as the camera took "
+    "it, no part of it blurred or sharpened",
     "bar_contrast_hole": "the bars behind the jar are faint in one spot, as behind a drop on the "
     "lens or the glass: wipe the lens, then the jar, and take the photo again",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
     "it to the line",
-    "sight_unevenness": "foam or bubbles stand before the bars: let them settle, or skim them "
-    "off, and stir",
+    "sight_unevenness": "foam, bubbles or drops stand before the bars: let them settle, or skim "
+    "them off, stir, and wipe the jar",
     "water_model_misfit_std": "bars, veil and colours tell of no one water: let foam settle, "
     "stir, wipe the jar, keep shadows off it",
     "fine_coarse_disagreement_std": "fine and coarse bars tell of different waters: let foam "
@@ -71,8 +72,9 @@ AGAINST_THE_REFERENCE = {
     "bar_displacement_mm": "the jar does not stand where it stood for the clear-water reference: "
     "put it square before the sight, or make a new reference",
     "jar_depth_error": "the water shifts the bars as in a jar of another depth, or the picture was "
-    "cropped, framed or zoomed, a screenshot for one: give the photo as the camera took it, use "
-    "the jar of the clear-water reference, or make a new one",
+    "cropped, framed or zoomed, a screenshot for one, or the sheet bends: give the photo as the "
+    "camera took it, flatten the sheet, use the jar of the clear-water reference, or make a new "
+    "one",
     "below_clear_water_std": "the water looks clearer than the reference: fill the jar; or its "
     "photo was shaded or not clean: make a new reference",
     "dry_bars_light_change": "the dry bars are lit otherwise than for the clear-water reference: "
@@ -87,7 +89,7 @@ AGAINST_THE_REFERENCE = {
     "let foam settle, wipe mist off the jar, remove glare; where every photo says so, something "
     "shaded the reference: make a new one",
     "bar_contrast_step": "a rubber band, a line of scum or the like crosses the fine bars behind "
-    "the jar: take it off, wipe the jar",
+    "the jar, or the sheet bends there: take it off, wipe the jar, flatten the sheet",
     "bar_contrast_lean": "the bars are clearer on one side than on the other: keep shadows and "
     "foam off them, stir the water",
     "paper_light_change": "the sheet is lit or shaded otherwise than for the clear-water "
@@ -105,14 +107,17 @@ AGAINST_THE_REFERENCE = {
     "in the camera, or make a new reference",
     "edge_of_veil": "a veil lies on the lower part of the jar alone: wipe the jar and the lens, "
     "keep reflections off the jar",
-    "glass_change": "the jar's glass is not as clear as for the clear-water reference: wipe the "
-    "jar",
+    "glass_change": "the jar's glass is not as clear as for the clear-water reference, or mirrors "
+    "something: wipe the jar, keep reflections off it",
+    "glass_change/bare": "the bare bars beside the jar are fainter than for the clear-water "
+    "reference: wipe the lens, clean them, keep glare off them; where every photo says so, the jar "
+    "of the reference was not clean: make a new one",
     "faint_contrast_gain": "the camera lifts or smooths faint contrast: switch off HDR, tone "
     "mapping, filters and night mode, or use a plain camera app",
     "faint_fine_contrast_loss": "the camera smooths away fine faint detail: add light, switch off "
     "noise reduction",
-    "dark_areas_lift": "the camera lifts dark areas or darkens bright ones: switch off HDR, tone "
-    "mapping and filters, or use a plain camera app",
+    "dark_areas_lift": "the camera lifts dark areas or darkens bright ones, or its lens is misted: "
+    "wipe it, switch off HDR, tone mapping and filters, or use a plain camera app",
     "paper_lift_by_surroundings": "the camera evens out light and dark over wide areas: switch off "
     "HDR, tone mapping and filters, or use a plain camera app",
 }
