@@ -9,11 +9,7 @@ import typer
 from typer.core import TyperGroup
 
 from greasecheck import __version__
-from greasecheck.cli.answers import calendar, forecast, looks, recipes, risk, season, today
-from greasecheck.cli.entries import book, cautions, promises, skulls, tubs
-from greasecheck.cli.photos import read
-from greasecheck.cli.photos import readings as log_readings
-from greasecheck.cli.setup import demo, guide, serve, watch
+from greasecheck.cli.commands import MARKUP, Commands
 from greasecheck.cli.shared.output import print_error
 from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
@@ -40,6 +36,10 @@ class CommandGroup(TyperGroup):
 
     With ``--json`` both are printed as JSON.
     """
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - typer's
+        super().__init__(**settings)
+        self.commands = Commands()
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
@@ -80,7 +80,7 @@ app = typer.Typer(
     cls=CommandGroup,
     help="Read degreasing baths and bones from photographs; know the day a tub runs clear.",
     invoke_without_command=True,
-    rich_markup_mode="markdown",
+    rich_markup_mode=MARKUP,
     pretty_exceptions_enable=False,
 )
 
@@ -107,30 +107,9 @@ def common(
     Without a command it opens the page in the browser.
     """
     if ctx.invoked_subcommand is None:
+        from greasecheck.cli.setup import serve  # noqa: PLC0415 - needed here alone
+
         serve.open_page()
-
-
-for commands in (
-    guide,
-    demo,
-    read,
-    watch,
-    today,
-    forecast,
-    season,
-    serve,
-    calendar,
-    tubs,
-    skulls,
-    promises,
-    looks,
-    log_readings,
-    recipes,
-    risk,
-    cautions,
-    book,
-):
-    commands.register(app)
 
 
 def run() -> None:
