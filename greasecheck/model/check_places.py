@@ -36,11 +36,12 @@ CHECKS_AT = {
     Place.JAR: """water jar_filled bar_displacement_mm jar_depth_error shadow_on_jar
         light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
         lamp_elevation_deg""",
-    Place.WET_BARS: """fine_edges_behind_jar bar_contrast_hole sight_clipped_share sight_used_share
-        sight_unevenness water_model_misfit_std fine_coarse_disagreement_std
-        fine_bars_seen_with_coarse coarse_bars_seen_with_fine left_bars_bare below_clear_water_std
-        white_gain_by_water bright_depth_of_bars bar_contrast_lean bar_contrast_step
-        bars_brightened_std clear_contrast_ratio veil_of_clear_water light_under_surface""",
+    Place.WET_BARS: """fine_edges_behind_jar bar_contrast_hole bar_contrast_grain
+        sight_clipped_share sight_used_share sight_unevenness water_model_misfit_std
+        fine_coarse_disagreement_std fine_bars_seen_with_coarse coarse_bars_seen_with_fine
+        left_bars_bare below_clear_water_std white_gain_by_water bright_depth_of_bars
+        bar_contrast_lean bar_contrast_step bars_brightened_std clear_contrast_ratio
+        veil_of_clear_water light_under_surface""",
     Place.DRY_BARS: """fine_bar_modulation dry_bars_light_change dry_black_change
         glass_change/bare""",
     Place.GLASS: "glass_change glass_modulation edge_of_veil",

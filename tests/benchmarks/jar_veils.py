@@ -1,4 +1,4 @@
-"""Drops on the lens, veils and mist on a part of the jar: what becomes of the water's reading.
+"""Drops, dew, veils and mist on lens or jar, smear beside it: what becomes of the water's reading.
 
     python -m tests.benchmarks.jar_veils [seed [lamp ...]]
 
@@ -24,6 +24,7 @@ from tests.synthetic.path_tracer.stand import JAR
 SEED = 20261130
 BARS_MM = (90.0, 170.0)  # middle of the fine bars
 HALF_MM = 140.5  # down to half of what lies under the fill line
+DROP_EDGE_PX = 0.8  # softness of the edge of a drop on the glass
 EDGE_MM = 2.0  # softness of a veil's edge
 
 
@@ -62,6 +63,25 @@ def mist_half(light: Picture, rng: np.random.Generator) -> Picture:
     return veiled_below(light, HALF_MM, 0.1, blur_mm=0.4)
 
 
+def dew(light: Picture, rng: np.random.Generator) -> Picture:
+    """Cover the jar below some line with drops of about a millimetre."""
+    x, y = places(light)
+    jar = (y > rng.uniform(70, 150)) & (x > JAR[0]) & (x < JAR[1])
+    chance = rng.standard_normal(light.shape[:2])
+    size_px = rng.uniform(0.25, 0.9) * PX_PER_MM
+    heights = np.asarray(cv2.GaussianBlur(chance, (0, 0), size_px))
+    inside = jar & (heights > np.quantile(heights[jar], 1 - rng.uniform(0.03, 0.25)))
+    soft = np.asarray(cv2.GaussianBlur(inside.astype(np.float64), (0, 0), DROP_EDGE_PX))
+    return over(light, soft, blurred(light, 2.0))
+
+
+def smear_beside(light: Picture, rng: np.random.Generator) -> Picture:
+    """Smear the lens before the dry fine bars, wholly or in part."""
+    centre, half = (rng.uniform(165, 205), 170.0), (rng.uniform(14, 30), rng.uniform(12, 25))
+    inside = ellipse(light, centre, half, 0.0, 3.0)
+    return over(light, inside, blurred(light, rng.uniform(0.2, 0.5)))
+
+
 def sharpened(light: Picture, rng: np.random.Generator) -> Picture:
     """Sharpen the bars behind the jar alone, by an unsharp mask."""
     del rng  # always the same
@@ -69,7 +89,9 @@ def sharpened(light: Picture, rng: np.random.Generator) -> Picture:
     return over(light, inside, np.maximum(1.6 * light - 0.6 * blurred(light, 0.3), 0))
 
 
-KINDS: tuple[Spoil, ...] = (drop_16mm, drop_30mm, drop, veil_half, veil, mist_half, sharpened)
+KINDS: tuple[Spoil, ...] = (
+    drop_16mm, drop_30mm, drop, veil_half, veil, mist_half, dew, smear_beside, sharpened
+)  # fmt: skip
 
 
 def seen_by_drop(

@@ -9,6 +9,7 @@ from greasecheck.errors import WaterError
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Reading, Verdict
+from greasecheck.model.check_places import Place, place_of
 from tests.benchmarks import jar_shadow, jar_veils, rear_light
 from tests.benchmarks.water_lamps import (
     CAMERAS,
@@ -75,6 +76,7 @@ def test_spoilt_glass_is_never_good(spoiling: str, settings: ReadSettings, tmp_p
         (jar_veils.drop_16mm, 4, "bar_contrast_hole"),
         (jar_veils.veil_half, 3, "edge_of_veil"),
         (jar_veils.sharpened, 4, "fine_edges_over_dry"),
+        (jar_veils.dew, 3, "bar_contrast_grain"),
     ],
 )
 def test_what_lies_before_a_part_of_the_bars_is_never_good(
@@ -83,6 +85,16 @@ def test_what_lies_before_a_part_of_the_bars_is_never_good(
     picture = kind(light_of(case_of(LIGHT, number)), np.random.default_rng(2))
     reading = view_photo(take(picture, PLAIN, 5, tmp_path, "water"), settings).reading
     assert name in [row.name for row in reading.checks if not row.passed]
+
+
+def test_smear_before_the_bare_bars_is_not_blamed_on_the_jar(
+    settings: ReadSettings, tmp_path: Path
+) -> None:
+    picture = jar_veils.smear_beside(light_of(case_of(LIGHT, 3)), np.random.default_rng(2))
+    reading = view_photo(take(picture, PLAIN, 5, tmp_path, "water"), settings).reading
+    failed = [row for row in reading.checks if not row.passed]
+    assert failed
+    assert not {place_of(row) for row in failed} & {Place.WET_BARS, Place.GLASS, Place.JAR}
 
 
 @pytest.mark.parametrize("kind", [jar_shadow.hand, jar_shadow.body, jar_shadow.bright])

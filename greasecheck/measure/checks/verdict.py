@@ -77,6 +77,7 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
         limits.SHARPNESS.check(float(fine.dry.contrast.max() / coarse.dry.contrast.max())),
         *_edge_checks(sight),
         limits.HOLE.check(sight.hole),
+        limits.GRAIN.check(sight.grain),
         limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
         (limits.EVENNESS if sight.glass is None else limits.LOW_EVENNESS).check(

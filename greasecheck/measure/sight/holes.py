@@ -1,4 +1,4 @@
-"""Finds a spot where bars behind the jar lack contrast: a drop on the lens, dirt on the glass.
+"""Finds spots where bars behind the jar lack contrast: drops on lens or glass, dirt, dew.
 
 Murk takes contrast smoothly over the field. Where the jar gathers light the bars are brighter,
 which their contrast over their brightness does not show. What lies before a part of the bars leaves
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,14 +52,47 @@ def contrast_hole(strips: Strips, at: Alignment) -> float:
     if usual <= 0:
         return 0.0
     model = _spots(*shown.shape, strips.bar_mm)
-    left = shown.ravel() / usual
-    left = left - model.smooth @ (left @ model.smooth)
+    left = _roughness(shown, model) / usual
     dips = -(model.spots @ left)
     worst = int(np.argmax(dips))
     left = left + dips[worst] * model.spots[worst]
     bump = float((model.spots @ left).max())
     std = float(np.sqrt(left @ left / (len(left) - model.smooth.shape[1] - 1)))
     return max(float(dips[worst]) - bump - HOLE_STD * std, 0.0) * float(model.missing[worst])
+
+
+def contrast_grain(wet: Strips, wet_at: Alignment, dry: Strips, dry_at: Alignment) -> float:
+    """Return how far the contrast of bars behind the jar scatters more than that of dry ones.
+
+    Drops smaller than a bar hide a part of some cells, and of others none. Contrast over brightness
+    of bar by bar in each band is taken less a smooth surface; the root mean square counts, less
+    that of the dry bars, which the camera's noise and JPEG's blocks make.
+
+    Parameters
+    ----------
+    wet, dry : Strips
+        Fine bars behind the jar and dry ones.
+    wet_at, dry_at : Alignment
+        Where they appear.
+
+    Returns
+    -------
+    float
+        Share of what dry bars have; 0 where it scatters by more than half of itself, as nothing
+        between none and all of it does, but noise where murk hides the bars.
+    """
+    shown, bare = _contrast_over_brightness(wet, wet_at), _contrast_over_brightness(dry, dry_at)
+    model = _spots(*shown.shape, wet.bar_mm)
+    scatter, noise = (_roughness(cells, model).std() for cells in (shown, bare))
+    found = sqrt(max(scatter**2 - noise**2, 0.0))
+    usual, whole = (float(medians(cells.ravel())) for cells in (shown, bare))
+    return found / whole if found < usual / 2 else 0.0
+
+
+def _roughness(shown: FloatArray, model: _Spots) -> FloatArray:
+    """Return what smooth surfaces do not describe, shape (cells,)."""
+    cells = shown.ravel()
+    return np.asarray(cells - model.smooth @ (cells @ model.smooth))
 
 
 def _contrast_over_brightness(strips: Strips, at: Alignment) -> FloatArray:

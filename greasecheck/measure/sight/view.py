@@ -22,7 +22,7 @@ from greasecheck.measure.sight.bars import (
 from greasecheck.measure.sight.cells import measure_contrast
 from greasecheck.measure.sight.contrast_ladder import climb_ladder
 from greasecheck.measure.sight.glass import look_through_glass
-from greasecheck.measure.sight.holes import contrast_hole
+from greasecheck.measure.sight.holes import contrast_grain, contrast_hole
 from greasecheck.measure.sight.phase import edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
 from greasecheck.measure.sight.veil_edge import veil_down
@@ -158,7 +158,8 @@ class SightView:
     contrast, `shade` how light falls through the water, `level` the scene light of bare paper far
     from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`,
     `veil_down` the light added to the bars; None on sheets that do not show them. `hole` is what a
-    spot takes of the fine bars' contrast, as by `contrast_hole`.
+    spot takes of the fine bars' contrast, as by `contrast_hole`, `grain` how far it scatters, as by
+    `contrast_grain`.
     """
 
     fine: FieldPair
@@ -170,6 +171,7 @@ class SightView:
     lift: float | None = None
     veil_down: VeilDown | None = None
     hole: float = 0.0
+    grain: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,6 +245,7 @@ def look_at_sight(
         lift=None if level is None else wide_lift(photo, placement, colour),
         veil_down=None if level is None else _veil_down(sight, coarse, fine, expected),
         hole=contrast_hole(wet_fine, fine.wet.alignment),
+        grain=contrast_grain(wet_fine, fine.wet.alignment, dry_fine.strips, fine.dry.alignment),
     )
 
 

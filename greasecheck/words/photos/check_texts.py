@@ -46,6 +46,8 @@ WATER = {
     "it, no part of it blurred or sharpened",
     "bar_contrast_hole": "the bars behind the jar are faint in one spot, as behind a drop on the "
     "lens or the glass: wipe the lens, then the jar, and take the photo again",
+    "bar_contrast_grain": "the bars behind the jar are faint in small spots, as behind drops, mist "
+    "or dirt on its glass or bubbles on its walls: let bubbles rise, wipe the jar dry",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
