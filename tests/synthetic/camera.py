@@ -25,6 +25,7 @@ Matrix = tuple[tuple[float, float, float], ...]
 
 LEAST_LIGHT = 2e-3  # of a logarithm
 SHARPENED_PX = 1.2
+LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601
 EXIF_IFD, EXIF_TIME, EXIF_OFFSET, EXIF_FOCAL_LENGTH = 0x8769, 0x9003, 0x9011, 0x920A
 FOCAL_LENGTH_MM = 6.8
 
@@ -52,7 +53,8 @@ class Camera:
     `curve` is the strength of an S on top of sRGB. `local` is the share of the base layer's
     contrast that local tone mapping takes away; `edges` keeps its edges; `clarity` is the share by
     which contrast within `clarity_px` is lifted. `denoise` is the range of a bilateral filter, in
-    codes of 0 to 1, and `sharpen` the strength of an unsharp mask.
+    codes of 0 to 1, `smear_px` the standard deviation of a Gaussian over the colours alone, and
+    `sharpen` the strength of an unsharp mask.
     """
 
     name: str = ""
@@ -71,6 +73,7 @@ class Camera:
     clarity: float = 0.0
     clarity_px: float = 22.5
     denoise: float = 0.0
+    smear_px: float = 0.0
     sharpen: float = 0.0
     quality: int = 90
     subsampling: str = "4:2:0"
@@ -105,6 +108,10 @@ def expose(
     codes = encoded(_mapped(camera.tone(developed), camera), camera.curve)
     if camera.denoise:
         codes = np.asarray(cv2.bilateralFilter(codes, 7, camera.denoise, 2.0), np.float32)
+    if camera.smear_px:
+        bright = codes @ LUMA
+        colours = cv2.GaussianBlur(codes - bright[..., None], (0, 0), camera.smear_px)
+        codes = np.asarray(bright[..., None] + colours, np.float32)
     if camera.sharpen:
         codes = codes + camera.sharpen * (codes - cv2.GaussianBlur(codes, (0, 0), SHARPENED_PX))
     return np.asarray(np.rint(np.clip(codes, 0, 1) * 255), dtype=np.uint8)

@@ -1,5 +1,6 @@
 """Water in lamps that no constant was chosen on: some photos of `benchmarks.water_lamps`."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -95,6 +96,13 @@ def test_smear_before_the_bare_bars_is_not_blamed_on_the_jar(
     failed = [row for row in reading.checks if not row.passed]
     assert failed
     assert not {place_of(row) for row in failed} & {Place.WET_BARS, Place.GLASS, Place.JAR}
+
+
+def test_a_camera_that_smears_colours_is_named(settings: ReadSettings, tmp_path: Path) -> None:
+    camera = replace(PLAIN, smear_px=5.0)  # half a fine bar
+    path = take(light_of(case_of(LIGHT, 3)), camera, 5, tmp_path, "water")
+    failed = [row.name for row in view_photo(path, settings).reading.checks if not row.passed]
+    assert failed == ["colour_lost_at_edges"]
 
 
 @pytest.mark.parametrize("kind", [jar_shadow.hand, jar_shadow.body, jar_shadow.bright])

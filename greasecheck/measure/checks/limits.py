@@ -105,6 +105,10 @@ HOLE = Limit(name="bar_contrast_hole", doubtful=0.01, refused=0.6)
 # of cells of 3 mm2 scatter it by the root of 3/8 s 0.79 / 3 of itself, by so much where they hide
 # 1.25 %, which looks like murk of 0.21 per metre.
 GRAIN = Limit(name="bar_contrast_grain", doubtful=0.035, refused=1e6)
+# A bar has two edges and loses twice as much colour. Of fat in water green light is attenuated up
+# to 1.43 times as much as red (the root of 2.05; Michels et al. 2008, doi 10.1364/OE.16.005907):
+# 0.16 of that is lost to red, which then reads 7 % too murky, as much as is stated.
+SMEAR = Limit(name="colour_lost_at_edges", doubtful=0.08, refused=1e6)
 SIGHT_CLIPPING = Limit(name="sight_clipped_share", doubtful=0.02, refused=0.15)
 USED_CELLS = Limit(name="sight_used_share", doubtful=0.85, refused=0.55)
 EVENNESS = Limit(name="sight_unevenness", doubtful=0.025, refused=0.05)

@@ -78,6 +78,7 @@ def sight_checks(sight: SightView) -> tuple[Check, ...]:
         *_edge_checks(sight),
         limits.HOLE.check(sight.hole),
         limits.GRAIN.check(sight.grain),
+        limits.SMEAR.check(sight.colour_lost),
         limits.SIGHT_CLIPPING.check(max(fine.clipped_share, coarse.clipped_share)),
         limits.USED_CELLS.check(min(fine.wet.used_share, coarse.wet.used_share)),
         (limits.EVENNESS if sight.glass is None else limits.LOW_EVENNESS).check(

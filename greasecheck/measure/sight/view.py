@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import WaterError
+from greasecheck.measure.colour.smear import colour_lost
 from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.measure.sight.bars import (
     AS_PRINTED,
@@ -159,7 +160,7 @@ class SightView:
     from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`,
     `veil_down` the light added to the bars; None on sheets that do not show them. `hole` is what a
     spot takes of the fine bars' contrast, as by `contrast_hole`, `grain` how far it scatters, as by
-    `contrast_grain`.
+    `contrast_grain`, `colour_lost` what the camera smears, as by `measure.colour.smear`.
     """
 
     fine: FieldPair
@@ -172,6 +173,7 @@ class SightView:
     veil_down: VeilDown | None = None
     hole: float = 0.0
     grain: float = 0.0
+    colour_lost: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,6 +248,7 @@ def look_at_sight(
         veil_down=None if level is None else _veil_down(sight, coarse, fine, expected),
         hole=contrast_hole(wet_fine, fine.wet.alignment),
         grain=contrast_grain(wet_fine, fine.wet.alignment, dry_fine.strips, fine.dry.alignment),
+        colour_lost=colour_lost(photo, placement, colour),
     )
 
 

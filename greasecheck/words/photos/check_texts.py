@@ -48,6 +48,8 @@ WATER = {
     "lens or the glass: wipe the lens, then the jar, and take the photo again",
     "bar_contrast_grain": "the bars behind the jar are faint in small spots, as behind drops, mist "
     "or dirt on its glass or bubbles on its walls: let bubbles rise, wipe the jar dry",
+    "colour_lost_at_edges": "the camera smears colours: add light, switch off night mode, noise "
+    "reduction and filters, or use a plain camera app",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
     "change the exposure",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
