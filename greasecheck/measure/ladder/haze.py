@@ -50,6 +50,9 @@ LOST_BINS = 2
 LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))
 # So the light down the plate: common to all colours, then that of R, G, B.
 LIGHT_NOISE = np.column_stack([np.zeros(4), np.random.default_rng(4).standard_normal((4, DRAWS))])
+# So the relative contrast of an empty ladder in R, G, B, with a standard deviation of 1.
+EMPTY_NOISE = np.random.default_rng(5).standard_normal((3, DRAWS))
+EMPTY_NOISE = np.column_stack([np.zeros(3), EMPTY_NOISE / EMPTY_NOISE.std(axis=1, keepdims=True)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,14 +67,14 @@ class Colours:
         How wide a stripe of 3 mm is seen [px]; JPEG may have lost the colour of narrow ones.
     bright_loss : ndarray, shape (1 + DRAWS,)
         Logarithm of the decay of 3 mm over that of 8 mm in brightness.
-    browning : ndarray, shape (1 + DRAWS, 2)
-        How much more white dims in blue than in red.
+    signs : ndarray, shape (1 + DRAWS, 3)
+        What red and blue tell of the kind of water, see `colour_signs`.
     """
 
     channel: int
     stripe_px: float
     bright_loss: FloatArray
-    browning: FloatArray
+    signs: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,13 +131,15 @@ def estimate_haze(
     """
     channel = MAIN_CHANNEL if colours is None else colours.channel
     slopes = fit_drawn(profile, channel)
+    signs, blur_per_m = np.full((1 + DRAWS, 3), np.nan), 0.0
     if colours is not None:
-        slopes = _with_brightness(slopes, colours)
+        slopes, signs = with_brightness(slopes, colours), colours.signs
+        blur_per_m = colour_law().blur_at(colours.stripe_px, channel)
     decays = linear_decay(slopes.far_per_m, view_cos)
     decay = Estimate(float(decays[0]), _with_place(float(decays[0]), float(np.std(decays[1:]))))
-    brown = np.full((1 + DRAWS, 2), np.nan) if colours is None else colours.browning
-    gain = _gain(slopes, view_cos, brown[:, 0], channel)
-    by_all = _by_all(slopes, view_cos, brown[:, 1])
+    sharp = replace(slopes, fine_per_m=slopes.fine_per_m - blur_per_m)
+    gain = _gain(sharp, view_cos, signs[:, [0, 2]], channel)
+    by_all = _by_all(slopes, view_cos, signs[:, 1])
     if by_all is None and not np.isfinite([decay.value, decay.std]).all():
         return _lost(profile)
     if slopes.far_per_m[0] > CLEAR_DECAYS_PER_M[1]:
@@ -150,10 +155,15 @@ def fit_drawn(profile: Profile, channel: int) -> SlopeFit:
     law = colour_law()
     slopes = fit_slopes(profile, DRAWS, channel)
     light = law.light_std * LIGHT_NOISE[0] + law.own_light_std * LIGHT_NOISE[1 + channel]
-    return replace(slopes, white_per_m=slopes.white_per_m + light)
+    empty = EMPTY_DECAY_STD_PER_M * EMPTY_NOISE[channel]
+    return replace(
+        slopes,
+        far_per_m=slopes.far_per_m + empty,
+        white_per_m=slopes.white_per_m + light,
+    )
 
 
-def _with_brightness(slopes: SlopeFit, colours: Colours) -> SlopeFit:
+def with_brightness(slopes: SlopeFit, colours: Colours) -> SlopeFit:
     """Estimate the decay of 3 mm by its colour and by brightness, each weighed by its error."""
     law = colour_law()
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -186,7 +196,7 @@ def linear_decay(far_per_m: FloatArray, view_cos: float) -> FloatArray:
 
 
 def _with_place(decay_per_m: float, std: float) -> float:
-    return float(np.hypot(np.hypot(std, EMPTY_DECAY_STD_PER_M), PLACE_LOG_STD * decay_per_m))
+    return float(np.hypot(std, PLACE_LOG_STD * decay_per_m))
 
 
 def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Estimate | None:
@@ -255,15 +265,14 @@ def _bound_below(decay: Estimate, gain: Estimate) -> HazeEstimate:
     )
 
 
-def _gain(slopes: SlopeFit, view_cos: float, brown: FloatArray, channel: int) -> Estimate:
+def _gain(slopes: SlopeFit, view_cos: float, colours: FloatArray, channel: int) -> Estimate:
     """Estimate the logarithm of haze over decay by the signs of the kind of water."""
-    law = slope_law().kind
-    far_per_m = np.clip(slopes.far_per_m, *CLEAR_DECAYS_PER_M)
-    usual = np.column_stack([sign(clear_variables(far_per_m, view_cos)) for sign in law.usual])
-    signs = np.column_stack([kind_signs(slopes) - usual, brown])
+    far_per_m = np.clip(slopes.far_per_m[:1], *CLEAR_DECAYS_PER_M)
+    log_decay = float(clear_variables(far_per_m, view_cos)[0, 0])
+    signs = np.column_stack([kind_signs(slopes), colours])
     noise = np.cov(signs[1:].T)
     noise[1, 1] += (EMPTY_DECAY_STD_PER_M / far_per_m[0]) ** 2
-    return Estimate(*law.log_gain(channel, signs[0], noise))
+    return Estimate(*slope_law().kind.log_gain(channel, log_decay, signs[0], noise))
 
 
 def _unlike_water() -> HazeEstimate:

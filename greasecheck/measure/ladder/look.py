@@ -24,7 +24,7 @@ from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Box, LadderReading, WaterReading
 from greasecheck.reference.ladder.plate import dip_ladder
-from greasecheck.reference.ladder.slopes import browning
+from greasecheck.reference.ladder.slopes import colour_signs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -149,7 +149,7 @@ def hazes_in(sampled: Sampled) -> tuple[HazeEstimate, ...]:
     """Estimate the haze in R, G and B of what was sampled."""
     red, blue = (fit_drawn(sampled.colour(channel), channel) for channel in RED_BLUE)
     bright_loss = fit_loss(sampled.brightness(), DRAWS, BRIGHT_SEED)
-    brown = browning(red, blue)
+    signs = colour_signs(red, blue)
     return tuple(
         estimate_haze(
             sampled.colour(channel),
@@ -158,7 +158,7 @@ def hazes_in(sampled: Sampled) -> tuple[HazeEstimate, ...]:
                 channel=channel,
                 stripe_px=sampled.stripe_px,
                 bright_loss=bright_loss,
-                browning=brown,
+                signs=signs,
             ),
         )
         for channel in range(3)

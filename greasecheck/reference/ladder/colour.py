@@ -11,6 +11,7 @@ from greasecheck.reference.lookup import read_lookup
 TABLE = "ladder_colour.csv"
 COLOURS = ("red", "green", "blue")
 LIGHT_STDS = ("light_std", "own_light_std")
+BLURS = ("red_blur", "green_blur", "blue_blur")
 USUAL_STRIPE_PX = 5.0
 
 
@@ -30,6 +31,9 @@ class ColourLaw:
     light_std, own_light_std : float
         What light that changes down the plate adds to the decay of white, in all colours alike and
         in each by itself [1/m].
+    blurs_per_m : tuple of float
+        By how much faster contrast of 3 mm than of 8 mm decays in R, G, B of clear water for its
+        blur, which grows with the distance, where a stripe is `USUAL_STRIPE_PX` wide [1/m].
     """
 
     factors: tuple[float, ...]
@@ -38,10 +42,18 @@ class ColourLaw:
     own_power: float
     light_std: float
     own_light_std: float
+    blurs_per_m: tuple[float, ...]
 
     def own_std_at(self, stripe_px: float) -> float:
         """Return the standard error of the loss by the colour's own contrast."""
         return float(self.own_std * (USUAL_STRIPE_PX / stripe_px) ** self.own_power)
+
+    def blur_at(self, stripe_px: float, channel: int) -> float:
+        """Return what blur adds to the decay of 3 mm in R, G or B of clear water [1/m].
+
+        The share of contrast that blur takes goes with the inverse square of a stripe's width.
+        """
+        return float(self.blurs_per_m[channel] * (USUAL_STRIPE_PX / stripe_px) ** 2)
 
 
 @cache
@@ -55,4 +67,5 @@ def colour_law() -> ColourLaw:
         own_power=values["own_power"],
         light_std=values["light_std"],
         own_light_std=values["own_light_std"],
+        blurs_per_m=tuple(values[blur] for blur in BLURS),
     )

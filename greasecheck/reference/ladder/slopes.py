@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 TABLE = "ladder_slopes.csv"
 KINDS = ("milky", "scum", "brown")
 CLEAR_DECAYS_PER_M = (0.2, 10.0)  # where the law of clear water was derived
+LEAST_DECAY_PER_M = 0.05  # of which decays of two colours are compared
 FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
 # Signs drawn from the normal law, in pairs about its mean, over which the law of the gain is taken.
-DRAWN_SIGNS = np.random.default_rng(3).standard_normal((100, 3))
+DRAWN_SIGNS = np.random.default_rng(3).standard_normal((100, 4))
 DRAWN_SIGNS = np.concatenate([DRAWN_SIGNS, -DRAWN_SIGNS])
 USUAL_FINE_PER_M, USUAL_FAR_PER_M, USUAL_VIEW_COS = 30.0, 3.0, 0.77  # where the terms are zero
 
@@ -85,77 +86,105 @@ class GainLaw:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """The variables of `KindLaw.gain` in one kind of water, by a normal law.
+    """One kind of water: its gain and signs along the decay, the first of `clear_variables`.
 
     Attributes
     ----------
     log_share : float
-        Logarithm of how likely the kind is, up to what is common to all kinds.
-    mean : ndarray, shape (3,)
-        Of the variables.
-    covariance : ndarray, shape (3, 3)
-        Of the same.
+        Logarithm of how likely it is.
+    gain : ndarray, shape (3,)
+        What it adds to `KindLaw.gain`, as the factors of the powers 0 to 2 of the decay.
+    mean : ndarray, shape (3, 4)
+        The same of the means of its signs.
+    covariance : ndarray, shape (4, 4)
+        Of the signs about them, by a normal law.
     """
 
     log_share: float
+    gain: FloatArray
     mean: FloatArray
     covariance: FloatArray
 
-    def given(self, signs: FloatArray, noise: FloatArray) -> Kind:
+    def given(self, log_decay: float, signs: FloatArray, noise: FloatArray) -> SeenKind:
         """Return it once signs are seen with a noise; signs that are not finite are not seen."""
+        powers = np.array([1.0, log_decay, log_decay**2])
+        mean = powers @ self.mean
         seen = np.isfinite(signs) & np.isfinite(np.diag(noise))
-        away = (signs - self.mean)[seen]
+        away = (signs - mean)[seen]
         across = self.covariance[:, seen]
         spread = (self.covariance + noise)[np.ix_(seen, seen)]
         weights = np.linalg.solve(spread, across.T).T
         unlikely = away @ np.linalg.solve(spread, away) + np.linalg.slogdet(spread)[1]
         reach = FARTHEST_SIGN * np.sqrt(np.diag(spread))
-        return Kind(
+        return SeenKind(
             log_share=float(self.log_share - unlikely / 2),
-            mean=self.mean + weights @ np.clip(away, -reach, reach),
+            gain=float(powers @ self.gain),
+            mean=mean + weights @ np.clip(away, -reach, reach),
             covariance=self.covariance - weights @ across.T,
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KindLaw:
-    """How the kind of water tells the gain, by its signs (see `kind_signs`).
+class SeenKind:
+    """A kind of water at one decay, once its signs are seen.
 
     Attributes
     ----------
-    usual : tuple of Polynomial
-        The first two signs at a decay in all waters alike, of the variables of `SlopeLaw.clear`.
+    log_share : float
+        Logarithm of how likely it is, up to what is common to all kinds.
+    gain : float
+        What it adds to `KindLaw.gain`.
+    mean : ndarray, shape (4,)
+        Of its signs, by a normal law.
+    covariance : ndarray, shape (4, 4)
+        Of the same.
+    """
+
+    log_share: float
+    gain: float
+    mean: FloatArray
+    covariance: FloatArray
+
+    def drawn(self) -> FloatArray:
+        """Return signs drawn from its law, shape (draws, 4)."""
+        return self.mean + DRAWN_SIGNS @ np.linalg.cholesky(self.covariance).T
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindLaw:
+    """How the kind of water tells the gain, by its four signs.
+
+    These are `kind_signs` of a colour and the first and last of `colour_signs`.
+
+    Attributes
+    ----------
     gain : Polynomial
-        Logarithm of the gain, of what the first two signs are above the usual, and of the third.
+        Logarithm of the gain less what is each kind's own, of the signs.
     log_std : float
         Its error over baths' own waters, tubs and lights.
     kinds : tuple of tuple of Kind
         The kinds of water that baths have, as seen in R, in G and in B.
     """
 
-    usual: tuple[Polynomial, Polynomial]
     gain: Polynomial
     log_std: float
     kinds: tuple[tuple[Kind, ...], ...]
 
-    def log_gain(self, channel: int, signs: FloatArray, noise: FloatArray) -> tuple[float, float]:
+    def log_gain(
+        self, channel: int, log_decay: float, signs: FloatArray, noise: FloatArray
+    ) -> tuple[float, float]:
         """Return the logarithm of the gain in R, G or B and its error, given signs and their noise.
 
-        The signs, shape (3,), noisy with a covariance of shape (3, 3), are taken for what they are
-        likeliest to be in each kind of water, and these as likely as the signs make them (normal
-        laws given what is seen: Rao 1973, Linear Statistical Inference, 8a.2). Those not finite
-        are not seen.
+        The signs, shape (4,), noisy with a covariance of shape (4, 4), are taken for what they are
+        likeliest to be in each kind of water at that decay (the first of `clear_variables`), and
+        these as likely as the signs make them (normal laws given what is seen: Rao 1973, Linear
+        Statistical Inference, 8a.2). Those not finite are not seen.
         """
-        told = [one.given(signs, noise) for one in self.kinds[channel]]
+        told = [one.given(log_decay, signs, noise) for one in self.kinds[channel]]
         odds = np.array([one.log_share for one in told])
         shares = np.exp(odds - odds.max())
         shares /= shares.sum()
-        drawn = np.array(
-            [
-                self.gain(one.mean + DRAWN_SIGNS @ np.linalg.cholesky(one.covariance).T)
-                for one in told
-            ]
-        )
+        drawn = np.array([one.gain + self.gain(one.drawn()) for one in told])
         mean = float(shares @ drawn.mean(axis=1))
         variance = float(shares @ ((drawn - mean) ** 2).mean(axis=1))
         return mean, float(np.hypot(np.sqrt(variance), self.log_std))
@@ -214,7 +243,7 @@ def murky_variables(slopes: SlopeFit, view_cos: float, browning: FloatArray) -> 
 
 
 def clear_variables(far_per_m: FloatArray, view_cos: ArrayLike) -> FloatArray:
-    """Return the variables of `SlopeLaw.clear` and `signs`, shape (draws, 2)."""
+    """Return the variables of `SlopeLaw.clear`, shape (draws, 2)."""
     logs = np.log1p(np.maximum(far_per_m, 0) / USUAL_FAR_PER_M)
     return np.column_stack([logs, np.broadcast_to(view_cos, logs.shape) - USUAL_VIEW_COS])
 
@@ -236,18 +265,21 @@ def kind_signs(slopes: SlopeFit) -> FloatArray:
     return np.column_stack([np.arcsinh(slopes.white_per_m / far), np.arcsinh(forward / far)])
 
 
-def browning(red: SlopeFit, blue: SlopeFit) -> FloatArray:
-    """Return how much more white dims in blue than in red, shape (draws, 2).
+def colour_signs(red: SlopeFit, blue: SlopeFit) -> FloatArray:
+    """Return what red and blue together tell of the kind of water, shape (draws, 3).
 
-    Over the decay of relative contrast, as clear water tells it, and over that of the contrast of
-    8 mm, as murky water does: nothing in water that scatters alone, much in what blood makes brown.
+    How much more white dims in blue than in red, over the decay of relative contrast, as clear
+    water tells it, and over that of the contrast of 8 mm, as murky water does: nothing in water
+    that scatters alone, much in what blood makes brown. Then how much faster the relative contrast
+    decays in blue than in red: more the smaller the particles are.
     """
     dimming = []
     for one in (red, blue):
         decays = np.column_stack([one.far_per_m, one.coarse_per_m])
         least = np.maximum(decays, CLEAR_DECAYS_PER_M[0])
         dimming.append(np.arcsinh(one.white_per_m[:, None] / least))
-    return dimming[1] - dimming[0]
+    both = [np.maximum(one.far_per_m, LEAST_DECAY_PER_M) for one in (red, blue)]
+    return np.column_stack([dimming[1] - dimming[0], np.log(both[1] / both[0])])
 
 
 @cache
@@ -260,10 +292,11 @@ def slope_law() -> SlopeLaw:
         clear=_polynomial(rows, "clear"),
         clear_log_std=float(_values(rows, "clear_log_std")[0]),
         kind=KindLaw(
-            usual=(_polynomial(rows, "dimming"), _polynomial(rows, "forwardness")),
             gain=_polynomial(rows, "kind"),
             log_std=float(_values(rows, "kind_log_std")[0]),
-            kinds=tuple(tuple(_kind(rows, name, one) for name in KINDS) for one in range(3)),
+            kinds=tuple(
+                tuple(_kind(rows, place, one) for place in range(len(KINDS))) for one in range(3)
+            ),
         ),
         gain=GainLaw(
             mean=_values(rows, "gain"),
@@ -273,11 +306,13 @@ def slope_law() -> SlopeLaw:
     )
 
 
-def _kind(rows: Sequence[dict[str, str]], name: str, channel: int) -> Kind:
+def _kind(rows: Sequence[dict[str, str]], place: int, channel: int) -> Kind:
+    name = KINDS[place]
     return Kind(
         log_share=float(np.log(_values(rows, f"{name}_share")[channel])),
-        mean=_values(rows, f"{name}_mean").reshape(3, 3)[channel],
-        covariance=_values(rows, f"{name}_covariance").reshape(3, 3, 3)[channel],
+        gain=_values(rows, "kind_gain").reshape(len(KINDS), 3)[place],
+        mean=_values(rows, f"{name}_mean").reshape(3, 3, 4)[channel],
+        covariance=_values(rows, f"{name}_covariance").reshape(3, 4, 4)[channel],
     )
 
 

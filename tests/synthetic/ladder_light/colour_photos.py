@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.reference.ladder.plate import dip_ladder
-from tests.synthetic.ladder_light.make_light import COLOUR_TUBS
+from tests.synthetic.ladder_light.make_light import CLEAR_TUBS, COLOUR_TUBS
 from tests.synthetic.ladder_light.photo_plan import (
     CAMERAS,
     MIDDLE_DEPTH_MM,
@@ -18,7 +18,15 @@ from tests.synthetic.ladder_light.photo_plan import (
     PhotoPlan,
 )
 from tests.synthetic.ladder_light.photos import PlannedPhoto, random_shooting
-from tests.synthetic.ladder_light.scenes import COLOUR_SEED, INDEX, Tub, Water, colour_scenes
+from tests.synthetic.ladder_light.scenes import (
+    CLEAR_SEED,
+    COLOUR_SEED,
+    INDEX,
+    Tub,
+    Water,
+    clear_scenes,
+    colour_scenes,
+)
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
@@ -40,9 +48,17 @@ class ColourPhoto:
 
 def colour_photos() -> list[ColourPhoto]:
     """Plan a photo of each tub of colour.npz."""
-    lights = np.load(Path(__file__).with_name("colour.npz"))["light"].astype(np.float64)
-    rng = np.random.default_rng(COLOUR_SEED + 1)
-    scenes = colour_scenes(COLOUR_TUBS)
+    return _photos("colour", colour_scenes(COLOUR_TUBS), COLOUR_SEED + 1)
+
+
+def clear_photos() -> list[ColourPhoto]:
+    """Plan a photo of each tub of clear.npz."""
+    return _photos("clear", clear_scenes(CLEAR_TUBS), CLEAR_SEED + 1)
+
+
+def _photos(name: str, scenes: list[tuple[Tub, Water]], seed: int) -> list[ColourPhoto]:
+    lights = np.load(Path(__file__).with_name(f"{name}.npz"))["light"].astype(np.float64)
+    rng = np.random.default_rng(seed)
     return [
         _photo(rng, number, tub, water, light)
         for number, ((tub, water), light) in enumerate(zip(scenes, lights, strict=True))

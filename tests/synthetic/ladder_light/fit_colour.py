@@ -1,6 +1,6 @@
 """Derives calibration/ladder_colour.csv from photos of path-traced tubs of baths' own waters.
 
-Run as ``python -m tests.synthetic.ladder_light.fit_colour`` (ten minutes of one core); it writes
+Run as ``python -m tests.synthetic.ladder_light.fit_colour`` (half an hour of one core); it writes
 the table anew, and prints how well haze is then told by the width of a stripe, how far the contrast
 of sound ladders steps, and how well depths are known: limits of `measure/ladder/limits.py` and an
 error in `haze.py` rest on these. None of the tubs by which readings are judged is among them.
@@ -21,10 +21,16 @@ import numpy as np
 from scipy.optimize import minimize, minimize_scalar
 
 from greasecheck.measure.ladder.find import find_ladders, place_camera
-from greasecheck.measure.ladder.haze import DEPTH_STD_M, DRAWS
+from greasecheck.measure.ladder.haze import (
+    DEPTH_STD_M,
+    DRAWS,
+    Colours,
+    fit_drawn,
+    with_brightness,
+)
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.limits import STEP, STRIPE_SIZE
-from greasecheck.measure.ladder.look import hazes_in
+from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import all_signs
 from greasecheck.measure.ladder.slopes import fit_loss, fit_slopes
@@ -35,6 +41,7 @@ from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.measure.workers import begin_worker
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.colour import (
+    BLURS,
     COLOURS,
     LIGHT_STDS,
     TABLE,
@@ -42,7 +49,7 @@ from greasecheck.reference.ladder.colour import (
     colour_law,
 )
 from greasecheck.reference.ladder.plate import dip_ladder
-from tests.synthetic.ladder_light.colour_photos import ColourPhoto, colour_photos
+from tests.synthetic.ladder_light.colour_photos import ColourPhoto, clear_photos, colour_photos
 from tests.synthetic.ladder_light.fit_slopes import CLEAR_PER_M, profile_of
 from tests.synthetic.ladder_light.photos import write_photo
 from tests.synthetic.ladder_light.scenes import scene_of
@@ -61,6 +68,7 @@ IN_QUESTION = (STRIPE_SIZE.name, STEP.name)
 HAZE_PER_M = (1.0, 120.0)
 WIDTHS_PX = (2.6, 3.0, 3.4, 4.0, 5.0, 7.0, 9.0, 12.0)
 LEAST_JUDGED_PER_M = 3.0
+MOST_BLUR_PER_M = 2.0  # beyond it murk takes more of the narrow stripes' contrast than blur
 HEADER = """\
 # title: Decay of contrast of 3 mm over that of 8 mm in a colour, told by brightness
 # source: tests/synthetic/ladder_light/fit_colour.py, from photos of path-traced tubs
@@ -165,6 +173,38 @@ def whites_of(seen: Sequence[Seen]) -> FloatArray:
     return np.array(found)
 
 
+def blurs_of(seen: Sequence[Seen]) -> FloatArray:
+    """Return errors of what 3 mm decay faster than 8 mm, in sound photos of clear.npz's tubs.
+
+    In rows, shape (colours seen, 3): the colour, the width of a stripe [px], the error [1/m].
+    """
+    traced = np.load(FOLDER / "clear.npz")
+    light, error = traced["light"].astype(float), traced["error"].astype(float)
+    found = []
+    for one in sound_ones(seen):
+        tub, shot = one.planned.tub, one.planned.photo.plan.ladders[0]
+        bright = fit_loss(one.sampled.brightness(), DRAWS, BRIGHT_SEED)
+        for channel, haze in enumerate(shot.water.attenuation_per_m):
+            if haze <= MOST_BLUR_PER_M:
+                scene = scene_of(shot.tub, shot.water, channel)
+                truth = fit_slopes(profile_of(scene, light[tub, channel], error[tub, channel]))
+                drawn = fit_drawn(one.sampled.colour(channel), channel)
+                told = with_brightness(drawn, _colours(channel, one.sampled.stripe_px, bright))
+                errors = [fit.fine_per_m[0] - fit.coarse_per_m[0] for fit in (told, truth)]
+                found.append((channel, one.sampled.stripe_px, errors[0] - errors[1]))
+    return np.array([row for row in found if np.isfinite(row).all()])
+
+
+def _colours(channel: int, stripe_px: float, bright_loss: FloatArray) -> Colours:
+    unknown = np.full((len(bright_loss), 3), np.nan)
+    return Colours(channel=channel, stripe_px=stripe_px, bright_loss=bright_loss, signs=unknown)
+
+
+def blur_law(stripe_px: FloatArray, errors: FloatArray) -> float:
+    """Return the mean error where a stripe is of the usual width [1/m]."""
+    return float(np.mean(errors * (stripe_px / USUAL_STRIPE_PX) ** 2))
+
+
 def light_law(seen: FloatArray, truth: FloatArray) -> tuple[float, float]:
     """Return errors of decays of white by the light: common to all colours, and of each [1/m].
 
@@ -205,6 +245,7 @@ def derive() -> list[str]:
     """Fit everything to what was found in the photos; return the lines of the table."""
     rows = np.load(FOLDER / "losses.npy").astype(float)
     whites = np.load(FOLDER / "whites.npy").astype(float)
+    blurs = np.load(FOLDER / "blurs.npy").astype(float)
     colours = [rows[rows[:, 0] == channel].T for channel in range(len(COLOURS))]
     told = [told_law(bright, noise, truth) for _, _, truth, bright, noise, *_ in colours]
     _, stripe_px, truth, _, _, own, noise = colours[MAIN_CHANNEL]
@@ -213,6 +254,10 @@ def derive() -> list[str]:
         "bright_std": told[MAIN_CHANNEL][1],
         **dict(zip(("own_std", "own_power"), own_law(stripe_px, own - truth, noise), strict=True)),
         **dict(zip(LIGHT_STDS, light_law(*np.moveaxis(whites, 2, 0)), strict=True)),
+        **{
+            blur: blur_law(*blurs[blurs[:, 0] == channel, 1:].T)
+            for channel, blur in enumerate(BLURS)
+        },
     }
     return ["name,value", *(f"{name},{value:.4g}" for name, value in values.items())]
 
@@ -275,9 +320,11 @@ def main() -> None:
     photos = colour_photos()
     with ProcessPoolExecutor(mp_context=get_context("spawn"), initializer=begin_worker) as pool:
         seen = list(pool.map(seen_in, photos))
+        clear = [one for one in pool.map(seen_in, clear_photos()) if one is not None]
     found = [one for one in seen if one is not None]
     np.save(FOLDER / "losses.npy", losses_of(found).astype(np.float32))
     np.save(FOLDER / "whites.npy", whites_of(found).astype(np.float32))
+    np.save(FOLDER / "blurs.npy", blurs_of(clear).astype(np.float32))
     table = data_folder("calibration") / TABLE
     table.write_text(HEADER + "\n".join(derive()) + "\n", encoding="utf-8")
     colour_law.cache_clear()

@@ -23,8 +23,8 @@ from greasecheck.reference.ladder.slopes import (
     TABLE,
     Polynomial,
     SlopeFit,
-    browning,
     clear_variables,
+    colour_signs,
     fall_of,
     kind_signs,
     murky_variables,
@@ -54,7 +54,7 @@ LEAST_FAR_PER_M = 0.05
 LEAST_JUDGED_PER_M = 1.0  # below it the noise of the tracing shows
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
 STEP_MM = 2.5
-SIGNS = ("dimming", "forwardness")
+POWERS = 3  # of the decay, along which kinds of water change
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
 # source: tests/synthetic/ladder_light/fit_slopes.py, from path-traced tubs of many kinds
@@ -113,12 +113,10 @@ def seen_of(
     return haze, forward, view, slopes
 
 
-def fitted(variables: FloatArray, wanted: FloatArray) -> tuple[PolynomialFeatures, FloatArray]:
-    """Fit a quadratic; return it and its coefficients, the constant first."""
-    terms = PolynomialFeatures(2)
-    design_matrix = terms.fit_transform(variables)
+def solved(design_matrix: FloatArray, wanted: FloatArray) -> FloatArray:
+    """Return the factors of the columns of a design matrix, hardly shrunk."""
     model = Ridge(alpha=1e-3, fit_intercept=False)
-    return terms, model.fit(design_matrix, wanted).coef_
+    return np.asarray(model.fit(design_matrix, wanted).coef_, dtype=np.float64)
 
 
 def rows_of(part: str, terms: PolynomialFeatures, factors: FloatArray) -> list[str]:
@@ -134,7 +132,7 @@ class Tubs:
     """Water in one colour of each of many tubs.
 
     Numbers of the tubs, kinds of water, colours (R, G, B: 0, 1, 2), hazes [1/m] and cosines of the
-    angle of view, each of shape (n,), brownings, shape (n, 2), and n fits of slopes.
+    angle of view, each of shape (n,), what colours tell, shape (n, 3), and n fits of slopes.
     """
 
     number: NDArray[np.int_]
@@ -142,7 +140,7 @@ class Tubs:
     channel: NDArray[np.int_]
     haze_per_m: FloatArray
     view_cos: FloatArray
-    browning: FloatArray
+    colours: FloatArray
     slopes: list[SlopeFit]
 
     def of(self, name: str) -> FloatArray:
@@ -157,13 +155,14 @@ class Tubs:
     @property
     def murky(self) -> FloatArray:
         """Return the variables of the law of murky water, shape (n, 6)."""
-        each = zip(self.slopes, self.view_cos, self.browning, strict=True)
-        return np.concatenate([murky_variables(one, view, own[1:]) for one, view, own in each])
+        each = zip(self.slopes, self.view_cos, self.colours, strict=True)
+        return np.concatenate([murky_variables(one, view, own[1:2]) for one, view, own in each])
 
     @property
     def signs(self) -> FloatArray:
-        """Return the first two signs of the kind of water, shape (n, 2)."""
-        return np.concatenate([kind_signs(one) for one in self.slopes])
+        """Return the signs of the kind of water, shape (n, 4)."""
+        own = np.concatenate([kind_signs(one) for one in self.slopes])
+        return np.column_stack([own, self.colours[:, [0, 2]]])
 
     def where(self, chosen: BoolArray) -> Tubs:
         """Return those chosen by a mask of shape (n,)."""
@@ -173,7 +172,7 @@ class Tubs:
             self.channel[chosen],
             self.haze_per_m[chosen],
             self.view_cos[chosen],
-            self.browning[chosen],
+            self.colours[chosen],
             [one for one, used in zip(self.slopes, chosen, strict=True) if used],
         )
 
@@ -181,7 +180,7 @@ class Tubs:
 def grey_tubs() -> Tubs:
     """Return the tubs of any grey water."""
     haze, forward, view, slopes = seen_of(design_scenes(DESIGNS), "design")
-    number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 2))
+    number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 3))
     tubs = Tubs(number, kind, 0 * number, haze, view, grey, slopes)
     return tubs.where(_between_limits(forward, SCATTER))
 
@@ -201,14 +200,14 @@ def bath_tubs() -> Tubs:
             for one in range(3)
         ]
         pairs += own
-    brown = [browning(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
+    colours = [colour_signs(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
     return Tubs(
         np.repeat(np.arange(len(pairs)), 3),
         np.repeat([water.kind for _, water in pairs], 3),
         np.tile(np.arange(3), len(pairs)),
         np.ravel([water.attenuation_per_m for _, water in pairs]),
         np.repeat(np.cos(np.radians([tub.view_deg for tub, _ in pairs])), 3),
-        np.repeat(np.concatenate(brown), 3, axis=0),
+        np.repeat(np.concatenate(colours), 3, axis=0),
         slopes,
     )
 
@@ -219,7 +218,7 @@ def derive() -> list[str]:
     lines = ["part,powers,value", *_murky_parts(grey, baths)]
     grey, baths = _clear_ones(grey), _clear_ones(baths)
     lines += _clear_parts(grey)
-    lines += _kind_parts(lines, grey, baths)
+    lines += _kind_parts(lines, baths)
     return lines + _gain_parts(_polynomial(_split(lines), "clear"))
 
 
@@ -235,75 +234,54 @@ def _clear_ones(tubs: Tubs) -> Tubs:
 
 def _murky_parts(grey: Tubs, baths: Tubs) -> list[str]:
     """Fit the law of murky water."""
-    both = []
-    for tubs in (grey, baths):
-        seen = tubs.where(
+    both = [
+        tubs.where(
             np.isfinite(tubs.murky).all(axis=1) & _between_limits(tubs.haze_per_m, MURKY_PER_M)
         )
-        both.append((seen, seen.murky, np.log(seen.haze_per_m / seen.of("fine_per_m"))))
-    return _fit_both("murky", *both)
+        for tubs in (grey, baths)
+    ]
+    wanted = [np.log(seen.haze_per_m / seen.of("fine_per_m")) for seen in both]
+    variables, number = ([seen.murky for seen in both], [seen.number for seen in both])
+    return _fit_part("murky", *map(np.concatenate, (variables, wanted, number)))
 
 
 def _clear_parts(grey: Tubs) -> list[str]:
-    """Fit the mean law of clear water, and what the signs of its kind are in all waters alike."""
-    lines = _fit_part("clear", grey.clear, np.log(grey.haze_per_m / grey.of("far_per_m")))
-    for name, sign in zip(SIGNS, grey.signs.T, strict=True):
-        lines += rows_of(name, *fitted(grey.clear, sign))
-    return lines
+    """Fit the mean law of clear water."""
+    wanted = np.log(grey.haze_per_m / grey.of("far_per_m"))
+    return _fit_part("clear", grey.clear, wanted, grey.number)
 
 
-def _kind_parts(lines: list[str], grey: Tubs, baths: Tubs) -> list[str]:
-    """Fit how the gain follows from the signs of the kind of water, and what these are in baths."""
-    clear, *usual = (_polynomial(_split(lines), name) for name in ("clear", *SIGNS))
-    both = []
-    for tubs in (grey, baths):
-        away = tubs.signs.T - [one(tubs.clear) for one in usual]
-        gain = np.log(tubs.haze_per_m / tubs.of("far_per_m")) - clear(tubs.clear)
-        both.append((tubs, np.column_stack([*away, tubs.browning[:, 0]]), gain))
-    _, signs, _ = both[1]
+def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
+    """Fit how the gain follows from the kind of water and its signs, and what these are in each."""
+    clear, signs = _polynomial(_split(lines), "clear"), baths.signs
+    gain = np.log(baths.haze_per_m / baths.of("far_per_m")) - clear(baths.clear)
+    along = baths.clear[:, :1] ** np.arange(POWERS)
+    own = [(baths.kind == kind)[:, None] * along for kind in KINDS]
+    terms = PolynomialFeatures(2, include_bias=False)
+    design_matrix = np.column_stack([terms.fit_transform(signs), *own])
+    left = _left_out(design_matrix, gain, baths.number)[baths.haze_per_m >= LEAST_JUDGED_PER_M]
+    print(f"kind: {len(left)} of {len(gain)} colours of tubs, error {left.std():.3f}")
+    factors, gains = np.split(solved(design_matrix, gain), [terms.n_output_features_])
     return [
-        *_fit_both("kind", *both),
-        *(line for kind in KINDS for line in _kind_rows(kind, signs, baths)),
+        *rows_of("kind", terms, factors),
+        f"kind_log_std,,{left.std():.4f}",
+        *_entries("kind_gain", gains.reshape(len(KINDS), POWERS)),
+        *(line for kind in KINDS for line in _kind_rows(kind, signs, along, baths)),
     ]
 
 
-def _kind_rows(kind: str, signs: FloatArray, baths: Tubs) -> list[str]:
+def _kind_rows(kind: str, signs: FloatArray, along: FloatArray, baths: Tubs) -> list[str]:
     """Write the share of a kind of water and the normal law of its signs, in each colour."""
     colours = [baths.channel == channel for channel in range(3)]
-    own = [signs[colour & (baths.kind == kind)] for colour in colours]
-    shares = [len(one) / colour.sum() for one, colour in zip(own, colours, strict=True)]
+    chosen = [colour & (baths.kind == kind) for colour in colours]
+    shares = [one.sum() / colour.sum() for one, colour in zip(chosen, colours, strict=True)]
+    means = [np.linalg.lstsq(along[one], signs[one])[0] for one in chosen]
+    left = [signs[one] - along[one] @ mean for one, mean in zip(chosen, means, strict=True)]
     return [
         *_entries(f"{kind}_share", np.array(shares)),
-        *_entries(f"{kind}_mean", np.array([one.mean(axis=0) for one in own])),
-        *_entries(f"{kind}_covariance", np.array([np.cov(one.T) for one in own])),
+        *_entries(f"{kind}_mean", np.array(means)),
+        *_entries(f"{kind}_covariance", np.array([np.cov(one.T) for one in left])),
     ]
-
-
-def _fit_both(
-    part: str,
-    grey: tuple[Tubs, FloatArray, FloatArray],
-    baths: tuple[Tubs, FloatArray, FloatArray],
-) -> list[str]:
-    """Fit one law to all tubs, their variables and values; write it as lines of the table.
-
-    Its error is that of tubs left out, four at a time of five; of clear water that of baths' own,
-    since grey water has no colour that would tell its kind.
-    """
-    tubs = (grey[0], baths[0])
-    variables = np.concatenate([grey[1], baths[1]])
-    wanted = np.concatenate([grey[2], baths[2]])
-    number = np.concatenate([one.number for one in tubs])
-    left = np.empty_like(wanted)
-    for fold in range(5):
-        out = number % 5 == fold
-        terms, factors = fitted(variables[~out], wanted[~out])
-        left[out] = wanted[out] - terms.transform(variables[out]) @ factors
-    kinds = np.concatenate([one.kind for one in tubs])
-    hazes = np.concatenate([one.haze_per_m for one in tubs])
-    judged = (hazes >= LEAST_JUDGED_PER_M) & ((part != "kind") | (kinds != "any"))
-    std = left[judged].std()
-    print(f"{part}: {judged.sum()} of {len(left)} colours of tubs, error {std:.3f}")
-    return [*rows_of(part, *fitted(variables, wanted)), f"{part}_log_std,,{std:.4f}"]
 
 
 def _entries(part: str, values: FloatArray) -> list[str]:
@@ -357,21 +335,30 @@ def _polynomial(rows: list[list[str]], part: str) -> Polynomial:
     )
 
 
-def _fit_part(part: str, variables: FloatArray, wanted: FloatArray) -> list[str]:
-    """Fit one law; its error is that of tubs left out, four at a time of five."""
-    terms, factors = fitted(variables, wanted)
-    fold = np.arange(len(wanted)) % 5
-    left = np.empty_like(wanted)
-    for one in range(5):
-        own, part_factors = fitted(variables[fold != one], wanted[fold != one])
-        left[fold == one] = (
-            wanted[fold == one] - own.transform(variables[fold == one]) @ part_factors
-        )
+def _fit_part(
+    part: str, variables: FloatArray, wanted: FloatArray, number: NDArray[np.int_]
+) -> list[str]:
+    """Fit a quadratic; its error is that of tubs left out."""
+    terms = PolynomialFeatures(2)
+    design_matrix = terms.fit_transform(variables)
+    left = _left_out(design_matrix, wanted, number)
     print(
-        f"{part}: {len(wanted)} tubs, error {left.std():.3f}, in 4 of 5 within "
+        f"{part}: {len(wanted)} colours of tubs, error {left.std():.3f}, in 4 of 5 within "
         f"{np.percentile(np.abs(left), 80):.3f}"
     )
-    return [*rows_of(part, terms, factors), f"{part}_log_std,,{left.std():.4f}"]
+    lines = rows_of(part, terms, solved(design_matrix, wanted))
+    return [*lines, f"{part}_log_std,,{left.std():.4f}"]
+
+
+def _left_out(
+    design_matrix: FloatArray, wanted: FloatArray, number: NDArray[np.int_]
+) -> FloatArray:
+    """Return the errors of tubs left out by their number, four at a time of five."""
+    left = np.empty_like(wanted)
+    for fold in range(5):
+        out = number % 5 == fold
+        left[out] = wanted[out] - design_matrix[out] @ solved(design_matrix[~out], wanted[~out])
+    return left
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from greasecheck.measure.ladder.haze import HazeEstimate, estimate_haze
 from greasecheck.measure.ladder.limits import ASIDE
 from greasecheck.measure.ladder.slopes import Profile, fit_decay, fit_slopes
 from greasecheck.model import Bound
+from greasecheck.reference.ladder.colour import colour_law
 from greasecheck.reference.ladder.slopes import slope_law
 from tests.synthetic.ladder_light import fit_slopes as derivation
 from tests.synthetic.ladder_light.make_light import all_photos
@@ -95,20 +96,41 @@ def test_white_that_dims_in_blue_tells_brown_water_from_milky() -> None:
     decay clear water is read: the haze of brown water is more of it.
     """
     law = slope_law().kind
-    blind = np.diag([np.nan, np.nan, 0.01])
-    brown, milky = (law.log_gain(0, np.array([0, 0, sign]), blind)[0] for sign in (1.2, 0.0))
-    assert brown - milky > 0.3
+    blind = np.diag([np.nan, np.nan, 0.01, np.nan])
+    told = [law.log_gain(0, 0.3, np.array([0, 0, sign, 0]), blind)[0] for sign in (1.2, 0.0)]
+    assert told[0] - told[1] > 0.3
+
+
+def test_contrast_that_decays_faster_in_blue_tells_fat_from_scum() -> None:
+    """Fat emulsions attenuate blue light 1.8 to 2.05 times as much as red, coarse scum hardly more.
+
+    Michels, Foschum & Kienle (2008), Opt. Express 16, 5907. Scum scatters farther forward, so that
+    contrast decays less at the same haze.
+    """
+    law = slope_law().kind
+    blind = np.diag([np.nan, np.nan, np.nan, 0.01])
+    fat, scum = (law.log_gain(0, 0.15, np.full(4, np.log(ratio)), blind) for ratio in (1.9, 1.15))
+    unknown = law.log_gain(0, 0.15, np.full(4, np.nan), blind)
+    assert scum[0] - fat[0] > 0.1
+    assert fat[1] < unknown[1]
+
+
+def test_blur_takes_narrow_stripes_by_the_inverse_square_of_their_width() -> None:
+    """A Gaussian's transfer falls with the square of the frequency, to first order."""
+    law = colour_law()
+    assert law.blur_at(4.0, 0) == pytest.approx(4 * law.blur_at(8.0, 0))
+    assert 0 < law.blur_at(4.0, 0) < law.blur_at(4.0, 2)
 
 
 def test_signs_count_for_the_less_the_noisier_they_are() -> None:
     law = slope_law().kind
-    brown = np.array([0.8, 0.0, 1.2])
-    told = [law.log_gain(0, brown, noise * np.eye(3)) for noise in (1e-4, 0.1, 1.0, 1e4)]
+    brown = np.array([1.2, 0.1, 1.2, 0.3])
+    told = [law.log_gain(0, 0.3, brown, noise * np.eye(4)) for noise in (1e-4, 0.1, 1.0, 1e4)]
     gains, stds = np.transpose(told)
     assert gains[0] > gains[-1] + 0.2
     assert stds[0] == min(stds)
-    nothing = np.full(3, np.nan)
-    assert told[-1] == pytest.approx(law.log_gain(0, nothing, np.eye(3)), abs=1e-2)
+    nothing = np.full(4, np.nan)
+    assert told[-1] == pytest.approx(law.log_gain(0, 0.3, nothing, np.eye(4)), abs=1e-2)
 
 
 def test_clear_water_gives_a_bound_below() -> None:
