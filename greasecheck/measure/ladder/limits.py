@@ -24,9 +24,6 @@ CLIPPING = Limit(name="clipped_share", case="ladder", doubtful=0.005, refused=0.
 # A picture without colour has all of its pixels alike in R, G and B but for rounding, whatever it
 # shows; a photo of grey water under white light, in which nothing has a colour, half of them.
 COLOUR = Limit(name="colourless_share", doubtful=0.8, refused=0.95)
-# Blur that leaves the narrowest stripes so little colour takes about a sixth from those of 8 mm. Of
-# sound photos of the design the least is 0.28.
-COLOUR_DETAIL = Limit(name="colour_detail", doubtful=0.2, refused=0.0)
 # Blur of colour that leaves so little of it to stripes of 3 mm takes about a sixth from those of
 # 8 mm. Sound photos of the design leave 0.28 and more.
 COLOUR_DETAIL = Limit(name="colour_detail", doubtful=0.2, refused=0.0)
