@@ -90,7 +90,7 @@ def grease_row(modes: Modes, pools: slice) -> FloatArray:
 
 def value_of(row: FloatArray, weights: FloatArray) -> FloatArray:
     """Return the quantity of a row; the mode axis of `weights` is its last but one."""
-    value: FloatArray = (row * weights).sum(axis=-2)
+    value: FloatArray = np.einsum("md,...md->...d", row, weights)
     return value
 
 
@@ -203,7 +203,7 @@ def changes_until(decline: Decline, limit: FloatArray, most: float) -> FloatArra
         low, high = np.where(above, changes, low), np.where(above, high, changes)
         with np.errstate(all="ignore"):
             step = changes - np.log(value / limit) * value / slope
-        inside = (step > low) & (step < high)
+        inside = (step >= low) & (step <= high)
         moved, changes = changes, np.where(inside, step, (low + high) / 2)
         if np.all(never | (np.abs(changes - moved) <= CHANGES_TOLERANCE * (1 + changes))):
             break
