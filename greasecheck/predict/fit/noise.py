@@ -206,8 +206,12 @@ class _Layers:
 
     def covariance(self, noise: Noise, weights: FloatArray) -> FloatArray:
         """Return the covariance for some sizes, odd readings widened, shape (n, n)."""
-        common = self.fixed + np.diag(self.own / weights)
-        whole: FloatArray = common + self.by_size(noise, weights).sum(axis=0)
+        return self.with_sizes(self.by_size(noise, weights), weights)
+
+    def with_sizes(self, by_size: FloatArray, weights: FloatArray) -> FloatArray:
+        """Return the covariance with what the sizes add to it, shape (n, n)."""
+        whole: FloatArray = self.fixed + by_size.sum(axis=0)
+        whole[np.diag_indices_from(whole)] += self.own / weights
         return whole
 
     def by_size(self, noise: Noise, weights: FloatArray) -> FloatArray:
@@ -291,15 +295,15 @@ def _slope(
 ) -> tuple[FloatArray, FloatArray]:
     """Return the slope of the log posterior by the logs of the sizes, and its curvature, about."""
     noise = _noise_of(logs)
-    changes = 2 * layers.by_size(noise, weights)
-    root = _inverse_root(layers.covariance(noise, weights))
+    by_size = layers.by_size(noise, weights)
+    root = _inverse_root(layers.with_sizes(by_size, weights))
     inverse = root.T @ root
     solved = inverse @ residual
-    pushed = changes @ solved
+    pushed = 2 * by_size @ solved
     rooted = pushed @ root.T
     priors = [spread(f"{part}_share") for part in PARTS]
     precision = np.array([prior.log_std for prior in priors]) ** -2
     apart = logs - np.log([prior.median for prior in priors])
-    traces = np.tensordot(changes, inverse, axes=2)
+    traces = 2 * np.tensordot(by_size, inverse, axes=2)
     slope: FloatArray = 0.5 * (pushed @ solved - traces) - precision * apart
     return slope, 0.5 * rooted @ rooted.T + np.diag(precision)

@@ -190,14 +190,14 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
     grease_per_m : ndarray, shape (skulls, pools, draws)
         Grease of each skull when it goes in [1/m].
     """
-    after = decay(modes, events.gaps_days)
+    after, bath = decay(modes, events.gaps_days), modes.bath
     enters, leaves = np.any(events.enters, axis=1), np.any(events.leaves, axis=1)
-    removed = (events.kept - 1.0)[:, None, :] * modes.bath
-    before = np.zeros_like(modes.bath)
+    removed = (events.kept - 1.0)[:, None, :] * bath
+    before = np.zeros_like(bath)
     for index, taken in enumerate(removed):
         weights = after[index]
         weights *= before
-        weights += taken * np.einsum("md,md->d", modes.bath, weights)
+        weights += taken * np.einsum("md,md->d", bath, weights)
         if enters[index]:
             weights += _entry(modes, grease_per_m, events.enters[index])
         if leaves[index]:
