@@ -118,17 +118,21 @@ def adaptive_draws(
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
     proposals = list(first)
-    begun = [proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals]
-    points, log_targets = np.hstack(begun), np.concatenate([log_target(one) for one in begun])
+    drawn = [proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals]
+    points, log_targets = np.hstack(drawn), np.concatenate([log_target(one) for one in drawn])
+    densities = _log_densities(proposals, points)
     while True:
-        found = _weigh(points, log_targets - _log_mixture(proposals, points))
+        found = _weigh(points, log_targets - _log_mixture(densities))
         enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
         if enough or len(proposals) == MOST_ROUNDS:
             return found
-        proposals.append(_refit(points, found.weights))
-        fresh = proposals[-1].draw(DRAWS_PER_ROUND, generator)
+        fitted = _refit(points, found.weights)
+        fresh = fitted.draw(DRAWS_PER_ROUND, generator)
+        densities = np.hstack([densities, _log_densities(proposals, fresh)])
         points = np.hstack([points, fresh])
+        densities = np.vstack([densities, fitted.log_density(points)])
         log_targets = np.append(log_targets, log_target(fresh))
+        proposals.append(fitted)
 
 
 def _weigh(points: FloatArray, log_weights: FloatArray) -> WeightedDraws:
@@ -142,10 +146,13 @@ def _weigh(points: FloatArray, log_weights: FloatArray) -> WeightedDraws:
     )
 
 
-def _log_mixture(proposals: list[StudentT], points: FloatArray) -> FloatArray:
-    """Return the log density of equal rounds of all proposals."""
-    densities = np.stack([proposal.log_density(points) for proposal in proposals])
-    mixture: FloatArray = special.logsumexp(densities, axis=0) - np.log(len(proposals))
+def _log_densities(proposals: list[StudentT], points: FloatArray) -> FloatArray:
+    return np.stack([proposal.log_density(points) for proposal in proposals])
+
+
+def _log_mixture(densities: FloatArray) -> FloatArray:
+    """Return the log density of equal rounds of all proposals, by those of each."""
+    mixture: FloatArray = special.logsumexp(densities, axis=0) - np.log(len(densities))
     return mixture
 
 
