@@ -103,7 +103,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
 ) -> None:
     tub = fading_tub(62, half_life=5.0)
     readings = tuple(
-        replace(one, attenuation_per_m=2.0 * one.attenuation_per_m) if one.at > day(54) else one
+        replace(one, attenuation_per_m=3.2 * one.attenuation_per_m) if one.at > day(54) else one
         for one in tub.readings
     )
     changes = tuple(one for one in tub.changes if one.at <= day(48))
@@ -111,7 +111,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
         replace(tub, changes=changes, readings=readings),
         day(61),
         bones=(bone(share, 61),),
-        rule=ClearRule(grease_left_share=0.24),
+        rule=ClearRule(grease_left_share=0.235),
         checked_at=day(54),
     )
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9
