@@ -7,6 +7,7 @@ takes least of, is read as murkier than it is.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 EDGE_FROM_MM, EDGE_TO_MM = 0.5, 1.5
 INSIDE_MM = 3.0  # from a patch's edges: smear that leaves bars any colour leaves most of it there
 LEAST_SIDE_MM = 8.0  # of patches that are looked at
-SAMPLES = 8  # along each side of a box
+SAMPLES = 5  # along each side of a box
 LEAST_COLOUR = 0.05  # root mean square of a patch's colour, paper white = 1: less shows nothing
 
 
@@ -32,20 +33,24 @@ def colour_lost(photo: Photo, placement: Placement, colour: ColourModel) -> floa
     Beyond what they lose of their brightness there, as blur takes both alike; 0 where the photo
     shows no colours.
     """
-    patches = [box for box in placement.geometry.patches.values() if _is_wide(box)]
+    patches = tuple(box for box in placement.geometry.patches.values() if _is_wide(box))
     if not patches:
         return 0.0
-    boxes = [part for box in patches for part in _parts(box)]
-    samples = sample_points(
-        photo, placement, boxes_points(boxes, SAMPLES, SAMPLES).reshape(len(boxes), -1, 2)
-    )
+    points = _points(patches)
+    samples = sample_points(photo, placement, points)
     light = colour.scene_linear(samples.linear.mean(axis=1, dtype=np.float64))
-    paper = colour.illuminance(np.array([box.centre_mm for box in boxes]))
-    shades = (light / paper).reshape(len(patches), -1, 3)
+    shades = (light / colour.illuminance(points.mean(axis=1))).reshape(len(patches), -1, 3)
     colours = shades[..., [0, 2]] - shades[..., [1]]
     if np.sqrt(np.mean(colours[:, 0] ** 2)) < LEAST_COLOUR:
         return 0.0
     return 1 - _kept_at_edges(colours) / _kept_at_edges(shades.mean(axis=-1, keepdims=True) - 1)
+
+
+@lru_cache(maxsize=2)  # a sheet's patches are the same in all photos
+def _points(patches: tuple[Box, ...]) -> FloatArray:
+    """Return places in the parts of patches, shape (parts, samples, 2) [mm]."""
+    boxes = [part for box in patches for part in _parts(box)]
+    return boxes_points(boxes, SAMPLES, SAMPLES).reshape(len(boxes), -1, 2)
 
 
 def _is_wide(box: Box) -> bool:
