@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from greasecheck.model import Bound, Recipe, Verdict
@@ -40,7 +40,24 @@ skulls = st.builds(
 )
 
 
+def exact(at: float, haze_per_m: float) -> HazeReading:
+    """Return a reading without error."""
+    return HazeReading(at=day(at), attenuation_per_m=haze_per_m, std_per_m=0.0)
+
+
 @settings(deadline=None, max_examples=20)
+@example(  # scatter that no size of noise explains
+    reading=[exact(*one) for one in [*[(0, 0)] * 8, (8, 1966), (1, 0), (1, 0), (4, 51), (10, 65)]],
+    change=[WaterChange(at=START, recipe=Recipe.SOAP, temperature_c=0.0)],
+    skull=[],
+    now=37.0,
+)
+@example(  # clear water that should have become murky
+    reading=[exact(*one) for one in [*[(0, 0)] * 8, (8, 0), (1, 0), (1, 0), (39, 63), (26, 71)]],
+    change=[WaterChange(at=START, recipe=Recipe.SOAP, temperature_c=0.0)],
+    skull=[],
+    now=126.0,
+)
 @given(
     reading=st.lists(readings, max_size=12),
     change=st.lists(changes, max_size=8),

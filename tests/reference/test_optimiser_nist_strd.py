@@ -8,13 +8,12 @@ import pytest
 from greasecheck.predict.fit.optimise import minimise_squares
 from tests.reference.nist_strd import PROBLEMS, Problem
 
-# of the eight that forward differences of doubles give, ill-conditioned problems lose three
-DIGITS = 5.0
+DIGITS = 6.0
 
 
 @pytest.mark.parametrize("start", [0, 1], ids=["start1", "start2"])
 @pytest.mark.parametrize("problem", PROBLEMS, ids=lambda problem: problem.name)
-def test_certified_values_are_reached_to_five_digits(problem: Problem, start: int) -> None:
+def test_certified_values_are_reached_to_six_digits(problem: Problem, start: int) -> None:
     with np.errstate(over="ignore", invalid="ignore"):  # far starts try wild steps
         found = minimise_squares(
             problem.residuals,

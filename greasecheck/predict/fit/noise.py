@@ -29,6 +29,8 @@ TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc
 PARTS = ("scatter", "fresh", "pace", "drift")
 LONGEST_STEP = 1.0  # of the log of a size
 LAST_STEP = 0.05  # 20 readings tell a size to 0.16
+FARTHEST = 5.0  # standard deviations of the log of a size; readings of any kind reach no farther
+SHORTER = 4.0  # times as short, a step after one that led down
 MOST_STEPS = 12
 REWEIGHTINGS = 2
 
@@ -264,14 +266,21 @@ def _learnt(layers: _Layers, residual: FloatArray, weights: FloatArray, start: N
     memory.
     """
     logs = np.log([getattr(start, part) for part in PARTS])
-    slope, curvature = _slope(layers, residual, weights, logs)
+    middle, stds = _log_sizes()
+    reach = FARTHEST * stds
+    here = _evidence(layers, residual, weights, logs)
+    curvature = here.curvature
     for _ in range(MOST_STEPS):
-        step = np.linalg.solve(curvature, slope).clip(-LONGEST_STEP, LONGEST_STEP)
-        logs = logs + step
+        step = np.linalg.solve(curvature, here.slope).clip(-LONGEST_STEP, LONGEST_STEP)
+        step = np.clip(logs + step, middle - reach, middle + reach) - logs
+        there = _evidence(layers, residual, weights, logs + step)
+        if there.height < here.height:
+            curvature = SHORTER * curvature
+            continue
+        curvature = _updated(curvature, step, here.slope - there.slope)
+        logs, here = logs + step, there
         if np.abs(step).max() < LAST_STEP:
             break
-        before, (slope, _) = slope, _slope(layers, residual, weights, logs)
-        curvature = _updated(curvature, step, before - slope)
     return _noise_of(logs)
 
 
@@ -286,24 +295,42 @@ def _updated(curvature: FloatArray, step: FloatArray, fall: FloatArray) -> Float
     return updated
 
 
+def _log_sizes() -> tuple[FloatArray, FloatArray]:
+    """Return the means and standard deviations of the logs of the sizes before any reading."""
+    priors = [spread(f"{part}_share") for part in PARTS]
+    return np.log([one.median for one in priors]), np.array([one.log_std for one in priors])
+
+
 def _noise_of(logs: FloatArray) -> Noise:
     return Noise(**dict(zip(PARTS, np.exp(logs).tolist(), strict=True)))
 
 
-def _slope(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Evidence:
+    """The log posterior of the sizes, its slope by their logs, and its curvature, about."""
+
+    height: float
+    slope: FloatArray
+    curvature: FloatArray
+
+
+def _evidence(
     layers: _Layers, residual: FloatArray, weights: FloatArray, logs: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the slope of the log posterior by the logs of the sizes, and its curvature, about."""
+) -> _Evidence:
     noise = _noise_of(logs)
-    by_size = layers.by_size(noise, weights)
-    root = _inverse_root(layers.with_sizes(by_size, weights))
+    changes = 2 * layers.by_size(noise, weights)
+    root = _inverse_root(layers.covariance(noise, weights))
     inverse = root.T @ root
     solved = inverse @ residual
-    pushed = 2 * by_size @ solved
+    pushed = changes @ solved
     rooted = pushed @ root.T
-    priors = [spread(f"{part}_share") for part in PARTS]
-    precision = np.array([prior.log_std for prior in priors]) ** -2
-    apart = logs - np.log([prior.median for prior in priors])
-    traces = 2 * np.tensordot(by_size, inverse, axes=2)
-    slope: FloatArray = 0.5 * (pushed @ solved - traces) - precision * apart
-    return slope, 0.5 * rooted @ rooted.T + np.diag(precision)
+    middle, stds = _log_sizes()
+    apart, precision = logs - middle, stds**-2
+    traces = np.tensordot(changes, inverse, axes=2)
+    return _Evidence(
+        height=float(
+            np.log(np.diag(root)).sum() - 0.5 * (residual @ solved + precision @ apart**2)
+        ),
+        slope=0.5 * (pushed @ solved - traces) - precision * apart,
+        curvature=0.5 * rooted @ rooted.T + np.diag(precision),
+    )

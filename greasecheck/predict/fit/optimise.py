@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
-DIFFERENCE_STEP = float(np.finfo(float).eps ** (1 / 2))
+# Rounding and curvature then err alike; what is left is of the order of the step, or its square.
+FORWARD_STEP, CENTRAL_STEP = (float(np.finfo(float).eps ** (1 / n)) for n in (2, 3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +35,13 @@ class Linear:
 
 
 def linearise(
-    function: Callable[[FloatArray], FloatArray], points: FloatArray, typical: float = 1.0
+    function: Callable[[FloatArray], FloatArray],
+    points: FloatArray,
+    typical: float = 1.0,
+    *,
+    central: bool = False,
 ) -> Linear:
-    """Return a function's values and forward differences about some points, by one call.
+    """Return a function's values and differences about some points, by one call.
 
     Parameters
     ----------
@@ -45,13 +51,17 @@ def linearise(
         Where.
     typical : float
         Size of a coordinate near zero, for the difference step.
+    central : bool
+        Whether to look to both sides, for derivatives that are more exact.
     """
     size, count = points.shape
-    steps = DIFFERENCE_STEP * np.maximum(np.abs(points), typical)
-    moved = points[:, None] + np.eye(size)[:, :, None] * steps
-    everything = np.concatenate([points[:, None], moved], axis=1).reshape(size, -1)
-    found = function(everything).reshape(-1, size + 1, count)
-    slopes = (found[:, 1:] - found[:, :1]) / steps
+    steps = (CENTRAL_STEP if central else FORWARD_STEP) * np.maximum(np.abs(points), typical)
+    here, moves = points[:, None], np.eye(size)[:, :, None] * steps
+    columns = [here, here + moves, *([here - moves] if central else [])]
+    everything = np.concatenate(columns, axis=1).reshape(size, -1)
+    found = function(everything).reshape(-1, everything.shape[1] // count, count)
+    ahead, behind = found[:, 1 : size + 1], found[:, size + 1 :] if central else found[:, :1]
+    slopes = (ahead - behind) / (2 * steps if central else steps)
     return Linear(values=found[:, 0], slopes=slopes.transpose(2, 0, 1))
 
 
@@ -103,7 +113,8 @@ def minimise_squares(
     Notes
     -----
     A call costs about the same for one column as for several, so that a point and its neighbours
-    are asked for together.
+    are asked for together. Differences are central where forward ones are less exact than the
+    tolerance.
 
     References
     ----------
@@ -114,7 +125,7 @@ def minimise_squares(
     >>> minimise_squares(lambda x: x - np.array([[3.0]]), np.array([0.0])).x.round(6).tolist()
     [3.0]
     """
-    local = _Local(residuals, typical)
+    local = _Local(residuals, typical, central=tolerance < FORWARD_STEP)
     found = least_squares(
         local.values,
         start,
@@ -132,8 +143,10 @@ def minimise_squares(
 class _Local:
     """Values and derivatives of a function of columns at the point asked for last."""
 
-    def __init__(self, function: Callable[[FloatArray], FloatArray], typical: float) -> None:
-        self._function, self._typical = function, typical
+    def __init__(
+        self, function: Callable[[FloatArray], FloatArray], typical: float, *, central: bool
+    ) -> None:
+        self._linearise = partial(linearise, function, typical=typical, central=central)
         self._x = np.empty(0)
         self._linear = Linear(values=self._x, slopes=self._x)
 
@@ -150,5 +163,5 @@ class _Local:
     def _at(self, x: FloatArray) -> Linear:
         if not np.array_equal(x, self._x):
             self._x = x.copy()
-            self._linear = linearise(self._function, x[:, None], self._typical)
+            self._linear = self._linearise(x[:, None])
         return self._linear

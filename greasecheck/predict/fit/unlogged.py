@@ -155,6 +155,7 @@ def _too_low(
         )
         for n in np.flatnonzero((z[1:] < -LOW_STD) & (z[1:] < z[:-1] - LOW_STD))
         if bath[n] == bath[n + 1] and not seen.above[n + 1] and not seen.below[n]
+        if seen.haze_per_m[n] > 0  # clear water cannot fall
     ]
     known = {(fall.after, fall.before) for fall in falls}
     denied = history.same_water
