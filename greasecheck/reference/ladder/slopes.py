@@ -147,7 +147,9 @@ class SeenKind:
 
     def drawn(self) -> FloatArray:
         """Return signs drawn from its law, shape (draws, 4)."""
-        return self.mean + DRAWN_SIGNS @ np.linalg.cholesky(self.covariance).T
+        variances, axes = np.linalg.eigh(self.covariance)  # of a sign seen without noise: 0
+        drawn: FloatArray = self.mean + DRAWN_SIGNS @ (axes * np.sqrt(variances.clip(0.0))).T
+        return drawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -133,6 +133,13 @@ def test_signs_count_for_the_less_the_noisier_they_are() -> None:
     assert told[-1] == pytest.approx(law.log_gain(0, 0.3, nothing, np.eye(4)), abs=1e-2)
 
 
+@pytest.mark.parametrize("noise", [np.zeros((4, 4)), np.full((4, 4), 0.1)])
+def test_signs_known_without_doubt_are_no_obstacle(noise: np.ndarray) -> None:
+    """A photo spoilt by glare can leave all its resamples alike, so that nothing is random."""
+    gain, std = slope_law().kind.log_gain(0, 0.3, np.array([0.1, 0.2, 0.1, 0.2]), noise)
+    assert np.isfinite([gain, std]).all()
+
+
 def test_clear_water_gives_a_bound_below() -> None:
     rng = np.random.default_rng(1)
     profile = plain(0.0)
