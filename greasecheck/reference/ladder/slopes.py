@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 TABLE = "ladder_slopes.csv"
-KINDS = ("milky", "scum", "brown")
+KINDS = ("milky", "scum", "brown", "grey")
 CLEAR_DECAYS_PER_M = (0.2, 10.0)  # where the law of clear water was derived
 LEAST_DECAY_PER_M = 0.05  # of which decays of two colours are compared
 FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
@@ -98,12 +98,15 @@ class Kind:
         The same of the means of its signs.
     covariance : ndarray, shape (4, 4)
         Of the signs about them, by a normal law.
+    log_std : float
+        Error of its gain over waters, tubs and lights.
     """
 
     log_share: float
     gain: FloatArray
     mean: FloatArray
     covariance: FloatArray
+    log_std: float
 
     def given(self, log_decay: float, signs: FloatArray, noise: FloatArray) -> SeenKind:
         """Return it once signs are seen with a noise; signs that are not finite are not seen."""
@@ -121,6 +124,7 @@ class Kind:
             gain=float(powers @ self.gain),
             mean=mean + weights @ np.clip(away, -reach, reach),
             covariance=self.covariance - weights @ across.T,
+            log_std=self.log_std,
         )
 
 
@@ -138,12 +142,15 @@ class SeenKind:
         Of its signs, by a normal law.
     covariance : ndarray, shape (4, 4)
         Of the same.
+    log_std : float
+        Error of its gain, its signs known.
     """
 
     log_share: float
     gain: float
     mean: FloatArray
     covariance: FloatArray
+    log_std: float
 
     def drawn(self) -> FloatArray:
         """Return signs drawn from its law, shape (draws, 4)."""
@@ -162,14 +169,11 @@ class KindLaw:
     ----------
     gain : Polynomial
         Logarithm of the gain less what is each kind's own, of the signs.
-    log_std : float
-        Its error over baths' own waters, tubs and lights.
     kinds : tuple of tuple of Kind
         The kinds of water that baths have, as seen in R, in G and in B.
     """
 
     gain: Polynomial
-    log_std: float
     kinds: tuple[tuple[Kind, ...], ...]
 
     def log_gain(
@@ -188,8 +192,8 @@ class KindLaw:
         shares /= shares.sum()
         drawn = np.array([one.gain + self.gain(one.drawn()) for one in told])
         mean = float(shares @ drawn.mean(axis=1))
-        variance = float(shares @ ((drawn - mean) ** 2).mean(axis=1))
-        return mean, float(np.hypot(np.sqrt(variance), self.log_std))
+        apart = ((drawn - mean) ** 2).mean(axis=1) + np.array([one.log_std for one in told]) ** 2
+        return mean, float(np.sqrt(shares @ apart))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,7 +299,6 @@ def slope_law() -> SlopeLaw:
         clear_log_std=float(_values(rows, "clear_log_std")[0]),
         kind=KindLaw(
             gain=_polynomial(rows, "kind"),
-            log_std=float(_values(rows, "kind_log_std")[0]),
             kinds=tuple(
                 tuple(_kind(rows, place, one) for place in range(len(KINDS))) for one in range(3)
             ),
@@ -315,6 +318,7 @@ def _kind(rows: Sequence[dict[str, str]], place: int, channel: int) -> Kind:
         gain=_values(rows, "kind_gain").reshape(len(KINDS), 3)[place],
         mean=_values(rows, f"{name}_mean").reshape(3, 3, 4)[channel],
         covariance=_values(rows, f"{name}_covariance").reshape(3, 4, 4)[channel],
+        log_std=float(_values(rows, "kind_log_std")[place]),
     )
 
 

@@ -55,6 +55,7 @@ LEAST_JUDGED_PER_M = 1.0  # below it the noise of the tracing shows
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
 STEP_MM = 2.5
 POWERS = 3  # of the decay, along which kinds of water change
+GREY_STD = 0.05  # of what colours tell of grey water, by the noise of tracing
 HEADER = """\
 # title: Haze of a bath from the decay of a ladder's contrast
 # source: tests/synthetic/ladder_light/fit_slopes.py, from path-traced tubs of many kinds
@@ -218,8 +219,22 @@ def derive() -> list[str]:
     lines = ["part,powers,value", *_murky_parts(grey, baths)]
     grey, baths = _clear_ones(grey), _clear_ones(baths)
     lines += _clear_parts(grey)
-    lines += _kind_parts(lines, baths)
+    lines += _kind_parts(lines, _joined(baths, grey))
     return lines + _gain_parts(_polynomial(_split(lines), "clear"))
+
+
+def _joined(baths: Tubs, grey: Tubs) -> Tubs:
+    """Return baths' own waters and grey ones, which are alike in all colours."""
+    each = np.repeat(np.arange(len(grey.slopes)), 3)
+    return Tubs(
+        np.concatenate([baths.number, baths.number.max() + 1 + grey.number[each]]),
+        np.concatenate([baths.kind, np.full(len(each), "grey")]),
+        np.concatenate([baths.channel, np.tile(np.arange(3), len(grey.slopes))]),
+        np.concatenate([baths.haze_per_m, grey.haze_per_m[each]]),
+        np.concatenate([baths.view_cos, grey.view_cos[each]]),
+        np.concatenate([baths.colours, grey.colours[each]]),
+        [*baths.slopes, *(grey.slopes[place] for place in each)],
+    )
 
 
 def _between_limits(values: FloatArray, limits: tuple[float, float]) -> BoolArray:
@@ -259,12 +274,16 @@ def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
     own = [(baths.kind == kind)[:, None] * along for kind in KINDS]
     terms = PolynomialFeatures(2, include_bias=False)
     design_matrix = np.column_stack([terms.fit_transform(signs), *own])
-    left = _left_out(design_matrix, gain, baths.number)[baths.haze_per_m >= LEAST_JUDGED_PER_M]
-    print(f"kind: {len(left)} of {len(gain)} colours of tubs, error {left.std():.3f}")
+    left, judged = (
+        _left_out(design_matrix, gain, baths.number),
+        baths.haze_per_m >= LEAST_JUDGED_PER_M,
+    )
+    errors = [left[judged & (baths.kind == kind)].std() for kind in KINDS]
+    print(f"kind: {len(gain)} colours of tubs, errors of {KINDS}: {np.round(errors, 3)}")
     factors, gains = np.split(solved(design_matrix, gain), [terms.n_output_features_])
     return [
         *rows_of("kind", terms, factors),
-        f"kind_log_std,,{left.std():.4f}",
+        *_entries("kind_log_std", np.array(errors)),
         *_entries("kind_gain", gains.reshape(len(KINDS), POWERS)),
         *(line for kind in KINDS for line in _kind_rows(kind, signs, along, baths)),
     ]
@@ -274,14 +293,22 @@ def _kind_rows(kind: str, signs: FloatArray, along: FloatArray, baths: Tubs) -> 
     """Write the share of a kind of water and the normal law of its signs, in each colour."""
     colours = [baths.channel == channel for channel in range(3)]
     chosen = [colour & (baths.kind == kind) for colour in colours]
-    shares = [one.sum() / colour.sum() for one, colour in zip(chosen, colours, strict=True)]
+    shares = np.full(3, 1 / len(KINDS))
     means = [np.linalg.lstsq(along[one], signs[one])[0] for one in chosen]
     left = [signs[one] - along[one] @ mean for one, mean in zip(chosen, means, strict=True)]
     return [
-        *_entries(f"{kind}_share", np.array(shares)),
+        *_entries(f"{kind}_share", shares),
         *_entries(f"{kind}_mean", np.array(means)),
-        *_entries(f"{kind}_covariance", np.array([np.cov(one.T) for one in left])),
+        *_entries(f"{kind}_covariance", np.array([_spread(one) for one in left])),
     ]
+
+
+def _spread(signs: FloatArray) -> FloatArray:
+    """Return the covariance of signs; of what does not vary, that of tracing's noise."""
+    covariance = np.cov(signs.T)
+    fixed = np.diag(covariance) < GREY_STD**2
+    covariance[fixed, fixed] = GREY_STD**2
+    return covariance
 
 
 def _entries(part: str, values: FloatArray) -> list[str]:
