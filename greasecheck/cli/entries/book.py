@@ -14,12 +14,13 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import undo
-from greasecheck.logbook.csv.read import import_tables
+from greasecheck.logbook.csv.read import files_by_table, import_tables
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.store import safety
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.tables import TABLES, table_named
+from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -67,7 +68,10 @@ def undo_entry(
         if last is None:
             raise LogbookError("the logbook has no entry to take back", hint="nothing to be done")
         if not yes and not as_json and (last.rows or last.changed_rows) != 1:
-            typer.confirm(f"Take back '{_words(last)}'?", abort=True, err=True)
+            lines = counted(last.rows + last.changed_rows, "line")
+            typer.confirm(
+                f"Take back '{_words(last)}', {lines} of the logbook?", abort=True, err=True
+            )
         undo.undo(opened, last)
     if as_json:
         print_json({"undone": plain(last)})
@@ -214,6 +218,7 @@ def import_csv(
 
     Example: greasecheck book import readings.csv baths.csv
     """
+    files_by_table(files)  # before a logbook is made for them
     with options.open_logbook(logbook, create=True) as opened:
         done = import_tables(opened, files)
     if as_json:
@@ -265,5 +270,4 @@ def _table_json(one: Table) -> dict[str, object]:
 
 
 def _words(entry: undo.LastEntry) -> str:
-    lines = f"lines of the logbook: {entry.rows} added, {entry.changed_rows} changed"
-    return f"{entry.what}, entered {local(entry.made_at)} ({lines})"
+    return f"{entry.what}, entered {local(entry.made_at)}"

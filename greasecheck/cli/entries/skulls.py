@@ -14,7 +14,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_answer, print_json
+from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
@@ -25,13 +25,14 @@ from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
-from greasecheck.stages import EventKind
+from greasecheck.stages import EventKind, Stage
 from greasecheck.words.dates import parse_time
 from greasecheck.words.stages import short_step
 
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from greasecheck.logbook.skulls.stays import Stay
     from greasecheck.logbook.store.book import Logbook
 
 
@@ -77,7 +78,7 @@ def skull(
     species: Annotated[
         str | None,
         typer.Option(
-            help="Species, as in the species table, such as 'roe deer'; list shows them.",
+            help="Species, such as 'roe deer'; `skull` alone lists them.",
             autocompletion=complete_species,
         ),
     ] = None,
@@ -132,9 +133,11 @@ def skull(
     )
     look_again = partial(FollowUp, yi_e313=yellowness, yellow_patch_share=share, note=note)
     happened = partial(SkullEvent, tub=tub, strength_percent=strength, duration_h=hours, note=note)
-    with options.open_logbook(logbook, create=name is not None and what is None) as book:
+    only_named = facts == Skull(name=facts.name) and tub is None
+    creates = name is not None and what is None and tub is None and not only_named
+    with options.open_logbook(logbook, create=creates) as book:
         if name is None:
-            _list_all(book, as_json=as_json)
+            _list_all(book, parse_time(now), as_json=as_json)
         elif rename is not None:
             rename_skull(book, name, rename, merge=same)
             print_answer(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
@@ -144,7 +147,7 @@ def skull(
         elif what is not None:
             event = happened(skull=name, happened_at=parse_time(at), kind=EventKind(what))
             _enter_event(book, event, instead_of, as_json=as_json)
-        elif facts == Skull(name=name) and tub is None and skulls.is_known(book, name):
+        elif only_named and skulls.is_known(book, name):
             show_skull(book, name, parse_time(now), as_json=as_json)
         else:
             _enter(book, facts, tub, parse_time(at), as_json=as_json)
@@ -181,6 +184,8 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     body = {"skull": plain(entered), "event": plain(first), "species_known": known}
     into = f" into tub {tub}" if tub is not None else ""
     print_answer(f"skull {name} is entered{into}", body, as_json=as_json)
+    if facts == Skull(name=name) and tub is None:
+        typer.echo(f"no skull was called {name} before; {A_SLIP}", err=True)
     if alike:
         typer.echo(
             f"there is also {', '.join(alike)}: if it is the same skull, say so: greasecheck "
@@ -197,23 +202,30 @@ def _unknown_species_words(species: str) -> str:
     return (
         f"the species table has no '{species}'"
         + (f"; is it one of: {', '.join(near)}?" if near else ".")
-        + f" Its forecast begins at {usual.low_days:.0f} to {usual.high_days:.0f} days"
+        + f" Its forecast begins at {usual.low_days:.0f} to {usual.high_days:.0f} days;"
+        " see the table's: greasecheck skull"
     )
 
 
-def _list_all(book: Logbook, *, as_json: bool) -> None:
+def _list_all(book: Logbook, now: datetime, *, as_json: bool) -> None:
     """List the skulls, and where each soaks or what is next for it."""
     known = skulls.list_skulls(book)
-    where = {stay.skull: stay for stay in soaking(book)}
+    where = {stay.skull: stay for stay in soaking(book) if stay.since <= now}
     if as_json:
         rows = [{**plain(one), "soak": plain(where.get(one.name))} for one in known]
         print_json({"skulls": rows, "species": list(known_species())})
         return
-    now, reached = parse_time(None), all_milestones(book)
+    reached = all_milestones(book)
     for one in known:
-        stay = where.get(one.name)
-        place = short_step(skull_stage(reached.get(one.name, ()), now).stage)
-        if stay is not None:
-            place = f"tub {stay.tub}, soaking for {span_words(now - stay.soak_since)}"
+        stage = skull_stage(reached.get(one.name, ()), now).stage
+        place = _place_words(stage, where.get(one.name), now)
         typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
     typer.echo(f"species of the table: {', '.join(known_species())}", err=True)
+
+
+def _place_words(stage: Stage, stay: Stay | None, now: datetime) -> str:
+    """Return where a skull lies and for how long, or what is next for it."""
+    if stay is None:
+        return short_step(stage) if stage is Stage.FOLLOWED_UP else f"next: {short_step(stage)}"
+    doing = "rinsing after whitening" if stage is Stage.RINSING else "soaking"
+    return f"tub {stay.tub}, {doing} for {span_words(now - stay.soak_since)}"

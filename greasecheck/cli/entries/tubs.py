@@ -13,7 +13,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json
+from greasecheck.cli.shared.output import A_SLIP, print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.garage.cautions import graver_of_bath
@@ -134,11 +134,14 @@ def tub(
             return
         else:
             water.enter_tub(book, known)
-        (entered,) = (one for one in water.list_tubs(book) if one.number == number)
+        tubs = water.list_tubs(book)
+        (entered,) = (one for one in tubs if one.number == number)
     if as_json:
         print_json({"tub": plain(entered)})
     else:
         typer.echo(f"tub {number} is entered")
+    if known == Tub(number=number) and renumber is None and len(tubs) > 1:
+        typer.echo(f"there was no tub {number} before; {A_SLIP}", err=True)
     try:
         marker_of(Tag(number=number))
     except SheetError:

@@ -73,7 +73,8 @@ def import_tables(
         With every fault and its line number, when a line is malformed, contradicts a rule, is
         doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
     """
-    faults, stages = Faults(), [stage_of(book, path, table) for path, table in _in_order(paths)]
+    stages = [stage_of(book, path, table) for path, table in files_by_table(paths)]
+    faults = Faults()
     try:
         for stage in stages:
             stage.fill(read_lines(stage.path, stage.table, faults, present))
@@ -105,8 +106,14 @@ def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
     return Imported(added=added, known=known, new_tubs=new_tubs)
 
 
-def _in_order(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
-    """Return the files in the order of their tables, each after those it refers to."""
+def files_by_table(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
+    """Return the files in the order of their tables, each after those it refers to.
+
+    Raises
+    ------
+    DataFileError
+        When one is missing or named after no table, or two are of the same.
+    """
     files = [file for path in paths for file in _csv_files(path)]
     named = [(file, _table_of(file)) for file in files]
     doubled = len({table.name for _, table in named}) < len(named)
@@ -119,6 +126,8 @@ def _in_order(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
 
 
 def _csv_files(path: Path) -> list[Path]:
+    if not path.exists():
+        raise DataFileError(f"there is no {path}", hint="check its name; nothing was imported")
     try:
         return sorted(path.glob("*.csv")) if path.is_dir() else [path]
     except OSError as error:

@@ -93,11 +93,26 @@ def test_the_first_command_makes_the_logbook(path: Path) -> None:
     assert path.exists()
 
 
-def test_looking_makes_none(path: Path) -> None:
-    result = call("today")
+@pytest.mark.parametrize("line", ["today", "skull fox", "skull fox --species fox --tub 12"])
+def test_looking_makes_none(path: Path, line: str) -> None:
+    result = call(line)
     assert result.exit_code == 1
     assert "error[logbook]: there is no logbook" in result.stderr
     assert not path.exists()
+
+
+def test_importing_what_is_not_there_makes_none(path: Path, tmp_path: Path) -> None:
+    result = call(f"book import {tmp_path / 'baths.csv'}")
+    assert result.exit_code == 1
+    assert f"there is no {tmp_path / 'baths.csv'}" in result.stderr
+    assert not path.exists()
+
+
+def test_a_number_or_name_that_may_be_a_slip_is_pointed_out(season: Path) -> None:
+    assert "there was no tub 112 before" in call("tub 112").stderr
+    assert "no skull was called foy before" in call("skull foy").stderr
+    assert call("tub 113 --name blue").stderr == ""
+    assert call("skull badger --species badger").stderr == ""
 
 
 def test_a_tub_is_answered_as_json(path: Path) -> None:
@@ -349,12 +364,13 @@ def test_a_skull_goes_its_way(season: Path) -> None:
     assert run("skull fox~3 moved --tub 14 --at 2026-03-10").startswith(
         "skull fox 3: moved, tub 14"
     )
-    assert "tub 14, soaking for" in run("skull")
+    assert "fox 3  fox  tub 14, soaking for 19 d" in run("skull --now 2026-03-20")
     assert answer("skull")["skulls"][0]["soak"]["tub"] == 14
     run("skull fox~3 degreased --at 2026-04-10")
     assert "whiten it" in run("skull")
     run("skull fox~3 whitened --strength 3 --hours 24 --at 2026-04-12")
     run("skull fox~3 resoaked --tub 12 --at 2026-04-14")
+    assert "fox 3  fox  tub 12, rinsing after whitening for 5 d" in run("skull --now 2026-04-19")
     run("skull fox~3 dried --at 2026-04-20")
     assert answer("skull fox~3 returned --at 2026-04-21 --note home")["event"]["note"] == "home"
     told = run("skull fox~3 white --yellowness 18 --at 2026-06-01")
@@ -368,8 +384,9 @@ def test_a_skull_goes_its_way(season: Path) -> None:
 
 
 def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
-    assert run("skull roe") == "skull roe is entered\n"
-    assert answer("skull roe --owner me")["event"] is None
+    assert run("skull roe --owner me") == "skull roe is entered\n"
+    assert answer("skull buck --owner me")["event"] is None
+    assert "roe  species unknown  next: put into a tub" in run("skull")
 
 
 def test_readings_are_listed_marked_and_moved(season: Path) -> None:
