@@ -2,6 +2,7 @@
 
 import errno
 import os
+import re
 import sys
 from typing import Any, NoReturn, cast
 
@@ -27,6 +28,7 @@ REFUSALS = {
     errno.ELOOP: "choose another name: this one leads back to itself",
     errno.EIO: "check the disk",
 }
+DECIMAL_COMMA = re.compile(r"^(-?|--[a-z-]+=)\d+,\d+$")
 # click's, or that of the copy which newer typers carry: typer itself does not name it
 UsageError = cast("type[typer.BadParameter]", typer.BadParameter.__bases__[0])
 
@@ -43,7 +45,7 @@ class CommandGroup(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
-        as_json = "--json" in ctx.args
+        as_json, point = "--json" in ctx.args, _point_words(ctx.args)
         try:
             return super().invoke(ctx)
         except ImportError as error:
@@ -53,11 +55,24 @@ class CommandGroup(TyperGroup):
         except OSError as error:
             return _fail(_refusal(error), as_json=as_json)
         except UsageError as error:
+            error.message += point
             if not as_json:
                 raise
             hint = "see how it is used: --help after the command"
             print_error(WrongUsageError(error.format_message(), hint=hint), as_json=True)
             raise typer.Exit(EXIT_USAGE) from error
+
+
+def _point_words(typed: list[str]) -> str:
+    """Return how to write a number that was typed with a decimal comma.
+
+    Examples
+    --------
+    >>> _point_words(["12", "--volume", "60,5"])
+    '; write 60.5 for 60,5'
+    """
+    found = next((word for word in typed if DECIMAL_COMMA.search(word)), None)
+    return f"; write {found.replace(',', '.')} for {found}" if found else ""
 
 
 def _refusal(error: OSError) -> GreasecheckError:

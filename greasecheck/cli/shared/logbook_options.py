@@ -38,11 +38,11 @@ def tub_numbers(words: list[str]) -> tuple[int, ...]:
 
     Examples
     --------
-    >>> tub_numbers(["12", "14-16"])
-    (12, 14, 15, 16)
+    >>> tub_numbers(["12,", "14-16,20"])
+    (12, 14, 15, 16, 20)
     """
     numbers: list[int] = []
-    for word in words:
+    for word in (part for typed in words for part in typed.removesuffix(",").split(",")):
         first, _, last = word.partition("-")
         if not (first.isdecimal() and (last or first).isdecimal()):
             raise LogbookError(f"'{word}' is no tub number", hint="write 12, or 14-16 for several")

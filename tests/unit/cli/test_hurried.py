@@ -120,6 +120,15 @@ def test_times_are_said_as_they_are_typed(tmp_path: Path) -> None:
     assert "2099-01-01 00:00 lies in the future" in late.stderr
 
 
+def test_a_decimal_comma_is_pointed_out_and_one_between_tubs_is_read(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    comma = run("change", 12, "--temperature", "45,5", *logbook)
+    assert comma.exit_code == 2
+    assert "write 45.5 for 45,5" in " ".join(comma.stderr.split())
+    assert run("tub", 14, *logbook).exit_code == 0
+    assert "tub 14: soap" in run("change", "12,14", "--recipe", "soap", *logbook).stdout
+
+
 def test_degrees_fahrenheit_are_asked_back(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
     assert run("change", 12, "--temperature", 104, *logbook).exit_code == 2
