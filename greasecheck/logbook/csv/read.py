@@ -127,7 +127,7 @@ def files_by_table(paths: Sequence[Path]) -> list[tuple[Path, Table]]:
 
 def _csv_files(path: Path) -> list[Path]:
     if not path.exists():
-        raise DataFileError(f"there is no {path}", hint="check its name; nothing was imported")
+        raise DataFileError(f"cannot read {path}: there is no such file", hint="check its name")
     try:
         return sorted(path.glob("*.csv")) if path.is_dir() else [path]
     except OSError as error:

@@ -104,7 +104,7 @@ def test_looking_makes_none(path: Path, line: str) -> None:
 def test_importing_what_is_not_there_makes_none(path: Path, tmp_path: Path) -> None:
     result = call(f"book import {tmp_path / 'baths.csv'}")
     assert result.exit_code == 1
-    assert f"there is no {tmp_path / 'baths.csv'}" in result.stderr
+    assert f"{tmp_path / 'baths.csv'}: there is no such file" in result.stderr
     assert not path.exists()
 
 
