@@ -118,7 +118,7 @@ def _within(reading: LoggedReading, own: Sequence[Stay]) -> bool:
 def _event(event: SkullEvent) -> Moment:
     details = [
         f"into tub {event.tub}" if event.tub is not None else "",
-        f"{event.strength_percent:g} %" if event.strength_percent is not None else "",
+        f"{event.strength_percent:g}%" if event.strength_percent is not None else "",
         f"for {event.duration_h:g} h" if event.duration_h is not None else "",
     ]
     happened = " ".join([event.kind, *(detail for detail in details if detail)])

@@ -51,6 +51,17 @@ def listed(names: tuple[str, ...]) -> str:
     return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
 
 
+def two_digits(value: float) -> str:
+    """Return a figure to two digits, large ones as whole numbers.
+
+    Examples
+    --------
+    >>> two_digits(0.0754), two_digits(15.2), two_digits(384.0)
+    ('0.075', '15', '380')
+    """
+    return f"{float(f'{value:.2g}'):g}"
+
+
 def clear_limit_words(limit_per_m: float, litres_over_standard: float) -> str:
     """Return below which haze a tub's fresh bath is clear [1/m], and why it is so little there.
 
@@ -62,9 +73,9 @@ def clear_limit_words(limit_per_m: float, litres_over_standard: float) -> str:
     '0.38: there is 8 times the usual water for such a skull'
     """
     if 1 / MUCH_WATER < litres_over_standard < MUCH_WATER:
-        return f"{limit_per_m:.2g}"
-    times = f"{litres_over_standard:.2g} times the usual water for such a skull"
-    return f"{limit_per_m:.2g}: there is {times}"
+        return two_digits(limit_per_m)
+    times = f"{two_digits(litres_over_standard)} times the usual water for such a skull"
+    return f"{two_digits(limit_per_m)}: there is {times}"
 
 
 def share_words(share: float) -> str:
@@ -84,9 +95,9 @@ def patch_share_words(share: float, std: float | None) -> str:
     Examples
     --------
     >>> patch_share_words(0.354, 0.071), patch_share_words(0.354, None)
-    ('35 ± 7 %', '35 %')
+    ('35 ± 7%', '35%')
     """
-    return f"{100 * share:.0f} %" if std is None else f"{100 * share:.0f} ± {100 * std:.0f} %"
+    return f"{100 * share:.0f}%" if std is None else f"{100 * share:.0f} ± {100 * std:.0f}%"
 
 
 class Hazy(Protocol):

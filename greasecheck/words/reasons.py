@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import ReasonCode
-from greasecheck.words.figures import odds_words
+from greasecheck.words.figures import odds_words, two_digits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -92,8 +92,8 @@ def reasons_words(reasons: Iterable[Reason]) -> tuple[str, ...]:
 
 def _leaching(age_days: float, share: float) -> str:
     return (
-        f"its water is {age_days:.1f} days old: grease leaves at {share:.0%} of the rate in fresh"
-        " water"
+        f"its water is {two_digits(age_days)} days old: grease leaves at {left_words(share)} of"
+        " the rate in fresh water"
     )
 
 
@@ -114,7 +114,7 @@ def _twice_as_often(often: float, usual: float, saved: float, low: float, high: 
 def _grease_left(odds: float, limit: float, share: float, low: float, high: float) -> str:
     return (
         f"{odds_words(odds)} sure: less than {limit:.0%} of its grease is left; now"
-        f" {left_words(share)} ({left_words(low)} to {left_words(high)})"
+        f" {left_range_words(low, share, high)}"
     )
 
 
@@ -127,6 +127,18 @@ def left_words(share: float) -> str:
     ('12%', 'under 1%')
     """
     return "under 1%" if share < LEAST_LEFT else f"{share:.0%}"
+
+
+def left_range_words(low: float, share: float, high: float) -> str:
+    """Return a share of grease left with its range, once where all of it reads alike.
+
+    Examples
+    --------
+    >>> left_range_words(0.05, 0.124, 0.25), left_range_words(0.0, 0.001, 0.002)
+    ('12% (5% to 25%)', 'under 1%')
+    """
+    least, words, most = map(left_words, (low, share, high))
+    return words if least == most else f"{words} ({least} to {most})"
 
 
 def _slope(course: str) -> Callable[..., str]:

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from greasecheck.model.recipe_ratios import RateRatio, RecipeNote
 
 REASONS = {
-    RecipeVerdict.FASTER: "{recipe} is faster than {baseline} with at least 95 % probability",
-    RecipeVerdict.SLOWER: "{recipe} is slower than {baseline} with at least 95 % probability",
-    RecipeVerdict.ALIKE: "{recipe} and {baseline} differ by less than 15 %, 9 in 10 sure",
+    RecipeVerdict.FASTER: "{recipe} is faster than {baseline} with at least 95% probability",
+    RecipeVerdict.SLOWER: "{recipe} is slower than {baseline} with at least 95% probability",
+    RecipeVerdict.ALIKE: "{recipe} and {baseline} differ by less than 15%, 9 in 10 sure",
     RecipeVerdict.OPEN: "the tubs so far leave it open which is faster",
 }
 NOTES = {

@@ -63,8 +63,8 @@ def step_words(stage: str, *, done: bool = False) -> str:
     return {
         Stage.ENTERED: "put it into a tub",
         Stage.SOAKING: "soak until little grease is left and its bone gets no paler",
-        Stage.DEGREASED: f"whiten it: peroxide of {mild:g} % for {from_h:g} to {to_h:g} h is the "
-        f"milder way; usual are {weak:g} to {strong:g} %, {low:g} to {high:g} h; "
+        Stage.DEGREASED: f"whiten it: peroxide of {mild:g}% for {from_h:g} to {to_h:g} h is the "
+        f"milder way; usual are {weak:g} to {strong:g}%, {low:g} to {high:g} h; "
         "goggles and gloves on, no acetone left on the bone",
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
         Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",

@@ -12,9 +12,9 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.dates import parse_time
-from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words
+from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words, two_digits
 from greasecheck.words.notes import notes_words
-from greasecheck.words.reasons import no_date_words
+from greasecheck.words.reasons import left_range_words, no_date_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -85,20 +85,19 @@ def forecast(
 def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str]:
     """Return a forecast in words, one line a fact, within 80 columns where the notes allow."""
     found = advice.forecast
-    low, median, high = found.gain_in_tub_per_m
-    least, left, most = (f"{share:.0%}" for share in found.grease_left_share)
-    then = (f"{share:.0%}" for share in found.left_when_clear_share)
+    low, median, high = map(two_digits, found.gain_in_tub_per_m)
+    whose = ", greasiest skull" if len(found.skulls) > 1 else ""
     limit = clear_limit_words(found.clear_in_tub_per_m, found.litres_over_standard)
     lines = [
         f"tub {tub}: degreased {_three_days(advice.degreased, advice.withheld)}",
-        f"  grease left now: {left} ({least} to {most}); degreased now:"
+        f"  grease left now{whose}: {left_range_words(*found.grease_left_share)}; degreased now:"
         f" {odds_words(advice.probability_degreased_now)}",
         f"  runs clear {_three_days(advice.runs_clear, advice.withheld)}",
         f"  clear now: {odds_words(found.probability_clear_now)}; fresh water left"
         f" {found.rule.soak_days:g} days would gain",
-        f"    {median:.2g} per m ({low:.2g} to {high:.2g})",
+        f"    {median} per m ({low} to {high})",
         f"    clear is below {limit}",
-        "  grease left when it runs clear: {1} ({0} to {2})".format(*then),
+        f"  grease left when it runs clear: {left_range_words(*found.left_when_clear_share)}",
     ]
     if found.clears_last and advice.withheld is None:
         lines.append(f"  clear comes last: {CLEARS_LAST}")
@@ -118,7 +117,7 @@ def _skull_lines(advice: TubAdvice) -> Iterator[str]:
     for skull in advice.forecast.skulls:
         days = _three_days(advice.skull_dates.get(skull.name), withheld.get(skull.name))
         yield f"  {skull.name} ({skull.species}): degreased {days}"
-        yield f"    the slowest with {odds_words(skull.slowest_probability)}"
+        yield f"    the last of them with {odds_words(skull.slowest_probability)}"
 
 
 def _three_days(dates: ClearDates | None, withheld: ReasonCode | None) -> str:

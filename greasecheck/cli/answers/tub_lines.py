@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import notes_words
-from greasecheck.words.reasons import figures_of, left_words, no_date_words, reasons_words
+from greasecheck.words.reasons import figures_of, left_range_words, no_date_words, reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
 
@@ -61,9 +61,9 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     if advice.withheld:
         yield f"  degreased, runs clear: {no_date_words(advice.withheld)}"
     if len(advice.skulls) > 1:  # of one skull, its own line says so
-        least, left, most = (left_words(share) for share in found.grease_left_share)
-        yield f"  grease left now: {left} ({least} to {most})"
-        yield f"  degreased now: {odds_words(advice.probability_degreased_now)}"
+        left = left_range_words(*found.grease_left_share)
+        yield f"  grease left now in the greasiest skull: {left}"
+        yield f"  all degreased now: {odds_words(advice.probability_degreased_now)}"
     yield from (f"  water: {reason}" for reason in reasons_words(advice.change.reasons))
     yield from (f"  pace: {reason}" for reason in reasons_words(figures_of(advice.stall.reasons)))
     for skull in advice.skulls:

@@ -89,7 +89,7 @@ def print_sheet(
         content = _pdf(geometry, values, _paper(paper), count)
     options.write_bytes(out, content, str(design))
     length = geometry.ruler_length_mm
-    typer.echo(f"{out}: print it at 100 %, then check that its ruler measures {length:.0f} mm")
+    typer.echo(f"{out}: print it at 100%, then check that its ruler measures {length:.0f} mm")
 
 
 def _print_ladder(out: Path, tubs: list[str], paper: Paper, dpi: float) -> None:
@@ -110,7 +110,7 @@ def _print_ladder(out: Path, tubs: list[str], paper: Paper, dpi: float) -> None:
         content = printer.ladder_pdf(plate, numbers, paper)
     options.write_bytes(out, content, "ladder")
     length = plate.stripes.fine.height_mm
-    typer.echo(f"{out}: print it at 100 %, then check that its stripes measure {length:.0f} mm")
+    typer.echo(f"{out}: print it at 100%, then check that its stripes measure {length:.0f} mm")
 
 
 def _png(geometry: SheetGeometry, values: PatchValues, dpi: float) -> bytes:
@@ -160,7 +160,7 @@ def tags(
     else:
         raise DataFileError("a PNG holds one tag", hint="name one number, or write a PDF")
     options.write_bytes(out, content, "tags")
-    typer.echo(f"{out}: print at 100 % and cut along the marks")
+    typer.echo(f"{out}: print at 100% and cut along the marks")
 
 
 @sheet.command()

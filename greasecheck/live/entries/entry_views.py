@@ -176,7 +176,7 @@ def _between_lines(book: Logbook, number: int) -> Iterator[str]:
 
 def _event_line(event: SkullEvent) -> str:
     into = f" into tub {event.tub}" if event.tub is not None else ""
-    strength = "" if event.strength_percent is None else f", {event.strength_percent:g} %"
+    strength = "" if event.strength_percent is None else f", {event.strength_percent:g}%"
     hours = "" if event.duration_h is None else f", {event.duration_h:g} h"
     what = f"{event.skull}: {EVENTS[event.kind]}{into}{strength}{hours}"
     return f"{what}, {moment(event.happened_at)}"

@@ -132,7 +132,7 @@ def rate_ratios_chart(data: SeasonData) -> Chart | None:
     return Chart(
         name="recipes",
         title="Rate against another recipe",
-        hint="Diamond: best estimate; bars: 50 %, 80 % and 95 %. Right of 1: faster. Species and "
+        hint="Diamond: best estimate; bars: 50%, 80% and 95%. Right of 1: faster. Species and "
         "temperature are allowed for.",
         words="; ".join(_ratio_words(ratio) for ratio in ranked) + ".",
         height_pt=FRAME_PT + 1.4 * ROW_PT * len(ranked),
@@ -170,7 +170,7 @@ def yellowing_risk_chart(data: SeasonData) -> Chart | None:
     return Chart(
         name="risk",
         title="Risk of yellowing later",
-        hint="Diamond: best estimate; bars: 50 %, 80 % and 95 %. For a skull that still soaks: as "
+        hint="Diamond: best estimate; bars: 50%, 80% and 95%. For a skull that still soaks: as "
         "if it were taken out today.",
         words=f"Risk of yellowing later: {listed}.",
         height_pt=FRAME_PT + ROW_PT * len(risks),

@@ -151,7 +151,7 @@ def _draw_grease_left(axes: Axes, found: Forecast, now: datetime) -> None:
     low = limit < LOW_LINE * top
     date_fan(axes, found.degreased, limit, (now, times[-1]))
     axes.annotate(
-        f"degreased below {limit:g} %",
+        f"degreased below {limit:g}%",
         (0.0, limit),
         xycoords=("axes fraction", "data"),
         xytext=(4, ABOVE_DAY_PT if low else -3),

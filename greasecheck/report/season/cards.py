@@ -15,9 +15,17 @@ from greasecheck.words.figures import (
     haze_words,
     odds_words,
     patch_share_words,
+    two_digits,
 )
 from greasecheck.words.notes import notes_words
-from greasecheck.words.reasons import figures_of, no_date_words, reason_words, reasons_words
+from greasecheck.words.reasons import (
+    figures_of,
+    left_range_words,
+    left_words,
+    no_date_words,
+    reason_words,
+    reasons_words,
+)
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -155,27 +163,30 @@ def _clear_words(advice: TubAdvice) -> str:
 
 def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
     found, change = advice.forecast, advice.change
-    low, middle, high = found.gain_in_tub_per_m
-    digits = 1 if middle >= 1 else 2
-    least, left, most = found.grease_left_share
+    low, middle, high = map(two_digits, found.gain_in_tub_per_m)
     return (
         Fact(
             name="Grease left in the bone",
-            value=f"{left:.0%} ({least:.0%} to {most:.0%})",
-            meaning=f"8 in 10; degreased is below {found.rule.grease_left_share:.0%}:"
+            value=left_range_words(*found.grease_left_share),
+            meaning=f"8 in 10{_of_several(advice)}; degreased is below"
+            f" {found.rule.grease_left_share:.0%}:"
             f" {odds_words(advice.probability_degreased_now)} sure",
         ),
         Fact(
             name="Water runs clear",
             value=_clear_words(advice),
             meaning=f"a fresh bath left for {found.rule.soak_days:g} days gains"
-            f" {middle:.{digits}f} per metre now ({low:.{digits}f} to {high:.{digits}f}), clear is"
+            f" {middle} per metre now ({low} to {high}), clear is"
             f" below {_limit_words(found)}. That is another date than degreased: haze counts"
             " grease per litre, degreased the share that is left in the bone"
             + (f". {capital(CLEARS_LAST)}" if found.clears_last else ""),
         ),
         _change_fact(change),
     )
+
+
+def _of_several(advice: TubAdvice) -> str:
+    return ", of the greasiest skull" if len(advice.skulls) > 1 else ""
 
 
 def _change_fact(change: ChangeAdvice) -> Fact:
@@ -187,5 +198,5 @@ def _change_fact(change: ChangeAdvice) -> Fact:
         meaning=reason_words(first)
         if ends or first.code is ReasonCode.SOAKS_ON
         else f"every {change.best_interval_days:g} d costs least; leaching rate"
-        f" {change.leach_share:.0%} of that in fresh water",
+        f" {left_words(change.leach_share)} of that in fresh water",
     )

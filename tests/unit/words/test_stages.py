@@ -15,7 +15,7 @@ def test_each_stage_but_the_last_has_a_next_step(stage: Stage) -> None:
 def test_whitening_is_told_with_the_strength_of_the_trade() -> None:
     # peroxide of 12 to 13 % for 12 to 24 h: common practice, no source; 3 %: Faruk & Das 2023
     assert step_words(Stage.DEGREASED) == (
-        "whiten it: peroxide of 3 % for 24 to 48 h is the milder way; usual are 12 to 13 %, "
+        "whiten it: peroxide of 3% for 24 to 48 h is the milder way; usual are 12 to 13%, "
         "12 to 24 h; "
         "goggles and gloves on, no acetone left on the bone"
     )

@@ -120,7 +120,7 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
         "water changed: soap at 40 °C",
         "haze 12.5 ± 0.4 /m, bone YI 27.5",
         "degreased",
-        "whitened 3 % for 24 h; twice",
+        "whitened 3% for 24 h; twice",
         "bone YI 27.5",
         "follow-up: yellowed, bone YI 33.0",
         "follow-up: still white",
