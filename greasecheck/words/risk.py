@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
+from greasecheck.words.reasons import left_words
 from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 MEANINGS = {
     "residual_grease_share": "grease left in the bone at the end of its soak",
     "yellowness_at_end": "bone yellowness at the end",
-    "yellowness_fall_per_week": "yellowness was still falling at the end",
+    "yellowness_fall_per_week": "fall of its yellowness at the end",
     "yellow_patch_share": "yellow patches at the end",
     "log2_soak_over_usual": "soak against the usual time of its species",
     "resoaked_after_whitening": "resoaked after whitening",
@@ -55,7 +56,7 @@ def _bearing(factor: float) -> str:
 def _amount(feature: str, value: float) -> str:
     """Return a sign's value with its unit."""
     return {
-        "residual_grease_share": f"{value:.0%}",
+        "residual_grease_share": left_words(value),
         "yellowness_at_end": f"{abs(value):.0f} {'above' if value > 0 else 'below'} clean bone",
         "yellowness_fall_per_week": f"{value:.1f} a week",
         "yellow_patch_share": f"{value:.0%}",

@@ -14,6 +14,7 @@ def test_every_sign_of_the_table_has_words() -> None:
     ("feature", "value", "words"),
     [
         ("residual_grease_share", 0.123, "(12%)"),
+        ("residual_grease_share", 0.001, "(under 1%)"),
         ("yellowness_at_end", -3.2, "(3 below clean bone)"),
         ("yellowness_at_end", 8.0, "(8 above clean bone)"),
         ("yellowness_fall_per_week", 0.44, "(0.4 a week)"),
