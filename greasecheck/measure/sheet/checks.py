@@ -16,6 +16,7 @@ from greasecheck.measure.sheet.pose import (
     box_corners,
 )
 from greasecheck.model import Box
+from greasecheck.reference import known_cards
 from greasecheck.reference.geometry import OWN_CHART
 from greasecheck.reference.patches.values import nominal_values
 
@@ -57,8 +58,11 @@ def refuse_second_sheet(seen: Sequence[SeenMarker], geometry: SheetGeometry) -> 
 
 
 def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
-    """Return why no sheet was found: it is mirrored, hidden in part, or not there."""
-    if _is_mirrored(grey, sheets):
+    """Return why no sheet was found: it is mirrored, hidden in part, or not there.
+
+    A card seen in a mirror is no card yet, so that it is looked for here, too.
+    """
+    if _is_mirrored(grey, (*sheets, *known_cards())):
         return SheetError(
             "the picture is mirrored",
             hint="switch off mirroring in the camera's settings (front cameras often do it)",
@@ -66,8 +70,9 @@ def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
     corners = max(_corner_markers_seen(grey, geometry) for geometry in sheets)
     if corners < FEWEST_CORNER_MARKERS - 1:
         return SheetError(
-            "no reference sheet is in the picture",
-            hint="stand the sheet behind the jar, with all four corner markers in view and sharp",
+            "no reference sheet and no bone card is in the picture",
+            hint="have all four corner markers in view and sharp, no filter or portrait mode on: "
+            "of the sheet behind the jar, or of the card beside the bone",
         )
     if corners < FEWEST_CORNER_MARKERS:
         return SheetError(
@@ -80,12 +85,10 @@ def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
     )
 
 
-def _is_mirrored(grey: Grey, sheets: Sequence[SheetGeometry]) -> bool:
+def _is_mirrored(grey: Grey, charts: Sequence[SheetGeometry]) -> bool:
     flipped = np.ascontiguousarray(grey[:, ::-1])
-    return any(
-        best_pose(detect_quickly(flipped, geometry.dictionary), geometry, None, LOOSE_TOLERANCE_MM)
-        for geometry in sheets
-    )
+    seen = {name: detect_quickly(flipped, name) for name in {one.dictionary for one in charts}}
+    return any(best_pose(seen[one.dictionary], one, None, LOOSE_TOLERANCE_MM) for one in charts)
 
 
 def _corner_markers_seen(grey: Grey, geometry: SheetGeometry) -> int:

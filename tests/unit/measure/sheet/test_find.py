@@ -135,7 +135,7 @@ def test_sixteen_bits_give_the_same_place(plain: View) -> None:
 
 def test_no_sheet() -> None:
     picture = clutter(np.random.default_rng(1), (1200, 900))
-    assert refusal(photo_of(picture)) == "no reference sheet is in the picture"
+    assert refusal(photo_of(picture)) == "no reference sheet and no bone card is in the picture"
 
 
 def test_mirrored(plain: View) -> None:

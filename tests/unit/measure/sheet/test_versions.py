@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from greasecheck.errors import WaterError
+from greasecheck.errors import SheetError, WaterError
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.water.attenuation import Jar, measure_water
 from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.model import Photo, SheetGeometry
 from greasecheck.print.sheet import draw_sheet_png
-from greasecheck.reference import known_sheets
+from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.patches.values import nominal_values
 from tests.synthetic.views import photo_of
 
@@ -18,15 +18,18 @@ DPI = 101.6
 PX_PER_MM = DPI / 25.4
 
 
-def picture(geometry: SheetGeometry, *, version_marker: bool = True) -> Photo:
+def picture(
+    geometry: SheetGeometry, *, version_marker: bool = True, mirrored: bool = False
+) -> Photo:
     pixels = draw_sheet_png(geometry, nominal_values(geometry), DPI)
     for marker in geometry.markers:
         if not (marker.corner or version_marker):
             left, top = round(marker.box.x_mm * PX_PER_MM), round(marker.box.y_mm * PX_PER_MM)
             side = round(marker.box.width_mm * PX_PER_MM)
             pixels[top : top + side, left : left + side] = 200
-    dimmed = (pixels * 0.9).astype(np.uint8)
-    return photo_of(np.pad(dimmed, ((60, 60), (60, 60), (0, 0)), constant_values=90))
+    dimmed = (pixels[:, ::-1] if mirrored else pixels) * 0.9
+    padded = np.pad(dimmed.astype(np.uint8), ((60, 60), (60, 60), (0, 0)), constant_values=90)
+    return photo_of(padded)
 
 
 @pytest.mark.parametrize("geometry", known_sheets(), ids=lambda sheet: f"v{sheet.version}")
@@ -35,6 +38,11 @@ def test_each_version_is_found_as_itself(geometry: SheetGeometry, version_marker
     found = find_sheet(picture(geometry, version_marker=version_marker))
     assert found.geometry is geometry
     assert found.pixels_per_mm == pytest.approx(PX_PER_MM, rel=1e-3)
+
+
+def test_a_card_in_a_mirror_is_told_as_such() -> None:
+    with pytest.raises(SheetError, match="the picture is mirrored"):
+        find_sheet(picture(known_cards()[-1], mirrored=True))
 
 
 def test_a_reference_of_another_version_asks_for_a_new_one() -> None:
