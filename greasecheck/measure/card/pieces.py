@@ -173,7 +173,8 @@ def _reason(
     if max(contacts) > 0:
         raise BoneError(
             "bone, or something as pale, runs out of the picture",
-            hint="step back until bone and card lie whole in the picture, cloth all around them",
+            hint="take hands and gloves away, or step back until bone and card lie whole in the "
+            "picture, cloth all around them",
         )
     return None
 

@@ -32,8 +32,8 @@ THE_PHOTO_AND_SHEET = {
     "hue_slope": "the light is of one colour on the left and of another on the right: use one lamp",
     "patches_left_out": "patches are hidden, shaded or smudged: clear the view, move the lamp, "
     "clean the sheet",
-    "loo_delta_e00": "the colours do not fit the sheet: remove coloured light, print or clean the "
-    "sheet anew",
+    "loo_delta_e00": "the colours do not fit the sheet: remove coloured light, switch off filters, "
+    "print or clean the sheet anew",
 }
 WATER = {
     "fine_bar_modulation": "the sheet is blurred: focus on it, hold the camera still, wipe the "
@@ -126,20 +126,20 @@ AGAINST_THE_REFERENCE = {
     "HDR, tone mapping and filters, or use a plain camera app",
 }
 BONE = {
-    "reddish_share_of_bone": "something as red as skin or blood lies on the rest: take hands "
-    "away, wash the bone",
+    "reddish_share_of_bone": "something as red as skin or blood lies on the bone or beside it, or "
+    "lights it: take hands and red things away, wash the bone",
     "bone_yi_least": "the bone or a part of it looks bluer than white, as no bone is: light chart "
     "and bone by one lamp alone, and see that nothing else was taken for bone",
     "hue_of_rest": "the dark rest is of another hue than it was, or than black: light sheet and "
     "bone by one lamp alone; after new felt make a new clear-water reference",
     "light_on_rest": "the dark rest is lit more than it was, and the sheet is not: switch off the "
     "second lamp; after new felt make a new clear-water reference",
-    "square_corners_of_bone": "something straight-edged lies on the rest, such as a card or a "
-    "strip of wood: take it away, or log the reading when it is bone all the same",
-    "straight_edge_of_bone": "something straight-edged lies on the rest, such as a card or a "
-    "strip of wood: take it away, or log the reading when it is bone all the same",
-    "bone_piece_fills_rectangle": "something straight-edged lies on the rest, such as a card or a "
-    "strip of wood: take it away, or log the reading when it is bone all the same",
+    "square_corners_of_bone": "something straight-edged lies on the bone or beside it, such as "
+    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
+    "straight_edge_of_bone": "something straight-edged lies on the bone or beside it, such as "
+    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
+    "bone_piece_fills_rectangle": "something straight-edged lies on the bone or beside it, such as "
+    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
     "square_corners_of_one_colour": "a card, a strip of wood or the like seems to lie on the "
     "bone: take it away, or log the reading when it is bone all the same",
     "one_colour_fills_rectangle": "a card, a strip of wood or the like seems to lie on the bone: "
