@@ -37,19 +37,26 @@ def place_checks(placement: Placement) -> tuple[Check, ...]:
 
 
 def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
-    """Check what was taken for bone; what a person drew settles what would be asked."""
-    rows = (
+    """Check what was taken for bone; what a person drew settles what would be asked.
+
+    Things beside the bone come first, as they change its light and colours, too, and last the
+    share of patches, which all else makes unsure.
+    """
+    light = (
         card_limits.CLIPPED_BONE.check(view.clipped_share),
         card_limits.BONE_LIGHT.check(view.light_std),
         card_limits.HARD_LIGHT.check(1.0 if view.shade_told else view.shadow_level),
         limits.LEAST_YELLOW.check(view.least_yellow),
-        card_limits.PATCH_SHARE.check(view.reading.yellow_share_std),
     )
-    asked = (
+    share = card_limits.PATCH_SHARE.check(view.reading.yellow_share_std)
+    if drawn:
+        return (*light, share)
+    return (
+        *foreign_checks(straightness(outlines_beside(placement, view.reading.pieces))),
+        card_limits.SKULLS.check(float(view.likely_skulls)),
+        *light,
         limits.REDDISH.check(view.reddish_share),
         card_limits.DARK_BONE.check(0.0 if view.shade_told else view.dark_share),
         card_limits.BROWN.check(view.brown_share),
-        card_limits.SKULLS.check(float(view.likely_skulls)),
-        *foreign_checks(straightness(outlines_beside(placement, view.reading.pieces))),
+        share,
     )
-    return rows if drawn else (*rows, *asked)
