@@ -24,8 +24,9 @@ from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_level
 from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
-from greasecheck.measure.card.not_bone import NotBone, find_not_bone
-from greasecheck.measure.card.pieces import find_pieces, told_by_hue
+from greasecheck.measure.card.masks import shrunk
+from greasecheck.measure.card.not_bone import NotBone, find_not_bone, smooth_within
+from greasecheck.measure.card.pieces import CLEAR, find_pieces, told_by_hue
 from greasecheck.measure.card.surroundings import FINE_SIDE, LONGEST_SIDE, look_around
 from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.robust import percentiles
@@ -343,10 +344,14 @@ def _left_out(
 
 
 def _reddish_share(around: Surroundings, pieces: Sequence[Piece], parts: NotBone) -> float:
-    """Share of bone and of what has other colours that is as red as skin or blood."""
+    """Share of bone and of what has other colours that is as red as skin or blood.
+
+    Noise reddens single samples, and JPEGs of half the colour's resolution the rim.
+    """
     kept = (None, LeftOutReason.COLOUR)
     standing = np.any([piece.mask for piece in pieces if piece.reason in kept], axis=0)
-    red = standing & (parts.reddish | is_reddish(around.xyz))
+    inner = shrunk(standing, CLEAR)
+    red = parts.reddish | (inner & is_reddish(smooth_within(around.xyz, standing)))
     return float(red.sum() / standing.sum())
 
 

@@ -49,7 +49,7 @@ def find_not_bone(xyz: FloatArray, mask: BoolArray) -> NotBone:
     mask : ndarray, shape (rows, columns), bool
         What was taken for bone.
     """
-    soft = _within(xyz, mask)
+    soft = smooth_within(xyz, mask)
     yellowness = yellowness_e313(soft)
     well_lit = percentiles(soft[mask, 1], [WELL_LIT])[0]
     usual = percentiles(yellowness[mask], [30])[0]
@@ -65,8 +65,8 @@ def find_not_bone(xyz: FloatArray, mask: BoolArray) -> NotBone:
     return NotBone(reddish=reddish, brown=brown)
 
 
-def _within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
-    """Smooth within the mask alone."""
+def smooth_within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
+    """Smooth XYZ, shape (rows, columns, 3), within the mask alone; almost black beside it."""
     weight = mask.astype(np.float64)
     total = cv2.GaussianBlur(xyz * weight[..., np.newaxis], (0, 0), SMOOTHING)
     share = cv2.GaussianBlur(weight, (0, 0), SMOOTHING)
