@@ -33,7 +33,7 @@ CHECKS_AT = {
     Place.TAG: "tub_tag_seen tub_tag_seen/card tag_to_sheet_scale_error",
     Place.PATCHES: """twin_patches_apart patches_left_out loo_delta_e00 loo_delta_e00_change
         colour_lost_at_edges""",
-    Place.PAPER: "light_misfit paper_light_change",
+    Place.PAPER: "light_misfit paper_light_change bone_light_yi_std/paper",
     Place.JAR: """water jar_filled bar_displacement_mm jar_depth_error shadow_on_jar
         light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
         lamp_elevation_deg""",

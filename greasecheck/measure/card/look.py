@@ -91,8 +91,9 @@ class CardView:
         Share of the bone left out as dark and brown as antler or horn.
     likely_skulls : int
         Pieces that may each be a skull.
-    light_std : float
-        Standard error of the yellowness index from the light alone.
+    light_std, paper_std : float
+        Standard error of the yellowness index from the light alone, and the part of it that the
+        card's paper of several hues makes.
     least_yellow : float
         Yellowness index of the surface's least yellow part.
     shadow_level : float
@@ -117,6 +118,7 @@ class CardView:
     brown_share: float
     likely_skulls: int
     light_std: float
+    paper_std: float
     least_yellow: float
     shadow_level: float
     shade_told: bool
@@ -253,6 +255,7 @@ def _view(
         brown_share=float(parts.brown.sum() / max(standing.sum(), 1)),
         likely_skulls=_likely_skulls(pieces),
         light_std=math.hypot(lamp_std, gloss),
+        paper_std=light.colour.misfit.paper_yi_std,
         least_yellow=least_yellow(maps),
         shadow_level=light.shadow_level,
         shade_told=light.shade_told,

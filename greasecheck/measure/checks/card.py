@@ -42,9 +42,10 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
     Things beside the bone come first, as they change its light and colours, too, and last the
     share of patches, which all else makes unsure.
     """
+    of_paper = view.paper_std**2 > card_limits.MOST_OF_IT * view.light_std**2
     light = (
         card_limits.CLIPPED_BONE.check(view.clipped_share),
-        card_limits.BONE_LIGHT.check(view.light_std),
+        (card_limits.PAPER_HUES if of_paper else card_limits.BONE_LIGHT).check(view.light_std),
         card_limits.HARD_LIGHT.check(1.0 if view.shade_told else view.shadow_level),
         limits.LEAST_YELLOW.check(view.least_yellow),
     )

@@ -5,12 +5,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from greasecheck.measure.checks.limits import Limit
 
 CARD_SCALE = Limit(name="card_px_per_mm", doubtful=1.2, refused=0.8)
 CARD_TILT = Limit(name="card_tilt_deg", doubtful=50.0, refused=62.0)
 CLIPPED_BONE = Limit(name="clipped_share_of_bone", doubtful=0.08, refused=0.5)
 BONE_LIGHT = Limit(name="bone_light_yi_std", doubtful=3.0, refused=12.0)
+PAPER_HUES = replace(BONE_LIGHT, case="paper")
+MOST_OF_IT = 0.5  # of that error's variance: what makes so much of it is its cause
 # With a share of 0.15 the shaded side of clean bone (65 %) is as dark as grey cloth (10 %) in the
 # open, and its outline is lost there, unless its hue tells it; at the double, light from one
 # softened lamp is doubted.

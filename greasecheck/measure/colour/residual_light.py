@@ -58,6 +58,11 @@ class LightMisfit:
         """Return the larger of the two slopes of hue."""
         return float(np.abs(self.hue_slope).max())
 
+    @property
+    def paper_yi_std(self) -> float:
+        """Return the part of `bone_yi_std` that bare paper of several hues makes."""
+        return YI_PER_HUE * self.hue
+
     def bone_yi_std(self, half_sheets_beyond: float, hue_apart: float | None = None) -> float:
         """Return the standard error of yellowness so far beyond the sheet's edge [half sheets].
 
@@ -66,7 +71,7 @@ class LightMisfit:
         """
         guessed = HUE_BELIEF * abs(float(self.hue_slope[0])) * half_sheets_beyond
         beyond = guessed if hue_apart is None else hue_apart
-        return float(YI_PER_HUE * np.hypot(beyond, self.hue))
+        return float(np.hypot(YI_PER_HUE * beyond, self.paper_yi_std))
 
 
 def light_misfit(

@@ -6,6 +6,11 @@ the check.
 
 from __future__ import annotations
 
+OF_SEVERAL_HUES = (
+    "lamps of different colours light the paper, or it is stained: switch off all but one, shut "
+    "out the daylight, print stained paper anew, give the photo as the camera took it, not as a "
+    "messenger made it small"
+)
 THE_PHOTO_AND_SHEET = {
     "time_from_camera": "the photo carries no time, so the file's was taken: set the camera's "
     "clock",
@@ -27,8 +32,7 @@ THE_PHOTO_AND_SHEET = {
     "dry it",
     "twin_patches_apart": "patches printed twice differ from side to side: a fold, a shadow or a "
     "wet spot lies on one of them",
-    "hue_misfit": "lamps of different colours light the sheet: switch one off, shut out the "
-    "daylight",
+    "hue_misfit": OF_SEVERAL_HUES,
     "hue_slope": "the light is of one colour on the left and of another on the right: use one lamp",
     "patches_left_out": "patches are hidden, shaded or smudged: clear the view, move the lamp, "
     "clean the sheet",
@@ -152,8 +156,10 @@ BONE = {
     "card_tilt_deg": "the camera looks at the card from the side: look down on it more squarely",
     "clipped_share_of_bone": "parts of the bone are burnt out or black: change the exposure, "
     "soften the light",
-    "bone_light_yi_std": "the light on the bone differs from that on the card: light both by one "
-    "lamp alone, softly, and lay the card close by",
+    "bone_light_yi_std": "the light on the bone differs from that on the card, or a filter changed "
+    "the dark colours: light both by one lamp alone, softly, lay the card close by, and give the "
+    "photo as the camera took it",
+    "bone_light_yi_std/paper": OF_SEVERAL_HUES,
     "light_in_shadow": "one hard lamp leaves a side of the bone in the dark: soften the light, or "
     "hold white paper opposite the lamp",
     "yellow_share_std": "much of the bone is about as yellow as what counts as a patch, so that "
