@@ -191,13 +191,14 @@ def run_events(modes: Modes, events: Events, grease_per_m: FloatArray) -> FloatA
         Grease of each skull when it goes in [1/m].
     """
     after, bath = decay(modes, events.gaps_days), modes.bath
-    enters, leaves = np.any(events.enters, axis=1), np.any(events.leaves, axis=1)
+    enters = np.any(events.enters, axis=1).tolist()
+    leaves = np.any(events.leaves, axis=1).tolist()
     removed = (events.kept - 1.0)[:, None, :] * bath
     before = np.zeros_like(bath)
     for index, taken in enumerate(removed):
         weights = after[index]
         weights *= before
-        weights += taken * np.einsum("md,md->d", bath, weights)
+        weights += taken * np.vecdot(bath.T, weights.T)
         if enters[index]:
             weights += _entry(modes, grease_per_m, events.enters[index])
         if leaves[index]:
