@@ -7,6 +7,7 @@ optimiser steps share one scale.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -23,15 +24,24 @@ from greasecheck.predict.model.kinetics import (
 )
 from greasecheck.predict.model.leaching import Network
 from greasecheck.predict.model.tempo import Tempo
-from greasecheck.predict.tables import recipe_prior, spread
+from greasecheck.predict.tables import Spread, recipe_prior, spread
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.fit.done_prior import DoneTime
 
-COMMON = 6  # partition, carry-over, activation, lag, bloom and its growth
+COMMON_NAMES = (
+    "partition",
+    "carry_over_share",
+    "activation_kj_per_mol",
+    "lag_share",
+    "bloom_at_five_days_per_m",
+    "bloom_growth_per_day",
+)
+COMMON = len(COMMON_NAMES)
 FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)
+LAWS_KEPT = 64  # of tubs asked about together
 SHAPES = 2  # coordinates of a form's shape, but for those with fewer
 FEWER_SHAPES = MappingProxyType({Form.EVEN: 1})
 
@@ -79,29 +89,29 @@ class Parameters:
 
     def log_done_days(self, z: FloatArray) -> FloatArray:
         """Return the log of the days of the reference bath until done, shape (skulls, draws)."""
-        means = np.array([time.log_mean for time in self.done_times])
-        root = np.linalg.cholesky(shared_covariance(self.done_times))
-        log_days: FloatArray = means[:, None] + root @ z[: self.skulls]
+        means, root = _time_law(self.done_times)
+        log_days: FloatArray = means + root @ z[: self.skulls]
         return log_days
 
     def draws(self, z: FloatArray) -> Draws:
         """Turn coordinates, shape (size, draws), into parameters."""
-        z = np.clip(z, -FARTHEST, FARTHEST)
-        skulls, recipes = self.skulls, len(self.recipes)
-        common = z[2 * skulls : self.leading]
+        z = z.clip(-FARTHEST, FARTHEST)
+        skulls, shape = self.skulls, z[self.leading + 2 * len(self.recipes) :]
+        medians, log_stds = _plain_law(skulls, self.recipes)
+        plain = medians * np.exp(log_stds * z[skulls : len(z) - len(shape)])
+        grease, common, recipes = np.split(plain, (skulls, skulls + COMMON))
+        partition, carry_over_odds, activation, lag_share, bloom, bloom_growth = common
         done_days = np.exp(self.log_done_days(z))
-        lag_share = _log_normal("lag_share", common[3])
-        shape = z[self.leading + 2 * recipes :]
         spectrum = self._spectrum(shape)
         counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
         rates = spectrum.ratios * slowest_rate(spectrum, counted)[:, None, :]
-        grease = _log_normal("grease_per_m", z[skulls : 2 * skulls])[:, None, :] * spectrum.weights
+        grease = grease[:, None, :] * spectrum.weights
         pools = (-1, z.shape[1])
         return Draws(
             network=Network(
                 rates_per_day=rates.reshape(pools),
                 shares=(grease / grease.sum(axis=(0, 1))).reshape(pools),
-                partition=_log_normal("partition", common[0]),
+                partition=partition,
             ),
             grease_per_m=grease,
             done_days=done_days,
@@ -110,32 +120,12 @@ class Parameters:
                 evenness=self._evenness(shape),
                 done_days=counted[0],
             ),
-            carry_over=_logit_normal("carry_over_share", common[1]),
-            activation_kj_per_mol=_log_normal("activation_kj_per_mol", common[2]),
-            bloom=Bloom(
-                at_five_days_per_m=_log_normal("bloom_at_five_days_per_m", common[4]),
-                growth_per_day=_log_normal("bloom_growth_per_day", common[5]),
-            ),
-            **self._recipes(z[self.leading : self.leading + 2 * recipes]),
+            carry_over=carry_over_odds / (1 + carry_over_odds),
+            activation_kj_per_mol=activation,
+            bloom=Bloom(at_five_days_per_m=bloom, growth_per_day=bloom_growth),
+            fresh_per_m=recipes[: len(self.recipes)],
+            rate_ratio=recipes[len(self.recipes) :],
         )
-
-    def _recipes(self, z: FloatArray) -> dict[str, FloatArray]:
-        priors = [recipe_prior(recipe) for recipe in self.recipes]
-        fresh, ratio = z[: len(priors)], z[len(priors) :]
-        return {
-            "fresh_per_m": np.stack(
-                [
-                    one.fresh_per_m * np.exp(one.fresh_log_std * x)
-                    for one, x in zip(priors, fresh, strict=True)
-                ]
-            ),
-            "rate_ratio": np.stack(
-                [
-                    one.rate_ratio * np.exp(one.rate_log_std * x)
-                    for one, x in zip(priors, ratio, strict=True)
-                ]
-            ),
-        }
 
     def _spectrum(self, z: FloatArray) -> Spectrum:
         if self.form is Form.BROAD:
@@ -152,6 +142,29 @@ class Parameters:
         if self.form is Form.EVEN:
             return _logit_normal("evenness", z[0])
         return np.zeros(z.shape[1])
+
+
+@lru_cache(maxsize=LAWS_KEPT)
+def _time_law(times: tuple[DoneTime, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return the means of the logs of the skulls' times, a column, and the root of their spread."""
+    means = np.array([[time.log_mean] for time in times])
+    return means, np.linalg.cholesky(shared_covariance(times)).astype(np.float64)
+
+
+@lru_cache(maxsize=LAWS_KEPT)
+def _plain_law(skulls: int, recipes: tuple[Recipe, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return medians (of a share: its odds) and log spreads from grease to recipes, columns."""
+    priors = [recipe_prior(recipe) for recipe in recipes]
+    laws = [
+        *[spread("grease_per_m")] * skulls,
+        *map(spread, COMMON_NAMES),
+        *(Spread(median=one.fresh_per_m, log_std=one.fresh_log_std) for one in priors),
+        *(Spread(median=one.rate_ratio, log_std=one.rate_log_std) for one in priors),
+    ]
+    medians = np.array([[law.median] for law in laws])
+    carry_over = skulls + COMMON_NAMES.index("carry_over_share")
+    medians[carry_over] /= 1 - medians[carry_over]
+    return medians, np.array([[law.log_std] for law in laws])
 
 
 def _log_normal(name: str, z: FloatArray) -> FloatArray:
