@@ -170,9 +170,8 @@ def _whiten_by(
 
 def _inverse_root(covariance: FloatArray) -> FloatArray:
     """Return the inverse of the Cholesky factor."""
-    root: FloatArray = linalg.solve_triangular(
-        np.linalg.cholesky(covariance), np.eye(len(covariance)), lower=True
-    )
+    root: FloatArray
+    root, _ = linalg.lapack.dtrtri(np.linalg.cholesky(covariance), lower=1)
     return root
 
 
@@ -197,35 +196,29 @@ def covariance_of(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layers:
-    """The parts of the covariance, each for a size of 1."""
+    """The parts of the covariance, each for a size of 1.
+
+    Attributes
+    ----------
+    own, scatter : ndarray, shape (n,)
+        Variances of each reading alone: what is known of it, and its own scatter.
+    fixed : ndarray, shape (n, n)
+        Covariance of known size.
+    common : ndarray, shape (3, n, n)
+        Covariances by the soap, the pace and the drift.
+    """
 
     own: FloatArray
     scatter: FloatArray
     fixed: FloatArray
-    fresh: FloatArray
-    pace: FloatArray
-    drift: FloatArray
+    common: FloatArray
 
     def covariance(self, noise: Noise, weights: FloatArray) -> FloatArray:
         """Return the covariance for some sizes, odd readings widened, shape (n, n)."""
-        return self.with_sizes(self.by_size(noise, weights), weights)
-
-    def with_sizes(self, by_size: FloatArray, weights: FloatArray) -> FloatArray:
-        """Return the covariance with what the sizes add to it, shape (n, n)."""
-        whole: FloatArray = self.fixed + by_size.sum(axis=0)
-        whole[np.diag_indices_from(whole)] += self.own / weights
+        sizes = np.array([noise.fresh, noise.pace, noise.drift])
+        whole: FloatArray = self.fixed + np.tensordot(sizes**2, self.common, axes=1)
+        whole[np.diag_indices_from(whole)] += (self.own + noise.scatter**2 * self.scatter) / weights
         return whole
-
-    def by_size(self, noise: Noise, weights: FloatArray) -> FloatArray:
-        """Return what each size adds to the covariance, shape (sizes, n, n)."""
-        return np.stack(
-            [
-                noise.scatter**2 * np.diag(self.scatter / weights),
-                noise.fresh**2 * self.fresh,
-                noise.pace**2 * self.pace,
-                noise.drift**2 * self.drift,
-            ]
-        )
 
 
 def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) -> _Layers:
@@ -238,9 +231,13 @@ def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) ->
         own=seen.std_per_m[plain] ** 2 + SCATTER_FLOOR_PER_M**2,
         scatter=expected.haze[plain] ** 2,
         fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2 + np.outer(gain, gain),
-        fresh=same * np.outer(fresh, fresh),
-        pace=same * pairs,
-        drift=pairs * np.exp(-np.abs(days[:, None] - days) / DRIFT_DAYS),
+        common=np.stack(
+            [
+                same * np.outer(fresh, fresh),
+                same * pairs,
+                pairs * np.exp(-np.abs(days[:, None] - days) / DRIFT_DAYS),
+            ]
+        ),
     )
 
 
@@ -318,19 +315,27 @@ def _evidence(
     layers: _Layers, residual: FloatArray, weights: FloatArray, logs: FloatArray
 ) -> _Evidence:
     noise = _noise_of(logs)
-    changes = 2 * layers.by_size(noise, weights)
-    root = _inverse_root(layers.covariance(noise, weights))
-    inverse = root.T @ root
+    inverse, log_det = _inverse(layers.covariance(noise, weights))
     solved = inverse @ residual
-    pushed = changes @ solved
-    rooted = pushed @ root.T
+    changes = 2 * np.exp(2 * logs)
+    alone = layers.scatter / weights
+    pushed = changes[:, None] * np.vstack([alone * solved, layers.common @ solved])
+    traces = changes * np.append(
+        alone @ np.diag(inverse), np.tensordot(layers.common, inverse, axes=2)
+    )
     middle, stds = _log_sizes()
     apart, precision = logs - middle, stds**-2
-    traces = np.tensordot(changes, inverse, axes=2)
     return _Evidence(
-        height=float(
-            np.log(np.diag(root)).sum() - 0.5 * (residual @ solved + precision @ apart**2)
-        ),
+        height=float(-0.5 * (log_det + residual @ solved + precision @ apart**2)),
         slope=0.5 * (pushed @ solved - traces) - precision * apart,
-        curvature=0.5 * rooted @ rooted.T + np.diag(precision),
+        curvature=0.5 * pushed @ inverse @ pushed.T + np.diag(precision),
     )
+
+
+def _inverse(covariance: FloatArray) -> tuple[FloatArray, float]:
+    """Return the inverse of a covariance and the log of its determinant."""
+    root = np.linalg.cholesky(covariance)
+    lower, _ = linalg.lapack.dpotri(root, lower=1)
+    whole = lower + lower.T
+    whole[np.diag_indices_from(whole)] /= 2
+    return whole, 2 * float(np.log(np.diag(root)).sum())
