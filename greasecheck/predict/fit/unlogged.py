@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from greasecheck.model import Verdict
 from greasecheck.model.falls import POSSIBLE, Haze, unexplained_falls
@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray, Recipe
     from greasecheck.predict.fit.done_prior import DoneTime
+    from greasecheck.predict.fit.noise import Expected
     from greasecheck.predict.model.draws import Draws
-    from greasecheck.predict.model.timeline import Timeline
+    from greasecheck.predict.model.timeline import Observations, Timeline
     from greasecheck.predict.records import HazeReading, TubHistory
 
 A_MOMENT = timedelta(seconds=1)  # times that became days are not the same to the last digit
@@ -36,6 +37,11 @@ FEWEST_READINGS = 4
 # have a false claim.
 NEEDED_GAIN = 2.0
 NEEDED_WITHOUT_FALL = 3.0
+PEAK_LOG_DENSITY = float(  # of a standard Student t
+    special.gammaln((TAIL_FREEDOM + 1) / 2)
+    - special.gammaln(TAIL_FREEDOM / 2)
+    - np.log(TAIL_FREEDOM * np.pi) / 2
+)
 
 
 def find_unlogged(history: TubHistory, now: datetime, first: Peak) -> tuple[UnloggedChange, ...]:
@@ -63,14 +69,13 @@ def find_unlogged(history: TubHistory, now: datetime, first: Peak) -> tuple[Unlo
     if len(history.readings) < FEWEST_READINGS:
         return ()
     falls, timeline = candidates(history, now), build_timeline(history, now)
-    stories = (first.draws, _without_bloom(first.draws))
     usual = timedelta(days=timeline.calendar.usual_interval_days())
     times = np.array([timeline.calendar.at(day) for day in timeline.observations.moments.days])
-    before = _log_densities(timeline, stories)
+    before = _log_densities(timeline, first.draws)
     taken: list[UnloggedChange] = []
     for fall in (*falls, *_too_low(history, timeline, first.draws, falls)):
         changed = build_timeline(with_changes(history, [*taken, fall]), now)
-        tried = _log_densities(changed, stories)
+        tried = _log_densities(changed, first.draws)
         begin, end = _span(history, now, fall)
         in_its_bath = (begin < times) & (times <= end)
         fell = fall in falls
@@ -107,28 +112,22 @@ def _before_falls(history: TubHistory, falls: Sequence[UnloggedChange]) -> TubHi
     )
 
 
-def _without_bloom(draws: Draws) -> Draws:
-    none = np.zeros_like(draws.bloom.at_five_days_per_m)
-    return replace(draws, bloom=replace(draws.bloom, at_five_days_per_m=none))
-
-
-def _standardised(timeline: Timeline, draws: Draws) -> tuple[FloatArray, FloatArray]:
+def _standardised(seen: Observations, expected: Expected) -> tuple[FloatArray, FloatArray]:
     """Return how far readings lie from what is expected, and the scale of that [1/m]."""
-    seen, expected = timeline.observations, expected_of(timeline, draws)
     std = apart_std(seen, expected, usual_noise())
     return (seen.haze_per_m - expected.haze) / std, std
 
 
-def _log_densities(timeline: Timeline, stories: Sequence[Draws]) -> FloatArray:
-    """Return the readings' log densities by each story, shape (stories, readings)."""
-    seen = timeline.observations
-    bounded = seen.above | seen.below
+def _log_densities(timeline: Timeline, draws: Draws) -> FloatArray:
+    """Return the readings' log densities by one draw, and with no bloom, shape (2, readings)."""
+    seen, expected = timeline.observations, expected_of(timeline, draws)
+    without_bloom = replace(expected, bloom=np.zeros_like(expected.bloom))
     found = []
-    for draws in stories:
-        z, std = _standardised(timeline, draws)
+    for story in (expected, without_bloom):
+        z, std = _standardised(seen, story)
         beyond = log_beyond(z[:, None], seen.above)[:, 0]
-        plain = stats.t.logpdf(z, TAIL_FREEDOM) - np.log(std)
-        found.append(np.where(bounded, beyond, plain))
+        plain = PEAK_LOG_DENSITY - (TAIL_FREEDOM + 1) / 2 * np.log1p(z**2 / TAIL_FREEDOM)
+        found.append(np.where(seen.above | seen.below, beyond, plain - np.log(std)))
     return np.stack(found)
 
 
@@ -142,8 +141,8 @@ def _too_low(
     history: TubHistory, timeline: Timeline, draws: Draws, falls: Sequence[UnloggedChange]
 ) -> tuple[UnloggedChange, ...]:
     """Return neighbouring readings of a bath of which the second is far lower than expected."""
-    z, _ = _standardised(timeline, draws)
     seen = timeline.observations
+    z, _ = _standardised(seen, expected_of(timeline, draws))
     bath, calendar = seen.moments.bath, timeline.calendar
     found = [
         UnloggedChange(

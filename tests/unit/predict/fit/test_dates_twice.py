@@ -48,8 +48,6 @@ from greasecheck.predict.tables import recipe_prior, species_mass_kg
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Timeline
@@ -241,8 +239,8 @@ def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
         readings=tuple(reading(n + 0.5, 9 if n < 4 else 2) for n in range(8)),
     )
 
-    def densities(tried: Timeline, stories: Sequence[Draws]) -> FloatArray:
-        gains = np.zeros((len(stories), len(history.readings)))
+    def densities(tried: Timeline, _: Draws) -> FloatArray:
+        gains = np.zeros((2, len(history.readings)))
         gains[:, place] = gain if tried.calendar.changed.sum() > len(history.changes) else 0.0
         return gains
 
@@ -257,16 +255,18 @@ def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
 def test_densities_are_a_student_t_s_of_the_usual_noise() -> None:
     timeline = build_timeline(fading_tub(6), day(6))
     draws = first_peak(timeline, (skull_time("deer"),)).draws
-    z, std = unlogged._standardised(timeline, draws)
     seen = timeline.observations
     expected = expected_of(timeline, draws)
+    z, std = unlogged._standardised(seen, expected)
     noise = usual_noise()
     share = np.hypot(np.hypot(noise.scatter, noise.pace), noise.drift) * expected.haze
     own = seen.std_per_m**2 + 0.1**2 + share**2 + (noise.fresh * expected.fresh) ** 2
     assert std == pytest.approx(np.sqrt(own))
     assert z == pytest.approx((seen.haze_per_m - expected.haze) / std)
     density = stats.t(4, loc=expected.haze, scale=std).logpdf(seen.haze_per_m)
-    assert unlogged._log_densities(timeline, [draws])[0] == pytest.approx(density)
+    found, without_bloom = unlogged._log_densities(timeline, draws)
+    assert found == pytest.approx(density)
+    assert not np.allclose(without_bloom, found)
 
 
 def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> None:
