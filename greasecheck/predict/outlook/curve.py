@@ -129,14 +129,15 @@ def _coming_weights(
     now = course.weights(fit.timeline.now)[0]
     at_change = now * decay(course.modes, (routine.first_days * routine.first_pace)[None])[0]
     first = keep_bath_share(course.modes, at_change, routine.kept)
-    after = weights_after_changes(
-        cycle_of(course.modes, routine), first, np.maximum(done - 1, 0).astype(np.float64)
-    )
+    later, place = np.unique(np.maximum(done - 1, 0), return_inverse=True)
+    after = weights_after_changes(cycle_of(course.modes, routine), first, later.astype(np.float64))
     begun = (done > 0)[:, None, None]
     last_change = routine.first_days + routine.interval_days * (done - 1)
     since = np.where(done > 0, ahead - last_change, ahead)
     pace = np.where((done == 0)[:, None], routine.first_pace, routine.pace)
-    coming: FloatArray = np.where(begun, after, now) * decay(course.modes, since[:, None] * pace)
+    coming: FloatArray = np.where(begun, after[place], now) * decay(
+        course.modes, since[:, None] * pace
+    )
     return coming, done
 
 
