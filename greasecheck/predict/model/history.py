@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -175,7 +176,7 @@ def check_temperature(temperature_c: float | None) -> None:
 
 def _check_reading(reading: HazeReading) -> None:
     require_zone(reading.at, "a reading")
-    whole = np.isfinite(reading.attenuation_per_m) and np.isfinite(reading.std_per_m)
+    whole = math.isfinite(reading.attenuation_per_m) and math.isfinite(reading.std_per_m)
     if not (whole and reading.std_per_m >= 0):
         raise ForecastError(
             f"the reading of {reading.at:%Y-%m-%d %H:%M} is not a number with a standard error",
