@@ -53,8 +53,8 @@ class Camera:
     `curve` is the strength of an S on top of sRGB. `local` is the share of the base layer's
     contrast that local tone mapping takes away; `edges` keeps its edges; `clarity` is the share by
     which contrast within `clarity_px` is lifted. `denoise` is the range of a bilateral filter, in
-    codes of 0 to 1, `smear_px` the standard deviation of a Gaussian over the colours alone, and
-    `sharpen` the strength of an unsharp mask.
+    codes of 0 to 1, `smear_px` the standard deviation of a Gaussian over the colours alone,
+    `saturation` what these are multiplied by, and `sharpen` the strength of an unsharp mask.
     """
 
     name: str = ""
@@ -74,6 +74,7 @@ class Camera:
     clarity_px: float = 22.5
     denoise: float = 0.0
     smear_px: float = 0.0
+    saturation: float = 1.0
     sharpen: float = 0.0
     quality: int = 90
     subsampling: str = "4:2:0"
@@ -108,13 +109,20 @@ def expose(
     codes = encoded(_mapped(camera.tone(developed), camera), camera.curve)
     if camera.denoise:
         codes = np.asarray(cv2.bilateralFilter(codes, 7, camera.denoise, 2.0), np.float32)
-    if camera.smear_px:
-        bright = codes @ LUMA
-        colours = cv2.GaussianBlur(codes - bright[..., None], (0, 0), camera.smear_px)
-        codes = np.asarray(bright[..., None] + colours, np.float32)
+    if camera.smear_px or camera.saturation != 1:
+        codes = _recoloured(codes, camera)
     if camera.sharpen:
         codes = codes + camera.sharpen * (codes - cv2.GaussianBlur(codes, (0, 0), SHARPENED_PX))
     return np.asarray(np.rint(np.clip(codes, 0, 1) * 255), dtype=np.uint8)
+
+
+def _recoloured(codes: Picture, camera: Camera) -> Picture:
+    """Smear what colours differ by from their brightness, and multiply it."""
+    bright = (codes @ LUMA)[..., None]
+    colours = codes - bright
+    if camera.smear_px:
+        colours = cv2.GaussianBlur(colours, (0, 0), camera.smear_px)
+    return np.asarray(bright + camera.saturation * colours, np.float32)
 
 
 def encoded(light: Light, curve: float) -> Picture:

@@ -105,6 +105,17 @@ def test_a_camera_that_smears_colours_is_named(settings: ReadSettings, tmp_path:
     assert failed == ["colour_lost_at_edges"]
 
 
+@pytest.mark.parametrize("saturation", [0.75, 1.25])
+def test_a_camera_that_renders_more_or_less_vivid_colours_is_named(
+    saturation: float, settings: ReadSettings, tmp_path: Path
+) -> None:
+    path = take(
+        light_of(case_of(LIGHT, 3)), replace(PLAIN, saturation=saturation), 5, tmp_path, "water"
+    )
+    failed = [row.name for row in view_photo(path, settings).reading.checks if not row.passed]
+    assert failed == ["saturation_change"]
+
+
 @pytest.mark.parametrize("kind", [jar_shadow.hand, jar_shadow.body, jar_shadow.bright])
 def test_light_that_changed_on_the_jar_is_never_good_and_wrong(
     kind: jar_shadow.Spoil, settings: ReadSettings, tmp_path: Path

@@ -130,6 +130,7 @@ def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
         limits.MOVED_LAMP.check(abs(view.changes.light_ratio)),
         limits.WORSE_COLOUR.check(view.changes.loo_delta_e00),
         limits.WHITE_BALANCE.check(view.changes.balance),
+        limits.SATURATION.check(abs(view.changes.saturation)),
         limits.JAR_LIGHT.check(view.changes.jar.largest),
         limits.BRIGHTENED.check(view.brightened_std),
         limits.CLEARER_THAN_CLEAR.check(view.below_clear_std),

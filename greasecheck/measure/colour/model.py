@@ -25,6 +25,7 @@ from greasecheck.measure.colour.patches import (
     read_sheet_colours,
 )
 from greasecheck.measure.colour.residual_light import LightMisfit, light_misfit
+from greasecheck.measure.colour.saturation import saturation
 from greasecheck.measure.robust import medians
 from greasecheck.model import ColourFit
 
@@ -82,6 +83,8 @@ class ColourModel:
         Standard error of a yellowness index that comes from the fit, metamerism apart.
     misfit : LightMisfit
         How far the light on the sheet is from what `even` can follow.
+    saturation : float or None
+        How far the camera's channels lie apart; None for a chart without nominal colours.
     """
 
     fit: ColourFit
@@ -90,6 +93,7 @@ class ColourModel:
     dropped: tuple[str, ...]
     yi_error: YellownessError
     misfit: LightMisfit
+    saturation: float | None
 
     @property
     def white(self) -> FloatArray:
@@ -267,6 +271,7 @@ def _model(
         dropped=_names_where(seen, ~kept & ~seen.out_of_gamut & ~seen.paper),
         yi_error=yellowness_error(left_out_xyz, xyz),
         misfit=light_misfit(seen, fitted.camera, even.light, geometry),
+        saturation=saturation(seen, fitted.camera, kept, geometry),
     )
 
 

@@ -131,7 +131,7 @@ def _surroundings(body: dict[str, Any]) -> Surroundings:
     if not span_mm > 0:
         raise ValueError("its picture must span more than 0 mm")
     paper = tuple(None if one is None else _finite(one) for one in body["paper"])
-    balance = body.get("balance")
+    balance, saturation = body.get("balance"), body.get("saturation")
     red, blue = (0.0, 0.0) if balance is None else (_finite(one) for one in balance)
     return Surroundings(
         span_mm=span_mm,
@@ -140,6 +140,7 @@ def _surroundings(body: dict[str, Any]) -> Surroundings:
         loo_delta_e00=loo,
         balance=None if balance is None else (red, blue),
         jar=_jar_light(body["jar"]) if body.get("jar") else None,
+        saturation=None if saturation is None else _finite(saturation),
     )
 
 

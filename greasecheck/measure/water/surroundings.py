@@ -27,6 +27,7 @@ USUAL_LIGHT_CHANGE = 0.04
 # The share of a change of light on jar against dry bars that may be misjudged.
 LIGHT_BELIEF = 0.5
 LEAST_LIGHT = 1e-3  # keeps logarithms finite; paper = 1
+LEAST_SATURATION = 1e-3  # likewise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +48,8 @@ class Surroundings:
         Logarithms of bare paper's red and blue light over its green light.
     jar : JarLight or None
         Light around the jar; None on sheets that have no places for it.
+    saturation : float or None
+        How far the camera's channels lie apart, as in `ColourModel`.
     """
 
     span_mm: float
@@ -55,6 +58,7 @@ class Surroundings:
     loo_delta_e00: float
     balance: tuple[float, float] | None = None
     jar: JarLight | None = None
+    saturation: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +79,8 @@ class Changes:
         Largest change of the paper's red or blue over its green, as a logarithm.
     jar : JarLightChange
         Change of the light around the jar.
+    saturation : float
+        Change of how far the camera's channels lie apart, as a logarithm.
     """
 
     distance_ratio: float
@@ -83,6 +89,7 @@ class Changes:
     loo_delta_e00: float
     balance: float
     jar: JarLightChange = SAME
+    saturation: float = 0.0
 
     @property
     def depth_std(self) -> float:
@@ -107,6 +114,7 @@ def look_around(
         loo_delta_e00=colour.fit.loo_delta_e00,
         balance=(float(np.log(red / green)), float(np.log(blue / green))),
         jar=look_beside_jar(photo, placement, colour, sight.level),
+        saturation=colour.saturation,
     )
 
 
@@ -124,7 +132,15 @@ def changes(now: Surroundings, then: Surroundings, lost: ContrastLost = NOTHING_
         loo_delta_e00=now.loo_delta_e00 - then.loo_delta_e00,
         balance=_largest_change(now.balance, then.balance),
         jar=jar_light_change(now.jar, then.jar, lost),
+        saturation=_saturation_change(now.saturation, then.saturation),
     )
+
+
+def _saturation_change(now: float | None, then: float | None) -> float:
+    """Logarithm of the change; 0 where a reference of old does not give it."""
+    if now is None or then is None:
+        return 0.0
+    return float(np.log(max(now, LEAST_SATURATION) / max(then, LEAST_SATURATION)))
 
 
 def _largest_change(now: tuple[float, float] | None, then: tuple[float, float] | None) -> float:

@@ -113,6 +113,8 @@ AGAINST_THE_REFERENCE = {
     "has faded, or is wet, dirty or glaring",
     "white_balance_change": "the white balance is not that of the clear-water reference: fix it "
     "in the camera, or make a new reference",
+    "saturation_change": "colours are more or less vivid than in the clear-water reference: switch "
+    "off vivid modes, filters and what an app changes, or make a new reference",
     "edge_of_veil": "a veil lies on the lower part of the jar alone: wipe the jar and the lens, "
     "keep reflections off the jar",
     "glass_change": "the jar's glass is not as clear as for the clear-water reference, or mirrors "

@@ -48,6 +48,7 @@ LOW_BARS = replace(
         loo_delta_e00=0.5,
         balance=(0.02, -0.1),
         jar=JarLight(places=((0.9, 0.91, 0.92), (1.1, 1.0, 1.0)), glass=(0.5, 0.51, 0.52)),
+        saturation=0.94,
     ),
     glass_modulation=0.98,
     shade=WaterShade(dark=0.3, bright=1.4, reach_mm=34.0),

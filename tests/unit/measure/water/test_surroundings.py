@@ -32,6 +32,12 @@ def test_changes_widen_the_error_beyond_what_water_does() -> None:
     assert found.loo_delta_e00 == pytest.approx(1.5)
 
 
+def test_more_vivid_colours_are_a_change_by_their_ratio() -> None:
+    then = replace(THEN, saturation=0.9)
+    assert changes(replace(THEN, saturation=1.2), then).saturation == pytest.approx(np.log(4 / 3))
+    assert changes(THEN, then).saturation == changes(then, THEN).saturation == 0.0
+
+
 def test_windows_never_seen_twice_tell_nothing() -> None:
     assert changes(replace(THEN, paper=(None, 0.3, None)), THEN).paper == 0
 
