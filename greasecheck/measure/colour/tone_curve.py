@@ -20,6 +20,7 @@ KNOTS = 10  # of the spline in log light; doubled, it follows the noise of singl
 SLOPE_RANGE = (0.4, 2.5)  # the curve is held monotone within these log-log slopes
 SLOPE_STD = 0.5  # prior: log-log slopes lie around 1
 BEND_STD = 0.4  # prior: change of slope from knot to knot
+LEAST_STEP = 1e-3  # between knots, in logs: a spoilt photo may show all greys alike
 ROUNDS = 4  # of reweighting patches that stand apart; more change little
 TABLE_SIZE = 4097  # of the inverse curve: finer than 12 bits
 TABLE_TOP = 1.5  # demosaicing and resampling may overshoot full scale a little
@@ -109,7 +110,7 @@ def fit_tones(
     value, target = np.log(linear), np.log(expected)
     bottom = np.where(used, value, np.inf).min(axis=1, keepdims=True)
     top = np.where(used, value, -np.inf).max(axis=1, keepdims=True)
-    step = (top - bottom) / (KNOTS - 1)
+    step = np.maximum((top - bottom) / (KNOTS - 1), LEAST_STEP)
     heights = _penalised_heights((value - bottom) / step, target, step, relative_std, used)
     slopes = np.clip(np.diff(heights) / step, *SLOPE_RANGE)
     climbed = np.cumsum(slopes * step, axis=1)

@@ -51,6 +51,12 @@ def test_the_curve_is_fitted_to_green_or_to_the_luminance() -> None:
         assert found.curve.table == pytest.approx(alone.table)
 
 
+def test_greys_that_a_photo_shows_alike_leave_the_line_through_zero() -> None:
+    light = np.array([0.1, 0.2, 0.4, 0.8])
+    seen = fit_tone(np.full(9, 0.4), GREYS, np.full(9, 0.01))(light)
+    assert seen / seen[0] == pytest.approx(light / light[0], rel=1e-3)
+
+
 def test_several_choices_of_greys_are_fitted_as_each_by_itself() -> None:
     rng = np.random.default_rng(11)
     expected = GREYS[:, None] * np.array([0.98, 1.0, 1.05])
