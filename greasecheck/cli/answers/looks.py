@@ -11,10 +11,13 @@ from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
+from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import patch_share_words
 from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from greasecheck.garage.pictures.cut_outs import CutOut
     from greasecheck.logbook.looks import Look
     from greasecheck.logbook.store.book import Logbook
@@ -37,6 +40,7 @@ def looks(
         typer.Option(help="Write a page for its owner into this HTML file.", metavar="FILE"),
     ] = None,
     patches: options.PatchFiles = None,
+    now: logbook_options.AsOf = None,
     logbook: logbook_options.LogbookFile = None,
     as_json: options.AsJson = False,
 ) -> None:
@@ -49,29 +53,32 @@ def looks(
     from greasecheck.logbook.looks import looks_of  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
 
+    at = parse_time(now)
     with logbook_options.open_logbook(logbook) as book:
         skull_named(book, name)
         if strip is not None:
-            _draw_strip(book, name, strip, patches)
+            _draw_strip(book, name, at, strip, patches)
         if page is not None:
-            _write_page(book, name, page, patches)
+            _write_page(book, name, at, page, patches)
         if strip or page:
             return
-        found = looks_of(book, name)
+        found = [one for one in looks_of(book, name) if one.at <= at]
     if as_json:
         print_json({"skull": name, "looks": [_look_json(one) for one in found]})
         return
     for one in found:
         typer.echo(_look_line(one))
     if not found:
-        typer.echo(f"no reading names {name}")
+        typer.echo(f"no photo of {name} is logged; name it when one is read: read --skull '{name}'")
 
 
-def _draw_strip(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
+def _draw_strip(
+    book: Logbook, name: str, at: datetime, out: Path, patches: list[Path] | None
+) -> None:
     """Draw a skull's looks side by side."""
     from greasecheck.garage.pictures.strip import strip_of  # noqa: PLC0415 - loads OpenCV
 
-    strip = strip_of(_cut_outs(book, name, patches))
+    strip = strip_of(_cut_outs(book, name, at, patches))
     if strip is None:
         raise LogbookError(
             f"no reading names {name}",
@@ -82,7 +89,9 @@ def _draw_strip(book: Logbook, name: str, out: Path, patches: list[Path] | None)
     typer.echo(f"{out}: {counted(strip.looks, 'look')}{gone}")
 
 
-def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None) -> None:
+def _write_page(
+    book: Logbook, name: str, at: datetime, out: Path, patches: list[Path] | None
+) -> None:
     """Write what was done with a skull, when, with what, and how it looks."""
     from greasecheck.garage.pictures.strip import strip_of  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
@@ -96,8 +105,8 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
         owners_page,
     )
 
-    known, cuts = skull_named(book, name), _cut_outs(book, name, patches)
-    done = [one for one in skull_story(book, name) if one.kind != "reading"]
+    known, cuts = skull_named(book, name), _cut_outs(book, name, at, patches)
+    done = [one for one in skull_story(book, name) if one.kind != "reading" and one.at <= at]
     steps = with_changes_counted(done)
     strip = strip_of([one for one in cuts if one.rgb is not None])
     shown = OwnersPage(
@@ -112,13 +121,16 @@ def _write_page(book: Logbook, name: str, out: Path, patches: list[Path] | None)
     typer.echo(f"{out}: {counted(len(steps), 'step')}, {counted(len(cuts), 'look')}")
 
 
-def _cut_outs(book: Logbook, name: str, patches: list[Path] | None) -> tuple[CutOut, ...]:
+def _cut_outs(
+    book: Logbook, name: str, at: datetime, patches: list[Path] | None
+) -> tuple[CutOut, ...]:
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
     from greasecheck.garage.pictures.cut_outs import cut_outs  # noqa: PLC0415 - as above
     from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
 
     skull_named(book, name)
-    return cut_outs(book, name, build_settings(patches=patches))
+    found = cut_outs(book, name, build_settings(patches=patches))
+    return tuple(one for one in found if one.look.at <= at)
 
 
 def _look_figures(look: Look) -> LookLine:

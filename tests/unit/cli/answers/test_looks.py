@@ -59,6 +59,10 @@ def test_photos_of_one_hour_are_one_look_and_the_worst_side_is_named(season: Pat
     answer = json.loads(run(season, "looks", "hare", "--json").stdout)
     assert [len(look["sides"]) for look in answer["looks"]] == [2, 1]
     assert [sum(side["worst"] for side in look["sides"]) for look in answer["looks"]] == [1, 1]
+    then = ("--now", (START + timedelta(days=1)).isoformat())
+    assert json.loads(run(season, "looks", "hare", *then, "--json").stdout)["looks"] == [
+        answer["looks"][0]
+    ]
     greasy, clean = answer["looks"]
     assert greasy["yi_e313"] > clean["yi_e313"]
     assert "2 sides, the worst side_" in run(season, "looks", "hare").output
