@@ -37,7 +37,10 @@ def tub_lines(
         yield f"  in it: {', '.join(today.skulls)}"
     if today.bath is not None:
         warm = "" if today.bath.temperature_c is None else f" at {today.bath.temperature_c:g} °C"
-        yield f"  water: {today.bath.recipe}{warm}, {age(at - today.bath.filled_at)} old"
+        old = f"{age(at - today.bath.filled_at)} old"
+        if today.probable is not None:
+            old += f" as entered, {age(at - today.probable.latest)} if it was changed"
+        yield f"  water: {today.bath.recipe}{warm}, {old}"
     if today.haze is not None:
         yield f"  haze: {haze_words(today.haze)}, read {day_words(today.haze.taken_at)}"
     if advice is not None:
