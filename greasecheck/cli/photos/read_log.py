@@ -11,7 +11,8 @@ from greasecheck.cli.shared.output import print_new_tub, with_progress
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.watch import watch_folder
 from greasecheck.measure.many import map_photos
-from greasecheck.model import Verdict
+from greasecheck.model import TimeSource, Verdict
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Sequence
@@ -95,11 +96,26 @@ def news_of(logged: Sequence[Logged], named: Collection[Path]) -> tuple[Logged, 
     return tuple(one for one in logged if not one.repeated or one.path in named)
 
 
+def _print_file_times(logged: Sequence[Logged]) -> None:
+    """Print on stderr as of when photos were logged that carry no time, such as a messenger's."""
+    for one in logged:
+        read = one.reading if one.outcome is Outcome.LOGGED else None
+        if read is None or read.taken_at is None or read.time_source is not TimeSource.FILE:
+            continue
+        typer.echo(
+            f"{one.path.name} is logged as of {day_words(read.taken_at)}, the day of its file; if"
+            f" it is older: greasecheck reading wrong {one.tub}, and read the photo as the camera"
+            " saved it",
+            err=True,
+        )
+
+
 def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> None:
     """Print on stderr what the table of readings lacks: refusals by the log, counts, new tubs."""
     for one in news_of(logged, named):
         if one.problem and not (one.reading and one.reading.verdict is Verdict.REFUSED):
-            typer.echo(f"{one.path.name} is not logged: {one.problem}: {one.hint}", err=True)
+            problem = one.problem.removeprefix(f"{one.path.name}: ")
+            typer.echo(f"{one.path.name} is not logged: {problem}: {one.hint}", err=True)
     counts = {outcome: sum(one.outcome is outcome for one in logged) for outcome in Outcome}
     repeated = sum(one.repeated for one in logged)
     counts[Outcome.REFUSED] -= repeated
@@ -108,5 +124,6 @@ def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> No
     number = len({one.path for one in logged})
     photos = "1 photo" if number == 1 else f"{number} photos"
     typer.echo(f"{photos}: {words}", err=True)
+    _print_file_times(logged)
     for tub in sorted({one.tub for one in logged if one.new_tub and one.tub is not None}):
         print_new_tub(tub)

@@ -12,8 +12,8 @@ OF_SEVERAL_HUES = (
     "messenger made it small"
 )
 THE_PHOTO_AND_SHEET = {
-    "time_from_camera": "the photo carries no time, so the file's was taken: set the camera's "
-    "clock",
+    "time_from_camera": "the photo carries no time, so the file's was taken: copy it as the camera"
+    " saved it, not by a messenger",
     "tub_tag_seen": "no tub tag is in the slot: hang it there, or name the tub",
     "tub_tag_seen/card": "no tag lies in the card's slot: lay the skull's or its tub's there, or "
     "name the tub",

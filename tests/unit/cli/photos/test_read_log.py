@@ -1,10 +1,12 @@
 """Reading photos into the logbook, run as a user would."""
 
 import json
+import os
 import signal
 import subprocess
 import sys
 import time
+from datetime import UTC, datetime
 from pathlib import Path
 from shutil import copy
 from typing import Any
@@ -15,6 +17,8 @@ from PIL import Image
 from greasecheck.logbook.store.book import Logbook
 from tests.synthetic.jar_scene import JarScene, photograph
 from tests.unit.cli.photos.test_read import MURKY, run
+
+SAVED = datetime(2026, 3, 4, 12, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
@@ -101,9 +105,15 @@ def test_pictures_of_what_was_found_are_never_read_as_photos(photos: Path, tmp_p
     assert count(logbook, "readings") == 1
 
 
-def test_unknown_tub_is_pointed_out(photos: Path, tmp_path: Path) -> None:
-    result = run("read", photos / "murky.png", "--logbook", tmp_path / "season.logbook")
+def test_an_unknown_tub_and_a_time_that_is_the_files_are_pointed_out(
+    photos: Path, tmp_path: Path
+) -> None:
+    photo = Path(copy(photos / "murky.png", tmp_path))
+    os.utime(photo, (SAVED.timestamp(), SAVED.timestamp()))
+    result = run("read", photo, "--logbook", tmp_path / "season.logbook")
     assert result.exit_code == 0
+    assert "murky.png is logged as of 4 Mar 2026, the day of its file" in result.stderr
+    assert "greasecheck reading wrong 12" in result.stderr
     assert "tub 12 was new" in result.stderr
     assert "murky.png" in result.stdout
 
