@@ -110,6 +110,8 @@ class Task:
         What to look at, or why there is no date.
     span : tuple of datetime.datetime
         When it holds with 1 in 10 and 9 in 10; None lies beyond ten years.
+    guessed : bool
+        Whether a date rests on what is usual for the species alone, without any reading.
     note : str
         What another part found, in its own words, such as why a photo was refused.
     """
@@ -125,6 +127,7 @@ class Task:
     values: tuple[float, ...] = ()
     causes: tuple[ReasonCode, ...] = ()
     span: tuple[datetime | None, ...] = ()
+    guessed: bool = False
     note: str = ""
 
     @property

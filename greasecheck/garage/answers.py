@@ -157,4 +157,4 @@ def _end(today: TubToday, brief: Brief) -> Task:
     is_known = brief.probability_degreased_now is not None
     early, middle, late = brief.degreased_at if is_known else brief.clear_at
     finding = Finding.CLEAR_LATE if middle is None else Finding.CLEAR_ABOUT
-    return _task(today, finding, since=middle, span=(early, late))
+    return _task(today, finding, since=middle, span=(early, late), guessed=today.haze is None)

@@ -154,8 +154,8 @@ def _slow(task: Task, now: datetime) -> str:
 def _full(task: Task, now: datetime) -> str:
     if task.share is None:
         return ""
-    aged = "" if task.days is None else f" after {task.days:.0f} days"
-    return f"Its water, loaded{aged}, draws {share_words(task.share)} of what fresh water would."
+    aged = "Its" if task.days is None else f"After {task.days:.0f} days its"
+    return f"{aged} water draws {share_words(task.share)} of what fresh water would."
 
 
 def _promised(task: Task, now: datetime) -> str:
@@ -197,9 +197,10 @@ def _clear_range(task: Task, now: datetime) -> str:
     if len(task.span) < 2:
         return ""
     early, late = task.span
+    guess = " Our guess for its species: no reading yet." if task.guessed else ""
     if early is not None and early <= now:
-        return f"By {near_day(late, now)} 9 times in 10." if late else ""
-    return f"8 times in 10 from {day_range(early, late, now)}."
+        return f"By {near_day(late, now)} 9 times in 10.{guess}" if late else guess.strip()
+    return f"8 times in 10 from {day_range(early, late, now)}.{guess}"
 
 
 def _rinsing(task: Task, now: datetime) -> str:

@@ -83,10 +83,10 @@ def _work_out(book: Logbook, found: GarageList, at: datetime) -> None:
 def _rows(found: GarageList, at: datetime) -> Iterator[str]:
     for one in found.tubs:
         name = f"{one.tub} {one.name or ''}".strip()[:NAME_WIDTH]
-        age = short_age(at - one.newest_at) if one.newest_at else "-"
+        age = f"read {short_age(at - one.newest_at)} ago" if one.newest_at else "not read yet"
         star = "" if one.is_current else OLD
         words = f"{short_answer(one, at)}{star}"
-        yield f"{MARKS[one.urgency]} {name:{NAME_WIDTH}} {words:{ANSWER_WIDTH}} {age:>6}"
+        yield f"{MARKS[one.urgency]} {name:{NAME_WIDTH}} {words:{ANSWER_WIDTH}} {age}"
 
 
 def _steps(found: GarageList, at: datetime) -> Iterator[str]:

@@ -247,6 +247,9 @@ def test_today_gives_one_answer_a_tub_within_80_columns_what_is_due_first(season
     assert lines[0].split()[2:7] == ["what", "bath", "is", "in", "it?"]
     assert "changed? yes or no" in lines[1]
     assert "too murky: dilute" in lines[2]
+    assert lines[2].endswith(" read 24 h ago")
+    run("tub 15")
+    assert "  not read yet\n" in run("today --now 2026-03-07")
 
 
 def test_an_answer_out_of_date_is_starred_until_it_is_worked_out(season: Path) -> None:

@@ -155,6 +155,16 @@ def test_no_date_of_clear_water_stands_beside_an_answer_that_it_contradicts(
     assert all(first <= second for first, second in pairwise(urgencies))
 
 
+def test_a_date_without_a_reading_is_called_a_guess() -> None:
+    guessed = "Our guess for its species: no reading yet."
+    unread = answer(replace(fresh(), haze=None), change="change today").date
+    assert unread is not None
+    assert guessed in why(unread, NOW)
+    read = answer(fresh(), change="change today").date
+    assert read is not None
+    assert guessed not in why(read, NOW)
+
+
 def test_clear_is_never_said_of_a_day_that_is_past() -> None:
     task = Task(finding=Finding.CLEAR_ABOUT, tub=12, since=NOW, span=(NOW, NOW))
     assert sentence(task, NOW) == "Tub 12: degreased any day now."
