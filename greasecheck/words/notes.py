@@ -47,8 +47,9 @@ def notes_words(notes: Iterable[Note]) -> tuple[str, ...]:
 
 def _undescribed(scatter: float, drift: float) -> str:
     return (
-        f"The model does not describe these readings (scatter {scatter:.0%}, drift {drift:.0%})"
-        " and its ranges are wide: look for changes, temperatures or skulls that were not logged."
+        f"These readings follow no usual course (they scatter by {scatter:.0%}, their pace drifts"
+        f" by {drift:.0%}), so the ranges are wide: look for changes, temperatures or skulls that"
+        " were not entered."
     )
 
 

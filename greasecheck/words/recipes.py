@@ -23,7 +23,7 @@ REASONS = {
     RecipeVerdict.OPEN: "the tubs so far leave it open which is faster",
 }
 NOTES = {
-    RecipeNoteCode.NO_RATES: "The readings of no tub give its leach rate yet.",
+    RecipeNoteCode.NO_RATES: "No tub has readings enough yet to tell how fast it leaches.",
     RecipeNoteCode.ONE_RECIPE: "All tubs are of {names}: nothing to compare.",
     RecipeNoteCode.NO_TEMPERATURE: "No temperature is logged for these, which count for less:"
     " {names}.",

@@ -79,7 +79,7 @@ def forecast(
         for tub, one in by_tub.items():
             typer.echo("\n".join(forecast_lines(tub, one, promise)))
         if not by_tub:
-            typer.echo("no skull degreases in these tubs, or they hold no water")
+            typer.echo("no skull soaks in water here; see what is missing: greasecheck today")
 
 
 def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str]:

@@ -67,7 +67,7 @@ def _shown(reading: Reading) -> list[str]:
     first, *more = causes(reading) or ("",)
     if reading.verdict is not Verdict.REFUSED or not more:
         return [one for one in (first, *more) if one]
-    return [f"{first} ({len(more)} more: --json)"]
+    return [f"{first} ({len(more)} more, which mostly follow from it: --json)"]
 
 
 def _table(readings: Sequence[Reading]) -> Table:

@@ -22,7 +22,10 @@ def test_every_code_has_words_once() -> None:
 @pytest.mark.parametrize(
     ("note", "words"),
     [
-        (Note(code=NoteCode.UNDESCRIBED, values=(0.25, 0.4)), "(scatter 25%, drift 40%)"),
+        (
+            Note(code=NoteCode.UNDESCRIBED, values=(0.25, 0.4)),
+            "(they scatter by 25%, their pace drifts by 40%)",
+        ),
         (Note(code=NoteCode.BLOOM, values=(0.31,)), "About 31% of the haze"),
         (
             Note(code=NoteCode.SOLID_FAT, names=("hog",), values=(28.0, 40.0, 20.0)),

@@ -17,7 +17,7 @@ def test_readings_that_no_tub_could_give_are_called_so() -> None:
     wild = tuple(reading(d + 0.9, float(np.exp(generator.normal(2.5, 0.9)))) for d in range(40))
     found = forecast(replace(fading_tub(40), readings=wild), day(40))
     assert not found.diagnostics.describes_data
-    assert any("does not describe" in note for note in notes_words(found.notes))
+    assert any("follow no usual course" in note for note in notes_words(found.notes))
 
 
 def test_haze_that_keeps_rising_from_bath_to_bath_is_called_so() -> None:
