@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
+    from greasecheck.garage.soaks.answers import Brief, SkullAnswer
     from greasecheck.logbook.records import Skull
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.decisions import TubAdvice
@@ -47,14 +48,14 @@ def advice_for(
 def skull_lives(
     book: Logbook,
     skulls: Sequence[Skull],
-    advised: Mapping[int, TubAdvice | None],
+    advised: Mapping[int, TubAdvice | Brief | None],
     now: datetime,
 ) -> tuple[SkullLife, ...]:
-    """Return where skulls stand, given the advice for the tubs they soak in.
+    """Return where skulls stand, given the advice for the tubs they soak in, or what is kept of it.
 
     A skull whose date is withheld has none here either.
     """
-    soaking = {
+    soaking: dict[str, DoneAdvice | SkullAnswer] = {
         skull.name: skull
         for advice in advised.values()
         if advice is not None
@@ -76,12 +77,14 @@ def skull_lives(
     )
 
 
-def _stage(reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | None) -> SkullStage:
+def _stage(
+    reached: Sequence[Milestone], now: datetime, advice: DoneAdvice | SkullAnswer | None
+) -> SkullStage:
     if advice is None or advice.withheld:
         return skull_stage(reached, now)
     return skull_stage(
         reached,
         now,
         surely_degreased_at=advice.surely_degreased_at,
-        done=advice.verdict is DoneVerdict.DONE,
+        done=advice.verdict == DoneVerdict.DONE,
     )

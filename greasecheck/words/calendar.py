@@ -5,7 +5,7 @@ from __future__ import annotations
 from greasecheck.answers import Finding
 from greasecheck.words.answers import SENTENCES
 from greasecheck.words.figures import capital, tub_words
-from greasecheck.words.stages import TAKE_OUT, short_step
+from greasecheck.words.stages import short_step
 
 PROMISE_NOTE = "with 9 in 10: degreased, then whitened, rinsed and dried"
 
@@ -30,7 +30,7 @@ def step_title(skull: str, stage: str, *, done: bool) -> str:
     >>> step_title("mink 2", "degreased", done=False)
     'mink 2: whiten it'
     """
-    return f"{skull}: {TAKE_OUT if done else short_step(stage)}"
+    return f"{skull}: {short_step(stage, done=done)}"
 
 
 def ready_title(skull: str, owner: str | None) -> str:

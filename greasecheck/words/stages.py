@@ -38,9 +38,9 @@ EVENTS = {
 TAKE_OUT = "take it out"
 
 
-def short_step(stage: str) -> str:
-    """Return the next step of a skull at a stage in a few words."""
-    return SHORT_STEPS[Stage(stage)]
+def short_step(stage: str, *, done: bool = False) -> str:
+    """Return the next step of a skull at a stage in a few words; names as for `step_words`."""
+    return TAKE_OUT if done and stage == Stage.SOAKING else SHORT_STEPS[Stage(stage)]
 
 
 def step_words(stage: str, *, done: bool = False) -> str:

@@ -36,10 +36,11 @@ from greasecheck.words.figures import capital
 from greasecheck.words.stages import degreased_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from werkzeug.wrappers import Response as BaseResponse
 
+    from greasecheck.garage.soaks.answers import Brief
     from greasecheck.live.parts import Live
 
 TO_BE_WORKED_OUT = "its tub is being worked out"
@@ -69,19 +70,38 @@ def show_skulls(live: Live) -> str:
     now = datetime.now(UTC)
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
-        lives = sorted(skull_lives(book, skulls, {}, now), key=partial(_due_first, now))
         where = {stay.skull: stay.tub for stay in soaking(book)}
+        found = skull_lives(book, skulls, _kept(book, set(where.values()), now), now)
+        lives = sorted(found, key=partial(_due_first, now))
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
-        "skulls.html.j2", lives=lives, where=where, tubs=tubs, now=now, species=known_species()
+        "skulls.html.j2",
+        lives=lives,
+        due={life.name for life in lives if _is_due(now, life)},
+        where=where,
+        tubs=tubs,
+        species=known_species(),
     )
 
 
 def _due_first(now: datetime, life: SkullLife) -> tuple[bool, bool, float, str]:
     """Return the key by which what is due comes first, then what has a day, then the rest."""
     at = life.stage.next_at
-    is_due = at is not None and at <= now and not life.stage.is_finished
-    return not is_due, at is None, at.timestamp() if at else 0.0, life.name
+    return not _is_due(now, life), at is None, at.timestamp() if at else 0.0, life.name
+
+
+def _is_due(now: datetime, life: SkullLife) -> bool:
+    """Return whether something is to be done with a skull; one that soaks is due once done."""
+    stage = life.stage
+    if stage.stage is Stage.SOAKING or stage.is_finished:
+        return stage.done
+    return stage.next_at is not None and stage.next_at <= now
+
+
+def _kept(book: Logbook, tubs: Collection[int], now: datetime) -> dict[int, Brief | None]:
+    """Return what is kept about tubs, where no entry has overtaken it."""
+    found = kept_answers(book, tubs, now)
+    return {tub: one.brief for tub, one in found.items() if not one.overtaken}
 
 
 def show_skull(live: Live) -> str:
@@ -89,8 +109,9 @@ def show_skull(live: Live) -> str:
     now, name = datetime.now(UTC), request.args.get("name", "")
     with Logbook(live.settings.logbook) as book:
         skull = skull_named(book, name)
-        [life] = skull_lives(book, [skull], {}, now)
         tub = next((stay.tub for stay in soaking(book) if stay.skull == name), None)
+        kept = {} if tub is None else _kept(book, [tub], now)
+        [life] = skull_lives(book, [skull], kept, now)
         soaks = life.stage.stage is Stage.SOAKING
         page = SkullPage(
             skull=skull,

@@ -12,19 +12,22 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from greasecheck.answers import Finding
+from greasecheck.garage.soaks.answers import Answer, kept_answers
 from greasecheck.garage.soaks.refresh import refresh_answers
+from greasecheck.live.skulls import skull_views
 from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
 from greasecheck.logbook.records import Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today, logbook_mark
+from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.stages import EventKind
 from greasecheck.words.times import age, moment
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone
 from tests.unit.live.test_water import betray_a_change
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
     from greasecheck.logbook.today import TubToday
@@ -121,6 +124,28 @@ def test_of_an_overtaken_answer_the_date_alone_is_shown(tmp_path: Path) -> None:
     page = phone.get("/").text
     assert "change today" not in page
     assert "(being worked out)" in page
+
+
+def test_a_skull_that_is_done_is_taken_out_on_its_own_page_too(
+    logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def with_done(book: Logbook, tubs: Collection[int], now: datetime) -> dict[int, Answer]:
+        [(tub, kept)] = kept_answers(book, tubs, now).items()
+        assert kept.brief is not None
+        [fox] = kept.brief.skulls
+        done = replace(fox, verdict=DoneVerdict.DONE, withheld=None)
+        return {tub: replace(kept, brief=replace(kept.brief, skulls=(done,)))}
+
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    phone = make_phone(tmp_path, make_executor=Later)
+    assert "Next: soak until" in phone.get("/skull?name=fox+3").text
+    assert "<strong>in tub 12</strong>" in phone.get("/skulls").text
+    monkeypatch.setattr(skull_views, "kept_answers", with_done)
+    assert "Next: take it out" in phone.get("/skull?name=fox+3").text
+    assert "<strong>take it out</strong>" in phone.get("/skulls").text
+    phone.post("/tubs/12/changed")
+    assert "Next: soak until" in phone.get("/skull?name=fox+3").text
 
 
 def test_an_empty_logbook_says_how_to_begin(tmp_path: Path) -> None:
