@@ -190,7 +190,7 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
         " proves it done"
     ).format,
     ReasonCode.GREASE_LEFT: _grease_left,
-    ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches".format,
+    ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches, by its last photos".format,
     ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,
     ReasonCode.PALING: _slope("still paling"),
     ReasonCode.SETTLED: _slope("settled"),

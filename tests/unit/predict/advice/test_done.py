@@ -96,7 +96,7 @@ def test_reasons_state_probability_patches_and_slope(found: Forecast) -> None:
         " holes drilled?",
     ]
     assert rest[3:] == [
-        "1% of the bone in yellow patches",
+        "1% of the bone in yellow patches, by its last photos",
         "yellowness -3.0 a week (-3.0 to -3.0): still paling",
     ]
 
