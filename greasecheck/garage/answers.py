@@ -93,7 +93,7 @@ def _asked(today: TubToday) -> Iterator[Task]:
 def _details(today: TubToday, ask: Ask) -> dict[str, object]:
     if ask is Ask.RETAKE_PHOTO and today.refused is not None:
         return {"note": f"{today.refused.problem}; {today.refused.hint}"}
-    if ask is Ask.TAKE_PHOTO and today.haze is not None:
+    if ask in {Ask.TAKE_PHOTO, Ask.RETAKE_PHOTO} and today.haze is not None:
         return {"since": today.haze.taken_at}
     if ask is Ask.CONFIRM_CHANGE and today.probable is not None:
         found = today.probable

@@ -178,6 +178,12 @@ def _last_photo(task: Task, now: datetime) -> str:
     return "" if task.since is None else f"The last one is of {near_day(task.since, now)}."
 
 
+def _refused_or_doubtful(task: Task, now: datetime) -> str:
+    if task.note or task.since is None:
+        return task.note
+    return f"The last one, of {near_day(task.since, now)}, is doubtful."
+
+
 def _yellow(task: Task, now: datetime) -> str:
     if task.share is None:
         return "The water says that little grease is left, the bone not: it still sits in patches."
@@ -220,7 +226,7 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.CHANGE_WATER: _full,
     Finding.CONFIRM_CHANGE: _fell,
     Finding.NEXT_STEP: _stage_since,
-    Finding.RETAKE_PHOTO: lambda task, _: task.note,
+    Finding.RETAKE_PHOTO: _refused_or_doubtful,
     Finding.DILUTE: lambda *_: "It is too murky.",
     Finding.PHOTOGRAPH_BONE: lambda *_: "Little grease is left; now the bone decides.",
     Finding.PHOTOGRAPH_WATER: _last_photo,

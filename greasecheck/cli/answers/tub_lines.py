@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.stages import Stage
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import notes_words
@@ -90,8 +91,11 @@ def skull_stage_lines(life: SkullLife) -> Iterator[str]:
     yield f"{life.name}: {stage.stage}{since}"
     words = step_words(stage.stage, done=stage.done)
     if words:
-        when = f" on {day_words(stage.next_at)}" if stage.next_at else ""
-        yield f"  next{when}: {words}"
+        day = day_words(stage.next_at) if stage.next_at else None
+        if stage.stage is Stage.SOAKING and not stage.done:
+            yield f"  next: {words}" + (f", 9 times in 10 by {day}" if day else "")
+        else:
+            yield f"  next{f' on {day}' if day else ''}: {words}"
     if stage.promise_at:
         owner = f" to {life.owner}" if life.owner else ""
         yield f"  can be promised{owner} for {day_words(stage.promise_at)} (9 in 10)"

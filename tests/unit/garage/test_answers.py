@@ -14,7 +14,7 @@ from greasecheck.garage.answers import stage_tasks, tub_answer
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.today import Ask, TubToday
-from greasecheck.model import Bound
+from greasecheck.model import Bound, Verdict
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
 from greasecheck.predict.advice.change_interval import ChangeVerdict
 from greasecheck.predict.advice.done import BROKEN, DoneVerdict
@@ -77,6 +77,13 @@ def test_what_the_log_asks_for_stands_on_the_list() -> None:
     assert words[0] == f"Was the water of tub 12 ({samples.NASTY}) changed?"
     assert why(told.tasks[0], NOW).startswith("Its haze fell from 20 to 3 /m by 16 Jan")
     assert why(told.tasks[1], NOW) == "the jar is empty; fill it"
+
+
+def test_a_doubtful_photo_is_asked_for_again_with_its_day() -> None:
+    doubtful = replace(samples.logged(day=19), verdict=Verdict.DOUBTFUL)
+    told = tub_answer(samples.today(haze=doubtful, name=None), None)
+    assert sentence(told.main, NOW) == "Take the photo of tub 12 again."
+    assert why(told.main, NOW) == "The last one, of 24 Jan, is doubtful."
 
 
 def test_a_late_photo_is_asked_for_with_the_day_of_the_last() -> None:

@@ -116,6 +116,7 @@ def test_the_tubs_volume_sets_the_cost_of_a_change() -> None:
 def test_a_skull_says_what_is_next_and_what_can_be_promised() -> None:
     said = run(f"skull buck {NOW}")
     assert "buck: soaking since 1 Mar 2025" in said
+    assert re.search("next: soak until .* no paler, 9 times in 10 by .* 2025", said)
     assert re.search("can be promised to Ida for .* 2025", said)
     said = run(f"skull doe {NOW}")
     assert "doe: soaking after whitening since 4 Mar 2025" in said
