@@ -15,6 +15,7 @@ from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words, two_digits
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import left_range_words, no_date_words
+from greasecheck.words.times import NEVER, day_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from greasecheck.model.reasons import ReasonCode
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.forecast_records import ClearDates
-
-NEVER = "beyond 10 years"
 
 
 def register(app: typer.Typer) -> None:
@@ -103,7 +102,7 @@ def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str
         lines.append(f"  clear comes last: {CLEARS_LAST}")
     if by is not None and advice.degreased and advice.runs_clear:
         lines.append(
-            f"  by {by.astimezone():%Y-%m-%d}: degreased"
+            f"  by {day_words(by)}: degreased"
             f" {odds_words(advice.degreased.probability_by(by))},"
             f" clear {odds_words(advice.runs_clear.probability_by(by))}"
         )
@@ -123,6 +122,5 @@ def _skull_lines(advice: TubAdvice) -> Iterator[str]:
 def _three_days(dates: ClearDates | None, withheld: ReasonCode | None) -> str:
     if dates is None:
         return no_date_words(withheld) if withheld else NEVER
-    days = [dates.quantile(p) for p in (0.1, 0.5, 0.9)]
-    early, middle, late = (f"{day.astimezone():%Y-%m-%d}" if day else NEVER for day in days)
+    early, middle, late = (day_words(dates.quantile(share)) for share in (0.1, 0.5, 0.9))
     return f"{middle} (1 in 2), {early} to {late} (8 in 10)"
