@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import partial
@@ -136,6 +137,8 @@ def skull(
     only_named = facts == Skull(name=facts.name) and tub is None
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
+        if name is not None and not skulls.is_known(book, name):
+            name = " ".join(name.split())
         if name is None:
             _list_all(book, parse_time(now), as_json=as_json)
         elif rename is not None:
@@ -150,7 +153,7 @@ def skull(
         elif only_named and skulls.is_known(book, name):
             show_skull(book, name, parse_time(now), as_json=as_json)
         else:
-            _enter(book, facts, tub, parse_time(at), as_json=as_json)
+            _enter(book, replace(facts, name=name), tub, parse_time(at), as_json=as_json)
 
 
 def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:

@@ -393,6 +393,11 @@ def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
     assert "roe  species unknown  next: put into a tub" in run("skull")
 
 
+def test_blanks_too_many_in_a_name_are_left_out(path: Path) -> None:
+    assert run("skull Füchsin~~Anna~ --species fox") == "skull Füchsin Anna is entered\n"
+    assert "Füchsin Anna: entered" in run("skull ~Füchsin~Anna")
+
+
 def test_readings_are_listed_marked_and_moved(season: Path) -> None:
     assert "WRONG" in run("reading wrong 12 --why foam")
     listed = run("reading list 12 --since 2026-03-06")
