@@ -13,7 +13,7 @@ from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import odds_words
-from greasecheck.words.risk import risk_words
+from greasecheck.words.risk import MEANINGS, risk_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,7 +100,7 @@ def risk_lines(case: SkullCase, found: YellowingRisk) -> list[str]:
         head += f" (8 in 10: {odds_words(span.low)} to {odds_words(span.high)})"
     lines = [head, *(f"  {_words(reason)}" for reason in found.reasons)]
     if found.unmeasured:
-        names = ", ".join(name.replace("_", " ") for name in found.unmeasured)
+        names = ", ".join(MEANINGS[name] for name in found.unmeasured)
         lines.append(f"  not known: {names}")
     return lines
 
