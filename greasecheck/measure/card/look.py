@@ -24,8 +24,8 @@ from greasecheck.measure.bone.zone import Zone, close_up, refuse_unreadable
 from greasecheck.measure.card.cloth import find_cloth, shadow_level
 from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
-from greasecheck.measure.card.masks import shrunk
-from greasecheck.measure.card.not_bone import NotBone, find_not_bone, smooth_within
+from greasecheck.measure.card.masks import opened, shrunk
+from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pieces import CLEAR, find_pieces, told_by_hue
 from greasecheck.measure.card.surroundings import FINE_SIDE, LONGEST_SIDE, look_around
 from greasecheck.measure.colour.residual_light import YI_PER_HUE
@@ -353,8 +353,7 @@ def _reddish_share(around: Surroundings, pieces: Sequence[Piece], parts: NotBone
     """
     kept = (None, LeftOutReason.COLOUR)
     standing = np.any([piece.mask for piece in pieces if piece.reason in kept], axis=0)
-    inner = shrunk(standing, CLEAR)
-    red = parts.reddish | (inner & is_reddish(smooth_within(around.xyz, standing)))
+    red = parts.reddish | opened(shrunk(standing, CLEAR) & is_reddish(around.xyz))
     return float(red.sum() / standing.sum())
 
 

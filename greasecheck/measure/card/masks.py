@@ -23,6 +23,11 @@ def shrunk(mask: BoolArray, reach: int) -> BoolArray:
     return np.asarray(cv2.erode(mask.astype(np.uint8), _square(reach)) > 0)
 
 
+def opened(mask: BoolArray) -> BoolArray:
+    """Return a mask without what is narrower than three samples."""
+    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, _square(1)) > 0)
+
+
 def holding(mask: BoolArray, core: BoolArray) -> BoolArray:
     """Return the connected parts of a mask that hold some of the core."""
     count, labels = cv2.connectedComponents(mask.astype(np.uint8))

@@ -10,6 +10,7 @@ import numpy as np
 
 from greasecheck.measure.bone.mask import drop_small
 from greasecheck.measure.bone.yellowness import is_reddish
+from greasecheck.measure.card.masks import opened
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.measure.robust import percentiles
 
@@ -49,32 +50,28 @@ def find_not_bone(xyz: FloatArray, mask: BoolArray) -> NotBone:
     mask : ndarray, shape (rows, columns), bool
         What was taken for bone.
     """
-    soft = smooth_within(xyz, mask)
+    soft = _within(xyz, mask)
     yellowness = yellowness_e313(soft)
     well_lit = percentiles(soft[mask, 1], [WELL_LIT])[0]
     usual = percentiles(yellowness[mask], [30])[0]
     least = LEAST_SHARE * float(mask.sum())
-    reddish = drop_small(_opened(mask & is_reddish(soft)), least / 4)
+    reddish = drop_small(opened(mask & is_reddish(soft)), least / 4)
     bone_or_brown, luminance = mask & ~reddish, soft[..., 1] / well_lit
     dark = bone_or_brown & (luminance < DARK_SHARE)
     browner = yellowness > usual + BROWN_YI
     brown = np.zeros_like(mask)
     for which, free in ((dark & browner, BROWN_FREE), (dark, DARK_FREE)):
-        core = drop_small(_opened(which & ~brown), least)
+        core = drop_small(opened(which & ~brown), least)
         brown |= _standing_off(_filled_out(core, bone_or_brown & ~brown, luminance), mask, free)
     return NotBone(reddish=reddish, brown=brown)
 
 
-def smooth_within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
-    """Smooth XYZ, shape (rows, columns, 3), within the mask alone; almost black beside it."""
+def _within(xyz: FloatArray, mask: BoolArray) -> FloatArray:
+    """Smooth within the mask alone."""
     weight = mask.astype(np.float64)
     total = cv2.GaussianBlur(xyz * weight[..., np.newaxis], (0, 0), SMOOTHING)
     share = cv2.GaussianBlur(weight, (0, 0), SMOOTHING)
     return np.where(mask[..., np.newaxis], total / np.maximum(share, 1e-6)[..., np.newaxis], 1e-3)
-
-
-def _opened(mask: BoolArray) -> BoolArray:
-    return cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0
 
 
 def _standing_off(parts: BoolArray, mask: BoolArray, free: float) -> BoolArray:
