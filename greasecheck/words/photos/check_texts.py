@@ -27,15 +27,15 @@ THE_PHOTO_AND_SHEET = {
     "clipped_share": "parts are burnt out or black: change the exposure, move the lamp to avoid "
     "glare",
     "light_gradient_ratio": "the light is uneven over the sheet: move the lamp back or to the "
-    "front",
+    "front, switch off HDR",
     "light_misfit": "a shadow, a fold or a wet spot lies on the sheet: move the lamp, flatten, "
     "dry it",
-    "twin_patches_apart": "patches printed twice differ from side to side: a fold, a shadow or a "
-    "wet spot lies on one of them",
+    "twin_patches_apart": "patches printed twice differ from side to side: a fold, a shadow, glare "
+    "or a wet spot lies on one of them, or one has faded",
     "hue_misfit": OF_SEVERAL_HUES,
     "hue_slope": "the light is of one colour on the left and of another on the right: use one lamp",
-    "patches_left_out": "patches are hidden, shaded or smudged: clear the view, move the lamp, "
-    "clean the sheet",
+    "patches_left_out": "patches are hidden, shaded, glaring, smudged or faded: clear the view, "
+    "move the lamp, clean the sheet or print it anew",
     "loo_delta_e00": "the colours do not fit the sheet: remove coloured light, switch off filters, "
     "print or clean the sheet anew",
 }
@@ -158,9 +158,9 @@ BONE = {
     "card_tilt_deg": "the camera looks at the card from the side: look down on it more squarely",
     "clipped_share_of_bone": "parts of the bone are burnt out or black: change the exposure, "
     "soften the light",
-    "bone_light_yi_std": "the light on the bone differs from that on the card, or a filter changed "
-    "the dark colours: light both by one lamp alone, softly, lay the card close by, and give the "
-    "photo as the camera took it",
+    "bone_light_yi_std": "the light on the bone differs from that on the card, a sleeve covers it, "
+    "or a filter changed the dark colours: light both by one lamp alone, softly, lay the card "
+    "close by, bare, and give the photo as the camera took it",
     "bone_light_yi_std/paper": OF_SEVERAL_HUES,
     "light_in_shadow": "one hard lamp leaves a side of the bone in the dark: soften the light, or "
     "hold white paper opposite the lamp",
