@@ -170,8 +170,9 @@ def _whiten_by(
 
 def _inverse_root(covariance: FloatArray) -> FloatArray:
     """Return the inverse of the Cholesky factor."""
-    root: FloatArray
-    root, _ = linalg.lapack.dtrtri(np.linalg.cholesky(covariance), lower=1)
+    root: FloatArray = linalg.solve_triangular(
+        np.linalg.cholesky(covariance), np.eye(len(covariance)), lower=True
+    )
     return root
 
 
