@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.answers.show import show_tub
-from greasecheck.cli.answers.today import questions
+from greasecheck.cli.answers.today import questions, today
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import local
@@ -73,7 +73,15 @@ def register(app: typer.Typer) -> None:
 
 
 def tub(
-    number: options.TubNumber,
+    number: Annotated[
+        int | None,
+        typer.Argument(
+            help="Number of the tub; all are listed without one.",
+            min=0,
+            max=LAST_TUB,
+            autocompletion=options.complete_tub,
+        ),
+    ] = None,
     name: Annotated[str | None, typer.Option(help="What it is called.")] = None,
     volume: Annotated[
         float | None, typer.Option(help="Volume of bath it holds [L].", min=LEAST_L)
@@ -112,6 +120,12 @@ def tub(
 
     Example: greasecheck tub 12 --name "by the door" --volume 60
     """
+    if number is None:
+        told = (name, volume, started, checked, renumber, temperature, topped_up, at, note)
+        if any(one is not None for one in told):
+            raise LogbookError("which tub?", hint="give its number first, such as 12")
+        today(now=now, logbook=logbook, as_json=as_json)
+        return
     known = Tub(
         number=number,
         name=name,

@@ -274,6 +274,11 @@ def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
     assert body["advice"]["change"]["verdict"]
 
 
+def test_tubs_are_listed_without_a_number(season: Path) -> None:
+    assert run("tub --now 2026-03-07") == run("today --now 2026-03-07")
+    assert "give its number first" in call("tub --volume 60").stderr
+
+
 def test_a_tub_gets_another_number(season: Path) -> None:
     run("tub 12 --renumber 21")
     assert answer("today")["tubs"][0]["tub"]["number"] == 21
