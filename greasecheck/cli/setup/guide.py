@@ -29,6 +29,15 @@ COMMANDS = {
     "greasecheck setup --done tags_printed",
     "prices": "greasecheck setup --change-price 3 --day-price 2",
 }
+TITLES = {
+    "how": "how you measure is chosen",
+    "print": "what you measure by is printed, its size checked",
+    "stand": "the stand is looked at",
+    "clear": "clear water is photographed",
+    "tubs": "tubs are entered, filled, with skulls in them",
+    "tags": "the tubs' tags are printed",
+    "prices": "prices are given, if you like",
+}
 # What is printed by those who measure without a stand.
 PLATES = {
     "ladder": f"greasecheck setup sheet print ladders.pdf --design ladder --tub 12, then {PRINTED}",
@@ -111,6 +120,6 @@ def _print(steps: Steps, *, as_json: bool) -> None:
 def _lines(steps: Steps) -> list[str]:
     commands = COMMANDS | {"print": PLATES.get(steps.measured_by, COMMANDS["print"])}
     return [
-        f"{'done' if done else 'open'}  {name:8} {'' if done else commands[name]}".rstrip()
+        f"done  {TITLES[name]}" if done else f"open  {TITLES[name]}\n      {commands[name]}"
         for name, done in steps.done.items()
     ]

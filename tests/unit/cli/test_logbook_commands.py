@@ -339,7 +339,7 @@ def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
 
 
 def test_the_setup_shows_what_is_open(path: Path) -> None:
-    assert "open  clear" in run("setup")
+    assert "open  clear water is photographed\n      greasecheck setup clear" in run("setup")
     run("setup --measured-by eye --change-price 3 --day-price 2")
     told = answer("setup")
     assert told["settings"] == {"measured_by": "eye", "change_price": "3", "day_price": "2"}
