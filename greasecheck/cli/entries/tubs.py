@@ -140,10 +140,11 @@ def tub(
             _enter_between(book, number, parse_time(at), temperature, topped_up, as_json=as_json)
         return
     with options.open_logbook(logbook, create=True) as book:
+        is_new = not _is_entered(book, number)
         if renumber is not None:
             renumber_tub(book, number, renumber, merge=same)
             known, number = Tub(number=renumber), renumber
-        elif known == Tub(number=number) and _is_entered(book, number):
+        elif known == Tub(number=number) and not is_new:
             show_tub(book, number, parse_time(now), as_json=as_json)
             return
         else:
@@ -153,8 +154,8 @@ def tub(
     if as_json:
         print_json({"tub": plain(entered)})
     else:
-        typer.echo(f"tub {number} is entered")
-    if known == Tub(number=number) and renumber is None and len(tubs) > 1:
+        typer.echo(f"tub {number} is entered" if is_new else f"noted of tub {number}")
+    if known == Tub(number=number) and is_new and len(tubs) > 1:
         typer.echo(f"there was no tub {number} before; {A_SLIP}", err=True)
     try:
         marker_of(Tag(number=number))

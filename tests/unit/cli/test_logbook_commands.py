@@ -90,6 +90,7 @@ def answer(line: str) -> dict[str, Any]:
 
 def test_the_first_command_makes_the_logbook(path: Path) -> None:
     assert run("tub 12") == "tub 12 is entered\n"
+    assert run("tub 12 --volume 60") == "noted of tub 12\n"
     assert path.exists()
 
 
