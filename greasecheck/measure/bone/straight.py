@@ -44,8 +44,9 @@ class Straightness:
 
     Attributes
     ----------
-    corners : int
-        Square corners between straight edges.
+    corners, outward : int
+        Square corners between straight edges, and those of them that point outwards: things have
+        such, the hollows of a skull have the others.
     longest : float
         Longest straight edge over the square root of all pieces' area.
     fullness : float
@@ -53,6 +54,7 @@ class Straightness:
     """
 
     corners: int
+    outward: int
     longest: float
     fullness: float
 
@@ -76,8 +78,14 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
     """
     area_mm2 = sum(cv2.contourArea(line.astype(np.float32)) for line in outlines_mm)
     longest_mm = float(_lengths(_edges(outlines_mm).ends).max(initial=0))
+    corners = square_corners(outlines_mm)
     return Straightness(
-        corners=sum(map(len, square_corners(outlines_mm))),
+        corners=sum(map(len, corners)),
+        outward=sum(
+            _points_outwards(corner, line)
+            for line, own in zip(outlines_mm, corners, strict=True)
+            for corner in own
+        ),
         longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
         fullness=max(map(fullness, outlines_mm), default=0.0),
     )
@@ -105,6 +113,12 @@ def square_corners(outlines_mm: Sequence[FloatArray]) -> list[list[SquareCorner]
     for place in np.flatnonzero(_are_square(edges.ends, following)).tolist():
         found[edges.outline[place]].append(_corner(edges.ends[place], following[place]))
     return found
+
+
+def _points_outwards(corner: SquareCorner, outline_mm: FloatArray) -> bool:
+    """Return whether what the outline holds lies between the corner's edges."""
+    between = (corner.one_x_mm + corner.other_x_mm) / 2, (corner.one_y_mm + corner.other_y_mm) / 2
+    return cv2.pointPolygonTest(outline_mm.astype(np.float32), between, False) > 0
 
 
 class _Edges(NamedTuple):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.measure.bone.straight import outlines_beside, straightness
 from greasecheck.measure.checks import card_limits, limits
-from greasecheck.measure.checks.verdict import foreign_checks, requirement
+from greasecheck.measure.checks.verdict import requirement
 from greasecheck.model import TimeSource
 
 if TYPE_CHECKING:
@@ -39,8 +39,7 @@ def place_checks(placement: Placement) -> tuple[Check, ...]:
 def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) -> tuple[Check, ...]:
     """Check what was taken for bone; what a person drew settles what would be asked.
 
-    Things beside the bone come first, as they change its light and colours, too, and last the
-    share of patches, which all else makes unsure.
+    Last comes the share of patches, which all else makes unsure.
     """
     of_paper = view.paper_std**2 > card_limits.MOST_OF_IT * view.light_std**2
     light = (
@@ -52,12 +51,14 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
     share = card_limits.PATCH_SHARE.check(view.reading.yellow_share_std)
     if drawn:
         return (*light, share)
+    seen = straightness(outlines_beside(placement, view.reading.pieces))
     return (
-        *foreign_checks(straightness(outlines_beside(placement, view.reading.pieces))),
-        card_limits.SKULLS.check(float(view.likely_skulls)),
         *light,
         limits.REDDISH.check(view.reddish_share),
         card_limits.DARK_BONE.check(0.0 if view.shade_told else view.dark_share),
         card_limits.BROWN.check(view.brown_share),
+        card_limits.SKULLS.check(float(view.likely_skulls)),
+        limits.CORNERS.check(float(seen.outward)),
+        limits.FULLNESS.check(seen.fullness),
         share,
     )

@@ -53,8 +53,18 @@ def test_a_rectangle_is_square_at_any_angle(
     size_mm: tuple[float, float], turned_deg: float
 ) -> None:
     seen = straightness([OVAL, rectangle(*size_mm, turned_deg)])
-    assert seen.corners >= 3
+    assert seen.corners == seen.outward >= 3
     assert seen.fullness > 0.9
+
+
+@pytest.mark.parametrize("turned", [1, -1])
+def test_a_hollow_has_square_corners_that_do_not_point_outwards(turned: int) -> None:
+    arc = 40 * np.array([np.cos(ANGLES), np.sin(ANGLES)]).T
+    hollow = np.array([(39.0, 12.0), (20.0, 12.0), (20.0, -12.0), (39.0, -12.0)])
+    notched = np.concatenate([arc[np.abs(arc[:, 1]) > 12], arc[arc[:, 0] < -30]])
+    order = np.argsort(np.arctan2(notched[:, 1], notched[:, 0]) % (2 * np.pi))
+    seen = straightness([np.concatenate([notched[order], hollow[::-1]])[::turned]])
+    assert (seen.corners, seen.outward) == (2, 0)
 
 
 def polygon(*corners: tuple[float, float]) -> FloatArray:
