@@ -51,10 +51,11 @@ class Branch:
 
     def thinned(self, every: int) -> Branch:
         """Return each `every`-th draw."""
+        columns = np.arange(0, len(self.tail), every)
         return Branch(
-            course=self.course.thinned(every),
-            log_done_days=self.log_done_days[:, ::every],
-            tail=self.tail[::every],
+            course=self.course.picked(columns),
+            log_done_days=self.log_done_days.take(columns, axis=-1),
+            tail=self.tail[columns],
         )
 
 
@@ -166,14 +167,19 @@ def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime
 
 
 def _branch(timeline: Timeline, fit: FormFit) -> Branch:
-    """Resample equally likely draws of one form, as many as its weight earns."""
+    """Resample equally likely draws of one form, as many as its weight earns.
+
+    About half of them are there twice or more, and are worked out once.
+    """
     count = round(DRAWS * fit.weight)
     ranks = (np.arange(count) + 0.5) / count
     chosen = np.searchsorted(np.cumsum(fit.draws.weights), ranks)
-    points = fit.draws.points[:, np.minimum(chosen, fit.draws.points.shape[1] - 1)]
+    last = fit.draws.points.shape[1] - 1
+    distinct, columns = np.unique(np.minimum(chosen, last), return_inverse=True)
+    points = fit.draws.points[:, distinct]
     return Branch(
-        course=run_course(timeline, fit.peak.parameters.draws(points)),
-        log_done_days=fit.peak.parameters.log_done_days(points),
+        course=run_course(timeline, fit.peak.parameters.draws(points)).picked(columns),
+        log_done_days=fit.peak.parameters.log_done_days(points)[:, columns],
         tail=np.random.default_rng(SEED).standard_normal(count),
     )
 

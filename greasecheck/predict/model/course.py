@@ -18,6 +18,8 @@ from greasecheck.predict.model.leaching import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.draws import Bloom, Draws
     from greasecheck.predict.model.timeline import Calendar, Moments, Timeline
@@ -52,15 +54,15 @@ class Course:
     counted: FloatArray
     after: FloatArray
 
-    def thinned(self, every: int) -> Course:
-        """Return the course of each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Course:
+        """Return the course of some draws, which may come several times."""
         return Course(
-            draws=self.draws.thinned(every),
-            modes=self.modes.thinned(every),
-            speed=self.speed[:, ::every],
-            soaked=self.soaked[:, ::every],
-            counted=self.counted[:, ::every],
-            after=self.after[..., ::every],
+            draws=self.draws.picked(columns),
+            modes=self.modes.picked(columns),
+            speed=self.speed.take(columns, axis=-1),
+            soaked=self.soaked.take(columns, axis=-1),
+            counted=self.counted.take(columns, axis=-1),
+            after=self.after.take(columns, axis=-1),
         )
 
     def weights(self, moments: Moments) -> FloatArray:

@@ -13,6 +13,8 @@ from greasecheck.predict.model.tempo import Tempo
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
 
 EMPTY_SHARE = 1e-30  # of a pool with nothing in it; at 0, what it holds would be 0 / 0 of it
@@ -33,11 +35,11 @@ class Bloom:
     at_five_days_per_m: FloatArray
     growth_per_day: FloatArray
 
-    def thinned(self, every: int) -> Bloom:
-        """Return each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Bloom:
+        """Return some of the draws."""
         return Bloom(
-            at_five_days_per_m=self.at_five_days_per_m[::every],
-            growth_per_day=self.growth_per_day[::every],
+            at_five_days_per_m=self.at_five_days_per_m[columns],
+            growth_per_day=self.growth_per_day[columns],
         )
 
 
@@ -77,18 +79,18 @@ class Draws:
     rate_ratio: FloatArray
     bloom: Bloom
 
-    def thinned(self, every: int) -> Draws:
-        """Return each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Draws:
+        """Return some of the draws."""
         return Draws(
-            network=self.network.thinned(every),
-            grease_per_m=self.grease_per_m[..., ::every],
-            done_days=self.done_days[:, ::every],
-            tempo=self.tempo.thinned(every),
-            carry_over=self.carry_over[::every],
-            activation_kj_per_mol=self.activation_kj_per_mol[::every],
-            fresh_per_m=self.fresh_per_m[:, ::every],
-            rate_ratio=self.rate_ratio[:, ::every],
-            bloom=self.bloom.thinned(every),
+            network=self.network.picked(columns),
+            grease_per_m=self.grease_per_m.take(columns, axis=-1),
+            done_days=self.done_days.take(columns, axis=-1),
+            tempo=self.tempo.picked(columns),
+            carry_over=self.carry_over[columns],
+            activation_kj_per_mol=self.activation_kj_per_mol[columns],
+            fresh_per_m=self.fresh_per_m.take(columns, axis=-1),
+            rate_ratio=self.rate_ratio.take(columns, axis=-1),
+            bloom=self.bloom.picked(columns),
         )
 
 

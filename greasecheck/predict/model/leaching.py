@@ -41,12 +41,12 @@ class Network:
     shares: FloatArray
     partition: FloatArray
 
-    def thinned(self, every: int) -> Network:
-        """Return the networks of each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Network:
+        """Return the networks of some draws."""
         return Network(
-            rates_per_day=self.rates_per_day[:, ::every],
-            shares=self.shares[:, ::every],
-            partition=self.partition[::every],
+            rates_per_day=self.rates_per_day.take(columns, axis=-1),
+            shares=self.shares.take(columns, axis=-1),
+            partition=self.partition[columns],
         )
 
 
@@ -68,12 +68,12 @@ class Modes:
     vectors: FloatArray
     scale: FloatArray
 
-    def thinned(self, every: int) -> Modes:
-        """Return the modes of each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Modes:
+        """Return the modes of some draws."""
         return Modes(
-            decay_per_day=self.decay_per_day[:, ::every],
-            vectors=self.vectors[..., ::every],
-            scale=self.scale[:, ::every],
+            decay_per_day=self.decay_per_day.take(columns, axis=-1),
+            vectors=self.vectors.take(columns, axis=-1),
+            scale=self.scale.take(columns, axis=-1),
         )
 
     @property

@@ -10,6 +10,8 @@ import numpy as np
 from greasecheck.predict.model.kinetics import DONE_SHARE
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.model import FloatArray
 
 LEAST_LAG_DAYS = 1e-6
@@ -35,12 +37,12 @@ class Tempo:
     evenness: FloatArray
     done_days: FloatArray
 
-    def thinned(self, every: int) -> Tempo:
-        """Return each `every`-th draw."""
+    def picked(self, columns: NDArray[np.intp]) -> Tempo:
+        """Return some of the draws."""
         return Tempo(
-            lag_days=self.lag_days[::every],
-            evenness=self.evenness[::every],
-            done_days=self.done_days[::every],
+            lag_days=self.lag_days[columns],
+            evenness=self.evenness[columns],
+            done_days=self.done_days[columns],
         )
 
     def counted(self, soaked_days: FloatArray) -> FloatArray:

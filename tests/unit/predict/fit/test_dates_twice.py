@@ -212,6 +212,8 @@ def test_equally_likely_draws_are_as_many_as_each_form_earns(fit: TubFit) -> Non
     counts = [len(branch.tail) for branch in fit.branches]
     weights = [one.weight for one in fit.fits][: len(counts)]
     assert counts == [round(2000 * weight) for weight in weights]
+    for branch in fit.branches:
+        assert branch.course.draws.done_days == pytest.approx(np.exp(branch.log_done_days))
     thinned = thinned_branches(fit, 200)
     assert sum(len(branch.tail) for branch in thinned) == pytest.approx(200, abs=20)
 

@@ -92,11 +92,11 @@ def test_a_bath_left_alone_reaches_the_partition() -> None:
     assert still[:-1] / still[:-1].sum() == pytest.approx(SHARES, rel=1e-9)
 
 
-def test_thinned_draws_are_every_nth() -> None:
+def test_picked_draws_are_those_of_their_own_networks() -> None:
     rates = np.tile(RATES[:, None], 6) * np.arange(1, 7, dtype=np.float64)
     network = Network(rates_per_day=rates, shares=SHARES[:, None], partition=np.full(6, PARTITION))
-    thin = modes_of(network).thinned(3)
-    again = modes_of(network.thinned(3))
+    thin = modes_of(network).picked(np.array([3, 0, 3]))
+    again = modes_of(network.picked(np.array([3, 0, 3])))
     assert thin.decay_per_day == pytest.approx(again.decay_per_day)
     assert thin.scale.shape[0] == 4
 

@@ -58,4 +58,6 @@ def test_leaching_awakes_before_it_goes_by_its_order() -> None:
             hastened(np.array([30.0]), np.full(1, 0.6), np.full(1, DONE_DAYS))[0],
         ]
     )
-    assert tempo.thinned(2).counted(soaked[:, :1]) == pytest.approx(tempo.counted(soaked)[:, :1])
+    assert tempo.picked(np.array([0])).counted(soaked[:, :1]) == pytest.approx(
+        tempo.counted(soaked)[:, :1]
+    )
