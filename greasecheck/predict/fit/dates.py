@@ -196,7 +196,7 @@ class _Asked:
     """A branch under a plan, ready for several questions."""
 
     course: Course
-    values: FloatArray
+    state: FloatArray
     times: FloatArray
     now_days: float
     routine: Routine
@@ -211,7 +211,7 @@ class _Asked:
         routine = routine_of(fit.timeline, course, plan)
         return cls(
             course=course,
-            values=np.concatenate([course.after, course.weights(fit.timeline.now)]),
+            state=course.weights(fit.timeline.now)[0],
             times=np.append(calendar.event_days, calendar.now_days),
             now_days=calendar.now_days,
             routine=routine,
@@ -222,15 +222,15 @@ class _Asked:
 
     def now(self, row: FloatArray) -> FloatArray:
         """Return a quantity now, the forms' own error let in."""
-        value: FloatArray = value_of(row, self.values[-1]) * self.error_now
+        value: FloatArray = value_of(row, self.state) * self.error_now
         return value
 
     def days_below(self, row: FloatArray, limit: float) -> FloatArray:
         """Return when a quantity is below its limit, in days from the origin."""
-        past = value_of(row, self.values)
+        past = np.vstack([value_of(row, self.course.after), value_of(row, self.state)])
         since = days_since_below(self.times, past, limit / self.error_now)
-        ahead, now = limit / self.error_ahead, self.values[-1]
-        until = days_until_below(self.course.modes, self.cycle, now, self.routine, row, ahead)
+        modes, ahead = self.course.modes, limit / self.error_ahead
+        until = days_until_below(modes, self.cycle, self.state, self.routine, row, ahead)
         return np.where(np.isfinite(since), since, self.now_days + until)
 
 
