@@ -94,7 +94,8 @@ def test_a_bath_left_alone_reaches_the_partition() -> None:
 
 def test_picked_draws_are_those_of_their_own_networks() -> None:
     rates = np.tile(RATES[:, None], 6) * np.arange(1, 7, dtype=np.float64)
-    network = Network(rates_per_day=rates, shares=SHARES[:, None], partition=np.full(6, PARTITION))
+    shares = np.tile(SHARES[:, None], 6)
+    network = Network(rates_per_day=rates, shares=shares, partition=np.full(6, PARTITION))
     thin = modes_of(network).picked(np.array([3, 0, 3]))
     again = modes_of(network.picked(np.array([3, 0, 3])))
     assert thin.decay_per_day == pytest.approx(again.decay_per_day)
