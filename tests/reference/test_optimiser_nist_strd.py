@@ -15,9 +15,9 @@ DIGITS = 6.0
 @pytest.mark.parametrize("problem", PROBLEMS, ids=lambda problem: problem.name)
 def test_certified_values_are_reached_to_six_digits(problem: Problem, start: int) -> None:
     with np.errstate(over="ignore", invalid="ignore"):  # far starts try wild steps
-        (found,) = minimise_squares(
-            lambda _, points: problem.residuals(points),
-            [problem.starts[start]],
+        found = minimise_squares(
+            problem.residuals,
+            problem.starts[start],
             typical=1e-8,
             tolerance=1e-14,
             most_steps=5000,

@@ -19,16 +19,13 @@ from greasecheck.predict.fit.noise import (
     whiten,
     whiten_apart,
 )
-from greasecheck.predict.fit.optimise import Minimum, minimise_squares
+from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_proposals
 from greasecheck.predict.fit.sampling import StudentT, WeightedDraws, adaptive_draws, student_t_of
-from greasecheck.predict.model.draws import side_by_side
 from greasecheck.predict.model.kinetics import Form
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.done_prior import DoneTime
     from greasecheck.predict.model.draws import Draws
@@ -119,67 +116,62 @@ def learnt_whitening(timeline: Timeline, peak: Peak, near: Noise) -> Whitening:
     return whiten(timeline.observations, expected_of(timeline, peak.draws), near)
 
 
-def find_peaks(
+def find_peak(
     timeline: Timeline,
-    starts: Sequence[tuple[Parameters, FloatArray]],
+    parameters: Parameters,
     whitening: Whitening,
+    starts: tuple[FloatArray, ...] = (),
     tolerance: float = TOLERANCE,
-) -> tuple[Peak, ...]:
-    """Climb to the most probable parameters from several starts, in lockstep.
+) -> Peak:
+    """Climb to the most probable parameters.
 
     Parameters
     ----------
     timeline : Timeline
         The tub.
-    starts : sequence of (Parameters, ndarray)
-        What is unknown, by which form, and where to begin.
+    parameters : Parameters
+        What is unknown.
     whitening : Whitening
         The readings' covariance.
+    starts : tuple of ndarray, optional
+        Where to begin; the form's own starts without it.
     tolerance : float
-        Of the climbs, relative.
-
-    Returns
-    -------
-    tuple of Peak
-        The highest of each form, in the order of the forms.
+        Of the climb, relative.
     """
-    forms = [form for form, _ in starts]
-    size = max(form.size for form in forms)  # of a form with fewer, the last stay at zero
-    minima = minimise_squares(
-        lambda which, z: _residuals(timeline, [forms[n] for n in which], whitening, z),
-        [np.pad(start, (0, size - len(start))) for _, start in starts],
-        tolerance=tolerance,
+    climbs = [
+        _climb(timeline, parameters, whitening, start, tolerance)
+        for start in starts or parameters.starts()
+    ]
+    return max(climbs, key=lambda peak: peak.log_posterior)
+
+
+def _climb(
+    timeline: Timeline,
+    parameters: Parameters,
+    whitening: Whitening,
+    start: FloatArray,
+    tolerance: float,
+) -> Peak:
+    minimum = minimise_squares(
+        partial(_residuals, timeline, parameters, whitening), start, tolerance=tolerance
     )
-    peaks: dict[Form, Peak] = {}
-    for form, minimum in zip(forms, minima, strict=True):
-        peak = _peak(form, minimum)
-        known = peaks.get(form.form, peak)
-        peaks[form.form] = max(known, peak, key=lambda one: one.log_posterior)
-    return tuple(peaks.values())
-
-
-def _peak(parameters: Parameters, minimum: Minimum) -> Peak:
-    """Return the end of a climb, without what its form does not have."""
-    x, jacobian = minimum.x[: parameters.size], minimum.jacobian[:, : parameters.size]
-    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    precision = minimum.jacobian.T @ minimum.jacobian
+    covariance = np.linalg.inv(precision)
     return Peak(
         parameters=parameters,
-        x=x,
+        x=minimum.x,
         converged=minimum.converged,
         log_posterior=float(
-            -0.5 * minimum.residuals @ minimum.residuals - 0.5 * len(x) * LOG_TWO_PI
+            -0.5 * minimum.residuals @ minimum.residuals - 0.5 * len(start) * LOG_TWO_PI
         ),
-        proposal=student_t_of(x, (covariance + covariance.T) / 2),
+        proposal=student_t_of(minimum.x, (covariance + covariance.T) / 2),
     )
 
 
 def _residuals(
-    timeline: Timeline, forms: Sequence[Parameters], whitening: Whitening, z: FloatArray
+    timeline: Timeline, parameters: Parameters, whitening: Whitening, z: FloatArray
 ) -> FloatArray:
-    """Return prior and white residuals at columns of `z`, as many of each form in turn."""
-    parts = np.split(z, len(forms), axis=1)
-    draws = [form.draws(part[: form.size]) for form, part in zip(forms, parts, strict=True)]
-    return np.concatenate([z, white_residuals(timeline, side_by_side(draws), whitening)])
+    return np.concatenate([z, white_residuals(timeline, parameters.draws(z), whitening)])
 
 
 def log_posterior(
@@ -202,9 +194,7 @@ class Posterior:
 
 def first_peak(timeline: Timeline, done_times: tuple[DoneTime, ...]) -> Peak:
     """Return the peak of two pools, before the sizes of the noise are learnt."""
-    form = _parameters(timeline, done_times, Form.TWO_POOLS)
-    (peak,) = _first_peaks(timeline, [(form, start) for start in form.starts()])
-    return peak
+    return _first_peak(timeline, _parameters(timeline, done_times, Form.TWO_POOLS), ())
 
 
 def fit_forms(timeline: Timeline, near: Peak) -> Posterior:
@@ -225,19 +215,18 @@ def fit_forms(timeline: Timeline, near: Peak) -> Posterior:
         for form in FORM_PRIORS
         if _fits(form, timeline)
     ]
-    starts = [
-        (form, start)
+    peaks = [
+        _first_peak(timeline, form, (near.x,) if form.form is near.parameters.form else ())
         for form in forms
-        for start in ((near.x,) if form.form is near.parameters.form else form.starts())
     ]
-    peaks = _first_peaks(timeline, starts)
     noise = usual_noise()
     for tolerance in (FIRST_TOLERANCE, TOLERANCE):
         best = max(peaks, key=lambda peak: peak.log_evidence)
         whitening = learnt_whitening(timeline, best, noise)
         noise = whitening.noise
-        starts = [(peak.parameters, peak.x) for peak in peaks]
-        peaks = find_peaks(timeline, starts, whitening, tolerance)
+        peaks = [
+            find_peak(timeline, peak.parameters, whitening, (peak.x,), tolerance) for peak in peaks
+        ]
     best = max(peaks, key=lambda peak: peak.log_evidence)
     left = [peak for peak in peaks if peak.log_evidence > best.log_evidence - HOPELESS_LOG_EVIDENCE]
     return Posterior(fits=_weighed(timeline, left, whitening), whitening=whitening)
@@ -247,11 +236,8 @@ def _parameters(timeline: Timeline, done_times: tuple[DoneTime, ...], form: Form
     return Parameters(form=form, done_times=done_times, recipes=timeline.calendar.recipes)
 
 
-def _first_peaks(
-    timeline: Timeline, starts: Sequence[tuple[Parameters, FloatArray]]
-) -> tuple[Peak, ...]:
-    whitening = first_whitening(timeline, starts[0][0])
-    return find_peaks(timeline, starts, whitening, FIRST_TOLERANCE)
+def _first_peak(timeline: Timeline, form: Parameters, starts: tuple[FloatArray, ...]) -> Peak:
+    return find_peak(timeline, form, first_whitening(timeline, form), starts, FIRST_TOLERANCE)
 
 
 def _fits(form: Form, timeline: Timeline) -> bool:
@@ -280,7 +266,7 @@ def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tup
 def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
     parameters = peak.parameters
     ridge = ridge_proposals(
-        partial(_residuals, timeline, [parameters], whitening), peak.proposal, DONE_TIME_INDEX
+        partial(_residuals, timeline, parameters, whitening), peak.proposal, DONE_TIME_INDEX
     )
     return adaptive_draws(
         partial(log_posterior, timeline, parameters, whitening),

@@ -7,17 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.model.leaching import Network
-from greasecheck.predict.model.tempo import Tempo
-
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-
-EMPTY_SHARE = 1e-30  # of a pool with nothing in it; at 0, what it holds would be 0 / 0 of it
+    from greasecheck.predict.model.leaching import Network
+    from greasecheck.predict.model.tempo import Tempo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,50 +87,3 @@ class Draws:
             rate_ratio=self.rate_ratio.take(columns, axis=-1),
             bloom=self.bloom.picked(columns),
         )
-
-
-def side_by_side(parts: Sequence[Draws]) -> Draws:
-    """Return the draws of several forms of one tub as one, so that one course serves all.
-
-    Skulls of forms with fewer pools get empty ones.
-    """
-    skulls = len(parts[0].grease_per_m)
-    most = max(part.grease_per_m.shape[1] for part in parts)
-
-    def together(of: Callable[[Draws], FloatArray]) -> FloatArray:
-        return np.concatenate([of(part) for part in parts], axis=-1)
-
-    def pools(of: Callable[[Draws], FloatArray], empty: float) -> FloatArray:
-        each = [of(part).reshape(skulls, -1, len(part.carry_over)) for part in parts]
-        filled = [
-            np.concatenate(
-                [one, np.full((skulls, most - one.shape[1], one.shape[2]), empty)], axis=1
-            )
-            for one in each
-        ]
-        return np.concatenate(filled, axis=-1)
-
-    return Draws(
-        network=Network(
-            rates_per_day=pools(lambda one: one.network.rates_per_day, 1.0).reshape(
-                skulls * most, -1
-            ),
-            shares=pools(lambda one: one.network.shares, EMPTY_SHARE).reshape(skulls * most, -1),
-            partition=together(lambda one: one.network.partition),
-        ),
-        grease_per_m=pools(lambda one: one.grease_per_m, 0.0),
-        done_days=together(lambda one: one.done_days),
-        tempo=Tempo(
-            lag_days=together(lambda one: one.tempo.lag_days),
-            evenness=together(lambda one: one.tempo.evenness),
-            done_days=together(lambda one: one.tempo.done_days),
-        ),
-        carry_over=together(lambda one: one.carry_over),
-        activation_kj_per_mol=together(lambda one: one.activation_kj_per_mol),
-        fresh_per_m=together(lambda one: one.fresh_per_m),
-        rate_ratio=together(lambda one: one.rate_ratio),
-        bloom=Bloom(
-            at_five_days_per_m=together(lambda one: one.bloom.at_five_days_per_m),
-            growth_per_day=together(lambda one: one.bloom.growth_per_day),
-        ),
-    )

@@ -8,11 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from greasecheck.model import Recipe
 from greasecheck.predict.fit import sampling
-from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.optimise import minimise_squares
-from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_proposals
 from greasecheck.predict.fit.sampling import (
     adaptive_draws,
@@ -20,14 +17,9 @@ from greasecheck.predict.fit.sampling import (
     smooth_log_weights,
     student_t_of,
 )
-from greasecheck.predict.model.course import run_course
-from greasecheck.predict.model.draws import side_by_side
-from greasecheck.predict.model.history import build_timeline
-from greasecheck.predict.model.kinetics import Form
-from tests.unit.predict.tubs import day, fading_tub
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from greasecheck.model import FloatArray
 
@@ -164,48 +156,12 @@ def test_derivatives_are_those_of_the_function() -> None:
     def residuals(x: FloatArray) -> FloatArray:
         return np.stack([np.exp(x[0]) - 2, x[0] * x[1] - 1, np.sin(x[1]) - 0.5, x[1] ** 2 - 1])
 
-    (found,) = minimise_squares(lambda _, x: residuals(x), [np.array([0.3, 0.8])], tolerance=1e-10)
+    found = minimise_squares(residuals, np.array([0.3, 0.8]), tolerance=1e-10)
     a, b = found.x
     analytic = np.array([[np.exp(a), 0], [b, a], [0, np.cos(b)], [0, 2 * b]])
     assert found.jacobian == pytest.approx(analytic, abs=1e-7)
     assert found.residuals == pytest.approx(residuals(found.x[:, None])[:, 0])
     assert found.jacobian.T @ found.residuals == pytest.approx([0, 0], abs=1e-5)
     assert found.converged
-    (stopped,) = minimise_squares(lambda _, x: residuals(x), [np.array([9.0, -9.0])], most_steps=2)
+    stopped = minimise_squares(residuals, np.array([9.0, -9.0]), most_steps=2)
     assert not stopped.converged
-
-
-def valleys(
-    goals: FloatArray, steepness: FloatArray
-) -> Callable[[Sequence[int], FloatArray], FloatArray]:
-    """Return the residuals of Rosenbrock's valley (Comput. J. 3, 175, 1960), moved and steeper."""
-
-    def residuals(which: Sequence[int], x: FloatArray) -> FloatArray:
-        each = x.shape[1] // len(which)
-        goal, steep = np.repeat(goals[which], each), np.repeat(steepness[which], each)
-        return np.stack([goal - x[0], steep * (x[1] - x[0] ** 2)])
-
-    return residuals
-
-
-def test_sums_in_lockstep_end_where_each_ends_alone() -> None:
-    goals, steepness = np.array([1.0, -1.5, 0.3]), np.array([10.0, 3.0, 30.0])
-    starts = [np.array([-1.2, 1.0]), np.array([2.0, 2.0]), np.array([0.3, 0.1])]
-    together = minimise_squares(valleys(goals, steepness), starts, tolerance=1e-10)
-    for goal, steep, start, found in zip(goals, steepness, starts, together, strict=True):
-        assert found.x == pytest.approx([goal, goal**2], abs=1e-6)
-        only = valleys(np.array([goal]), np.array([steep]))
-        (alone,) = minimise_squares(only, [start], tolerance=1e-10)
-        assert found.x == pytest.approx(alone.x, abs=1e-12)
-
-
-def test_forms_side_by_side_take_each_its_own_course() -> None:
-    timeline = build_timeline(fading_tub(9), day(9))
-    times, z = (skull_time("deer"),), np.random.default_rng(3).normal(0, 0.5, (12, 4))
-    forms = [Parameters(form=form, done_times=times, recipes=(Recipe.SOAP,)) for form in Form]
-    draws = [form.draws(z[: form.size]) for form in forms]
-    seen = timeline.observations.moments
-    alone = [run_course(timeline, one).haze_per_m(seen) for one in draws]
-    together = run_course(timeline, side_by_side(draws)).haze_per_m(seen)
-    assert together == pytest.approx(np.hstack(alone), rel=1e-7)
-    assert np.ptp([haze[-1, 0] for haze in alone]) > 1e-3  # forms that differ
