@@ -70,12 +70,12 @@ def clear_limit_words(limit_per_m: float, litres_over_standard: float) -> str:
     >>> clear_limit_words(3.0, 1.0)
     '3'
     >>> clear_limit_words(0.375, 8.0)
-    '0.38: there is 8 times the usual water for such a skull'
+    '0.38: its grease lies in 8 times the usual water'
     """
     if 1 / MUCH_WATER < litres_over_standard < MUCH_WATER:
         return two_digits(limit_per_m)
-    times = f"{two_digits(litres_over_standard)} times the usual water for such a skull"
-    return f"{two_digits(limit_per_m)}: there is {times}"
+    times = two_digits(litres_over_standard)
+    return f"{two_digits(limit_per_m)}: its grease lies in {times} times the usual water"
 
 
 def share_words(share: float) -> str:

@@ -56,5 +56,5 @@ def test_water_that_is_not_clear_yet_may_run_clear_last(
 
 
 def test_little_water_has_a_limit_of_its_own_too() -> None:
-    assert clear_limit_words(6.0, 0.5) == "6: there is 0.5 times the usual water for such a skull"
+    assert clear_limit_words(6.0, 0.5) == "6: its grease lies in 0.5 times the usual water"
     assert clear_limit_words(2.5, 1.2) == "2.5"
