@@ -138,7 +138,7 @@ def skull(
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
         if name is not None and not skulls.is_known(book, name):
-            name = " ".join(name.split())
+            name = " ".join(filter(None, name.split(" ")))
         if name is None:
             _list_all(book, parse_time(now), as_json=as_json)
         elif rename is not None:
