@@ -75,7 +75,7 @@ def _table(readings: Sequence[Reading]) -> Table:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=0)
     table.add_column("photo", overflow="fold")
     table.add_column("tub", justify="right")
     table.add_column("haze [1/m]", justify="right", no_wrap=True)
