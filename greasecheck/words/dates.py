@@ -69,10 +69,17 @@ def parse_time(text: str | None) -> datetime:
 def _in_utc(given: str) -> datetime:
     day, clock = _day_and_clock(given)
     found = datetime.fromisoformat(given) if day is None else datetime.combine(day, clock)
+    if _is_skipped(found):
+        found = found.replace(fold=1)  # by a clock that was not put forward yet
     found = found.astimezone(UTC)
     if found.year not in YEARS:
         raise ValueError(given)
     return found
+
+
+def _is_skipped(found: datetime) -> bool:
+    """Return whether a local time lies in the hour that clocks leave out in spring."""
+    return found.tzinfo is None and found.astimezone().replace(tzinfo=None) != found
 
 
 def _day_and_clock(given: str) -> tuple[date | None, time]:

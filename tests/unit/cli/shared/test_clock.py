@@ -30,6 +30,8 @@ def oslo(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         ("2026-07-04 18:05", "2026-07-04T16:05:00+00:00"),
         ("2026-07-04", "2026-07-03T22:00:00+00:00"),
         ("2026-03-04T18:05Z", "2026-03-04T18:05:00+00:00"),
+        ("2026-03-29 02:10", "2026-03-29T01:10:00+00:00"),  # left out: a clock not put forward
+        ("2026-10-25 02:30", "2026-10-25T00:30:00+00:00"),  # comes twice: the first one
     ],
 )
 def test_times_without_a_zone_are_local(oslo: None, text: str, utc: str) -> None:
