@@ -106,7 +106,7 @@ def _cheapest(interval_days: float, change: float, day: float) -> str:
 
 def _twice_as_often(often: float, usual: float, saved: float, low: float, high: float) -> str:
     return (
-        f"a change {_every(often)} instead of {_every(usual)}, as usual, would save {_days(saved)}"
+        f"a change {_every(often)} instead of {_every(usual)} would save {_days(saved)}"
         f" ({low:.0f} to {high:.0f})"
     )
 

@@ -151,7 +151,7 @@ def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
     first, second, third = reasons_words(advice.reasons)
     assert "of the rate in fresh water" in first
     assert "a change costs 3.00, a day 3.00, in your money" in second
-    assert third.startswith("a change every 1.5 days instead of every 3 days, as usual, would save")
+    assert third.startswith("a change every 1.5 days instead of every 3 days would save")
 
 
 def test_acetone_keeps_the_usual_interval_since_its_haze_says_nothing() -> None:
