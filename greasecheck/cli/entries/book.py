@@ -14,7 +14,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import undo
-from greasecheck.logbook.csv.read import files_by_table, import_tables
+from greasecheck.logbook.csv.fresh import import_files
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.store import safety
@@ -218,9 +218,7 @@ def import_csv(
 
     Example: greasecheck book import readings.csv baths.csv
     """
-    files_by_table(files)  # before a logbook is made for them
-    with options.open_logbook(logbook, create=True) as opened:
-        done = import_tables(opened, files)
+    done = import_files(logbook or default_path(), files)
     if as_json:
         print_json({"import": plain(done)})
         return

@@ -101,6 +101,19 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
+def name_without_overwriting(fresh: Path, path: Path) -> bool:
+    """Give a file its name; return False, and leave it, where another process took that first."""
+    try:
+        os.link(fresh, path)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without hard links
+        if path.exists():
+            return False
+        fresh.rename(path)
+    return True
+
+
 def fsync_folder(folder: Path) -> None:
     """Make a rename in `folder` last through a power cut, where the system can."""
     if os.name == "nt":
@@ -156,7 +169,7 @@ def _make(path: Path) -> None:
         with draft_folder(path.parent) as folder:
             fresh = folder / path.name
             _fill_new(fresh)
-            _name_without_overwriting(fresh, path)
+            name_without_overwriting(fresh, path)
         fsync_folder(path.parent)
     except OSError as error:
         raise LogbookError(
@@ -173,16 +186,6 @@ def _fill_new(path: Path) -> None:
     finally:
         connection.close()
     path.chmod(PRIVATE_FILE)
-
-
-def _name_without_overwriting(fresh: Path, path: Path) -> None:
-    try:
-        os.link(fresh, path)
-    except FileExistsError:
-        return  # another process made it first
-    except OSError:  # a file system without hard links
-        if not path.exists():
-            fresh.rename(path)
 
 
 def _refuse_strangers(path: Path) -> None:

@@ -106,7 +106,17 @@ def test_importing_what_is_not_there_makes_none(path: Path, tmp_path: Path) -> N
     result = call(f"book import {tmp_path / 'baths.csv'}")
     assert result.exit_code == 1
     assert f"{tmp_path / 'baths.csv'}: there is no such file" in result.stderr
-    assert not path.exists()
+    assert not list(tmp_path.iterdir())
+
+
+def test_an_import_that_fails_makes_none(path: Path, tmp_path: Path) -> None:
+    faulty = tmp_path / "baths.csv"
+    faulty.write_text("tub,filled_at,recipe\n7,2026-01-01T00:00Z,soup\n")
+    assert call(f"book import {faulty}").exit_code == 1
+    assert list(tmp_path.iterdir()) == [faulty]
+    faulty.write_text("tub,filled_at,recipe\n7,2026-01-01T00:00Z,soap\n")
+    assert "baths: 1 added" in run(f"book import {faulty}")
+    assert run("book check") == "the logbook is sound\n"
 
 
 def test_a_number_or_name_that_may_be_a_slip_is_pointed_out(season: Path) -> None:

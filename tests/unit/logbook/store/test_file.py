@@ -65,7 +65,7 @@ def test_a_missing_logbook_is_made_only_when_asked(tmp_path: Path) -> None:
 def test_a_logbook_made_meanwhile_by_another_is_kept(path: Path, tmp_path: Path) -> None:
     fresh = tmp_path / "fresh"
     fresh.touch()
-    store._name_without_overwriting(fresh, path)
+    assert not store.name_without_overwriting(fresh, path)
     assert path.stat().st_size > 0
 
 
