@@ -12,8 +12,11 @@ from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.logbook.settings import Setting, put_settings
+from greasecheck.logbook.store.book import default_path
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from greasecheck.live.setup.steps import Steps
 
 PRINTED = "greasecheck setup --done print_checked"
@@ -91,8 +94,6 @@ def setup(
 
     Example: greasecheck setup --change-price 3 --day-price 2
     """
-    from greasecheck.live.setup.steps import setup_steps  # noqa: PLC0415 - keeps start-up light
-
     chosen = {
         Setting.MEASURED_BY: measured_by,
         Setting.CHANGE_PRICE: None if change_price is None else f"{change_price:g}",
@@ -102,12 +103,22 @@ def setup(
     kept = {name: str(value) for name, value in chosen.items() if value is not None}
     if ctx.invoked_subcommand is not None and not kept:
         return
-    with options.open_logbook(logbook, create=True) as book:
-        if kept:
+    if kept:
+        with options.open_logbook(logbook, create=True) as book:
             put_settings(book, kept)
-        steps = setup_steps(book)
     if ctx.invoked_subcommand is None:
-        _print(steps, as_json=as_json)
+        _print(_steps(logbook or default_path()), as_json=as_json)
+
+
+def _steps(path: Path) -> Steps:
+    """Return how far the setup is; a look makes no logbook where there is none."""
+    from greasecheck.live.setup.steps import Steps, setup_steps  # noqa: PLC0415 - keeps start-up light
+
+    if not path.exists():
+        typer.echo(f"there is no logbook at {path} yet: the first entry makes it", err=True)
+        return Steps()
+    with options.open_logbook(path) as book:
+        return setup_steps(book)
 
 
 def _print(steps: Steps, *, as_json: bool) -> None:

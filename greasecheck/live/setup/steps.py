@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ MEASURED_BY = (STAND, LADDER, CARD, EYE)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steps:
-    """The state of the setup.
+    """The state of the setup; by default that of a garage without a logbook.
 
     Attributes
     ----------
@@ -35,12 +35,12 @@ class Steps:
         How many tubs there are, how many of them hold a bath, how many skulls.
     """
 
-    chosen: dict[Setting, str]
-    measured_by: str
-    has_clear_water: bool
-    tubs: tuple[int, ...]
-    filled: int
-    skulls: int
+    chosen: dict[Setting, str] = field(default_factory=dict)
+    measured_by: str = STAND
+    has_clear_water: bool = False
+    tubs: tuple[int, ...] = ()
+    filled: int = 0
+    skulls: int = 0
 
     @property
     def has_stand(self) -> bool:

@@ -350,6 +350,8 @@ def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
 
 
 def test_the_setup_shows_what_is_open(path: Path) -> None:
+    assert f"there is no logbook at {path} yet" in call("setup").stderr
+    assert not path.exists()
     assert "open  clear water is photographed\n      greasecheck setup clear" in run("setup")
     run("setup --measured-by eye --change-price 3 --day-price 2")
     told = answer("setup")
