@@ -12,9 +12,19 @@ from greasecheck.garage.soaks.prices import set_prices
 from greasecheck.reference import data_folder
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from greasecheck.logbook.store.book import Logbook
 
-ROOMS = ("predict", "garage")  # what answers are worked out by
+# What answers are worked out by, all that it imports: rooms, and files of other rooms.
+ROOMS = ("predict", "garage", "logbook", "model", "reference")
+FILES = (
+    "stages.py",
+    "measure/colorimetry.py",
+    "measure/moments.py",
+    "measure/robust.py",
+    "measure/bone/target.py",
+)
 
 
 def answers_version(book: Logbook) -> str:
@@ -26,8 +36,14 @@ def answers_version(book: Logbook) -> str:
 @cache
 def model_version() -> str:
     """Return the digest of the code and of the tables that answers are worked out by."""
-    package = Path(greasecheck.__file__).parent
-    code = [file for room in ROOMS for file in sorted((package / room).rglob("*.py"))]
     tables = sorted(data_folder("calibration").glob("*.csv"))
-    content = b"".join(file.read_bytes() for file in (*code, *tables))
+    content = b"".join(file.read_bytes() for file in (*model_code(), *tables))
     return hashlib.sha256(content).hexdigest()[:16]
+
+
+def model_code() -> Iterator[Path]:
+    """Yield the files of code that answers are worked out by."""
+    package = Path(greasecheck.__file__).parent
+    for room in ROOMS:
+        yield from sorted((package / room).rglob("*.py"))
+    yield from (package / name for name in FILES)
