@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from greasecheck.measure.checks import limits
 from greasecheck.measure.sight.bars import AS_PRINTED, BAND_MM, Strips
-from greasecheck.measure.sight.holes import contrast_hole
+from greasecheck.measure.sight.holes import contrast_grain, contrast_hole
 
 FloatArray = NDArray[np.float64]
 BAR_MM, WIDTH_MM, BANDS, COLUMNS = 2.0, 48.0, 7, 288
@@ -16,13 +16,17 @@ NOISE = 0.004  # of a column of a band: 1 % on a cell of six
 
 
 def drawn(
-    contrast: FloatArray | float, veil: float, seed: int, light: FloatArray | float = 1.0
+    contrast: FloatArray | float,
+    veil: float,
+    seed: int,
+    light: FloatArray | float = 1.0,
+    noise: float = NOISE,
 ) -> Strips:
     """Bars of a contrast round a grey of one half under a veil, lit unevenly, with noise."""
     bars = np.where((X_MM + WIDTH_MM / 2) // BAR_MM % 2 == 1, 0.5, -0.5)
     rng = np.random.default_rng(seed)
     shown = light * (0.5 + contrast * bars) + veil
-    shown = shown + rng.normal(0, NOISE, (BANDS, COLUMNS))
+    shown = shown + rng.normal(0, noise, (BANDS, COLUMNS))
     return Strips(
         light=np.repeat(shown[..., np.newaxis], 3, axis=-1),
         x_mm=np.linspace(-24, 24, COLUMNS + 1),
@@ -66,3 +70,22 @@ def test_a_drop_is_told_and_never_overstated(
 
 def test_what_adds_contrast_in_a_spot_is_no_hole() -> None:
     assert contrast_hole(drawn(0.5 * (1 + 0.5 * spot((5, 0), 8)), 0.1, 4), AS_PRINTED) == 0
+
+
+@pytest.mark.parametrize(("kept", "noise"), [(1.0, 0.0), (0.5, 0.0), (1.0, 0.1)])
+def test_what_drops_hide_of_single_bars_scatters_by_the_root_of_three_eighths(
+    kept: float, noise: float
+) -> None:
+    # A cell is half its own bar and a quarter of either neighbour: 1/4 + 2/16 = 3/8 of a bar's
+    # variance, whatever noise both fields have.
+    hidden = np.random.default_rng(5).normal(0, 0.12, (BANDS, round(WIDTH_MM / BAR_MM)))
+    by_column = np.repeat(1 - hidden, COLUMNS // hidden.shape[1], axis=1)
+    wet, dry = drawn(0.8 * kept * by_column, 0.0, 6, noise=noise), drawn(0.8, 0.0, 7, noise=noise)
+    found = contrast_grain(wet, AS_PRINTED, dry, AS_PRINTED)
+    assert found == pytest.approx(kept * 0.12 * np.sqrt(3 / 8), rel=0.2)
+
+
+def test_bars_that_murk_hides_have_no_grain() -> None:
+    dry = drawn(0.8, 0.0, 8)
+    lost = drawn(0.01, 0.3, 9, noise=0.1)
+    assert contrast_grain(lost, AS_PRINTED, dry, AS_PRINTED) == 0

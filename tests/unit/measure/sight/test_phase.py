@@ -98,5 +98,17 @@ def test_blur_takes_the_edges_by_the_law_of_gauss(blur_mm: float) -> None:
     assert both is None or both.at_most > 0.95  # the camera's own blur is no fault of the glass
 
 
+def test_noise_makes_no_edges() -> None:
+    """A wave has no third harmonic; noise has one in each band, of any phase."""
+    fine = np.linspace(-32, 32, COLUMNS, endpoint=False) + 32 / COLUMNS
+    wave = 0.5 - 0.05 * np.cos(np.pi * ((fine + 0.7) / 1.024 + WIDTH_MM / 2 - BAR_MM / 2) / BAR_MM)
+    found = [
+        edges_kept(strips(wave + rng.normal(0, 0.05, (BANDS, COLUMNS))), WET_AT, DRY, DRY_AT)
+        for rng in map(np.random.default_rng, range(20))
+    ]
+    assert all(one is not None and one.at_least < 0.1 for one in found)
+    assert abs(np.mean([one.at_least + one.at_most for one in found if one]) / 2) < 0.05
+
+
 def test_edges_that_the_photo_does_not_show_tell_nothing() -> None:
     assert edges_kept(DRY, DRY_AT, blurred(DRY, 0.8), DRY_AT) is None

@@ -194,13 +194,14 @@ def test_a_finger_s_shadow_on_low_bars_leans() -> None:
     assert low(0.10, None).lean == 0
 
 
-def fine_and_coarse(lean: tuple[float, float]) -> tuple[BarLight, BarLight]:
+def fine_and_coarse(
+    lean: tuple[float, float], fine: FieldReference = REFERENCE
+) -> tuple[BarLight, BarLight]:
     """Look at low bars of both widths that lean so much across and down."""
     glass = GlassView(modulation=1.0, std=0.001, used_share=1.0)
     seen = pair(np.full(3, 0.8), np.full(3, 0.9), lean=lean)
-    clear = replace(unknown_jar(60.0, 2), fine=REFERENCE, coarse=REFERENCE)
-    fine, coarse = light_on_sight(SightView(fine=seen, coarse=seen, glass=glass), clear)
-    return fine, coarse
+    clear = replace(unknown_jar(60.0, 2), fine=fine, coarse=REFERENCE)
+    return light_on_sight(SightView(fine=seen, coarse=seen, glass=glass), clear)
 
 
 @pytest.mark.parametrize("down", [-0.15, 0.15])
@@ -215,6 +216,14 @@ def test_murk_that_settles_leans_the_low_fine_bars_down(down: float) -> None:
 def test_murk_takes_a_lean_that_the_lamp_makes() -> None:
     assert low(0.40, 0.70, kept=0.5).lean == 0
     assert low(0.60, 0.70, kept=0.98).lean == pytest.approx(0.056, abs=0.002)
+
+
+def test_low_fine_bars_may_lean_down_as_in_clear_water_where_murk_takes_contrast() -> None:
+    darker_below = replace(REFERENCE, ratio=((1.0,) * 3,) * 4 + ((0.8,) * 3,) * 3)
+    plain, by_lamp = (
+        fine_and_coarse((0.0, 0.3), fine=one)[0].lean for one in (REFERENCE, darker_below)
+    )
+    assert plain - by_lamp == pytest.approx(0.2 * 0.2, abs=0.005)  # a fifth is lost
 
 
 def low_of(kept: FloatArray, veil: float) -> BarLight:
