@@ -9,6 +9,7 @@ from urllib.parse import parse_qsl, urlencode, urlsplit
 from flask import request
 
 from greasecheck.errors import LiveError
+from greasecheck.logbook.store.columns import tidy_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,6 +43,12 @@ def time_in(form: Mapping[str, str]) -> datetime:
 def text_in(form: Mapping[str, str], name: str) -> str | None:
     """Return what was typed into a field, without spaces around it; None when left blank."""
     return form.get(name, "").strip()[:LONGEST_TEXT] or None
+
+
+def name_in(form: Mapping[str, str], name: str) -> str | None:
+    """Return a name that was typed into a field, without blanks too many; None when left blank."""
+    text = text_in(form, name)
+    return text and tidy_name(text)
 
 
 def required_text(form: Mapping[str, str], name: str, what: str) -> str:

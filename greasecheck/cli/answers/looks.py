@@ -51,11 +51,11 @@ def looks(
     Example: greasecheck looks "fox 3" --strip fox3.png --page fox3.html
     """
     from greasecheck.logbook.looks import looks_of  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.logbook.skulls.skulls import skull_named  # noqa: PLC0415 - as above
+    from greasecheck.logbook.skulls.skulls import name_of, skull_named  # noqa: PLC0415 - as above
 
     at = parse_time(now)
     with logbook_options.open_logbook(logbook) as book:
-        skull_named(book, name)
+        name = skull_named(book, name_of(book, name)).name
         if strip is not None:
             _draw_strip(book, name, at, strip, patches)
         if page is not None:

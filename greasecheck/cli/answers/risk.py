@@ -46,6 +46,7 @@ def risk(
     from greasecheck.garage.risk.risk import learn, photo_lines, trust_line  # noqa: PLC0415 - scipy
     from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.past import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - keeps start-up light
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
 
     at = parse_time(now)
@@ -53,7 +54,8 @@ def risk(
         fits = all_soak_fits(book, at, progress=with_progress) if fit else None
         soaks = past_soaks(book, at) if fits is None else [one.soak for one in fits]
         lessons = learn(book, soaks, at, fits)
-    shown = _named(lessons.cases, skulls)
+        names = [name_of(book, typed) for typed in skulls or ()]
+    shown = _named(lessons.cases, names)
     risks = [yellowing_risk(lessons.model, case.known) for case in shown]
     if as_json:
         print_json(
@@ -68,7 +70,7 @@ def risk(
     typer.echo("\n".join([*lines, *photo_lines(lessons), trust_line(lessons)]))
 
 
-def _named(cases: Sequence[SkullCase], names: list[str] | None) -> list[SkullCase]:
+def _named(cases: Sequence[SkullCase], names: Sequence[str]) -> list[SkullCase]:
     """Return the cases called `names`, all without any.
 
     Raises

@@ -67,6 +67,7 @@ def promise(
         if name is None:
             _list_promises(standing_odds(book, at), as_json=as_json)
             return
+        name = skulls.name_of(book, name)
         if day is None and not skulls.is_known(book, name) and is_known_species(name):
             offer = offer_for(book, name, at)
             words = f"a new {name}: promise {day_words(offer.late)} (9 in 10)"

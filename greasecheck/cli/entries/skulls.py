@@ -80,13 +80,16 @@ def skull(
         str | None,
         typer.Option(
             help="Species, such as 'roe deer'; `skull` alone lists them.",
+            callback=options.tidied,
             autocompletion=complete_species,
         ),
     ] = None,
     tub: options.TubOption = None,
     weight: Annotated[WeightClass | None, typer.Option(help="How massive it is.")] = None,
     condition: Annotated[BodyCondition | None, typer.Option(help="How fat the animal was.")] = None,
-    owner: Annotated[str | None, typer.Option(help="Whom it belongs to.")] = None,
+    owner: Annotated[
+        str | None, typer.Option(help="Whom it belongs to.", callback=options.tidied)
+    ] = None,
     tag: Annotated[
         int | None, typer.Option(help="Number of its own printed tag.", min=1, max=200)
     ] = None,
@@ -137,11 +140,12 @@ def skull(
     only_named = facts == Skull(name=facts.name) and tub is None
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
-        if name is not None and not skulls.is_known(book, name):
-            name = " ".join(filter(None, name.split(" ")))
         if name is None:
             _list_all(book, parse_time(now), as_json=as_json)
-        elif rename is not None:
+            return
+        name = skulls.name_of(book, name)
+        if rename is not None:
+            rename = skulls.name_of(book, rename)
             rename_skull(book, name, rename, merge=same)
             print_answer(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
         elif what in LOOKS:

@@ -82,7 +82,9 @@ def tub(
             autocompletion=options.complete_tub,
         ),
     ] = None,
-    name: Annotated[str | None, typer.Option(help="What it is called.")] = None,
+    name: Annotated[
+        str | None, typer.Option(help="What it is called.", callback=options.tidied)
+    ] = None,
     volume: Annotated[
         float | None, typer.Option(help="Volume of bath it holds [L].", min=LEAST_L)
     ] = None,

@@ -107,6 +107,7 @@ def read(
         from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
         from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
         from greasecheck.logbook.readings.photos import LogSettings, Outcome  # noqa: PLC0415 - as above
+        from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - as above
         from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
 
         settings = build_settings(
@@ -138,6 +139,7 @@ def read(
                     settings = replace(settings, drawn_before=drawn_by_photo(book))
                 require_depth(settings.jar, path_mm)
                 work = partial(read_and_draw, settings=settings, overlay=overlay)
+                skull = skull and name_of(book, skull)
                 keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
                 if watch:
                     read_log.watch(book, found[0], work, keep, workers)

@@ -17,6 +17,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings import corrections, readings
 from greasecheck.logbook.readings.checks import checks_of
 from greasecheck.logbook.records import HandReading
+from greasecheck.logbook.skulls.skulls import name_of
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
@@ -96,12 +97,12 @@ def add(
         bone_yi_e313=yellowness,
         bone_yi_std=yellowness_std,
         bone_state=state,
-        skull=skull,
         note=note,
     )
     if last_bar is not None:
         made = _by_eye(made, last_bar)
     with options.open_logbook(logbook, create=True) as book:
+        made = replace(made, skull=skull and name_of(book, skull))
         new_tub = readings.enter_by_hand(book, made)
     if as_json:
         print_json({"reading": plain(made), "new_tub": new_tub})

@@ -9,7 +9,9 @@ from typing import Annotated
 import typer
 
 from greasecheck.errors import GreasecheckError, LogbookError
+from greasecheck.logbook.skulls.stays import EVERY_SKULL
 from greasecheck.logbook.store.book import Logbook, default_path
+from greasecheck.logbook.store.columns import tidy_name
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.water.baths import list_tubs
 
@@ -75,14 +77,21 @@ def named_tubs(book: Logbook, words: list[str] | None) -> tuple[int, ...]:
     return numbers
 
 
+def tidied(typed: str | None) -> str | None:
+    """Return a name as it is kept, without blanks too many; None when none was typed."""
+    return None if typed is None else tidy_name(typed)
+
+
 def complete_tub(ctx: typer.Context, incomplete: str) -> list[str]:
     """Complete a tub number from the logbook."""
-    return _complete(ctx, "SELECT number FROM tubs ORDER BY number", incomplete)
+    return _complete(
+        ctx, "SELECT number FROM tubs WHERE merged_into IS NULL ORDER BY number", incomplete
+    )
 
 
 def complete_skull(ctx: typer.Context, incomplete: str) -> list[str]:
     """Complete a skull's name from the logbook."""
-    return _complete(ctx, "SELECT name FROM skulls ORDER BY name", incomplete)
+    return _complete(ctx, f"{EVERY_SKULL} ORDER BY name", incomplete)
 
 
 def _complete(ctx: typer.Context, sql: str, incomplete: str) -> list[str]:

@@ -8,11 +8,11 @@ from flask import redirect, render_template, request, url_for
 
 from greasecheck.errors import LiveError
 from greasecheck.live.access.forms import choice_in, number_in
-from greasecheck.live.fields import required_text, text_in, time_in, whole_in
+from greasecheck.live.fields import name_in, required_text, text_in, time_in, whole_in
 from greasecheck.live.setup.steps import MEASURED_BY, setup_steps
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
 from greasecheck.logbook.settings import Setting, put_settings
-from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.skulls.skulls import enter_skull, name_of
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.store.tables import LEAST_L
@@ -92,7 +92,7 @@ def add_filled_tub(live: Live) -> Response:
     warm_c = number_in(form, "temperature", "temperature", 0.0, 100.0)
     tub = Tub(
         number=number,
-        name=text_in(form, "name"),
+        name=name_in(form, "name"),
         volume_l=number_in(form, "litres", "litres", LEAST_L, 100_000.0),
     )
     with Logbook(live.settings.logbook, create=True) as book:
@@ -113,9 +113,9 @@ def add_filled_tub(live: Live) -> Response:
 def _enter_soaking(book: Logbook, form: Mapping[str, str], tub: int, since: datetime) -> None:
     """Enter the skull that a form names, in a tub since its filling."""
     skull = Skull(
-        name=required_text(form, "skull", "name of the skull"),
-        species=text_in(form, "species"),
-        owner=text_in(form, "owner"),
+        name=name_of(book, required_text(form, "skull", "name of the skull")),
+        species=name_in(form, "species"),
+        owner=name_in(form, "owner"),
     )
     first = SkullEvent(skull=skull.name, happened_at=since, kind=EventKind.ENTERED, tub=tub)
     enter_skull(book, skull, first)

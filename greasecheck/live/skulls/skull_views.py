@@ -16,12 +16,12 @@ from greasecheck.garage.soaks.answers import kept_answers
 from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entering import enter_once
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
-from greasecheck.live.fields import required_text, text_in, time_in, whole_in
+from greasecheck.live.fields import name_in, required_text, text_in, time_in, whole_in
 from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls.promises import standing_promises
-from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, skull_named
+from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, name_of, skull_named
 from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
@@ -157,8 +157,9 @@ def show_strip(live: Live) -> Response:
 def add_skull(live: Live) -> BaseResponse:
     """Enter a new skull, with its first tub if one is chosen, or change what is known of one."""
     form = request.form
-    name = required_text(form, "name", "name of the skull")
     tub = whole_in(form, "tub", "tub", LAST_TUB)
+    with Logbook(live.settings.logbook) as book:
+        name = name_of(book, required_text(form, "name", "name of the skull"))
 
     def enter(book: Logbook) -> None:
         enter_skull(book, _skull(form, name), _first(form, name, tub))
@@ -170,8 +171,8 @@ def rename(live: Live) -> BaseResponse:
     """Give a skull another name, or say that two names are one skull."""
     form = request.form
     old = required_text(form, "skull", "skull")
-    new = required_text(form, "name", "new name")
     with Logbook(live.settings.logbook) as book:
+        new = name_of(book, required_text(form, "name", "new name"))
 
         def work() -> str:
             rename_skull(book, old, new, merge=bool(form.get("merge")))
@@ -183,10 +184,10 @@ def rename(live: Live) -> BaseResponse:
 def _skull(form: Mapping[str, str], name: str) -> Skull:
     return Skull(
         name=name,
-        species=text_in(form, "species"),
+        species=name_in(form, "species"),
         weight_class=choice_in(form, "weight", WeightClass),
         condition=choice_in(form, "condition", BodyCondition),
-        owner=text_in(form, "owner"),
+        owner=name_in(form, "owner"),
         note=text_in(form, "note"),
     )
 

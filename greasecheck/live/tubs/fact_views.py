@@ -11,7 +11,7 @@ from greasecheck.errors import LiveError
 from greasecheck.garage.ladder.eye import reading_by_eye
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.entering import enter_once
-from greasecheck.live.fields import text_in, time_in, whole_in
+from greasecheck.live.fields import name_in, text_in, time_in, whole_in
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.renaming import renumber_tub
@@ -48,7 +48,7 @@ def enter_facts(live: Live, number: int) -> Response:
     form = request.form
     tub = Tub(
         number=number,
-        name=text_in(form, "name"),
+        name=name_in(form, "name"),
         volume_l=number_in(form, "litres", "litres", LEAST_L, MOST_LITRES),
         started_at=_day_in(form),
         note=text_in(form, "note"),

@@ -11,7 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
 from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, skull_events
 from greasecheck.logbook.skulls.tags import take_tag
-from greasecheck.logbook.store.columns import is_seen
+from greasecheck.logbook.store.columns import is_seen, tidy_name
 from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
@@ -141,6 +141,11 @@ def list_skulls(book: Logbook) -> tuple[Skull, ...]:
 def is_known(book: Logbook, name: str) -> bool:
     """Return whether a skull of the name is entered."""
     return any(one.name == name for one in list_skulls(book))
+
+
+def name_of(book: Logbook, typed: str) -> str:
+    """Return the name that a skull has or gets: as typed where one is called so, else tidied."""
+    return typed if is_known(book, typed) else tidy_name(typed)
 
 
 def skull_named(book: Logbook, name: str) -> Skull:

@@ -135,6 +135,17 @@ class Column:
         return f"not from {self.lowest:g} to {self.highest:g}"
 
 
+def tidy_name(typed: str) -> str:
+    """Return a name without the plain blanks around it, and with one where several were typed.
+
+    Examples
+    --------
+    >>> tidy_name(" fox   3 ")
+    'fox 3'
+    """
+    return " ".join(filter(None, typed.split(" ")))
+
+
 def is_seen(letter: str) -> bool:
     """Return whether a letter shows: no space and no format character (Unicode category Cf)."""
     return not letter.isspace() and category(letter) != "Cf"

@@ -414,6 +414,21 @@ def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
 def test_blanks_too_many_in_a_name_are_left_out(path: Path) -> None:
     assert run("skull Füchsin~~Anna~ --species fox") == "skull Füchsin Anna is entered\n"
     assert "Füchsin Anna: entered" in run("skull ~Füchsin~Anna")
+    run("tub 12 --name ~by~~the~door~")
+    run("skull ~Füchsin~~Anna --owner ~Eva~~Brandt --species roe~~deer --tub 12")
+    assert answer("tub 12")["tub"]["name"] == "by the door"
+    (known,) = answer("skull")["skulls"]
+    assert (known["owner"], known["species"]) == ("Eva Brandt", "roe deer")
+    run("reading add 12 --haze 4 --std 1 --skull Füchsin~~Anna")
+    assert run("looks Füchsin~~Anna").startswith("no photo of Füchsin Anna is logged")
+    assert run("skull Füchsin~Anna --rename ~Hedda~~2").endswith("is called Hedda 2\n")
+
+
+def test_a_name_that_stands_with_blanks_too_many_is_found(path: Path, tmp_path: Path) -> None:
+    (tmp_path / "skulls.csv").write_text("name\nfox  3\n")
+    run(f"book import {tmp_path}/skulls.csv")
+    run("skull fox~~3 --owner Eva")
+    assert [one["owner"] for one in answer("skull")["skulls"]] == ["Eva"]
 
 
 def test_readings_are_listed_marked_and_moved(season: Path) -> None:
