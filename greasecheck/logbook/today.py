@@ -94,25 +94,28 @@ class TubToday:
     @property
     def asks(self) -> tuple[Ask, ...]:
         """Return what the log asks for, most pressing first."""
+        haze = self.haze if self.haze and self._still_matters(self.haze.taken_at) else None
+        was_refused = self.refused is not None and self._still_matters(_taken_at(self.refused))
         wanted = {
-            Ask.ENTER_BATH: self.bath is None and bool(self.skulls or self._read_unfilled),
+            Ask.ENTER_BATH: self.bath is None and bool(self.skulls or haze),
             Ask.CONFIRM_CHANGE: self.probable is not None,
-            Ask.RETAKE_PHOTO: self.refused is not None or self._doubtful,
-            Ask.DILUTE: self.haze is not None and self.haze.bound is Bound.ABOVE,
+            Ask.RETAKE_PHOTO: was_refused
+            or (haze is not None and haze.verdict is Verdict.DOUBTFUL),
+            Ask.DILUTE: haze is not None and haze.bound is Bound.ABOVE,
             Ask.TAKE_PHOTO: self._reading_due,
             Ask.NAME_TUB: self.tub == Tub(number=self.tub.number),  # met on a photo, never entered
         }
         return tuple(ask for ask, is_wanted in wanted.items() if is_wanted)
 
-    @property
-    def _read_unfilled(self) -> bool:
-        if self.haze is None:
-            return False
-        return self.emptied_at is None or self.haze.taken_at > self.emptied_at
+    def _still_matters(self, photographed_at: datetime) -> bool:
+        """Return whether a photo is of a tub in use; of one that stands empty, an old one is not.
 
-    @property
-    def _doubtful(self) -> bool:
-        return self.haze is not None and self.haze.verdict is Verdict.DOUBTFUL
+        It may have been emptied without an entry, or never been filled: a wrong tag in the slot.
+        """
+        if self.bath is not None or self.skulls:
+            return True
+        is_recent = self.at - photographed_at <= RECENT
+        return is_recent and (self.emptied_at is None or photographed_at > self.emptied_at)
 
     @property
     def _reading_due(self) -> bool:

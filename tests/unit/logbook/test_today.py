@@ -118,6 +118,27 @@ def test_an_emptied_tub_asks_for_no_bath_until_it_is_read_again(filled: Logbook)
     assert look(filled, 9).asks == (Ask.ENTER_BATH,)
 
 
+def test_an_old_photo_of_a_tub_that_stands_empty_asks_for_nothing(filled: Logbook) -> None:
+    enter_by_hand(
+        filled,
+        HandReading(
+            tub=99,
+            taken_at=day(2),
+            attenuation_per_m=70.0,
+            attenuation_std_per_m=0.2,
+            bound=Bound.ABOVE,
+        ),
+    )
+    enter_tub(filled, Tub(number=99, name="a number that was read wrongly"))
+    asks = [garage_today(filled, day(at), 99)[0].asks for at in (31, 33)]
+    assert asks == [(Ask.ENTER_BATH, Ask.DILUTE), ()]
+    doubtful = make_reading(at=day(1), verdict=Verdict.DOUBTFUL)
+    with filled.entry("reading") as entry:
+        insert_reading(entry, doubtful, 12, None)
+    dump_water(filled, [12], day(2))
+    assert garage_today(filled, day(3), 12)[0].asks == ()
+
+
 def test_an_old_reading_is_still_shown(filled: Logbook) -> None:
     add(filled, 2, 8.0)
     one = look(filled, 90)
@@ -181,6 +202,7 @@ def test_a_refused_photo_asks_for_another_until_a_reading_comes(
     list(log_photos(book, [path], measure_files, LogSettings()))
     assert look(book, 1).asks == (Ask.RETAKE_PHOTO,)
     assert look(book, -3).asks == ()  # the photo was not taken yet
+    assert look(book, 31).asks == ()  # an old one of a tub that stands empty
     later = make_reading("later", at=day(0.5), tub=10)
     with book.entry("reading") as entry:
         insert_reading(entry, later, 10, None)
