@@ -72,7 +72,7 @@ def learn(
         soak fitted as of then. Without them nothing is fitted, and the grease that is left
         counts as unmeasured.
     """
-    known = None if fits is None else {(fit.soak, fit.soak.until): fit.residual for fit in fits}
+    known = None if fits is None else {(fit.soak, fit.soak.until): fit.residuals for fit in fits}
     residuals = Residuals(known=known)
     every = skull_cases(book, soaks, now, residuals)
     cases = tuple({case.known.name: case for case in every}.values())

@@ -40,25 +40,25 @@ PATCH_SHARE_STD = 0.03  # common practice, no source
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Residuals:
-    """Gives the share of grease that a soak left.
+    """Gives the share of its grease that a soak left in a skull.
 
     Attributes
     ----------
     known : mapping or None
-        What is known already, by soak and time; at other times the soak is fitted. None fits
-        nothing, and leaves the share unmeasured.
+        What is known already of its skulls, by soak and time; at other times the soak is fitted.
+        None fits nothing, and leaves the share unmeasured.
     """
 
-    known: Mapping[tuple[PastSoak, datetime], Measured | None] | None
+    known: Mapping[tuple[PastSoak, datetime], Mapping[str, Measured]] | None
 
-    def at(self, span: PastSoak, end: datetime) -> Measured | None:
-        """Return the share left at a time; None where it is not measured."""
+    def at(self, span: PastSoak, skull: str, end: datetime) -> Measured | None:
+        """Return the share left in a skull at a time; None where it is not measured."""
         if self.known is None:
             return None
         if (span, end) in self.known:
-            return self.known[span, end]
+            return self.known[span, end].get(skull)
         try:
-            return residual_grease(fit_tub(span.history, end))
+            return residual_grease(fit_tub(span.history, end)).get(skull)
         except ForecastError:
             return None
 
@@ -83,7 +83,7 @@ def signs_at_end(
     """
     trend, ends = _bone_at_end(book, span, soak, end)
     return Signs(
-        residual_grease_share=residuals.at(span, end),
+        residual_grease_share=residuals.at(span, soak.skull, end),
         yellowness_at_end=_yellowness(ends),
         yellowness_fall_per_week=_fall(trend),
         yellow_patch_share=_patches(trend),

@@ -32,14 +32,14 @@ class SoakFit:
         Its leach rate, for recipes to be compared by.
     why_no_rate : str
         Why there is none, in words.
-    residual : Measured or None
-        The share of grease that was left; None where nothing could be fitted.
+    residuals : mapping
+        The share of grease that was left, by skull; empty where nothing could be fitted.
     """
 
     soak: PastSoak
     rate: TubRate | None
     why_no_rate: str
-    residual: Measured | None
+    residuals: Mapping[str, Measured]
 
 
 def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) -> SoakFit:
@@ -57,13 +57,13 @@ def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) ->
         if fit is None or fit.now != soak.until:
             fit = fit_tub(soak.history, soak.until)
     except ForecastError as error:
-        return SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residual=None)
+        return SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residuals={})
     rate, why = None, ""
     try:
         rate = tub_rate(fit, soak.name, temperature_known=soak.temperature_known)
     except ForecastError as error:
         why = _words(soak, error)
-    return SoakFit(soak=soak, rate=rate, why_no_rate=why, residual=residual_grease(fit))
+    return SoakFit(soak=soak, rate=rate, why_no_rate=why, residuals=residual_grease(fit))
 
 
 def _words(soak: PastSoak, error: ForecastError) -> str:

@@ -96,16 +96,16 @@ def _facts(fit: SoakFit) -> str:
             "rests_on": _digest(fit.soak),
             "rate": fit.rate and asdict(fit.rate),
             "why_no_rate": fit.why_no_rate,
-            "residual": fit.residual and asdict(fit.residual),
+            "residuals": {skull: asdict(left) for skull, left in fit.residuals.items()},
         }
     )
 
 
 def _fit_from(soak: PastSoak, kept: Mapping[str, Any]) -> SoakFit:
-    rate, residual = kept["rate"], kept["residual"]
+    rate = kept["rate"]
     return SoakFit(
         soak=soak,
         rate=rate and TubRate(**{**rate, "recipe": Recipe(rate["recipe"])}),
         why_no_rate=kept["why_no_rate"],
-        residual=residual and Measured(**residual),
+        residuals={skull: Measured(**left) for skull, left in kept["residuals"].items()},
     )

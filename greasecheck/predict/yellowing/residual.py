@@ -6,31 +6,36 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.dates import left_error
-from greasecheck.predict.model.leaching import to_amounts
+from greasecheck.predict.fit.dates import left_error, skull_rows
+from greasecheck.predict.model.projection import value_of
 from greasecheck.predict.yellowing.records import Measured
 
 if TYPE_CHECKING:
-    from greasecheck.predict.fit.tub_fit import TubFit
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.tub_fit import Branch, TubFit
 
 
-def residual_grease(fit: TubFit) -> Measured:
-    """Return the share of all grease that is still in the bones, with its standard error.
+def residual_grease(fit: TubFit) -> dict[str, Measured]:
+    """Return the share of its grease that is still in each skull, by its name.
+
+    The median, as a forecast states it, with the root mean square of the draws about it.
 
     Parameters
     ----------
     fit : TubFit
         The tub fitted as of the end of the soak.
-
-    Notes
-    -----
-    The haze is a sum over the skulls of a tub: the share is that of them all together.
     """
-    shares = []
-    for branch in fit.branches:
-        course = branch.course
-        left = to_amounts(course.modes, course.weights(fit.timeline.now)[0])[:-1]
-        share = left.sum(axis=0) / course.draws.grease_per_m.sum(axis=(0, 1))
-        shares.append(share * left_error(fit, branch))
-    share = np.clip(np.concatenate(shares), 0.0, 1.0)
-    return Measured(value=float(share.mean()), std=float(share.std()))
+    shares = np.hstack([_left_shares(fit, branch) for branch in fit.branches])
+    return {one.name: _measured(row) for one, row in zip(fit.skulls, shares, strict=True)}
+
+
+def _left_shares(fit: TubFit, branch: Branch) -> FloatArray:
+    """Return the share left in each skull now, shape (skulls, draws)."""
+    state = branch.course.weights(fit.timeline.now)[0]
+    left = np.stack([value_of(row, state) for row in skull_rows(branch.course)])
+    return np.clip(left * left_error(fit, branch), 0.0, 1.0)
+
+
+def _measured(shares: FloatArray) -> Measured:
+    middle = float(np.median(shares))
+    return Measured(value=middle, std=float(np.sqrt(np.mean((shares - middle) ** 2))))

@@ -8,7 +8,7 @@ import pytest
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
-from greasecheck.predict.outlook.forecasting import fit_tub
+from greasecheck.predict.outlook.forecasting import fit_tub, project
 from greasecheck.predict.recipes.rate import tub_rate
 from greasecheck.predict.yellowing.residual import residual_grease
 from tests.synthetic.tub_simulator import START, Habits, SimulatedTub, simulate_tub
@@ -63,9 +63,11 @@ def test_unknown_species_and_temperature_are_said() -> None:
 
 def test_residual_grease_falls_with_time() -> None:
     tub = max(tubs_at_40(), key=lambda tub: len(tub.history.readings))
-    shares = [
-        residual_grease(fit_tub(tub.history, START + timedelta(days=tub.clear_days * part)))
-        for part in (0.4, 1.0)
+    fits = [
+        fit_tub(tub.history, START + timedelta(days=tub.clear_days * part)) for part in (0.4, 1.0)
     ]
+    (skull,) = tub.history.skulls
+    shares = [residual_grease(fit)[skull.name] for fit in fits]
     assert 1 > shares[0].value > shares[1].value > 0
     assert all(0 < share.std < 0.3 for share in shares)
+    assert shares[0].value == project(fits[0]).grease_left_share[1]  # one figure everywhere
