@@ -10,6 +10,7 @@ from flask import request
 
 from greasecheck.errors import LiveError
 from greasecheck.logbook.store.columns import tidy_name
+from greasecheck.words.dates import utc_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,7 +36,7 @@ def time_in(form: Mapping[str, str]) -> datetime:
     if stated != "at":
         return now
     try:
-        return datetime.fromisoformat(form.get("at", "")).astimezone(UTC)
+        return utc_of(datetime.fromisoformat(form.get("at", "")))
     except (ValueError, OverflowError) as error:
         raise LiveError("the time is missing", hint="fill in its day and time") from error
 

@@ -67,19 +67,42 @@ def parse_time(text: str | None) -> datetime:
 
 
 def _in_utc(given: str) -> datetime:
-    day, clock = _day_and_clock(given)
-    found = datetime.fromisoformat(given) if day is None else datetime.combine(day, clock)
-    if _is_skipped(found):
-        found = found.replace(fold=1)  # by a clock that was not put forward yet
-    found = found.astimezone(UTC)
+    found = utc_of(_named(given))
     if found.year not in YEARS:
         raise ValueError(given)
     return found
 
 
-def _is_skipped(found: datetime) -> bool:
-    """Return whether a local time lies in the hour that clocks leave out in spring."""
-    return found.tzinfo is None and found.astimezone().replace(tzinfo=None) != found
+def utc_of(named: datetime) -> datetime:
+    """Return a time in UTC; one without a zone is local.
+
+    In the hour that clocks leave out in spring it is of a clock that was not put forward yet, in
+    the hour that they show twice in autumn the first of the two.
+    """
+    is_left_out = named.tzinfo is None and named.astimezone().replace(tzinfo=None) != named
+    return (named.replace(fold=1) if is_left_out else named).astimezone(UTC)
+
+
+def second_time(text: str | None) -> datetime | None:
+    """Return the second time that clocks put back showed what `text` names; None for others.
+
+    Parameters
+    ----------
+    text : str or None
+        What `parse_time` has read; a day alone means its first moment, whatever clocks show.
+    """
+    given = " ".join((text or "").split())
+    if ":" not in given:
+        return None
+    named = _named(given)
+    second = named.replace(fold=1).astimezone(UTC)
+    return second if second > utc_of(named) else None
+
+
+def _named(given: str) -> datetime:
+    """Return the time that words or figures name, with a zone only where they name one."""
+    day, clock = _day_and_clock(given)
+    return datetime.fromisoformat(given) if day is None else datetime.combine(day, clock)
 
 
 def _day_and_clock(given: str) -> tuple[date | None, time]:

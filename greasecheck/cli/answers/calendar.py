@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.words.calendar import PROMISE_NOTE, change_title, ready_title, step_title
-from greasecheck.words.dates import parse_time
 from greasecheck.words.reasons import reasons_words
 from greasecheck.words.stages import step_words
 
@@ -50,7 +50,7 @@ def calendar(
     )
     from greasecheck.report.calendar import calendar_file  # noqa: PLC0415 - loads icalendar
 
-    at = parse_time(now)
+    at = given_time(now)
     with options.open_logbook(logbook) as book:
         skulls = named_skulls(book, ())
         advised = advice_for(book, skulls, at)

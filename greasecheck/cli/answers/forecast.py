@@ -8,10 +8,10 @@ import typer
 
 from greasecheck.cli.answers.forecast_json import forecast_json
 from greasecheck.cli.shared import logbook_options, options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.output import print_json
 from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
-from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words, two_digits
 from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import left_range_words, no_date_words
@@ -63,14 +63,14 @@ def forecast(
     """
     from greasecheck.garage.tub_advice import planned_tubs  # noqa: PLC0415 - loads scipy
 
-    at = parse_time(now)
+    at = given_time(now)
     plan = Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe)
     rule = ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share)
     with logbook_options.open_logbook(logbook) as book:
         numbers = logbook_options.named_tubs(book, tubs)
         found = dict(planned_tubs(book, numbers, at, plan, rule))
     by_tub = {tub: one for tub, one in found.items() if one is not None}
-    promise = parse_time(by) if by else None
+    promise = given_time(by) if by else None
     if as_json:
         bodies = [forecast_json(tub, one, by=promise, curve=curve) for tub, one in by_tub.items()]
         print_json({"tubs": bodies})

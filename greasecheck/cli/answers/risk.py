@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
-from greasecheck.words.dates import parse_time
 from greasecheck.words.figures import odds_words
 from greasecheck.words.risk import MEANINGS, risk_words
 
@@ -49,7 +49,7 @@ def risk(
     from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - keeps start-up light
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
 
-    at = parse_time(now)
+    at = given_time(now)
     with logbook_options.open_logbook(logbook) as book:
         fits = all_soak_fits(book, at, progress=with_progress) if fit else None
         soaks = past_soaks(book, at) if fits is None else [one.soak for one in fits]

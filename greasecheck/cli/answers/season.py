@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json, with_progress
-from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -80,13 +80,13 @@ def season(
     if charts is not None:
         kinds = tuple(only or ([ChartKind.TUB] if tub is not None else ChartKind))
         with options.open_logbook(logbook) as book:
-            _write_charts(book, parse_time(now), charts, (kinds, tub), form, as_json=as_json)
+            _write_charts(book, given_time(now), charts, (kinds, tub), form, as_json=as_json)
         return
     from greasecheck.garage.season.page import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season.page import season_page  # noqa: PLC0415 - loads matplotlib
 
     with options.open_logbook(logbook) as book:
-        found = gather_season(book, parse_time(now), overlays=overlays, progress=with_progress)
+        found = gather_season(book, given_time(now), overlays=overlays, progress=with_progress)
     write_bytes(file, season_page(found).encode(), "page")
     if as_json:
         print_json({"file": str(file), "tasks": len(found.tasks), "tubs": len(found.tubs)})

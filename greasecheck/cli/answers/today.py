@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
-from greasecheck.words.dates import parse_time
 from greasecheck.words.times import between_words, day_words, short_age
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def today(
     from greasecheck.garage.kept_list import kept_list  # noqa: PLC0415 - keeps start-up light
     from greasecheck.logbook.skulls.promises import standing_promises  # noqa: PLC0415
 
-    at = parse_time(now)
+    at = given_time(now)
     with options.open_logbook(logbook) as book:
         found = kept_list(book, at)
         if fresh and found.out_of_date:

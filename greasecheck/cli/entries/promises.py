@@ -9,6 +9,7 @@ import typer
 from greasecheck.cli.answers.show import show_skull
 from greasecheck.cli.answers.today import odds_line
 from greasecheck.cli.shared import logbook_options as options
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_answer
 from greasecheck.cli.shared.plain import plain
@@ -17,7 +18,6 @@ from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.predict.tables import is_known_species
 from greasecheck.words.answers import in_ten
-from greasecheck.words.dates import parse_time
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def promise(
         standing_odds,
     )
 
-    at = parse_time(now)
+    at = given_time(now)
     with options.open_logbook(logbook) as book:
         if name is None:
             _list_promises(standing_odds(book, at), as_json=as_json)
@@ -77,10 +77,10 @@ def promise(
         if day is None:
             show_skull(book, name, at, as_json=as_json)
             return
-        ready_by = parse_time(day)
+        ready_by = given_time(day)
         odds = odds_by(ready_by, at, milestones(book, name), skull_dates(book, name, at))
         made = Promise(
-            skull=name, promised_at=parse_time(None), ready_by=ready_by, probability=odds, note=note
+            skull=name, promised_at=given_time(None), ready_by=ready_by, probability=odds, note=note
         )
         enter_promise(book, made)
     print_answer(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)

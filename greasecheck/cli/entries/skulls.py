@@ -13,7 +13,7 @@ import typer
 from greasecheck.cli.answers.show import show_skull
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local, span_words
+from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json
 from greasecheck.cli.shared.plain import plain
@@ -27,7 +27,6 @@ from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind, Stage
-from greasecheck.words.dates import parse_time
 from greasecheck.words.stages import short_step
 
 if TYPE_CHECKING:
@@ -141,7 +140,7 @@ def skull(
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
         if name is None:
-            _list_all(book, parse_time(now), as_json=as_json)
+            _list_all(book, given_time(now), as_json=as_json)
             return
         name = skulls.name_of(book, name)
         if rename is not None:
@@ -149,15 +148,15 @@ def skull(
             rename_skull(book, name, rename, merge=same)
             print_answer(f"skull {name} is called {rename}", {"skull": rename}, as_json=as_json)
         elif what in LOOKS:
-            look = look_again(skull=name, seen_at=parse_time(at), yellowed=LOOKS[what])
+            look = look_again(skull=name, seen_at=given_time(at), yellowed=LOOKS[what])
             _enter_look(book, look, as_json=as_json)
         elif what is not None:
-            event = happened(skull=name, happened_at=parse_time(at), kind=EventKind(what))
+            event = happened(skull=name, happened_at=given_time(at), kind=EventKind(what))
             _enter_event(book, event, instead_of, as_json=as_json)
         elif only_named and skulls.is_known(book, name):
-            show_skull(book, name, parse_time(now), as_json=as_json)
+            show_skull(book, name, given_time(now), as_json=as_json)
         else:
-            _enter(book, replace(facts, name=name), tub, parse_time(at), as_json=as_json)
+            _enter(book, replace(facts, name=name), tub, given_time(at), as_json=as_json)
 
 
 def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:
@@ -174,7 +173,7 @@ def _enter_event(
         if instead_of is None:
             skulls.enter_event(book, event)
         else:
-            skulls.correct_event(book, event, parse_time(instead_of))
+            skulls.correct_event(book, event, given_time(instead_of))
     into = f", tub {event.tub}" if event.tub is not None else ""
     words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
     print_answer(words, {"event": plain(event)}, as_json=as_json)

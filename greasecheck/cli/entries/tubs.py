@@ -11,7 +11,7 @@ from greasecheck.cli.answers.show import show_tub
 from greasecheck.cli.answers.today import questions, today
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import A_SLIP, print_json
 from greasecheck.cli.shared.plain import plain
@@ -28,7 +28,6 @@ from greasecheck.logbook.water import baths as water
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
-from greasecheck.words.dates import parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -132,14 +131,14 @@ def tub(
         number=number,
         name=name,
         volume_l=volume,
-        started_at=parse_time(started) if started else None,
-        checked_at=parse_time(checked) if checked else None,
+        started_at=given_time(started) if started else None,
+        checked_at=given_time(checked) if checked else None,
         note=note,
     )
     if temperature is not None or topped_up is not None:
         _refuse_more(known, renumber, temperature, topped_up)
         with options.open_logbook(logbook) as book:
-            _enter_between(book, number, parse_time(at), temperature, topped_up, as_json=as_json)
+            _enter_between(book, number, given_time(at), temperature, topped_up, as_json=as_json)
         return
     with options.open_logbook(logbook, create=True) as book:
         is_new = not _is_entered(book, number)
@@ -147,7 +146,7 @@ def tub(
             renumber_tub(book, number, renumber, merge=same)
             known, number = Tub(number=renumber), renumber
         elif known == Tub(number=number) and not is_new:
-            show_tub(book, number, parse_time(now), as_json=as_json)
+            show_tub(book, number, given_time(now), as_json=as_json)
             return
         else:
             water.enter_tub(book, known)
@@ -236,15 +235,15 @@ def change(
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
         if empty:
-            _empty(book, numbers, parse_time(at), as_json=as_json)
+            _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:
-            near, right = parse_time(instead_of), parse_time(at)
+            near, right = given_time(instead_of), given_time(at)
             with warned_once(book) as graver:
                 corrected = water.correct_change(book, _only(numbers), near, right, filling)
                 graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
         else:
-            _change(book, numbers, parse_time(at), filling, as_json=as_json)
+            _change(book, numbers, given_time(at), filling, as_json=as_json)
 
 
 def _change(
@@ -309,9 +308,9 @@ def answer(
     filling = water.Filling(
         recipe=recipe, temperature_c=temperature, carry_over_share=left, why="confirmed"
     )
-    time = parse_time(at) if at else None
+    time = given_time(at) if at else None
     with options.open_logbook(logbook) as book:
-        found = questions(garage_today(book, parse_time(now)))
+        found = questions(garage_today(book, given_time(now)))
         if question > len(found):
             raise LogbookError(
                 f"there is no question {question}", hint="see them: greasecheck today"
@@ -332,7 +331,7 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
         raise LogbookError("which tubs?", hint="name them, such as 12 14-16, or say --all")
     if words:
         return options.tub_numbers(words)
-    now = parse_time(None)
+    now = given_time(None)
     filled = tuple(
         number for number in options.named_tubs(book, None) if water.bath_at(book, number, now)
     )

@@ -9,7 +9,7 @@ import typer
 
 from greasecheck.cli.photos.reading_json import checks_json
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local
+from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, print_new_tub
 from greasecheck.cli.shared.plain import plain
@@ -22,7 +22,7 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound
-from greasecheck.words.dates import parse_span, parse_time
+from greasecheck.words.dates import parse_span
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -90,7 +90,7 @@ def add(
         raise typer.BadParameter("--last-bar stands instead of --haze, --std and --bound")
     made = HandReading(
         tub=tub,
-        taken_at=parse_time(at),
+        taken_at=given_time(at),
         attenuation_per_m=haze,
         attenuation_std_per_m=std,
         bound=bound,
@@ -141,7 +141,7 @@ def list_some(
 
     Example: greasecheck reading list 12 --since '7d ago'
     """
-    start = parse_time(since) if since else None
+    start = given_time(since) if since else None
     with options.open_logbook(logbook) as book:
         found = readings.list_readings(book, tub, since=start, wrong_too=True)
         made = corrections.corrections_of(book, tub)
@@ -204,7 +204,7 @@ def move(
     Example: greasecheck reading move 12 --to 14
     """
     with options.open_logbook(logbook) as book:
-        one = readings.find_reading(book, tub, parse_time(at) if at else None)
+        one = readings.find_reading(book, tub, given_time(at) if at else None)
         is_new = all(known.number != to for known in list_tubs(book))
         corrections.move_to_tub(book, one.key, to, why)
         _show(readings.reading_under(book, one.key), as_json=as_json)
@@ -230,7 +230,7 @@ def shift(
 
     Example: greasecheck reading shift 12 --by -1h --since 2026-03-29 --why "summer time"
     """
-    start, end, span = parse_time(since), parse_time(until), parse_span(by)
+    start, end, span = given_time(since), given_time(until), parse_span(by)
     with options.open_logbook(logbook) as book:
         found = readings.list_readings(book, tub, since=start, wrong_too=True)
         chosen = [one for one in found if one.taken_at <= end]
@@ -256,7 +256,7 @@ def _mark(
     as_json: bool,
 ) -> None:
     with options.open_logbook(logbook) as book:
-        one = readings.find_reading(book, tub, parse_time(at) if at else None)
+        one = readings.find_reading(book, tub, given_time(at) if at else None)
         corrections.mark_wrong(book, one.key, wrong=is_wrong, why=why)
         _show(readings.reading_under(book, one.key), as_json=as_json)
 

@@ -1,8 +1,32 @@
-"""Times as people read them at the terminal: local, to the minute."""
+"""Times as people give and read them at the terminal: local, to the minute."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+
+import typer
+
+from greasecheck.words.dates import parse_time, second_time
+
+
+def given_time(text: str | None) -> datetime:
+    """Return the time that an option names; now without it.
+
+    Where clocks showed it twice it is the first, and how to give the second is said on stderr.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be read.
+    """
+    found, second = parse_time(text), second_time(text)
+    if second is not None:
+        other = second.astimezone().isoformat(" ", "minutes")
+        typer.echo(
+            f"clocks showed {local(found)} twice, and the first is taken; the second is '{other}'",
+            err=True,
+        )
+    return found
 
 
 def local(time: datetime, *, year: bool = True) -> str:

@@ -25,6 +25,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.measure.reading import refused_reading
 from greasecheck.model import BoneState, Stroke, Verdict
+from greasecheck.words.dates import utc_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -267,7 +268,7 @@ def _time_in(form: Mapping[str, str], arrived_at: datetime) -> datetime | None:
     if stated != "at":
         return None
     try:
-        return datetime.fromisoformat(form.get("taken_at", "")).astimezone(UTC)
+        return utc_of(datetime.fromisoformat(form.get("taken_at", "")))
     except (ValueError, OverflowError) as error:
         raise LiveError(
             "the time of the photo is missing", hint="fill in its day and time"

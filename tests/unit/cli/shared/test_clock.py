@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.cli.shared.clock import local, span_words
+from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.errors import LogbookError
+from greasecheck.live.fields import time_in
 from greasecheck.words.dates import parse_span, parse_time
 
 if TYPE_CHECKING:
@@ -36,6 +37,25 @@ def oslo(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 )
 def test_times_without_a_zone_are_local(oslo: None, text: str, utc: str) -> None:
     assert parse_time(text).isoformat() == utc
+
+
+def test_the_page_takes_times_as_the_terminal_does(oslo: None) -> None:
+    for at in ("2026-03-29T02:10", "2026-10-25T02:30", "2026-07-04T18:05"):
+        assert time_in({"when": "at", "at": at}) == parse_time(at)
+
+
+def test_a_time_that_clocks_showed_twice_is_said(
+    oslo: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = given_time("25.10.2026 02:30")
+    assert capsys.readouterr().err == (
+        "clocks showed 2026-10-25 02:30 twice, and the first is taken; "
+        "the second is '2026-10-25 02:30+01:00'\n"
+    )
+    assert given_time("2026-10-25 02:30+01:00") - first == timedelta(hours=1)
+    for text in ("2026-10-25 03:00", "2026-03-29 02:10", "2026-10-25", "18:05", "3 days ago", None):
+        given_time(text)
+    assert capsys.readouterr().err == ""
 
 
 def test_times_are_shown_local(oslo: None) -> None:
