@@ -15,7 +15,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json
+from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
@@ -177,6 +177,7 @@ def _enter_event(
     into = f", tub {event.tub}" if event.tub is not None else ""
     words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
     print_answer(words, {"event": plain(event)}, as_json=as_json)
+    print_slips(book)
 
 
 def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_json: bool) -> None:
@@ -190,6 +191,7 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     body = {"skull": plain(entered), "event": plain(first), "species_known": known}
     into = f" into tub {tub}" if tub is not None else ""
     print_answer(f"skull {name} is entered{into}", body, as_json=as_json)
+    print_slips(book)
     if facts == Skull(name=name) and tub is None:
         typer.echo(f"no skull was called {name} before; {A_SLIP}", err=True)
     if alike:

@@ -13,7 +13,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import A_SLIP, print_json
+from greasecheck.cli.shared.output import A_SLIP, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.garage.cautions import graver_of_bath
@@ -150,6 +150,7 @@ def tub(
             return
         else:
             water.enter_tub(book, known)
+            print_slips(book)
         tubs = water.list_tubs(book)
         (entered,) = (one for one in tubs if one.number == number)
     if as_json:
@@ -242,6 +243,7 @@ def change(
                 corrected = water.correct_change(book, _only(numbers), near, right, filling)
                 graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
+            print_slips(book)
         else:
             _change(book, numbers, given_time(at), filling, as_json=as_json)
 
@@ -256,6 +258,7 @@ def _change(
         for bath in baths[:1]:  # several baths of one entry have one recipe
             graver.extend(graver_of_bath(bath.recipe, bath.temperature_c))
     _show_baths(baths, as_json=as_json)
+    print_slips(book)
     for old, new in zip(before, baths, strict=True):
         if old is not None and new.filled_at - old.filled_at < water.JUST_CHANGED:
             typer.echo(

@@ -11,7 +11,7 @@ from greasecheck.cli.photos.reading_json import checks_json
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import print_json, print_new_tub
+from greasecheck.cli.shared.output import print_json, print_new_tub, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings import corrections, readings
@@ -104,6 +104,7 @@ def add(
     with options.open_logbook(logbook, create=True) as book:
         made = replace(made, skull=skull and name_of(book, skull))
         new_tub = readings.enter_by_hand(book, made)
+        print_slips(book)
     if as_json:
         print_json({"reading": plain(made), "new_tub": new_tub})
     else:
@@ -208,6 +209,7 @@ def move(
         is_new = all(known.number != to for known in list_tubs(book))
         corrections.move_to_tub(book, one.key, to, why)
         _show(readings.reading_under(book, one.key), as_json=as_json)
+        print_slips(book)
     if is_new:
         print_new_tub(to)
 
@@ -239,6 +241,7 @@ def shift(
                 f"tub {tub} has no reading in that time", hint=f"greasecheck reading list {tub}"
             )
         corrections.shift_readings(book, chosen, span, why)
+        print_slips(book)
     if as_json:
         print_json({"moved": len(chosen), "by_s": span.total_seconds()})
     else:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from typing import TypeVar
 
     from greasecheck.errors import GreasecheckError
+    from greasecheck.logbook.store.book import Logbook
 
     Item = TypeVar("Item")
 
@@ -51,6 +52,15 @@ def print_new_tub(tub: int) -> None:
         f"tub {tub} was new and stands there unnamed; name it: greasecheck tub {tub} --name ...",
         err=True,
     )
+
+
+def print_slips(book: Logbook) -> None:
+    """Print on stderr which dates of the newest entry contradict others."""
+    from greasecheck.logbook.date_slips import entry_slips  # noqa: PLC0415 - keeps start-up light
+    from greasecheck.logbook.undo import newest_entry  # noqa: PLC0415 - as above
+
+    for words in entry_slips(book, newest_entry(book)):
+        typer.echo(f"{words}; if a date is a slip, take this back: greasecheck undo", err=True)
 
 
 def with_progress(items: Iterator[Item], total: int, doing: str) -> Iterator[Item]:

@@ -431,6 +431,22 @@ def test_a_name_that_stands_with_blanks_too_many_is_found(path: Path, tmp_path: 
     assert [one["owner"] for one in answer("skull")["skulls"]] == ["Eva"]
 
 
+def test_dates_that_contradict_each_other_are_said(season: Path) -> None:
+    early = "the reading of tub 12 is of 1 Mar 2025, 00:00, before the tub's first day, 1 Mar 2026"
+    assert early in call("reading add 12 --haze 4 --std 1 --at 2025-03-01").stderr
+    assert "first day, 1 Mar 2026" in call("reading shift 12 --by -40d --since 2026-03-05").stderr
+    assert call("reading shift 12 --by 40d --since 2025-06-01 --until 2026-02-20").stderr == ""
+    assert "before its first day of use, 9 Mar 2026" in call("tub 12 --started 2026-03-09").stderr
+    run("undo --yes")
+    assert (
+        "fox 4 lies in tub 12 from 1 Mar 2025" in call("skull fox~4 --tub 12 --at 1.3.2025").stderr
+    )
+    assert call("skull fox~4 entered --tub 12 --at 2.3.2026 --instead-of 1.3.2025").stderr == ""
+    old = "fox 3 lies in tub 12 from 1 Mar 2026, 00:00 on, in water of 1 Mar 2025, 00:00, 365 days"
+    assert old in call("change 12 --at 2025-03-01 --instead-of 2026-03-01").stderr
+    assert call("change 12 --at 2026-02-28 --instead-of 2025-03-01").stderr == ""
+
+
 def test_readings_are_listed_marked_and_moved(season: Path) -> None:
     assert "WRONG" in run("reading wrong 12 --why foam")
     listed = run("reading list 12 --since 2026-03-06")

@@ -33,6 +33,15 @@ def test_topping_up_needs_the_litres_of_the_tub(phone: Phone) -> None:
     assert phone.count("top_ups") == 0
 
 
+def test_a_reading_before_the_tubs_first_day_is_pointed_out(phone: Phone) -> None:
+    fields = {"haze": "4", "std": "1", "when": "at", "at": "2020-03-05T18:00"}
+    made = str(phone.post("/tubs/12/reading", fields).location)
+    slip = "The reading of tub 12 is of 5 Mar 2020, 18:00, before the tub&#39;s first day, "
+    assert slip in phone.get(made).text
+    phone.post(f"/entries/{made.rpartition('=')[2]}/undo")
+    assert slip not in phone.get(made).text
+
+
 @pytest.mark.parametrize("fields", [{}, {"temperature": "hot"}, {"temperature": "104"}])
 def test_no_temperature_is_refused(phone: Phone, fields: dict[str, str]) -> None:
     assert phone.post("/tubs/12/temperature", fields).status_code == 400

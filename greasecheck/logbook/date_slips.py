@@ -1,0 +1,118 @@
+"""Dates that contradict each other: said, never refused, since either may be the right one."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from greasecheck.logbook.records import Bath, LoggedReading, SkullEvent, Tub
+from greasecheck.logbook.skulls.stays import INTO_A_TUB, stays_in
+from greasecheck.logbook.store.mapping import select
+from greasecheck.logbook.store.tables import BATHS, READINGS, SKULL_EVENTS, TUBS
+from greasecheck.logbook.water.baths import bath_at, list_baths, tub_start
+from greasecheck.words.times import age, day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+    from typing import TypeVar
+
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.table import Table
+
+    RecordT = TypeVar("RecordT")
+
+NEAR = timedelta(days=1)  # of a skull and its first bath only the day may be entered
+OLD_WATER = timedelta(days=30)  # it is changed every few days; common practice, no source
+
+
+def entry_slips(book: Logbook, number: int | None) -> tuple[str, ...]:
+    """Return which dates of an entry contradict others, in words that name both.
+
+    A reading or a skull before the first day of its tub, a filling before the tub's first day of
+    use, a skull in water that was old by then.
+
+    Parameters
+    ----------
+    book : Logbook
+        Where to look.
+    number : int or None
+        Number of the entry; nothing is found for None.
+    """
+    readings = _touched(book, LoggedReading, READINGS, number)
+    baths = _touched(book, Bath, BATHS, number)
+    events = _touched(book, SkullEvent, SKULL_EVENTS, number)
+    tubs = {one.number for one in _touched(book, Tub, TUBS, number)} | {one.tub for one in baths}
+    found = (
+        *(words for one in readings if not one.wrong for words in _of_reading(book, one)),
+        *(words for tub in sorted(tubs) for words in _of_first_day(book, tub)),
+        *(words for one in baths for words in _of_bath(book, one)),
+        *(words for one in events if one.kind in INTO_A_TUB for words in _of_event(book, one)),
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def _touched(
+    book: Logbook, record: type[RecordT], table: Table, number: int | None
+) -> tuple[RecordT, ...]:
+    """Return the rows of a table that an entry added or changed."""
+    added = select(book, record, table, "WHERE entry_id = ?", (number,))
+    images = "SELECT row_key FROM before_images WHERE entry_id = ? AND table_name = ?"
+    one = " AND ".join(f"{name} = ?" for name in table.key)
+    changed = [
+        row
+        for (key,) in book.rows(images, (number, table.name))
+        for row in select(book, record, table, f"WHERE {one}", json.loads(key))
+    ]
+    return (*added, *changed)
+
+
+def _of_reading(book: Logbook, reading: LoggedReading) -> Iterator[str]:
+    start = tub_start(book, reading.tub)
+    if start is not None and reading.taken_at < start:
+        yield (
+            f"the reading of tub {reading.tub} is of {_when(reading.taken_at)}, before the tub's "
+            f"first day, {_when(start)}: it counts for no soak"
+        )
+
+
+def _of_first_day(book: Logbook, number: int) -> Iterator[str]:
+    (tub,) = select(book, Tub, TUBS, "WHERE number = ?", (number,))
+    first = next(iter(list_baths(book, number)), None)
+    if tub.started_at is not None and first is not None and first.filled_at < tub.started_at:
+        yield (
+            f"tub {number} was filled on {_when(first.filled_at)}, before its first day of use, "
+            f"{_when(tub.started_at)}"
+        )
+
+
+def _of_bath(book: Logbook, bath: Bath) -> Iterator[str]:
+    """Yield which skulls went into a bath when it was old, as by a slip in its date."""
+    for stay in stays_in(book, bath.tub):
+        if stay.tub == bath.tub and bath_at(book, bath.tub, stay.since) == bath:
+            yield from _of_age(bath, stay.skull, stay.since)
+
+
+def _of_event(book: Logbook, event: SkullEvent) -> Iterator[str]:
+    assert event.tub is not None, "it went into one"
+    bath, start = bath_at(book, event.tub, event.happened_at), tub_start(book, event.tub)
+    if bath is not None:
+        yield from _of_age(bath, event.skull, event.happened_at)
+    elif start is not None and event.happened_at < start - NEAR:
+        yield (
+            f"{event.skull} lies in tub {event.tub} from {_when(event.happened_at)} on, before "
+            f"the tub's first day, {_when(start)}"
+        )
+
+
+def _of_age(bath: Bath, skull: str, since: datetime) -> Iterator[str]:
+    if since - bath.filled_at > OLD_WATER:
+        yield (
+            f"{skull} lies in tub {bath.tub} from {_when(since)} on, in water of "
+            f"{_when(bath.filled_at)}, {age(since - bath.filled_at)} old by then"
+        )
+
+
+def _when(time: datetime) -> str:
+    return f"{day_words(time)}, {time.astimezone():%H:%M}"
