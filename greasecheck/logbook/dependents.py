@@ -69,8 +69,9 @@ def with_dependents(book: Logbook, number: int) -> tuple[int, ...]:
 
 def _resting_on(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
     touched = {*_added(book, number), *_changed(book, number)}
-    for later, row in _later_changes(book, number):
-        if row in touched:
+    for later, row, former in _later_changes(book, number):
+        if row in touched or former in touched:
+            touched = touched - {row} | {former}  # its key until then
             yield later
     for table_name, key in _added(book, number):
         yield from _naming(book, table_name, key, number)
@@ -88,17 +89,20 @@ def _changed(book: Logbook, number: int) -> Iterator[Row]:
     yield from ((name, tuple(json.loads(key))) for name, key in book.rows(sql, (number,)))
 
 
-def _later_changes(book: Logbook, number: int) -> Iterator[tuple[int, Row]]:
-    """Yield which later entry changed which row, under its key then and under that before."""
+def _later_changes(book: Logbook, number: int) -> Iterator[tuple[int, Row, Row]]:
+    """Yield which later entry changed which row, under its new key and its former one.
+
+    The newest comes first.
+    """
     sql = """SELECT entry_id, table_name, row_key, before FROM before_images
         JOIN entries ON entries.id = entry_id
-        WHERE entry_id > ? AND undone_at IS NULL AND undoes IS NULL"""
+        WHERE entry_id > ? AND undone_at IS NULL AND undoes IS NULL
+        ORDER BY before_images.id DESC"""
     for later, name, key_text, before_text in book.rows(sql, (number,)):
         key, before = tuple(json.loads(key_text)), json.loads(before_text)
         names = table_named(name).key
         former = tuple(before.get(part, now) for part, now in zip(names, key, strict=True))
-        yield later, (name, key)
-        yield later, (name, former)
+        yield later, (name, key), (name, former)
 
 
 def _naming(book: Logbook, table_name: str, key: Key, number: int) -> Iterator[int]:

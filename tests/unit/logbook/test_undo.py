@@ -21,7 +21,14 @@ from greasecheck.logbook.undo import (
     take_back_together,
     undo,
 )
-from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths, list_tubs
+from greasecheck.logbook.water.baths import (
+    Filling,
+    change_water,
+    correct_change,
+    enter_tub,
+    list_baths,
+    list_tubs,
+)
 from greasecheck.model import Recipe
 from tests.logbook_samples import day, measure_files, write_photos
 
@@ -180,3 +187,21 @@ def test_what_rests_on_an_entry_goes_with_it_only_as_agreed(book: Logbook) -> No
     take_back_together(book, with_dependents(book, 1))
     assert list_baths(book, 12) == ()
     assert list_tubs(book) == ()
+
+
+def test_an_entry_whose_date_was_corrected_twice_goes_with_all_its_corrections(
+    book: Logbook,
+) -> None:
+    enter_tub(book, Tub(number=12))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    correct_change(book, 12, day(0), day(1), Filling())
+    correct_change(book, 12, day(1), day(2), Filling())
+    change_water(book, [12], day(0), Filling(recipe=Recipe.AMMONIA))  # now that the time is free
+    correct_change(book, 12, day(0), day(0), Filling(temperature_c=30.0))
+    assert with_dependents(book, 2) == (4, 3, 2)
+    assert with_dependents(book, 3) == (4, 3)
+    assert with_dependents(book, 5) == (6, 5)
+    for numbers in ((6, 5), (4, 3, 2)):
+        take_back_together(book, numbers)
+    assert list_baths(book, 12) == ()
+    assert faults(book) == ()
