@@ -232,13 +232,15 @@ def test_acetone_boils_at_56_degrees(celsius: float, is_fine: bool, book: Logboo
         change_water(book, [12], day(0) + timedelta(minutes=1), filling)
 
 
-@pytest.mark.parametrize(("minutes", "is_early"), [(-90, True), (0, False), (1, False)])
+@pytest.mark.parametrize(
+    ("minutes", "is_early"), [(-90, True), (-2000, True), (0, False), (1, False)]
+)
 def test_a_photo_from_before_its_tub_began_is_doubtful(minutes: float, is_early: bool) -> None:
     reading = make_reading(at=day(0) + timedelta(minutes=minutes))
     flagged = flag_early(reading, day(0))
     assert (flagged.verdict is Verdict.DOUBTFUL) is is_early
     if is_early:
-        assert flagged.checks[-1].value == pytest.approx(1.5)
+        assert flagged.checks[-1].value == pytest.approx(-minutes / 60)  # hours
     assert flag_early(reading, None) is reading
 
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from dataclasses import replace
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -61,6 +62,18 @@ def test_another_frame_time_or_tub_is_another_photo(
 ) -> None:
     log_one(book, tmp_path, printed("first", 0))
     assert log_one(book, tmp_path, other).outcome is Outcome.LOGGED
+
+
+@pytest.mark.parametrize(("seconds", "is_copy"), [(-2, False), (-1, True), (1, True), (2, False)])
+def test_a_copy_may_have_its_time_rounded_to_a_second(
+    book: Logbook, tmp_path: Path, seconds: int, is_copy: bool
+) -> None:
+    first = printed("first", 0)
+    assert first.taken_at is not None
+    log_one(book, tmp_path, first)
+    rounded = printed("copy", 100, taken_at=first.taken_at + timedelta(seconds=seconds))
+    expected = Outcome.KNOWN if is_copy else Outcome.LOGGED
+    assert log_one(book, tmp_path, rounded).outcome is expected
 
 
 def test_a_copy_that_lost_its_time_is_known(book: Logbook, tmp_path: Path) -> None:

@@ -105,6 +105,10 @@ def test_no_flipped_bit_that_changes_the_content_is_called_sound(
         ("DELETE FROM before_images WHERE id = 1", "removed"),
         ("DELETE FROM links WHERE number = 7", "link"),
         ("UPDATE links SET content = NULL WHERE number = 7", "link"),
+        (
+            "UPDATE links SET number = 99 WHERE number = (SELECT max(number) FROM links)",
+            "1 link(s)",
+        ),
         ("DROP INDEX readings_tub_time", "tables"),
     ],
 )

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 from typing import TYPE_CHECKING
 
 import pytest
@@ -44,6 +45,20 @@ def test_a_backup_overwrites_nothing(book: Logbook, tmp_path: Path) -> None:
         back_up(book, tmp_path / "there")
     with pytest.raises(LogbookError, match="cannot write the backup"):
         back_up(book, tmp_path / "there" / "backup")
+
+
+def test_a_backup_has_its_name_only_once_it_is_whole(
+    book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(self: Path, target: Path) -> Path:
+        assert numbers(self) == [12]
+        raise OSError(errno.EIO, "input/output error", str(target))
+
+    enter_tub(book, Tub(number=12))
+    monkeypatch.setattr("pathlib.Path.replace", refused)
+    with pytest.raises(LogbookError, match="cannot write the backup"):
+        back_up(book, tmp_path / "stick" / "season.backup")
+    assert list((tmp_path / "stick").iterdir()) == []
 
 
 def test_restoring_keeps_what_stood_there(book: Logbook, tmp_path: Path) -> None:

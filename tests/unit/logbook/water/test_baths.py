@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.logbook.records import Bath, Tub
+from greasecheck.logbook.records import Bath, BathTemperature, Tub
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.water.baths import (
     Filling,
@@ -19,6 +19,7 @@ from greasecheck.logbook.water.baths import (
     list_tubs,
     tub_start,
 )
+from greasecheck.logbook.water.between import enter_temperature
 from greasecheck.model import Recipe
 from tests.logbook_samples import day
 
@@ -56,6 +57,25 @@ def test_a_change_repeats_the_last_bath_unless_told(tubs: Logbook) -> None:
     assert (bath.recipe, bath.temperature_c, bath.why) == (Recipe.SOAP, 35.0, "murky")
     (bath,) = change_water(tubs, [12], day(1), Filling())
     assert bath.temperature_c == 40.0
+
+
+def test_a_change_repeats_the_warmth_that_was_measured_last(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    for at, celsius in ((1, 38.0), (2, 36.0), (5, 20.0)):
+        enter_temperature(tubs, BathTemperature(tub=12, at=day(at), temperature_c=celsius))
+    (bath,) = change_water(tubs, [12], day(3), Filling())
+    assert bath.temperature_c == 36.0
+
+
+def test_acetone_takes_no_warmth_over_and_gives_none(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), SOAP)
+    (acetone,) = change_water(tubs, [12], day(1), Filling(recipe=Recipe.ACETONE))
+    assert acetone.temperature_c is None
+    change_water(tubs, [12], day(2), Filling(recipe=Recipe.ACETONE, temperature_c=20.0))
+    (again,) = change_water(tubs, [12], day(3), Filling())
+    assert again.temperature_c == 20.0
+    (soap,) = change_water(tubs, [12], day(4), Filling(recipe=Recipe.SOAP))
+    assert soap.temperature_c is None
 
 
 def test_a_change_is_entered_for_all_tubs_or_none(tubs: Logbook) -> None:
@@ -122,3 +142,14 @@ def test_a_change_is_corrected_where_it_stands_or_at_a_free_time(tubs: Logbook) 
     with pytest.raises(LogbookError, match="already has a water change"):
         correct_change(tubs, 12, day(4), day(0), Filling())
     assert [bath.filled_at for bath in list_baths(tubs, 12)] == [day(0), day(4)]
+
+
+def test_a_corrected_change_is_as_possible_as_a_new_one(tubs: Logbook) -> None:
+    change_water(tubs, [12], day(0), Filling(recipe=Recipe.SOAP, temperature_c=60.0))
+    with pytest.raises(LogbookError, match="acetone boils"):
+        correct_change(tubs, 12, day(0), day(0), Filling(recipe=Recipe.ACETONE))
+    dump_water(tubs, [12], day(2))
+    with pytest.raises(LogbookError, match="was emptied before"):
+        correct_change(tubs, 12, day(0), day(2), Filling())
+    [bath] = list_baths(tubs, 12)
+    assert (bath.filled_at, bath.recipe, bath.dumped_at) == (day(0), Recipe.SOAP, day(2))
