@@ -12,10 +12,11 @@ from greasecheck.garage.promises import promise_odds, promise_tasks
 from greasecheck.garage.soaks.answers import kept_answers, kept_dates
 from greasecheck.logbook.skulls.promises import standing_promises
 from greasecheck.logbook.skulls.skulls import list_skulls
-from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.today import CLOCKS_APART, garage_today
 from greasecheck.predict.advice.stage import skull_stage
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from greasecheck.answers import Task, TubAnswer
@@ -48,7 +49,7 @@ class GarageList:
         return tuple(one.tub for one in self.tubs if not one.is_current)
 
 
-def kept_list(book: Logbook, now: datetime) -> GarageList:
+def kept_list(book: Logbook, now: datetime, made: Sequence[Answer] = ()) -> GarageList:
     """Return the list of the garage.
 
     Parameters
@@ -56,10 +57,14 @@ def kept_list(book: Logbook, now: datetime) -> GarageList:
     book : Logbook
         Where to look.
     now : datetime.datetime
-        Zone-aware.
+        Zone-aware; what is kept as of later times says nothing of it.
+    made : sequence of Answer
+        Answers that were just worked out, and need not be kept.
     """
     today = garage_today(book, now)
-    kept = kept_answers(book, [one.tub.number for one in today], now)
+    found = kept_answers(book, [one.tub.number for one in today], now)
+    kept = {tub: one for tub, one in found.items() if one.made_at <= now + CLOCKS_APART}
+    kept |= {one.tub: one for one in made}
     reached = all_milestones(book)
     lives = (
         SkullLife(

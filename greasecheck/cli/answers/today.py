@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from greasecheck.answers import TubAnswer
     from greasecheck.garage.kept_list import GarageList
+    from greasecheck.garage.soaks.answers import Answer
     from greasecheck.logbook.records import ProbableChange
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.today import TubToday
@@ -55,8 +56,7 @@ def today(
     with options.open_logbook(logbook) as book:
         found = kept_list(book, at)
         if fresh and found.out_of_date:
-            _work_out(book, found, at)
-            found = kept_list(book, at)
+            found = kept_list(book, at, _worked_out(book, found, at))
         promised = standing_promises(book)
     if as_json:
         print_json({"tubs": [_tub_json(one, found, at) for one in found.today]})
@@ -72,12 +72,11 @@ def today(
         typer.echo(f"{OLD} out of date: tub {numbers}; greasecheck today --fresh", err=True)
 
 
-def _work_out(book: Logbook, found: GarageList, at: datetime) -> None:
+def _worked_out(book: Logbook, found: GarageList, at: datetime) -> tuple[Answer, ...]:
     from greasecheck.garage.soaks.refresh import refresh_answers  # noqa: PLC0415 - loads scipy
 
     tubs = found.out_of_date
-    for _ in with_progress(refresh_answers(book, tubs, at), len(tubs), "working out"):
-        pass
+    return tuple(with_progress(refresh_answers(book, tubs, at), len(tubs), "working out"))
 
 
 def _rows(found: GarageList, at: datetime) -> Iterator[str]:

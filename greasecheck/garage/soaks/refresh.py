@@ -14,6 +14,7 @@ from greasecheck.errors import GreasecheckError
 from greasecheck.garage.series import degreasing_tubs, finished_tubs, skull_bones, tub_history
 from greasecheck.garage.soaks.answers import (
     ODDS_STEP,
+    Answer,
     Brief,
     KeptBrief,
     KeptDates,
@@ -103,8 +104,10 @@ def advice_of_tubs(
             yield number, None
 
 
-def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[int]:
-    """Work out the answers about some tubs that are stale or missing; yield each tub when done.
+def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[Answer]:
+    """Work out the answers about some tubs that are stale or missing; yield each when done.
+
+    They are kept, too, but for those as of a time before the newest entry about their tub.
 
     Parameters
     ----------
@@ -115,8 +118,16 @@ def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Ite
     now : datetime.datetime
         Zone-aware.
     """
-    for number, _ in _worked_out(book, numbers, now):  # what cannot be is kept as its fault
-        yield number
+    for number, advice in _worked_out(book, numbers, now):
+        kept = None if advice else kept_answers(book, [number], now).get(number)
+        yield Answer(
+            tub=number,
+            made_at=now,
+            stale=False,
+            overtaken=False,
+            brief=brief_of(advice) if advice else None,
+            fault=kept.fault if kept else None,
+        )
 
 
 def _worked_out(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from greasecheck.garage.kept_list import kept_list
 from greasecheck.garage.soaks import answers as kept
 from greasecheck.garage.soaks import refresh
 from greasecheck.garage.soaks.answers import Brief, KeptBrief, kept_answers
@@ -101,7 +102,7 @@ def stale(book: Logbook, now: datetime = NOW) -> set[int]:
 
 
 def refreshed(book: Logbook, now: datetime = NOW) -> list[int]:
-    return list(refresh_answers(book, TUBS, now))
+    return [one.tub for one in refresh_answers(book, TUBS, now)]
 
 
 def test_an_entry_makes_the_answer_of_its_tub_stale_and_no_other(
@@ -150,6 +151,15 @@ def test_what_is_entered_between_changes_makes_its_tub_stale(answered: Logbook) 
     assert last is not None
     undo(book, last)
     assert stale(book) == {14}
+
+
+def test_an_answer_as_of_an_earlier_time_is_shown_though_not_kept(answered: Logbook) -> None:
+    earlier = NOW - timedelta(days=3)
+    assert [one.is_current for one in kept_list(answered, earlier).tubs] == [False, False, False]
+    made = list(refresh_answers(answered, TUBS, earlier))
+    shown = kept_list(answered, earlier, made).tubs
+    assert [(one.is_current, one.made_at) for one in shown] == 3 * [(True, earlier)]
+    assert stale(answered) == set()
 
 
 def test_an_entry_taken_back_makes_its_tub_stale(book: Logbook) -> None:
