@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import ReasonCode
-from greasecheck.words.figures import odds_words, two_digits
+from greasecheck.words.figures import odds_words
+from greasecheck.words.times import age
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -92,8 +94,8 @@ def reasons_words(reasons: Iterable[Reason]) -> tuple[str, ...]:
 
 def _leaching(age_days: float, share: float) -> str:
     return (
-        f"its water is {two_digits(age_days)} days old: grease leaves at {left_words(share)} of"
-        " the rate in fresh water"
+        f"its water is {age(timedelta(days=age_days))} old: grease leaves at {left_words(share)}"
+        " of the rate in fresh water"
     )
 
 

@@ -49,7 +49,7 @@ def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None
 
     known = skulls.skull_named(book, name)
     [life] = skull_lives(book, [known], advice_for(book, [known], at), at)
-    story = skull_story(book, name)
+    story = tuple(one for one in skull_story(book, name) if one.at <= at)
     if as_json:
         step = {"next_step": step_words(life.stage.stage, done=life.stage.done)}
         stage = {**plain(life.stage), **step, **withheld_json(life.withheld)}

@@ -184,13 +184,15 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     name, first = facts.name, None
     if tub is not None:
         first = SkullEvent(skull=name, happened_at=at, kind=EventKind.ENTERED, tub=tub)
+    is_new = not skulls.is_known(book, name)
     skulls.enter_skull(book, facts, first)
     entered = skulls.skull_named(book, name)
     alike = skulls.written_alike(name, [one.name for one in skulls.list_skulls(book)])
     known = entered.species is None or is_known_species(entered.species)
     body = {"skull": plain(entered), "event": plain(first), "species_known": known}
     into = f" into tub {tub}" if tub is not None else ""
-    print_answer(f"skull {name} is entered{into}", body, as_json=as_json)
+    words = f"skull {name} is entered{into}" if is_new or into else f"noted of skull {name}"
+    print_answer(words, body, as_json=as_json)
     print_slips(book)
     if facts == Skull(name=name) and tub is None:
         typer.echo(f"no skull was called {name} before; {A_SLIP}", err=True)

@@ -202,6 +202,7 @@ def test_what_happened_to_a_skull_is_corrected_and_taken_back(season: Path) -> N
     run("skull fox~3 degreased --at 2026-03-06")
     run("skull fox~3 degreased --at 2026-03-05 --instead-of 2026-03-06")
     assert "2026-03-05 00:00  degreased" in run("skull fox~3")
+    assert "2026-03-05" not in run("skull fox~3 --now 2026-03-04")
     run("undo --yes")
     assert "2026-03-06 00:00  degreased" in run("skull fox~3")
     moved = call("skull fox~3 entered --tub 12 --at 2026-02-27 --instead-of 2026-03-01")
@@ -414,6 +415,7 @@ def test_a_skull_may_be_entered_without_a_tub(path: Path) -> None:
 def test_blanks_too_many_in_a_name_are_left_out(path: Path) -> None:
     assert run("skull Füchsin~~Anna~ --species fox") == "skull Füchsin Anna is entered\n"
     assert "Füchsin Anna: entered" in run("skull ~Füchsin~Anna")
+    assert run("skull Füchsin~Anna --owner Eva") == "noted of skull Füchsin Anna\n"
     run("tub 12 --name ~by~~the~door~")
     run("skull ~Füchsin~~Anna --owner ~Eva~~Brandt --species roe~~deer --tub 12")
     assert answer("tub 12")["tub"]["name"] == "by the door"
