@@ -47,7 +47,7 @@ class Season:
     Attributes
     ----------
     done_cost : float
-        Spent until it really was degreased.
+        Spent until it really was degreased; infinite when it never was.
     done_day : float
         When that was; infinite when it never was.
     called_day : float
@@ -108,8 +108,9 @@ def fixed_season(seed: int, kind: JudgingKind, interval_days: float) -> Season:
     run = _Run(seed, kind)
     while run.tub.left[0] >= DONE_SHARE and run.tub.day < LATEST_DAY:
         run.live_a_day(interval_days)
-    done = run.tub.day if run.tub.left[0] < DONE_SHARE else np.inf
-    return Season(done_cost=run.spent(), done_day=done)
+    if run.tub.left[0] >= DONE_SHARE:
+        return Season(done_cost=np.inf, done_day=np.inf)
+    return Season(done_cost=run.spent(), done_day=run.tub.day)
 
 
 def advised_season(seed: int, kind: JudgingKind) -> Season:
@@ -142,7 +143,9 @@ def seasons_of(task: tuple[int, JudgingKind]) -> tuple[Season, tuple[Season, ...
 
 
 def summary(found: list[tuple[Season, tuple[Season, ...]]]) -> str:
-    """Return the lines that people read."""
+    """Return the lines that people read; tubs that no fixed interval ends in time are left out."""
+    slow = sum(all(np.isinf(one.done_day) for one in fixed) for _, fixed in found)
+    found = [pair for pair in found if any(np.isfinite(one.done_day) for one in pair[1])]
     advised = [one for one, _ in found]
     costs = np.array([[one.done_cost for one in fixed] for _, fixed in found])
     own = np.array([one.done_cost for one in advised])
@@ -155,7 +158,8 @@ def summary(found: list[tuple[Season, tuple[Season, ...]]]) -> str:
     of_four = np.median(own / costs[:, FIXED_DAYS.index(4)])
     return "\n".join(
         (
-            f"{len(called)} of {len(advised)} tubs were called degreased within {LATEST_DAY} days",
+            f"{len(called)} of {len(advised)} tubs were called degreased within {LATEST_DAY} days"
+            f" ({slow} others no fixed interval ends by then)",
             f"called with more than 15 % left: {early:.2f}; days late in the median {middle:.0f}",
             f"cost until really degreased, of the best fixed interval's ({best} days) in all: "
             f"{of_best:.2f}; of every 4 days' in the median: {of_four:.2f}",

@@ -17,7 +17,7 @@ TABLES = (
     ("advice.csv", "decisions, advised_seasons, stalled_alarm", "86458b26d961b293"),
     ("bone.csv", "bone_scenes", "f5c1dd2c663cb640"),
     ("fat_melting.csv", "none: only words follow", "1c7902a7c0f38d7b"),
-    ("leaching_priors.csv", FORECASTS, "6f5e949bc2cd729b"),
+    ("leaching_priors.csv", FORECASTS, "11683bb5396bae04"),
     ("recipe_priors.csv", "recipe_comparison, recipe_seasons", "402c24daf3115825"),
     ("recipes.csv", f"{FORECASTS}, recipe_comparison", "71f75ffe442c5a37"),
     ("species.csv", FORECASTS, "6b30b86cbc7fbd2a"),

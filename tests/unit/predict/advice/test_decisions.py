@@ -111,7 +111,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
         replace(tub, changes=changes, readings=readings),
         day(61),
         bones=(bone(share, 61),),
-        rule=ClearRule(grease_left_share=0.235),
+        rule=ClearRule(grease_left_share=0.215),
         checked_at=day(54),
     )
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9

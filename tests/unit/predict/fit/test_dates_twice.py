@@ -135,7 +135,7 @@ def test_the_tail_is_the_forms_own_error_and_what_nothing_shows(fit: TubFit) -> 
     drift = replace(fit.whitening.noise, drift=0.3)
     moved = replace(fit, whitening=replace(fit.whitening, noise=drift))
     branch = replace(fit.branches[0], tail=np.array([-1.0, 0.0, 1.0]))
-    now, ahead = np.hypot(0.3, 0.3), np.hypot(0.3, 0.5)
+    now, ahead = np.hypot(0.3, 0.2), np.hypot(0.3, 0.4)
     assert np.log(left_error(moved, branch)) == pytest.approx([-now, 0, now])
     # later by the whole tail, sooner only by what is left now
     assert np.log(tail_error(moved, branch)) == pytest.approx([-now, 0, ahead])
