@@ -91,7 +91,7 @@ def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -
         known = dict(zip(table.names, before, strict=True))
         entry.insert(table, {**known, name: new})
         return
-    if dict(zip(table.names, there, strict=True))["merged_into"] is not None:
+    if table.value(there, "merged_into") is not None:
         entry.update(table, (new,), {"merged_into": None})
     elif not merge:
         raise LogbookError(

@@ -8,6 +8,7 @@ from greasecheck.model import Bound
 
 # Each share up to its number goes by these words.
 SHARES = (
+    (0.05, "next to nothing"),
     (0.15, "a tenth"),
     (0.29, "a quarter"),
     (0.42, "a third"),
@@ -83,8 +84,8 @@ def share_words(share: float) -> str:
 
     Examples
     --------
-    >>> share_words(0.38), share_words(0.9)
-    ('a third', 'almost all')
+    >>> share_words(0.02), share_words(0.38), share_words(0.9)
+    ('next to nothing', 'a third', 'almost all')
     """
     return next((words for limit, words in SHARES if share < limit), "almost all")
 

@@ -17,6 +17,7 @@ from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
+from greasecheck.errors import LogbookError
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
@@ -137,6 +138,7 @@ def skull(
     look_again = partial(FollowUp, yi_e313=yellowness, yellow_patch_share=share, note=note)
     happened = partial(SkullEvent, tub=tub, strength_percent=strength, duration_h=hours, note=note)
     only_named = facts == Skull(name=facts.name) and tub is None
+    _refuse_mixed(facts, what, rename, tub, at)
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
         if name is None:
@@ -156,7 +158,32 @@ def skull(
         elif only_named and skulls.is_known(book, name):
             show_skull(book, name, given_time(now), as_json=as_json)
         else:
+            if only_named:
+                skulls.refuse_old_name(book, name)
             _enter(book, replace(facts, name=name), tub, given_time(at), as_json=as_json)
+
+
+def _refuse_mixed(
+    facts: Skull, what: Happening | None, rename: str | None, tub: int | None, at: str | None
+) -> None:
+    """Refuse what would be left out: facts beside an event, either beside a new name, a lone time.
+
+    Raises
+    ------
+    LogbookError
+        When something is given that the entry has no place for.
+    """
+    known = replace(facts, note=None) != Skull(name=facts.name)
+    if (known and (what or rename)) or (rename and (what or facts.note or tub is not None)):
+        raise LogbookError(
+            "a skull's name, what is known of it and what happened to it are entries of their own",
+            hint="enter one after the other",
+        )
+    if at is not None and what is None and tub is None:
+        raise LogbookError(
+            "nothing is said to have happened at that time",
+            hint="name the tub it went into, or what happened to it",
+        )
 
 
 def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:

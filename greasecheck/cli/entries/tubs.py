@@ -135,8 +135,8 @@ def tub(
         checked_at=given_time(checked) if checked else None,
         note=note,
     )
+    _refuse_mixed(known, renumber, temperature, topped_up, at)
     if temperature is not None or topped_up is not None:
-        _refuse_more(known, renumber, temperature, topped_up)
         with options.open_logbook(logbook) as book:
             _enter_between(book, number, given_time(at), temperature, topped_up, as_json=as_json)
         return
@@ -144,19 +144,23 @@ def tub(
         is_new = not _is_entered(book, number)
         if renumber is not None:
             renumber_tub(book, number, renumber, merge=same)
+            words = f"tub {number} is tub {renumber} now"
             known, number = Tub(number=renumber), renumber
         elif known == Tub(number=number) and not is_new:
             show_tub(book, number, given_time(now), as_json=as_json)
             return
         else:
+            if known == Tub(number=number):
+                water.refuse_old_number(book, number)
             water.enter_tub(book, known)
+            words = f"tub {number} is entered" if is_new else f"noted of tub {number}"
             print_slips(book)
         tubs = water.list_tubs(book)
         (entered,) = (one for one in tubs if one.number == number)
     if as_json:
         print_json({"tub": plain(entered)})
     else:
-        typer.echo(f"tub {number} is entered" if is_new else f"noted of tub {number}")
+        typer.echo(words)
     if known == Tub(number=number) and is_new and len(tubs) > 1:
         typer.echo(f"there was no tub {number} before; {A_SLIP}", err=True)
     try:
@@ -165,14 +169,31 @@ def tub(
         typer.echo(f"no tag is printed for tub {number}: read its photos with --tub", err=True)
 
 
-def _refuse_more(
-    known: Tub, renumber: int | None, temperature: float | None, topped_up: float | None
+def _refuse_mixed(
+    known: Tub,
+    renumber: int | None,
+    temperature: float | None,
+    topped_up: float | None,
+    at: str | None,
 ) -> None:
-    both = temperature is not None and topped_up is not None
-    if both or renumber is not None or known != Tub(number=known.number):
+    """Refuse what would be left out: entries beside one another, a time that none of them has.
+
+    Raises
+    ------
+    LogbookError
+        When something is given that the entry has no place for.
+    """
+    entries = (renumber, temperature, topped_up, None if known == Tub(number=known.number) else 1)
+    if sum(one is not None for one in entries) > 1:
         raise LogbookError(
-            "a temperature, a topping up and what else is known of a tub are entries of their own",
+            "a tub's number, a temperature, a topping up and what else is known of it are entries "
+            "of their own",
             hint="enter one after the other",
+        )
+    if at is not None and temperature is None and topped_up is None:
+        raise LogbookError(
+            "nothing is said to have been found or done at that time",
+            hint="give its temperature or what was poured in; a change of water is another entry",
         )
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.logbook.store.columns import Value
 
 
 STANDS = {
@@ -158,6 +159,7 @@ def skull_named(book: Logbook, name: str) -> Skull:
     """
     skulls = select(book, Skull, SKULLS, "WHERE name = ? AND merged_into IS NULL", (name,))
     if not skulls:
+        refuse_old_name(book, name)
         raise _unknown(name, [found for (found,) in book.rows(EVERY_SKULL)])
     return skulls[0]
 
@@ -173,9 +175,25 @@ def every_follow_up(book: Logbook) -> tuple[FollowUp, ...]:
 
 
 def require_skull(entry: Entry, name: str) -> None:
-    """Raise LogbookError when there is no skull called `name`."""
-    if entry.row(SKULLS, (name,)) is None:
+    """Raise LogbookError when there is no skull called `name`, or it has another name now."""
+    row = entry.row(SKULLS, (name,))
+    if row is None:
         raise _unknown(name, [str(found) for (found,) in entry.keys(SKULLS)])
+    _refuse_renamed(name, SKULLS.value(row, "merged_into"))
+
+
+def refuse_old_name(book: Logbook, name: str) -> None:
+    """Raise LogbookError when a skull was called `name` and has another name now."""
+    for (other,) in book.rows("SELECT merged_into FROM skulls WHERE name = ?", (name,)):
+        _refuse_renamed(name, other)
+
+
+def _refuse_renamed(name: str, other: Value) -> None:
+    if other is not None:
+        raise LogbookError(
+            f"skull {name} is called {other} now",
+            hint="use that name, or enter a new skull with its species",
+        )
 
 
 def _insert_event(entry: Entry, event: SkullEvent) -> None:

@@ -56,6 +56,10 @@ class Table:
         """Return the part of `row` that identifies it."""
         return tuple(row[index] for index in self.key_indices)
 
+    def value(self, row: Row, name: str) -> Value:
+        """Return the value of `row` in the column called `name`."""
+        return row[self.names.index(name)]
+
     def row(self, values: Mapping[str, Value]) -> Row:
         """Return `values` in column order, checked; an absent one is the column's default.
 

@@ -68,11 +68,18 @@ def list_tubs(book: Logbook) -> tuple[Tub, ...]:
 
 
 def ensure_tub(entry: Entry, number: int) -> bool:
-    """Enter tub `number` without a name if it is unknown; return whether it was."""
-    unknown = entry.row(TUBS, (number,)) is None
-    if unknown:
+    """Enter tub `number` without a name if it is unknown; return whether it was.
+
+    A number that a tub had before it got another one is that of a new tub.
+    """
+    row = entry.row(TUBS, (number,))
+    if row is None:
         entry.insert(TUBS, {"number": number})
-    return unknown
+    elif TUBS.value(row, "merged_into") is not None:
+        entry.update(TUBS, (number,), {"merged_into": None})
+    else:
+        return False
+    return True
 
 
 def change_water(
@@ -237,9 +244,25 @@ def require_possible_time(time: datetime) -> None:
 
 
 def require_tub(entry: Entry, tub: int) -> None:
-    """Raise LogbookError when tub number `tub` is not in the logbook."""
-    if entry.row(TUBS, (tub,)) is None:
+    """Raise LogbookError when tub number `tub` is not in the logbook, or has another number now."""
+    row = entry.row(TUBS, (tub,))
+    if row is None:
         raise LogbookError(f"tub {tub} is not in the logbook", hint="enter the tub first")
+    _refuse_renumbered(tub, TUBS.value(row, "merged_into"))
+
+
+def refuse_old_number(book: Logbook, tub: int) -> None:
+    """Raise LogbookError when a tub had the number `tub` and has another one now."""
+    for (other,) in book.rows("SELECT merged_into FROM tubs WHERE number = ?", (tub,)):
+        _refuse_renumbered(tub, other)
+
+
+def _refuse_renumbered(tub: int, number: Value) -> None:
+    if number is not None:
+        raise LogbookError(
+            f"tub {tub} is tub {number} now",
+            hint=f"name tub {number}, or enter a new tub {tub} with its name or volume",
+        )
 
 
 def _last_filling(book: Logbook, tub: int, time: datetime) -> Bath | None:

@@ -303,6 +303,34 @@ def test_a_tub_gets_another_number(season: Path) -> None:
     assert [one["tub"]["number"] for one in answer("today")["tubs"]] == [13]
 
 
+def test_what_a_tub_or_skull_was_called_before_hides_no_entry(season: Path) -> None:
+    run("skull fox~3 --rename vixen")
+    for line in ("fox~3", "fox~3 degreased", "fox~3 white", "fox~3 --rename roe"):
+        assert "skull fox 3 is called vixen now" in call(f"skull {line}").stderr
+    assert "is called vixen now" in call("reading add 12 --haze 3 --std 1 --skull fox~3").stderr
+    assert run("tub 12 --renumber 21") == "tub 12 is tub 21 now\n"
+    for line in ("tub 12", "change 12 --recipe soap", "skull vixen moved --tub 12"):
+        assert "tub 12 is tub 21 now" in call(line).stderr
+    assert "tub 12 was new" in call("reading add 12 --haze 3 --std 1").stderr  # a photo's tag
+    assert [one["tub"]["number"] for one in answer("today")["tubs"]] == [12, 21]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "tub 12 --renumber 21 --volume 60",
+        "tub 12 --volume 60 --at 2026-03-02",
+        "skull fox~3 degreased --owner Eva",
+        "skull fox~3 --rename vixen --owner Eva",
+        "skull fox~3 --owner Eva --at 2026-03-02",
+    ],
+)
+def test_nothing_given_is_left_out_silently(season: Path, line: str) -> None:
+    before = answer("undo --list")
+    assert call(line).exit_code == 1
+    assert answer("undo --list") == before
+
+
 def test_a_skull_gets_another_name(season: Path) -> None:
     run("skull fox~3 --rename vixen")
     assert [one["name"] for one in answer("skull")["skulls"]] == ["vixen"]
