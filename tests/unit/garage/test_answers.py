@@ -162,6 +162,13 @@ def test_no_date_of_clear_water_stands_beside_an_answer_that_it_contradicts(
     assert all(first <= second for first, second in pairwise(urgencies))
 
 
+def test_the_date_of_a_tub_is_that_of_its_skulls_not_of_its_clear_water() -> None:
+    told, date = samples.advice(), answer(fresh()).rest
+    assert told.degreased is not None
+    assert told.runs_clear is not None
+    assert date.since == told.degreased.quantile(0.5) != told.runs_clear.quantile(0.5)
+
+
 def test_a_date_without_a_reading_is_called_a_guess() -> None:
     guessed = "Our guess for its species: no reading yet."
     unread = answer(replace(fresh(), haze=None), change="change today").date

@@ -10,18 +10,28 @@ from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.errors import LogbookError
 from greasecheck.live.fields import time_in
 from greasecheck.words.dates import parse_span, parse_time
+from greasecheck.words.times import moment
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 
 @pytest.fixture
-def oslo(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setenv("TZ", "Europe/Oslo")
-    time.tzset()
-    yield
+def zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Give what sets this computer's zone."""
+
+    def put(name: str) -> None:
+        monkeypatch.setenv("TZ", name)
+        time.tzset()
+
+    yield put
     monkeypatch.undo()
     time.tzset()
+
+
+@pytest.fixture
+def oslo(zone: Callable[[str], None]) -> None:
+    zone("Europe/Oslo")
 
 
 @pytest.mark.parametrize(
@@ -60,6 +70,22 @@ def test_a_time_that_clocks_showed_twice_is_said(
 
 def test_times_are_shown_local(oslo: None) -> None:
     assert local(datetime(2026, 7, 4, 16, 5, tzinfo=UTC)) == "2026-07-04 18:05"
+
+
+def test_today_is_that_of_this_computer_s_zone(zone: Callable[[str], None]) -> None:
+    """At any hour the day differs from that of UTC in one of two zones 26 hours apart."""
+    for name in ("<-12>12", "<+14>-14"):
+        zone(name)
+        before = datetime.now().astimezone().date()
+        days = {parse_time(text).astimezone().date() for text in ("today", "18:05", "at noon")}
+        assert days <= {before, datetime.now().astimezone().date()}
+
+
+def test_a_moment_is_told_in_this_computer_s_zone(zone: Callable[[str], None]) -> None:
+    zone("<+13>-13")
+    time, now = (datetime(2026, 3, 4, hour, 5, tzinfo=UTC) for hour in (10, 13))
+    assert moment(time, now) == "4 Mar 2026, 23:05"
+    assert moment(now, now) == "02:05"
 
 
 def test_a_time_of_day_is_of_today(oslo: None) -> None:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from greasecheck.garage.ladder.gain import ladder_gain, shares_gain, with_gain
+from greasecheck.garage.ladder.gain import ladder_gain, nearest, shares_gain, with_gain
 from greasecheck.garage.series import haze_readings
 from greasecheck.model import Bound, ReadingKind
+from greasecheck.reference.ladder.slopes import slope_law
 from tests.unit.report.season_samples import logged
 
 if TYPE_CHECKING:
@@ -91,6 +92,28 @@ def test_murky_readings_set_the_gain_of_clear_ones() -> None:
     assert 0.05 < log_std < 0.12
     assert log_std < gain.at(1.0)[1] < ladder_gain([]).at(1.0)[1]
     assert with_gain(murky[0], gain) == murky[0]
+
+
+def test_what_murky_readings_share_counts_once() -> None:
+    """A normal law given one value: precisions add (Rao 1973, 8a.2)."""
+    shared, photo = slope_law().murky_log_std, slope_law().gain.photo_log_std
+    alone = replace(ladder(14.0, 10.0, std=14.0 * shared), decay_std_per_m=1e-6)
+    before, after = (ladder_gain(some).at(10.0)[1] for some in ([], [alone]))
+    assert after**-2 == pytest.approx(before**-2 + 1 / (shared**2 + photo**2))
+
+
+def test_the_nearest_of_several_readings_is_compared() -> None:
+    dipped = jar(3.0)  # an hour after the start
+    early, late, soon = (ladder(2.0, 2.0, day=hours / 24) for hours in (-4, 6, 2))
+    assert nearest(dipped, [early, late, soon]) == [soon]
+    assert nearest(dipped, [ladder(2.0, 2.0, day=1)]) == []
+
+
+def test_photos_of_one_moment_share_the_gain_of_the_least_sure() -> None:
+    pair = [ladder(0.5, 0.5), ladder(3.0, 3.0, day=1 / 86_400)]
+    [joined] = haze_readings(pair)
+    errors = [ladder_gain(pair).at(decay)[1] for decay in (0.5, 3.0)]
+    assert joined.log_gain_std == max(errors) > min(errors)
 
 
 def test_a_decay_lost_in_its_noise_is_a_bound() -> None:

@@ -24,13 +24,14 @@ from greasecheck.logbook.answers import KeptAnswer, claim, keep_answer
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import find_reading
-from greasecheck.logbook.records import BathTemperature, ToppedUp
+from greasecheck.logbook.records import BathTemperature, ToppedUp, Tub
+from greasecheck.logbook.settings import Setting, put_settings
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
-from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
-from greasecheck.predict.advice.change_interval import DUE_WITHIN
+from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict
 from greasecheck.predict.advice.decisions import advise
 from tests.benchmarks import logbook_scale
 
@@ -197,12 +198,39 @@ def test_an_answer_ages(answered: Logbook) -> None:
     assert stale(answered, NOW - timedelta(days=1)) == set(TUBS)
 
 
-def test_a_change_that_falls_due_ends_an_answer(answered: Logbook) -> None:
-    for tub, advice in advice_of_tubs(answered, TUBS, NOW):
-        assert advice is not None
-        due = advice.change.due_at - DUE_WITHIN
-        if advice.change.verdict == "wait" and due < NOW + refresh.SERVES_FOR:
-            assert tub in stale(answered, due + timedelta(minutes=1))
+@pytest.fixture
+def asked(answered_season: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """What advice rests on beside the tub's story; it is to wait with the water for some hours."""
+    with Logbook(answered_season) as answered:
+        [(_, advice)] = advice_of_tubs(answered, [13], NOW)
+    assert advice is not None
+    due = NOW + DUE_WITHIN + timedelta(hours=2)
+    change = replace(advice.change, verdict=ChangeVerdict.WAIT, due_at=due)
+    given: dict[str, Any] = {}
+
+    def advised(*_: object, **options: object) -> object:
+        given.update(options)
+        return replace(advice, change=change)
+
+    monkeypatch.setattr(refresh, "advise", advised)
+    return given
+
+
+def test_a_change_that_falls_due_ends_an_answer(book: Logbook, asked: dict[str, Any]) -> None:
+    assert [one.tub for one in refresh_answers(book, [13], NOW)] == [13]
+    assert stale(book, NOW + timedelta(hours=1.9)) == set()
+    assert stale(book, NOW + timedelta(hours=2.1)) == {13}
+
+
+def test_advice_knows_own_prices_and_what_was_found_well(
+    book: Logbook, asked: dict[str, Any]
+) -> None:
+    found_at = NOW.replace(microsecond=0) - timedelta(hours=3)
+    enter_tub(book, Tub(number=13, checked_at=found_at))
+    put_settings(book, {Setting.CHANGE_PRICE: "7.5", Setting.DAY_PRICE: "0.25"})
+    assert [one.tub for one in refresh_answers(book, [13], NOW)] == [13]
+    assert asked["checked_at"] == found_at
+    assert (asked["cost"].change, asked["cost"].day) == (7.5, 0.25)
 
 
 def test_another_model_asks_again(answered: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -21,6 +21,7 @@ from greasecheck.predict.fit.dates import (
     planned_ratio,
     routine_of,
     skull_rows,
+    soaked_days,
     tail_error,
     volume_share,
 )
@@ -129,6 +130,25 @@ def test_haze_counts_in_the_standard_volume_of_its_skulls(fit: TubFit) -> None:
     assert volume_share(unknown, 1) == pytest.approx((deer + fox) / fox)
     gone = replace(fit, timeline=replace(fit.timeline, present=np.array([True, False])))
     assert volume_share(gone) == pytest.approx(30 / (25 * deer))
+
+
+def test_a_skull_soaked_as_long_as_in_all_its_tubs_together(fit: TubFit) -> None:
+    here = soaked_days(fit)
+    assert here[0] == here[1]
+    elsewhere = np.zeros_like(fit.timeline.soaked_before_days)
+    elsewhere[1, fit.timeline.usual] = 10.0  # days in soap at 40 degrees C
+    moved = replace(fit, timeline=replace(fit.timeline, soaked_before_days=elsewhere))
+    assert soaked_days(moved) == pytest.approx([here[0], here[1] + 10.0])
+
+
+@pytest.mark.parametrize("rank", [0.3, 0.7])
+def test_done_by_now_is_what_has_less_left_than_the_rule_says(fit: TubFit, rank: float) -> None:
+    plan, rule = filled_plan(fit.timeline, Plan()), ClearRule()
+    left = dates_of(fit, plan, rule).left_share
+    limit = float(np.quantile(left, rank))
+    found = dates_of(fit, plan, replace(rule, grease_left_share=limit))
+    done = found.degreased_days <= fit.timeline.calendar.now_days
+    assert np.array_equal(done, left < limit)
 
 
 def test_the_tail_is_the_forms_own_error_and_what_nothing_shows(fit: TubFit) -> None:

@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from greasecheck.model import Bound
+from greasecheck.model import Bound, Verdict
 from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.unlogged import (
     candidates,
@@ -118,6 +118,18 @@ def test_a_change_of_water_that_was_left_for_a_month_is_found() -> None:
     after = tuple(reading(21.9 + n, haze) for n, haze in enumerate(rising + falling))
     left = replace(history, changes=changes, readings=kept + after)
     assert [one.after for one in changes_in(left, 36)] == [day(30.9)]
+
+
+def test_a_reading_that_was_refused_shows_no_fall() -> None:
+    history = TubHistory(
+        skulls=fading_tub(3).skulls,
+        changes=fading_tub(3).changes[:1],
+        readings=(reading(1, 20.0), reading(2, 5.0), reading(3, 21.0)),
+    )
+    assert [fall.before for fall in candidates(history, day(9))] == [day(2)]
+    refused = replace(history.readings[1], verdict=Verdict.REFUSED)
+    spoilt = replace(history, readings=(history.readings[0], refused, history.readings[2]))
+    assert candidates(spoilt, day(9)) == ()
 
 
 def test_a_full_log_needs_no_search() -> None:
