@@ -44,7 +44,8 @@ DEPTH_STD_M = 0.001
 # a bound.
 EMPTY_DECAY_STD_PER_M = 0.06
 SURE = 2.0  # standard errors
-START_SHARE = 0.45  # contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs
+# Contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs.
+START_SHARE, MOST_START_SHARE = 0.45, 0.6
 LOST_BINS = 2
 # How far the law of colour errs in each draw, in standard errors; not in the fit itself.
 LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))

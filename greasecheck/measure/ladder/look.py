@@ -126,9 +126,9 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
     channels = hazes_in(sampled)
     water = _water(channels, sampled, scale)
-    ladder = _ladder(channels[MAIN_CHANNEL], sampled, waterline)
-    haze = channels[MAIN_CHANNEL].haze_per_m
-    signs = all_signs(picture, greys, eye, waterline, sampled, haze)
+    main = channels[MAIN_CHANNEL]
+    ladder = _ladder(main, sampled, waterline)
+    signs = all_signs(picture, greys, eye, waterline, sampled, main)
     checks = (
         limits.MARKERS.check(float(len(seen.markers))),
         limits.MARKER_FIT.check(eye.residual_px),

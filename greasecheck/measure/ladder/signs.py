@@ -7,11 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.ladder import limits
-from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
+from greasecheck.measure.ladder.haze import MOST_START_SHARE
+from greasecheck.measure.ladder.refraction import look
+from greasecheck.measure.ladder.slopes import FEWEST_BINS, LEAST_SHARE, fit_decay
+from greasecheck.measure.ladder.waterline import LEAST_STEP, marks
+from greasecheck.model import Bound
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.srgb import srgb_of_linear
 
 if TYPE_CHECKING:
+    from greasecheck.measure.ladder.haze import HazeEstimate
     from greasecheck.measure.ladder.light import Greys, Picture
     from greasecheck.measure.ladder.profile import Field, Sampled
     from greasecheck.measure.ladder.refraction import Eye
@@ -45,13 +50,14 @@ def all_signs(
     eye: Eye,
     waterline: Waterline,
     sampled: Sampled,
-    haze_per_m: float,
+    haze: HazeEstimate,
 ) -> tuple[Check, ...]:
     """Return all checks of a ladder whose waterline was found, and its haze estimated."""
     surface = waterline.surface
     view = float(np.degrees(np.arccos(sampled.view_cos)))
     dry = surface.level_mm - dip_ladder().stripes.fine.y_mm
     fine, coarse = dry_contrasts(picture, eye)
+    lost = lost_step(eye, waterline, haze.haze_per_m) if haze.bound is Bound.ABOVE else 0.0
     return (
         limits.STRIPE_SIZE.check(sampled.stripe_px),
         limits.STEEPEST.check(view),
@@ -74,7 +80,7 @@ def all_signs(
         limits.UNEVEN.check(uneven_share(sampled)),
         limits.FIRST_BARS.check(first_contrast(sampled)),
         limits.DECAY_FIT.check(decay_misfit(sampled)),
-        limits.STEP.check(contrast_step(sampled, haze_per_m)),
+        limits.STEP.check(max(contrast_step(sampled, haze.haze_per_m), lost)),
         limits.FIELDS.check(fields_step(sampled)),
     )
 
@@ -229,12 +235,42 @@ def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
         contrast, std = field.contrast[sampled.inside], field.std[sampled.inside]
         shown = np.cumprod(contrast > np.maximum(SHOWN_CONTRAST, SHOWN_STD * std)).astype(bool)
         logs, noise = np.log(contrast[shown]), std[shown] / contrast[shown]
+        rest = np.maximum(contrast + STEP_STDS * std, SHOWN_CONTRAST)[~shown]
+        steps.append(_end_step(logs, noise, np.log(rest)))
         if len(logs) < 3 * STEP_BINS:
             continue
         slope = np.median(np.diff(logs))
         found = np.abs(_steps(logs - slope * np.arange(len(logs))))
         steps.append(float((found - STEP_STDS * _steps_std(noise)).max()))
     return max(max(steps) - usual, 0.0)
+
+
+def _end_step(logs: FloatArray, noise: FloatArray, rest: FloatArray) -> float:
+    """Return by how much what no more shows falls short of how what shows goes on; 0 of all else.
+
+    `rest` is the logarithm of what may be left in the bins below, of which the first may be half
+    covered. Murk ends the stripes where they have faded to what is no longer seen.
+    """
+    below = rest[1 : 1 + STEP_BINS]
+    if len(logs) < FEWEST_BINS or not len(below):
+        return 0.0
+    steady = min(float(logs[-1] - logs[0]) / (len(logs) - 1), 0.0)
+    expected = logs[-1] + steady * np.arange(2, 2 + len(below))
+    return float((expected - below).max() - STEP_STDS * noise[-1])
+
+
+def lost_step(eye: Eye, waterline: Waterline, least_per_m: float) -> float:
+    """Return by how much the stripes' upper ends exceed what murk lets through, in logarithms.
+
+    Where nothing shows just below them and the haze is therefore called `least_per_m` at least, it
+    hides them as well; what does not has a lower edge there, and is no water.
+    """
+    ends = look(eye, waterline.surface, marks().places_mm[marks().ends])
+    path_m = float(ends.path_mm.mean()) / 1000
+    if path_m == 0.0:  # they are dry
+        return 0.0
+    seen = max(waterline.end_step, LEAST_STEP) / MOST_START_SHARE
+    return max(float(np.log(seen)) + least_per_m * path_m, 0.0)
 
 
 def fields_step(sampled: Sampled) -> float:

@@ -25,10 +25,14 @@ EDGE_REACH_MM = 2.0  # an edge is sought so far about where it should be
 EDGE_STEPS = 17
 EDGE_STD_PX = 0.25
 LEAST_STEP = 0.02  # of dry white: weaker edges are not used
+FULL_STEP = 0.1  # from which an edge has its full weight
 SURE_STEPS = 4.0  # an edge counts when it is so many standard deviations of the profile high
 ROUNDS = 2
 FEWEST_EDGES = 3
 MOST_PEAKS, PEAK_REACH = 3, 3  # levels tried, and how many steps apart they are at least
+# Contrast fades with depth: where rungs show twice the step of the stripes' upper ends above them,
+# the fit is some rungs off. A level that is hides the ends altogether, in nothing but black.
+LEAST_END_SHARE = 0.5
 ENDS_COUNT = 8.0  # rungs that a stripe's upper end outweighs: all ends count as all rungs
 FITTING_STD = 3.0  # standard deviations within which a mark speaks for a fit
 
@@ -77,6 +81,9 @@ class Waterline:
         What four in five marks keep to on the plate [mm].
     merit : float
         By how much the marks seen outweigh those that should be.
+    end_step, rung_step : float
+        Steps of light at the stripes' upper ends, and at the rungs that were seen, medians, over
+        dry white; 0 where no rung was.
     """
 
     surface: Surface
@@ -85,6 +92,13 @@ class Waterline:
     residual_px: float
     misfit_mm: float
     merit: float
+    end_step: float
+    rung_step: float
+
+    @property
+    def ends_show(self) -> bool:
+        """Return whether the stripes' upper ends show where the rungs below them do."""
+        return self.end_step >= LEAST_END_SHARE * self.rung_step
 
 
 @cache
@@ -130,7 +144,7 @@ def find_waterline(picture: Picture, eye: Eye) -> Waterline | None:
     ]
     scores = np.array([_score(picture, eye, guess) for guess in guesses])
     tried = [_improved(picture, eye, guesses[place]) for place in _peaks(scores)]
-    found = [one for one in tried if one is not None]
+    found = [one for one in tried if one is not None and one.ends_show]
     if not found:
         return None
     best = max(found, key=lambda one: one.merit)
@@ -156,10 +170,10 @@ def _improved(picture: Picture, eye: Eye, surface: Surface) -> Waterline | None:
     """Solve from a guess; None when too few marks show."""
     found: Waterline | None = None
     for _ in range(ROUNDS):
-        seen, pixels, weight = _edges(picture, eye, surface)
+        seen, pixels, step = _edges(picture, eye, surface)
         if seen.sum() < FEWEST_EDGES:
             return None
-        found = _solved(eye, surface, seen, pixels, weight)
+        found = _solved(eye, surface, seen, pixels, step)
         surface = found.surface
     return found
 
@@ -192,7 +206,7 @@ def _score(picture: Picture, eye: Eye, surface: Surface) -> float:
 def _edges(
     picture: Picture, eye: Eye, surface: Surface
 ) -> tuple[BoolArray, FloatArray, FloatArray]:
-    """Return which marks show, where on the picture, and the weight of each."""
+    """Return which marks show, where on the picture, and the step of light at each."""
     light = _profiles(picture, eye, surface)
     rise = np.clip(np.diff(light, axis=1), 0, None)
     total = rise.sum(axis=1)
@@ -205,15 +219,15 @@ def _edges(
     moved = marks().places_mm + np.column_stack([np.zeros_like(shift), shift])
     pixels = look(eye, surface, moved).pixels
     unmoved = look(eye, surface, marks().places_mm).pixels
-    weight = np.minimum(step / 0.1, 1.0)
-    return seen, np.where(np.isfinite(pixels), pixels, unmoved), weight
+    return seen, np.where(np.isfinite(pixels), pixels, unmoved), step
 
 
 def _solved(
-    eye: Eye, surface: Surface, seen: BoolArray, pixels: FloatArray, weight: FloatArray
+    eye: Eye, surface: Surface, seen: BoolArray, pixels: FloatArray, step: FloatArray
 ) -> Waterline:
     """Fit level, lean and roll to where the marks are seen; lean and roll have a prior."""
     places, aim = marks().places_mm[seen], pixels[seen]
+    weight = np.minimum(step / FULL_STEP, 1.0)
     scale = weight[seen] / EDGE_STD_PX
     down = _down(eye, surface, places)
 
@@ -229,6 +243,7 @@ def _solved(
     level, lean, roll = (float(value) for value in fit.x)
     away = misses(fit.x)[:-2] / scale
     rms = float(np.sqrt(np.median(away**2)) * 1.4826)
+    rungs = seen & ~marks().ends
     return Waterline(
         surface=replace(surface, level_mm=level, lean_rad=lean, roll_rad=roll),
         level_std_mm=float(np.sqrt(covariance[0, 0]) * max(1.0, rms / EDGE_STD_PX)),
@@ -236,6 +251,8 @@ def _solved(
         merit=_merit(seen, weight, away),
         residual_px=rms,
         misfit_mm=_misfit_mm(eye, surface, places, away),
+        end_step=float(np.median(step[marks().ends])),
+        rung_step=float(np.median(step[rungs])) if rungs.any() else 0.0,
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from multiprocessing import get_context
@@ -109,7 +109,8 @@ def seen_in(planned: ColourPhoto) -> Seen | None:
     if waterline is None:
         return None
     sampled = sample_ladder(picture, eye, waterline.surface)
-    haze = planned.photo.hazes_per_m[0]
+    true_per_m = planned.photo.hazes_per_m[0]
+    haze = replace(hazes_in(sampled)[MAIN_CHANNEL], haze_per_m=true_per_m, bound=None)
     return Seen(planned, sampled, all_signs(picture, greys, eye, waterline, sampled, haze))
 
 

@@ -97,3 +97,16 @@ def test_noise_alone_makes_no_step_of_contrast_but_a_shadow_does() -> None:
     )
     assert np.mean(np.array(smooth) > STEP.doubtful) < 0.02
     assert min(stepped) > 2 * STEP.doubtful
+
+
+@pytest.mark.parametrize("end", [3, 5, 9])
+def test_contrast_that_is_lost_at_once_is_a_step(end: int) -> None:
+    coarse = 2 * stripes(COARSE_PER_M)
+    coarse[end:] = 0.0
+    assert contrast_step(sampled(coarse, 6.0, coarse), 30.0) > 2 * STEP.doubtful
+
+
+@pytest.mark.parametrize("faster", [1.0, 2.0, 5.0, 15.0])
+def test_contrast_that_murk_hides_is_no_step(faster: float) -> None:
+    coarse = 2 * stripes(faster * COARSE_PER_M)
+    assert contrast_step(sampled(coarse, 6.0, coarse), 30.0) < STEP.doubtful

@@ -1,0 +1,95 @@
+"""Pictures whose lower part is displaced or lost: what shows there is no water."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from greasecheck.measure import read_all
+from greasecheck.measure.ladder.find import find_ladders
+from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.sheet.markers import grey_of
+from greasecheck.model import Verdict
+from tests.synthetic.ladder_light.compose import Shooting
+from tests.synthetic.ladder_light.photos import named, write_photo
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from greasecheck.model import Reading
+    from tests.synthetic.ladder_light.photos import PlannedPhoto
+
+AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
+(CLEAR,) = named("single037")  # 1.3 per m, the water at 91 mm of the plate
+(BRIM,) = named("single025")  # 1.2 per m, the water at 95 mm, where the stripes begin
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A photo of one ladder in clear water, and where its parts above the water are seen."""
+
+    pixels: NDArray[np.uint8]
+    exif: Image.Exif
+    homography: NDArray[np.float64]
+
+    def row(self, y_mm: float) -> int:
+        """Return the row of the picture in which the middle of the plate is seen so far down."""
+        place = np.array([[[100.0, y_mm]]])
+        return int(cv2.perspectiveTransform(place, self.homography)[0, 0, 1])
+
+
+def take(folder: Path, planned: PlannedPhoto) -> Taken:
+    path = write_photo(folder / "sound.jpg", planned, Shooting(), at=AT)
+    photo = load_photo(path)
+    (ladder,) = find_ladders(photo, np.ascontiguousarray(grey_of(photo)))
+    with Image.open(path) as picture:
+        return Taken(np.asarray(picture), picture.getexif(), ladder.homography)
+
+
+@pytest.fixture(scope="module")
+def taken(tmp_path_factory: pytest.TempPathFactory) -> Taken:
+    return take(tmp_path_factory.mktemp("ladder"), CLEAR)
+
+
+def read(folder: Path, taken: Taken, pixels: NDArray[np.uint8]) -> Reading:
+    Image.fromarray(pixels).save(folder / "torn.jpg", quality=93, exif=taken.exif)
+    (found,) = read_all(folder / "torn.jpg")
+    return found
+
+
+def lowered(pixels: NDArray[np.uint8], row: int, by_px: int) -> NDArray[np.uint8]:
+    """Return the picture with all from a row on moved down, or up over rows that are lost."""
+    rows = np.arange(len(pixels))
+    moved = np.where(rows < row, rows, np.clip(rows - by_px, 0, len(pixels) - 1))
+    return pixels[moved]
+
+
+def test_the_photo_is_sound(tmp_path: Path, taken: Taken) -> None:
+    found = read(tmp_path, taken, taken.pixels)
+    assert found.verdict is Verdict.GOOD
+    assert found.water is not None
+    assert abs(found.water.main_per_m - CLEAR.hazes_per_m[0]) < 3 * found.water.std_per_m
+
+
+@pytest.mark.parametrize("by_px", [6, 14])
+def test_stripes_lower_than_any_water_lets_them_appear_are_not_read(
+    tmp_path: Path, taken: Taken, by_px: int
+) -> None:
+    found = read(tmp_path, taken, lowered(taken.pixels, taken.row(84.0), by_px))
+    assert found.verdict is Verdict.REFUSED, (found.water, found.ladder)
+
+
+def test_stripes_that_end_at_once_are_not_murk(tmp_path: Path) -> None:
+    brim = take(tmp_path, BRIM)
+    grey = brim.pixels.copy()
+    grey[brim.row(98.0) :] = 128
+    found = read(tmp_path, brim, grey)
+    assert "contrast_step" in {check.name for check in found.checks if not check.passed}
