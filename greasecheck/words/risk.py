@@ -58,7 +58,9 @@ def _amount(feature: str, value: float) -> str:
     return {
         "residual_grease_share": left_words(value),
         "yellowness_at_end": f"{abs(value):.0f} {'above' if value > 0 else 'below'} clean bone",
-        "yellowness_fall_per_week": f"{value:.1f} a week",
+        "yellowness_fall_per_week": f"none: it rose by {-value:.1f} a week"
+        if round(value, 1) < 0
+        else f"{abs(value):.1f} a week",
         "yellow_patch_share": f"{value:.0%}",
         "log2_soak_over_usual": f"{2**value:.2g} times as long"
         + (" or less" if value <= SHORTEST_LOG2_SOAK else ""),

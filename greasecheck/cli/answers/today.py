@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.answers import Finding
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
@@ -84,7 +85,8 @@ def _rows(found: GarageList, at: datetime) -> Iterator[str]:
         name = f"{one.tub} {one.name or ''}".strip()[:NAME_WIDTH]
         age = f"read {short_age(at - one.newest_at)} ago" if one.newest_at else "not read yet"
         star = "" if one.is_current else OLD
-        words = f"{short_answer(one, at)}{star}"
+        is_unknown = one.main.finding is Finding.NOT_KNOWN_YET  # nothing works it out meanwhile
+        words = f"{'not worked out yet' if is_unknown else short_answer(one, at)}{star}"
         yield f"{MARKS[one.urgency]} {name:{NAME_WIDTH}} {words:{ANSWER_WIDTH}} {age}"
 
 

@@ -18,6 +18,8 @@ def test_every_sign_of_the_table_has_words() -> None:
         ("yellowness_at_end", -3.2, "(3 below clean bone)"),
         ("yellowness_at_end", 8.0, "(8 above clean bone)"),
         ("yellowness_fall_per_week", 0.44, "(0.4 a week)"),
+        ("yellowness_fall_per_week", -0.04, "(0.0 a week)"),
+        ("yellowness_fall_per_week", -0.23, "(none: it rose by 0.2 a week)"),
         ("yellow_patch_share", 0.21, "(21%)"),
         ("log2_soak_over_usual", 1.0, "(2 times as long)"),
         ("log2_soak_over_usual", -3.0, "(0.12 times as long or less)"),
