@@ -108,6 +108,9 @@ def test_tries_come_back_with_time() -> None:
     assert guard.refusal(headers, "another", 0, chunked=False) is None
     clock.now_s = 1.0
     assert guard.refusal(headers, "one", 0, chunked=False) is None
+    clock.now_s = 3600.0  # who waited long has no more of them than at first
+    answers = [guard.refusal(headers, "one", 0, chunked=False) for _ in range(2 * STRANGER_BURST)]
+    assert answers.count(None) == STRANGER_BURST
 
 
 def test_without_pairing_all_of_this_computer_is_let_in() -> None:

@@ -240,6 +240,14 @@ def test_guessing_is_stopped_for_who_guesses(
     assert pairing.knows(pairing.pair(terminal.code, "127.0.0.1"))
 
 
+def test_wrong_codes_before_a_right_one_are_forgotten(pairing: Pairing, terminal: Terminal) -> None:
+    for _ in range(2):
+        for _ in range(TRIES - 1):
+            with pytest.raises(LiveError, match="not the code"):
+                pairing.pair("0", "phone")
+        assert pairing.knows(pairing.pair(terminal.code, "phone"))
+
+
 def test_guessing_from_many_addresses_renews_the_code(pairing: Pairing, terminal: Terminal) -> None:
     for number in range(TRIES_OF_ALL):
         with pytest.raises(LiveError, match="not the code"):
