@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -11,8 +13,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LiveError
+from greasecheck.live.photos.measuring import PhotoFacts
 from greasecheck.live.photos.views import read_those_left
-from greasecheck.live.photos.waiting import FullError, waiting_folder
+from greasecheck.live.photos.waiting import ABOUT, FullError, WaitingRoom, waiting_folder
 from tests.unit.live.phones import Later, Phone, begin_season, make_phone, without_exif
 
 if TYPE_CHECKING:
@@ -38,6 +41,23 @@ def test_pages_answer_while_a_photo_is_read(later: tuple[Phone, Later], tub12: b
     work.work()
     assert "Good" in phone.get(page).text
     assert phone.get("/photos/unread").json == {"left": 0}
+
+
+def test_what_is_known_of_a_photo_is_changed_on_the_disk_whole_or_not_at_all(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object) -> None:
+        raise OSError(errno.EIO, "input/output error")
+
+    with waiting_folder(tmp_path / "waiting") as folder:
+        waiting = WaitingRoom(folder)
+        with waiting.room(1) as room:
+            photo = waiting.store(BytesIO(b"a photo"), "a.jpg", PhotoFacts(), room).photo
+        known = photo.path.with_name(ABOUT).read_bytes()
+        monkeypatch.setattr("pathlib.Path.replace", refused)
+        waiting.update(replace(photo, name="b.jpg"))
+        assert waiting.get(photo.token).name == "b.jpg"
+        assert photo.path.with_name(ABOUT).read_bytes() == known
 
 
 def test_a_photo_thrown_away_unread_stays_away(later: tuple[Phone, Later], tub12: bytes) -> None:

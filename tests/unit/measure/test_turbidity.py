@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -37,6 +39,17 @@ def test_exact_line_is_found() -> None:
 def test_stated_error_covers_the_noise() -> None:
     scale = fit_scale(series(1.7, noise=0.1), "FNU")
     assert abs(scale.slope - 1.7) < 2 * scale.slope_std < 0.2
+
+
+def test_once_steps_scatter_beyond_their_errors_the_scatter_alone_tells_the_slope_s() -> None:
+    scattered = series(1.7, noise=0.35)
+    surer = [
+        replace(step, turbidity_std=step.turbidity_std / 1.5, std_per_m=step.std_per_m / 1.5)
+        for step in scattered
+    ]
+    one, other = fit_scale(scattered, "FNU"), fit_scale(surer, "FNU")
+    assert other.slope_std == pytest.approx(one.slope_std, rel=1e-6)
+    assert one.slope_std > 1.2 * fit_scale(series(1.7), "FNU").slope_std
 
 
 def test_turbidity_carries_both_errors() -> None:

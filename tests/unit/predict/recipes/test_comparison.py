@@ -268,6 +268,29 @@ def test_more_tubs_follow_the_scatter() -> None:
     assert many <= MOST_MORE_TUBS
 
 
+@pytest.mark.parametrize(("scatter", "read_std"), [(0.3, 0.1), (0.15, 0.3)])
+def test_so_many_pairs_of_tubs_settle_four_cases_of_five(scatter: float, read_std: float) -> None:
+    """Studies drawn by chance: either tub of a pair scatters and is read with its own error."""
+    mean, std, chance = 0.4, 0.3, np.random.default_rng(6)
+    asked = more_tubs_each(normal(mean, std), scatter, read_std)
+    assert asked is not None
+    assert asked > 1
+    shares = []
+    for pairs in (asked - 1, asked):
+        truth = chance.normal(mean, std, 40_000)
+        error = np.hypot(scatter, read_std) * np.sqrt(2 / pairs)
+        read = truth + chance.normal(0, error, truth.shape)
+        later = (mean / std**2 + read / error**2) / (std**-2 + error**-2)
+        later_std = (std**-2 + error**-2) ** -0.5
+        slower, above, below = (
+            special.ndtr((limit - later) / later_std) for limit in (0, np.log(1.15), -np.log(1.15))
+        )
+        settled = (np.abs(slower - 0.5) >= 0.45) | (above - below >= 0.9)
+        shares.append(float(settled.mean()))
+    assert shares[0] < 0.81
+    assert shares[1] > 0.79
+
+
 def test_verdict_prefers_alike_to_a_sure_but_idle_difference() -> None:
     assert verdict_of(normal(0.05, 0.01)) is RecipeVerdict.ALIKE
     assert verdict_of(normal(-0.5, 0.1)) is RecipeVerdict.SLOWER

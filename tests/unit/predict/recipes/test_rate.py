@@ -10,6 +10,7 @@ from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 from greasecheck.predict.recipes.rate import tub_rate
+from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.yellowing.residual import residual_grease
 from tests.synthetic.tub_simulator import START, Habits, SimulatedTub, simulate_tub
 
@@ -51,6 +52,37 @@ def test_a_tub_of_two_recipes_is_credited_to_none() -> None:
     fit = fit_tub(replace(tub.history, changes=changes), START + timedelta(days=tub.clear_days))
     with pytest.raises(ForecastError, match="several recipes"):
         tub_rate(fit, "tub 12")
+
+
+def test_what_was_assumed_of_a_tub_is_taken_out_of_its_rate() -> None:
+    """Rate and assumption together are the posterior: precisions add, means by precision.
+
+    In soap at 40 degrees C only the species' time was assumed.
+    """
+    tub = tubs_at_40()[0]
+    fit = fit_tub(tub.history, START + timedelta(days=tub.clear_days / 2))
+    found, [time] = tub_rate(fit, "tub 12"), fit.done_times
+    soap = recipe_prior(Recipe.SOAP)
+    assert soap.rate_ratio == 1
+    assumed_std = np.hypot(time.log_std, soap.rate_log_std)
+    believed = np.concatenate(
+        [
+            np.log(one.course.speed[fit.timeline.usual]) - one.log_done_days[0]
+            for one in fit.branches
+        ]
+    )
+    both = found.log_rate / found.std**2 - time.log_mean / assumed_std**2
+    assert both * believed.var() == pytest.approx(believed.mean(), rel=1e-6)
+    assert abs(found.log_rate - believed.mean()) > 0.01
+
+
+def test_a_tub_is_as_slow_as_its_slowest_species() -> None:
+    tub = tubs_at_40()[0]
+    [deer] = tub.history.skulls
+    fox = replace(deer, name="fox", species="fox")
+    for skulls in ((fox, replace(deer, species="bear")), (replace(deer, species="bear"), fox)):
+        fit = fit_tub(replace(tub.history, skulls=skulls), START + timedelta(days=tub.clear_days))
+        assert tub_rate(fit, "tub 12").species == "bear"
 
 
 def test_unknown_species_and_temperature_are_said() -> None:

@@ -29,7 +29,7 @@ from greasecheck.predict.yellowing.regression import (
     mean_risk,
     outcome_of,
 )
-from greasecheck.predict.yellowing.risk import follow_up_values, yellowing_risk
+from greasecheck.predict.yellowing.risk import _after_looks, follow_up_values, yellowing_risk
 from greasecheck.predict.yellowing.validation import check_yellowing
 from greasecheck.words.risk import risk_words
 from tests.benchmarks.yellowing_risk import (
@@ -218,6 +218,15 @@ def test_looks_so_far_change_the_risk() -> None:
     assert white.probability < 0.3 * unseen.probability
     assert yellow.probability == pytest.approx(1.0)
     assert yellow.intervals[2].low == 1.0
+
+
+def test_a_skull_seen_white_may_yellow_yet_by_bayes_rule() -> None:
+    """Of 1000 skulls half yellow, and s of these by that day; the others were seen white."""
+    shown = float(follow_up_rule().shown_by(np.array(WHITE.days)))
+    yet, white = 500 * (1 - shown), 1000 - 500 * shown
+    left = _after_looks(np.array([0.5]), skull("fox", None, WHITE))
+    assert 0.2 < shown < 1
+    assert left == pytest.approx(yet / white)
 
 
 @pytest.mark.parametrize(
