@@ -31,6 +31,7 @@ from greasecheck.stages import EventKind, Stage
 from greasecheck.words.stages import short_step
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import datetime
 
     from greasecheck.logbook.skulls.stays import Stay
@@ -57,6 +58,14 @@ class Happening(StrEnum):
 
 
 LOOKS = {Happening.WHITE: False, Happening.YELLOW: True}
+# What each option belongs to; beside anything else it would be left out.
+BELONGS = {
+    "--strength": (Happening.WHITENED,),
+    "--hours": (Happening.WHITENED,),
+    "--yellowness": tuple(LOOKS),
+    "--share": tuple(LOOKS),
+    "--instead-of": tuple(one for one in Happening if one not in LOOKS),
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -139,6 +148,8 @@ def skull(
     happened = partial(SkullEvent, tub=tub, strength_percent=strength, duration_h=hours, note=note)
     only_named = facts == Skull(name=facts.name) and tub is None
     _refuse_mixed(facts, what, rename, tub, at)
+    given = (strength, hours, yellowness, share, instead_of)
+    _refuse_unused(what, dict(zip(BELONGS, given, strict=True)))
     creates = name is not None and what is None and tub is None and not only_named
     with options.open_logbook(logbook, create=creates) as book:
         if name is None:
@@ -184,6 +195,13 @@ def _refuse_mixed(
             "nothing is said to have happened at that time",
             hint="name the tub it went into, or what happened to it",
         )
+
+
+def _refuse_unused(what: Happening | None, given: Mapping[str, object]) -> None:
+    """Refuse options that say nothing of what happened."""
+    for option, value in given.items():
+        if value is not None and what not in BELONGS[option]:
+            raise typer.BadParameter(f"{option} goes with: {', '.join(BELONGS[option])}")
 
 
 def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:

@@ -257,6 +257,8 @@ def change(
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
         if empty:
+            if filling != water.Filling() or instead_of is not None:
+                raise typer.BadParameter("--empty goes with --at alone: nothing went in")
             _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:
             near, right = given_time(instead_of), given_time(at)

@@ -323,11 +323,15 @@ def test_what_a_tub_or_skull_was_called_before_hides_no_entry(season: Path) -> N
         "skull fox~3 degreased --owner Eva",
         "skull fox~3 --rename vixen --owner Eva",
         "skull fox~3 --owner Eva --at 2026-03-02",
+        "skull fox~3 degreased --yellowness 14",
+        "skull fox~3 dried --hours 3",
+        "skull fox~3 white --instead-of 2026-03-02",
+        "change 12 --empty --recipe soap",
     ],
 )
 def test_nothing_given_is_left_out_silently(season: Path, line: str) -> None:
     before = answer("undo --list")
-    assert call(line).exit_code == 1
+    assert call(line).exit_code in {1, 2}
     assert answer("undo --list") == before
 
 
