@@ -40,6 +40,9 @@ WINGS = Limit(name="wing_light_ratio", doubtful=1.7, refused=4.0)
 STRIPES_DRY = Limit(name="dry_stripes_mm", doubtful=6.0, refused=16.0)
 WAVES = Limit(name="marks_misfit_mm", doubtful=0.35, refused=1.2)
 BENT = Limit(name="bent_stripes_mm", doubtful=0.3, refused=1.2)
+# Water climbs a plate by 3.8 mm at most, the root of 2 capillary lengths (de Gennes, Brochard-Wyart
+# and Quere 2004, Capillarity and Wetting Phenomena, chapter 2); a step is seen from 2 mm away.
+SURFACE = Limit(name="surface_apart_mm", doubtful=1.8, refused=1e6)
 LEAN = Limit(name="lean_deg", doubtful=6.0, refused=15.0)
 UNEVEN = Limit(name="uneven_share", doubtful=0.03, refused=0.3)
 FIRST_BARS = Limit(name="first_bars_contrast", doubtful=0.9, refused=0.4)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.ladder.haze import HazeEstimate
     from greasecheck.measure.ladder.light import Greys, Picture
     from greasecheck.measure.ladder.profile import Field, Sampled
-    from greasecheck.measure.ladder.refraction import Eye
+    from greasecheck.measure.ladder.refraction import Eye, Surface
     from greasecheck.measure.ladder.waterline import Waterline
     from greasecheck.model import Box, Check, FloatArray
 
@@ -41,6 +41,13 @@ LEAST_BLACK = 1e-4  # full scale = 1; keeps the logarithm finite where all is bl
 # colour there is at least that could be lost.
 SHOWN_CODES, LEAST_COLOUR_CODES = 20.0, 5.0
 COLOUR_STRIPE_PX = 5.0  # JPEG at half the size of colour keeps three quarters of it in these
+# Where the black above the stripes goes into the water its light changes by more than three codes
+# of an 8-bit photo, each 0.035 of it: half of it is left under the surface, or a veil begins.
+BLACK_STEP = 0.1
+BLACK_SAMPLE_MM, BLACK_COLUMNS = 0.25, 40
+BLACK_WINDOW = 8  # samples above a step and below it
+BLACK_REACH_MM = 8.0  # beyond where water is read, and below the black's end
+BLUR_PX = 2.0  # between what is compared
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
 
@@ -76,6 +83,7 @@ def all_signs(
         limits.STRIPES_DRY.check(max(dry, 0.0)),
         limits.WAVES.check(waterline.misfit_mm),
         limits.BENT.check(sampled.bent_mm),
+        limits.SURFACE.check(surface_miss_mm(picture, eye, surface)),
         limits.LEAN.check(float(np.degrees(max(abs(surface.lean_rad), abs(surface.roll_rad))))),
         limits.UNEVEN.check(uneven_share(sampled)),
         limits.FIRST_BARS.check(first_contrast(sampled)),
@@ -177,6 +185,48 @@ def wing_ratio(greys: Greys) -> float:
     top = greys.reflectances == greys.reflectances.max()
     left, right = (greys.values[top & side, 1].mean() for side in (greys.left, ~greys.left))
     return float(max(left, right) / max(min(left, right), 1e-6))
+
+
+def surface_miss_mm(picture: Picture, eye: Eye, surface: Surface) -> float:
+    """Return how far from the level the black above the stripes seems to go into the water [mm].
+
+    The marks below tell the level by how far they are raised. Where rows of the picture are moved
+    or lost between the black and them, they tell another than that at which the black meets water:
+    its light does not change there, or changes for good above.
+    """
+    plate = dip_ladder()
+    ends = plate.stripes.fine.y_mm
+    x = np.linspace(plate.stripes.fine.x_mm, plate.rungs.columns[1].x_mm, BLACK_COLUMNS)
+    y = np.arange(
+        plate.waterline_range_mm[0] - BLACK_REACH_MM, ends + BLACK_REACH_MM, BLACK_SAMPLE_MM
+    )
+    across, down = (axis.ravel() for axis in np.meshgrid(x, y))
+    pixels = eye.project(np.column_stack([across, down, np.zeros(across.size)]))
+    light = np.median(picture.at(pixels).reshape(len(y), len(x), 3), axis=1)
+    px_per_sample = float(np.linalg.norm(pixels[-1] - pixels[len(x) - 1])) / (len(y) - 1)
+    level = round((min(surface.level_mm, ends) - y[0]) / BLACK_SAMPLE_MM)
+    blur = round(BLUR_PX / max(px_per_sample, 0.1))
+    return BLACK_SAMPLE_MM * _samples_apart(np.log(np.maximum(light, LEAST_BLACK)), level, blur)
+
+
+def _samples_apart(logs: FloatArray, level: int, blur: int) -> float:
+    """Return how many samples lie between a level and where logarithms of light change.
+
+    Means of `BLACK_WINDOW` samples are compared, with `blur` of them between; `logs` has shape
+    (samples, colours).
+    """
+    sums = np.cumsum(np.vstack([np.zeros(logs.shape[1]), logs]), axis=0)
+    means = (sums[BLACK_WINDOW:] - sums[:-BLACK_WINDOW]) / BLACK_WINDOW
+    apart = BLACK_WINDOW + blur
+    changed = np.abs(means[apart:] - means[:-apart]).max(axis=1) > BLACK_STEP
+    if not changed.any():
+        return float(len(logs))
+    away = np.flatnonzero(changed) + (BLACK_WINDOW + apart) / 2 - level
+    above = means[: max(level - apart, 1)]
+    first = above[min(int(np.argmax(changed)), len(above) - 1)]
+    stays = np.abs(above[-1] - first).max() > BLACK_STEP  # a ring of fat ends again
+    early = -away[0] - apart + blur / 2 if stays else 0.0
+    return float(max(np.abs(away).min(), early))
 
 
 def uneven_share(sampled: Sampled) -> float:

@@ -191,8 +191,9 @@ CLEAR_WATER = {
     "jar, then move the lamp higher or aside until the glass mirrors nothing",
 }
 LADDERS = {
-    "waterline_seen": "the stripes are not seen in the water: it is too murky for the ladder (use "
-    "the jar, diluted), or they are covered, or the plate hangs above the water",
+    "waterline_seen": "the stripes are not seen where water would show them: it is too murky for "
+    "the ladder (use the jar, diluted), they are covered, the plate hangs above the water, or the "
+    "picture is torn (take one single photo)",
     "haze_seen": "the stripes are not seen in the water: it is too murky for the ladder (use the "
     "jar, diluted), or they are covered, or the plate hangs above the water",
     "stripes_in_picture": "the stripes are cut off: take the whole ladder",
@@ -218,7 +219,7 @@ LADDERS = {
     "dry_contrast": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
     "dry_veil": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
     "contrast_step": "the contrast drops at one depth: the edge of a shadow, a bone or a cloth "
-    "over it",
+    "over it, or a part of the picture is lost",
     "black_shift": "the camera changes tones by their surroundings: switch off HDR and night mode",
     "fields_step": "3 and 8 mm stripes fade unlike: a bone or a cloth before one of them, or waves",
     "grey_misfit": "the greys do not fit each other: shadow on the wings, or dirt; wipe the dry "
@@ -227,6 +228,8 @@ LADDERS = {
     "dry_stripes_mm": "the water has fallen below the stripes: top it up, or hang the ladder lower",
     "marks_misfit_mm": "the water moves or the plate leans: wait until it is still, hang the "
     "plate upright",
+    "surface_apart_mm": "the water is seen elsewhere than the stripes put it: the picture is torn "
+    "or put together; take one single photo, with the camera still",
     "bent_stripes_mm": "the stripes are bent: the water moves; wait until it is still",
     "lean_deg": "the plate does not hang upright: put its weight on, free it from the wall",
     "uneven_share": "something lies over the stripes: foam, a bone, a cloth or a bright reflection",

@@ -16,7 +16,7 @@ from greasecheck.measure.ladder.find import find_ladders
 from greasecheck.measure.photo.load import load_photo
 from greasecheck.measure.sheet.markers import grey_of
 from greasecheck.model import Verdict
-from tests.synthetic.ladder_light.compose import Shooting
+from tests.synthetic.ladder_light.compose import Shooting, Spoil
 from tests.synthetic.ladder_light.photos import named, write_photo
 
 if TYPE_CHECKING:
@@ -65,6 +65,10 @@ def read(folder: Path, taken: Taken, pixels: NDArray[np.uint8]) -> Reading:
     return found
 
 
+def failed(found: Reading) -> set[str]:
+    return {check.name for check in found.checks if not check.passed}
+
+
 def lowered(pixels: NDArray[np.uint8], row: int, by_px: int) -> NDArray[np.uint8]:
     """Return the picture with all from a row on moved down, or up over rows that are lost."""
     rows = np.arange(len(pixels))
@@ -87,9 +91,27 @@ def test_stripes_lower_than_any_water_lets_them_appear_are_not_read(
     assert found.verdict is Verdict.REFUSED, (found.water, found.ladder)
 
 
+@pytest.mark.parametrize(("y_mm", "by_px"), [(84.0, 3), (84.0, -8), (93.0, 4)])
+def test_marks_moved_against_the_surface_are_no_good_reading(
+    tmp_path: Path, taken: Taken, y_mm: float, by_px: int
+) -> None:
+    found = read(tmp_path, taken, lowered(taken.pixels, taken.row(y_mm), by_px))
+    assert "surface_apart_mm" in failed(found)
+
+
+def test_a_ring_of_fat_above_the_water_is_no_torn_picture(tmp_path: Path) -> None:
+    def ring(reflectance: np.ndarray, _x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where(np.abs(y - 81.0) < 1.0, 0.2, reflectance)
+
+    path = tmp_path / "ring.jpg"
+    write_photo(path, CLEAR, Shooting(), at=AT, spoils=[Spoil(plate=ring)])
+    (found,) = read_all(path)
+    assert "surface_apart_mm" not in failed(found)
+
+
 def test_stripes_that_end_at_once_are_not_murk(tmp_path: Path) -> None:
     brim = take(tmp_path, BRIM)
     grey = brim.pixels.copy()
     grey[brim.row(98.0) :] = 128
     found = read(tmp_path, brim, grey)
-    assert "contrast_step" in {check.name for check in found.checks if not check.passed}
+    assert "contrast_step" in failed(found)
