@@ -127,8 +127,7 @@ def _gains_of_degreased(fit: TubFit, ages_days: FloatArray, rule: ClearRule) -> 
     for branch in thinned_branches(fit, DRAWS):
         course = branch.course
         weights = course.weights(fit.timeline.now)[0]
-        here = zip(skull_rows(course), fit.timeline.present, strict=True)
-        left = np.max([value_of(row, weights) for row, is_in in here if is_in], axis=0)
+        left = np.max([value_of(row, weights) for row in skull_rows(course)], axis=0)
         gains = [
             value_of(clear_gain_row(fit, course, replace(rule, soak_days=float(age))), weights)
             for age in ages_days

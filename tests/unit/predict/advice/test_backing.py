@@ -10,6 +10,7 @@ from greasecheck.predict.advice.backing import Backing, backing_of
 from greasecheck.predict.advice.proof import Proof, proofs_of
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import ClearRule, SoakingSkull, TemperatureRecord, TubHistory
+from greasecheck.predict.tables import species_mass_kg
 from tests.unit.predict.tubs import START, day, fading_tub, reading
 
 if TYPE_CHECKING:
@@ -102,6 +103,14 @@ def test_a_proof_holds_from_a_week_on_by_two_standard_errors_and_at_the_end_by_n
     backing = ask(tub, end + 0.1)
     assert backing.proof_span == pytest.approx(days / 14, rel=0.01)
     assert (backing.proved, backing.refuted) == (days >= 14, False)
+
+
+def test_the_same_haze_is_less_grease_in_less_water() -> None:
+    tub, standard_l = left_alone(last=4.0), 25.0 * species_mass_kg("deer")
+    shares = [
+        newest_proof(replace(tub, volume_l=times * standard_l)).gain_share for times in (1.0, 0.25)
+    ]
+    assert 4 * shares[1] == pytest.approx(shares[0], rel=0.01)
 
 
 def test_more_readings_of_a_bath_make_its_proof_surer() -> None:
