@@ -6,7 +6,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from greasecheck.measure.ladder.haze import HazeEstimate, estimate_haze
+from greasecheck.measure.ladder import haze
+from greasecheck.measure.ladder.haze import (
+    DRAWS,
+    Colours,
+    HazeEstimate,
+    estimate_haze,
+    with_brightness,
+)
 from greasecheck.measure.ladder.limits import ASIDE
 from greasecheck.measure.ladder.slopes import Profile, fit_decay, fit_slopes
 from greasecheck.model import Bound
@@ -120,6 +127,56 @@ def test_blur_takes_narrow_stripes_by_the_inverse_square_of_their_width() -> Non
     law = colour_law()
     assert law.blur_at(4.0, 0) == pytest.approx(4 * law.blur_at(8.0, 0))
     assert 0 < law.blur_at(4.0, 0) < law.blur_at(4.0, 2)
+
+
+def of_colours(stripe_px: float, bright_loss: float) -> Colours:
+    """Return what a red photo with stripes so wide tells, and its brightness of the loss."""
+    return Colours(
+        channel=0,
+        stripe_px=stripe_px,
+        bright_loss=np.full(1 + DRAWS, bright_loss),
+        signs=np.full((1 + DRAWS, 3), np.nan),
+    )
+
+
+def test_blur_of_narrow_stripes_is_no_sign_of_the_water(monkeypatch: pytest.MonkeyPatch) -> None:
+    law, sharp, colours = colour_law(), plain(3.0, share=0.9), of_colours(4.0, np.nan)
+    blurred = replace(sharp, fine=sharp.fine * np.exp(-law.blur_at(4.0, 0) * sharp.path_m))
+    found = estimate_haze(blurred, 0.77, colours).haze_per_m
+    unblurred = replace(law, blurs_per_m=(0.0, 0.0, 0.0))
+    monkeypatch.setattr(haze, "colour_law", lambda: unblurred)
+    assert found == pytest.approx(estimate_haze(sharp, 0.77, colours).haze_per_m, rel=0.005)
+
+
+def test_brightness_counts_the_more_the_narrower_the_stripes_are() -> None:
+    """JPEG keeps brightness whole, and colour at half the size (ITU-T T.871)."""
+    slopes = fit_slopes(plain(30.0, share=0.7), DRAWS, 0)
+    own = float(np.log(slopes.fine_per_m[0] / slopes.coarse_per_m[0]))
+    told = own + 0.2
+    mixed = [
+        with_brightness(slopes, of_colours(px, told / colour_law().factors[0]))
+        for px in (3.0, 6.0, 60.0)
+    ]
+    losses = [float(np.log(one.fine_per_m[0] / one.coarse_per_m[0])) for one in mixed]
+    assert told > losses[0] > losses[1] > losses[2] > own
+    assert losses[0] - own > 0.15
+    assert losses[2] - own < 0.05
+
+
+def test_each_colour_goes_by_its_own_kinds_of_water() -> None:
+    law, signs = slope_law().kind, np.full(4, np.nan)
+    [plain_kind, *_] = law.kinds[0]
+    kinds = [(replace(plain_kind, gain=np.array([gain, 0.0, 0.0])),) for gain in (0.0, 0.1, 0.3)]
+    own = replace(law, kinds=tuple(kinds))
+    gains = [own.log_gain(channel, 0.3, signs, np.eye(4))[0] for channel in range(3)]
+    assert np.subtract(gains, gains[0]) == pytest.approx([0.0, 0.1, 0.3])
+
+
+def test_signs_that_are_known_leave_what_waters_of_a_kind_differ_by() -> None:
+    law = slope_law().kind
+    for channel, kinds in enumerate(law.kinds):
+        _, std = law.log_gain(channel, 0.3, kinds[0].mean[0], 1e-6 * np.eye(4))
+        assert std >= min(kind.log_std for kind in kinds)
 
 
 def test_signs_count_for_the_less_the_noisier_they_are() -> None:

@@ -54,6 +54,20 @@ def test_only_soapy_baths_need_soap() -> None:
     )
 
 
+def test_an_interval_lasts_until_the_last_skull_is_done() -> None:
+    usual = fading_tub(20)
+    [deer] = usual.skulls
+    fox = replace(deer, name="fox", species="fox")
+    fit = fit_tub(replace(usual, skulls=(fox, deer)), day(20))
+    never = ClearRule(grease_left_share=1e-3)  # so that half of what may be left is more
+    asked = advise_change(fit, rule=never, sure=0.9)
+    for option in asked.options[::4]:
+        plan = filled_plan(fit.timeline, Plan(change_interval_days=option.interval_days))
+        for days in dates_of(fit, plan, never).degreased_days:
+            left = np.quantile(days - fit.timeline.calendar.now_days, 0.9)
+            assert option.days is None or option.days > 0.9 * left  # by fewer draws
+
+
 def test_the_best_interval_is_the_shortest_that_costs_as_good_as_least(
     advice: ChangeAdvice,
 ) -> None:

@@ -10,10 +10,16 @@ from greasecheck.model.reasons import ReasonCode
 from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
-from greasecheck.predict.advice.decisions import _is_left_alone, _were_here, advise
+from greasecheck.predict.advice.decisions import (
+    _as_of_this_water,
+    _is_left_alone,
+    _were_here,
+    advise,
+)
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
+from tests.unit.report import season_samples as samples
 
 CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.4, day=3.0)  # with it 3 days are best
 
@@ -165,3 +171,26 @@ def test_no_proof_is_asked_for_beside_a_skull_that_soaks_on(
     assert tuple(one.verdict for one in advice.skulls) == done
     assert advice.change.verdict is change
     assert [one.withheld is None for one in advice.skulls if one.name == "buck"] == [False]
+
+
+def test_no_date_of_a_tub_stands_while_one_of_its_skulls_has_none() -> None:
+    found = samples.advice()
+    [one] = found.skulls
+    other = replace(one, name="other", withheld=ReasonCode.SLOW, probability_degreased=1e-4)
+    for skulls in ((one, other), (other, one)):
+        both = replace(found, skulls=skulls)
+        assert both.withheld is ReasonCode.SLOW
+        assert both.degreased is None
+        assert both.runs_clear is None
+        assert set(both.skull_dates) == {one.name}
+        assert both.probability_degreased_now == 1e-4
+
+
+def test_looks_are_moved_on_by_as_much_as_the_last_of_them_is_old() -> None:
+    """A look after the day asked about is none yet."""
+    seen = SkullBone(
+        name="buck", looks=tuple(BoneLook(at=day(at), yi_e313=20.0) for at in (2, 8, 30))
+    )
+    for filled, moved in ((5, [14, 20]), (12, [10, 16])):
+        [bone_then] = _as_of_this_water([seen], day(filled), day(20))
+        assert [look.at for look in bone_then.looks] == [day(at) for at in moved]

@@ -1,0 +1,105 @@
+"""Signs of what spoils a ladder's picture, each by made stripes and greys."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+import pytest
+
+from greasecheck.measure.ladder import signs
+from greasecheck.measure.ladder.light import Greys
+
+if TYPE_CHECKING:
+    from greasecheck.measure.ladder.light import Picture
+    from greasecheck.measure.ladder.profile import Sampled
+    from greasecheck.model import FloatArray
+
+BINS = 40
+PATH_M = np.arange(1, BINS + 1) * 2.8e-3
+
+
+def sampled(contrast: FloatArray) -> Sampled:
+    """Return stripes of both widths whose contrast runs so; white is 1."""
+    field = SimpleNamespace(
+        contrast=contrast, white=np.ones(BINS), std=np.full(BINS, 1e-4), tint=np.ones((BINS, 3))
+    )
+    made = SimpleNamespace(
+        fine=field,
+        coarse=field,
+        inside=np.ones(BINS, bool),
+        sight=SimpleNamespace(path_mm=1000 * PATH_M, depth_mm=2.5 * np.arange(1, BINS + 1)),
+    )
+    return cast("Sampled", made)
+
+
+@pytest.mark.parametrize(("haze_per_m", "forgiven"), [(0.0, 0.0), (10.0, 0.065), (26.0, 0.169)])
+def test_a_shadow_s_edge_is_a_step_beyond_what_haze_bends(
+    haze_per_m: float, forgiven: float
+) -> None:
+    edge = np.where(np.arange(BINS) < 20, 1.0, np.exp(-0.4))
+    smooth = 0.9 * np.exp(-12.0 * PATH_M)
+    assert signs.contrast_step(sampled(smooth), haze_per_m) == 0
+    found = signs.contrast_step(sampled(smooth * edge), haze_per_m)
+    assert found == pytest.approx(0.4 - forgiven, abs=0.005)
+
+
+def test_murk_bends_contrast_no_farther_than_where_it_was_derived() -> None:
+    edge = np.where(np.arange(BINS) < 20, 1.0, np.exp(-0.4))
+    made = sampled(0.9 * edge)
+    assert signs.contrast_step(made, 60.0) == signs.contrast_step(made, 26.0) > 0
+
+
+def greys(**changed: Any) -> Greys:  # noqa: ANN401 - fields of Greys
+    """Return five greys on either wing, each as bright as it should be."""
+    reflectances = np.tile([0.045, 0.1, 0.2, 0.4, 0.85], 2)
+    known = {
+        "values": np.repeat(reflectances[:, np.newaxis], 3, axis=1),
+        "spread": np.zeros(10),
+        "reflectances": reflectances,
+        "left": np.arange(10) < 5,
+        "wide": np.tile([True, False, False, False, False], 2),
+        "narrow_black": 0.045,
+    }
+    return Greys(**{**known, **changed})
+
+
+def scaled(*factors: tuple[int, float]) -> FloatArray:
+    values = greys().values.copy()
+    for place, factor in factors:
+        values[place] *= factor
+    return values
+
+
+def test_one_spoilt_grey_is_forgiven_and_two_are_not() -> None:
+    picture = cast("Picture", SimpleNamespace(tone=lambda light: light))
+    assert signs.grey_misfit(picture, greys()) == pytest.approx(0)
+    one = greys(values=scaled((2, 1.5)))
+    assert signs.grey_misfit(picture, one) == pytest.approx(0)
+    two = greys(values=scaled((2, 1.5), (7, 1.3)))
+    assert signs.grey_misfit(picture, two) == pytest.approx(np.log(1.3))
+
+
+@pytest.mark.parametrize("side", [4, 9])
+def test_a_wing_in_shadow_is_told_on_either_side(side: int) -> None:
+    assert signs.wing_ratio(greys()) == pytest.approx(1)
+    assert signs.wing_ratio(greys(values=scaled((side, 0.5)))) == pytest.approx(2)
+
+
+def test_a_veil_and_lifted_shadows_are_told_by_the_blacks() -> None:
+    assert signs.veil_share(greys()) == pytest.approx(0, abs=1e-3)
+    assert signs.veil_share(greys(values=greys().values + 0.1)) == pytest.approx(0.1, abs=0.01)
+    assert signs.black_shift(greys()) == pytest.approx(0)
+    lifted = greys(values=scaled((0, 2.0), (5, 2.0)))
+    assert signs.black_shift(lifted) == pytest.approx(np.log(2))
+
+
+def test_a_decay_is_smooth_where_water_alone_makes_it() -> None:
+    smooth = 0.9 * np.exp(-12.0 * PATH_M)
+    waves = np.where(np.arange(BINS) % 2, 1.2, 1.0)
+    assert signs.decay_misfit(sampled(smooth)) == pytest.approx(0, abs=1e-9)
+    assert signs.decay_misfit(sampled(smooth * waves)) == pytest.approx(np.log(1.2) / 2, rel=0.05)
+    assert signs.first_contrast(sampled(smooth)) == pytest.approx(
+        0.9 / (1 - signs.INK_SHARE), rel=0.01
+    )
