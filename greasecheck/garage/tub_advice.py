@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from greasecheck.errors import ForecastError
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
 from greasecheck.garage.soaks.prices import Prices, at_prices
 from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost
@@ -15,9 +17,10 @@ from greasecheck.predict.outlook.forecasting import project
 from greasecheck.predict.records import ClearRule, Plan
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
+    from greasecheck.garage.soaks.past import PastSoak
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.decisions import TubAdvice
 
@@ -57,6 +60,17 @@ def advise_tubs(
         yield from advice_of_tubs(book, numbers, now)
         return
     yield from _afresh(book, numbers, now, prices or Prices(), sure=sure)
+
+
+def running_advice(
+    book: Logbook, soaks: Iterable[PastSoak], now: datetime
+) -> dict[int, TubAdvice | None]:
+    """Return the advice on the tubs of soaks that last, by number; without those that have none."""
+    found: dict[int, TubAdvice | None] = {}
+    for number in sorted({soak.tub for soak in soaks if soak.until >= now}):
+        with suppress(ForecastError):
+            found |= advice_of_tubs(book, [number], now)
+    return found
 
 
 def planned_tubs(

@@ -46,6 +46,7 @@ def risk(
     from greasecheck.garage.risk.risk import learn, photo_lines, trust_line  # noqa: PLC0415 - scipy
     from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.past import past_soaks  # noqa: PLC0415 - loads numpy
+    from greasecheck.garage.tub_advice import running_advice  # noqa: PLC0415 - loads scipy
     from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - keeps start-up light
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
 
@@ -53,7 +54,8 @@ def risk(
     with logbook_options.open_logbook(logbook) as book:
         fits = all_soak_fits(book, at, progress=with_progress) if fit else None
         soaks = past_soaks(book, at) if fits is None else [one.soak for one in fits]
-        lessons = learn(book, soaks, at, fits)
+        advised = running_advice(book, soaks, at) if fit else {}
+        lessons = learn(book, soaks, at, fits, advised)
         names = [name_of(book, typed) for typed in skulls or ()]
     shown = _named(lessons.cases, names)
     risks = [yellowing_risk(lessons.model, case.known) for case in shown]

@@ -123,6 +123,7 @@ def _charts(
     """Yield the charts of these kinds; what nothing is known of has none."""
     from greasecheck.garage.season import parts as season_parts  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.tub_advice import running_advice  # noqa: PLC0415 - loads scipy
     from greasecheck.report.charts.data import SeasonData  # noqa: PLC0415 - as below
     from greasecheck.report.charts.registry import season_charts  # noqa: PLC0415 - loads matplotlib
 
@@ -138,6 +139,7 @@ def _charts(
         if ChartKind.RECIPES in kinds:
             data = replace(data, ratios=season_parts.recipe_parts(fits).found.ratios)
         if ChartKind.RISK in kinds:
-            data = replace(data, risks=season_parts.risk_parts(book, fits, now).by_name)
+            advised = running_advice(book, [fit.soak for fit in fits], now)
+            data = replace(data, risks=season_parts.risk_parts(book, fits, advised, now).by_name)
     for charts in season_charts(data).values():
         yield from charts

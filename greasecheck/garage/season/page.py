@@ -80,8 +80,8 @@ def gather_season(
     """
     tubs = tub_parts(book, now, progress=progress)
     fits = all_soak_fits(book, now, progress=progress)
-    recipes, risks = recipe_parts(fits), risk_parts(book, fits, now)
     advised = {parts.today.tub.number: parts.advice for parts in tubs}
+    recipes, risks = recipe_parts(fits), risk_parts(book, fits, advised, now)
     skulls = list_skulls(book)
     lives = skull_lives(book, skulls, advised, now)
     species = {skull.name: skull.species for skull in skulls}

@@ -24,7 +24,7 @@ from greasecheck.report.charts.registry import tub_charts
 from greasecheck.report.season.records import RiskRow
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
     from greasecheck.answers import TubAnswer
@@ -155,9 +155,14 @@ def recipe_parts(fits: Sequence[SoakFit]) -> RecipeParts:
     return RecipeParts(found=compare_recipes(rates), left_out=left_out)
 
 
-def risk_parts(book: Logbook, fits: Sequence[SoakFit], now: datetime) -> RiskParts:
+def risk_parts(
+    book: Logbook,
+    fits: Sequence[SoakFit],
+    advised: Mapping[int, TubAdvice | None],
+    now: datetime,
+) -> RiskParts:
     """Return the risk that each skull yellows later."""
-    lessons = learn(book, [fit.soak for fit in fits], now, fits)
+    lessons = learn(book, [fit.soak for fit in fits], now, fits, advised)
     rows = [
         RiskRow(
             name=case.known.name,

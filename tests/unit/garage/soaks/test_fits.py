@@ -15,6 +15,7 @@ from greasecheck.garage.soaks import fits as soak_fits
 from greasecheck.garage.soaks import kept as kept_fits
 from greasecheck.garage.soaks.kept import all_soak_fits
 from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.garage.tub_advice import running_advice
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import find_reading
@@ -82,6 +83,20 @@ def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook)
     shared, own = (learn(book, soaks, NOW, given).cases for given in (fits, ()))
     assert shared == own
     assert any(case.known.signs.residual_grease_share for case in shared)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_the_risk_tells_the_grease_left_that_the_forecast_does(book: Logbook) -> None:
+    fits = all_soak_fits(book, NOW)
+    soaks = [fit.soak for fit in fits]
+    advised = running_advice(book, soaks, NOW)
+    cases = {one.known.name: one.known for one in learn(book, soaks, NOW, fits, advised).cases}
+    told = [one for advice in advised.values() if advice for one in advice.forecast.skulls]
+    assert told
+    for one in told:
+        share = cases[one.name].signs.residual_grease_share
+        assert share is not None
+        assert share.value == one.grease_left_share[1]
 
 
 @pytest.mark.parametrize("book", [30], indirect=True)
