@@ -57,6 +57,14 @@ def test_water_is_read_within_its_stated_error(folder: Path, attenuation_per_m: 
     assert reading.bone is None
 
 
+def test_the_depth_of_the_jar_is_that_of_its_reference(folder: Path) -> None:
+    other = Jar(clear=reference(folder), path_mm=120.0)
+    water = read(folder, murky(10.0, seed=3), jar=other).reading.water
+    assert water is not None
+    assert water.path_mm == pytest.approx(60.0, rel=0.01)
+    assert water.main_per_m == pytest.approx(10.0, rel=0.1)
+
+
 def test_clear_water_is_below_a_bound(folder: Path) -> None:
     water = read(folder, JarScene(seed=7)).reading.water
     assert water is not None

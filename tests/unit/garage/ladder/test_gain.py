@@ -109,6 +109,11 @@ def test_the_nearest_of_several_readings_is_compared() -> None:
     assert nearest(dipped, [ladder(2.0, 2.0, day=1)]) == []
 
 
+def test_jar_and_ladder_of_one_moment_stay_two_readings() -> None:
+    dipped = replace(jar(3.0), taken_at=START)
+    assert len(haze_readings([dipped, ladder(2.0, 2.0), ladder(2.1, 2.1, day=1 / 86_400)])) == 2
+
+
 def test_photos_of_one_moment_share_the_gain_of_the_least_sure() -> None:
     pair = [ladder(0.5, 0.5), ladder(3.0, 3.0, day=1 / 86_400)]
     [joined] = haze_readings(pair)

@@ -37,7 +37,7 @@ def painted(
     """Return a shaded oval bone as XYZ and mask.
 
     It has a stain, and perhaps a stained belt from edge to edge or a strip, alone or over the
-    stain, which differs by a share `step` of what wood does.
+    stain or over the bone's rim, which differs by a share `step` of what wood does.
     """
     mask = np.zeros((ROWS, COLUMNS), np.uint8)
     cv2.ellipse(mask, MIDDLE, HALF, 0, 0, 360, 1, -1)
@@ -48,7 +48,8 @@ def painted(
     if shape == "belt":
         labs[:, 60:110] = YELLOW_LAB
     if shape.startswith("strip"):
-        box = cv2.boxPoints(((125.0, 85.0), (110.0, 30.0), turned_deg)).astype(np.int32)
+        centre = (185.0, 80.0) if shape == "strip over the rim" else (125.0, 85.0)
+        box = cv2.boxPoints((centre, (110.0, 30.0), turned_deg)).astype(np.int32)
         labs[cv2.fillPoly(np.zeros_like(mask), [box], (1,)) > 0] = BONE_LAB + step * np.subtract(
             WOOD_LAB, BONE_LAB
         )
@@ -63,6 +64,13 @@ def test_a_strip_within_the_outline_is_found(turned_deg: float) -> None:
     seen = one_colour(*painted("strip", turned_deg), PER_MM)
     assert not any(check.passed for check in laid_on_checks(seen))
     assert not any(check.hard for check in laid_on_checks(seen))
+
+
+def test_a_strip_that_lies_over_the_rim_is_found_by_the_corners_of_its_inner_end() -> None:
+    """A third corner may have the bone's own outline for one of its edges."""
+    seen = one_colour(*painted("strip over the rim", 0.0), PER_MM)
+    corners, _ = laid_on_checks(seen)
+    assert not corners.passed
 
 
 @pytest.mark.parametrize("step", [0.25, 0.5, 1.0])

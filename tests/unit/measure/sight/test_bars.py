@@ -1,21 +1,29 @@
 """Bars behind a drawn jar of known transmittance."""
 
+from dataclasses import replace
 from functools import cache
 
+import cv2
 import numpy as np
 import pytest
 
+from greasecheck.measure.checks import limits
 from greasecheck.measure.colour.model import fit_colour
 from greasecheck.measure.sheet.find import find_sheet
 from greasecheck.measure.sight.bars import Alignment
 from greasecheck.measure.sight.view import Expected, SightView, look_at_sight
+from greasecheck.model import Photo
+from greasecheck.reference import known_sheets
 from greasecheck.reference.patches.values import nominal_values
-from tests.synthetic.jar_scene import JarScene, photograph
+from tests.synthetic.jar_scene import FIELD_MM, JarScene, photograph
 
 
 @cache
 def view(scene: JarScene, there: Alignment | None = None) -> SightView:
-    photo = photograph(scene)
+    return look(photograph(scene), there)
+
+
+def look(photo: Photo, there: Alignment | None = None) -> SightView:
     placement = find_sheet(photo)
     colour = fit_colour(photo, placement, nominal_values(placement.geometry))
     if there is None:
@@ -64,6 +72,21 @@ def test_foam_is_rejected_cell_by_cell() -> None:
     assert foamy.fine.wet.used_share < 0.8
     ratio = foamy.fine.ratio / view(JarScene()).fine.ratio
     np.testing.assert_allclose(ratio, 0.5, atol=0.03)
+
+
+@pytest.mark.parametrize(("field", "is_told"), [("wet_fine", True), ("wet_coarse", False)])
+def test_a_spot_before_the_fine_bars_is_a_hole_in_their_contrast(field: str, is_told: bool) -> None:
+    photo, box = photograph(JarScene()), getattr(known_sheets()[0].sight, field)
+    per_mm = photo.pixels.shape[1] / FIELD_MM.width_mm
+    x, y = box.centre_mm
+    spot = np.zeros(photo.pixels.shape[:2], np.uint8)
+    centre = round((x - FIELD_MM.x_mm) * per_mm), round((y - FIELD_MM.y_mm) * per_mm)
+    cv2.circle(spot, centre, round(8 * per_mm), 1, -1)
+    blurred = cv2.GaussianBlur(photo.pixels, (0, 0), 2 * per_mm)
+    pixels = np.where(spot[..., np.newaxis] > 0, blurred, photo.pixels)
+    found = look(replace(photo, pixels=pixels)).hole
+    assert (found > limits.HOLE.doubtful) is is_told
+    assert view(JarScene()).hole == 0
 
 
 def test_drops_on_the_wall_are_left_out() -> None:

@@ -8,6 +8,9 @@ from numpy.typing import NDArray
 
 from greasecheck.measure.checks import limits
 from greasecheck.measure.sight.veil_edge import VeilDown, veil_edge
+from greasecheck.measure.sight.view import Expected, _veil_down
+from greasecheck.reference import known_sheets
+from tests.synthetic.bar_pairs import HERE, pair
 
 FloatArray = NDArray[np.float64]
 Y_MM = np.concatenate([135 + 3.0 * np.arange(7), 164 + 3.0 * np.arange(6)])
@@ -54,3 +57,14 @@ def test_a_veil_of_the_lower_part_is_told(at_mm: float, width_mm: float, added: 
 
 def test_what_veils_the_upper_part_leaves_the_fine_bars_alone() -> None:
     assert veil_edge(seen(np.array(CLEAR.light) + 0.05 * (1 - edge(145, 2.0))), CLEAR) == 0
+
+
+def test_the_veil_of_either_field_is_taken_as_it_is_seen_through_the_jar() -> None:
+    """What was divided by the contrast that clear water leaves is multiplied by it again."""
+    bars = pair(np.full(3, 0.6), np.full(3, 0.8))
+    fine, coarse = (Expected(alignment=HERE, profile=np.full((7, 3), kept)) for kept in (0.5, 0.9))
+    found = _veil_down(known_sheets()[-1].sight, bars, bars, (fine, coarse))
+    seen = float(bars.veil.mean())
+    assert seen > 0.1
+    assert found.light[: found.fine_from] == pytest.approx([0.9 * seen] * found.fine_from)
+    assert np.array(found.light[found.fine_from :]) == pytest.approx(0.5 * seen)
