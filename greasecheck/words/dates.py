@@ -83,6 +83,11 @@ def utc_of(named: datetime) -> datetime:
     return (named.replace(fold=1) if is_left_out else named).astimezone(UTC)
 
 
+def end_of_day(day: date) -> datetime:
+    """Return the last minute of a day here: what is promised for a day may take all of it."""
+    return datetime.combine(day, time(23, 59)).astimezone(UTC)
+
+
 def second_time(text: str | None) -> datetime | None:
     """Return the second time that clocks put back showed what `text` names; None for others.
 

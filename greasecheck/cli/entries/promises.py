@@ -18,6 +18,7 @@ from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.predict.tables import is_known_species
 from greasecheck.words.answers import in_ten
+from greasecheck.words.dates import end_of_day
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -78,6 +79,8 @@ def promise(
             show_skull(book, name, at, as_json=as_json)
             return
         ready_by = given_time(day)
+        if ":" not in day:
+            ready_by = end_of_day(ready_by.astimezone().date())
         odds = odds_by(ready_by, at, milestones(book, name), skull_dates(book, name, at))
         made = Promise(
             skull=name, promised_at=given_time(None), ready_by=ready_by, probability=odds, note=note

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime
 from time import sleep
 from typing import TYPE_CHECKING
 
@@ -28,6 +28,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.predict.tables import is_known_species, known_species
 from greasecheck.stages import EventKind
+from greasecheck.words.dates import end_of_day
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -135,7 +136,6 @@ def _share(form: Mapping[str, str]) -> float | None:
 def _day(form: Mapping[str, str]) -> datetime:
     """Return the end of the day that was chosen."""
     try:
-        day = datetime.fromisoformat(form.get("day", "")).date()
-        return datetime.combine(day, time(23, 59)).astimezone(UTC)
+        return end_of_day(datetime.fromisoformat(form.get("day", "")).date())
     except (ValueError, OverflowError) as error:
         raise LiveError("the day is missing", hint="choose the day it is promised for") from error

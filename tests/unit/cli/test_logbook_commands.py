@@ -377,6 +377,7 @@ def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
     assert run("promise --now 2026-03-07").startswith(told.strip() + "; when promised ")
     (listed,) = answer("promise --now 2026-03-07")["promises"]
     assert (listed["promise"]["skull"], listed["in_danger"]) == ("fox 3", False)
+    assert listed["promise"]["ready_by"].startswith("2099-01-01T23:59")  # as by the page
     assert "that day has gone by" in call("promise fox~3 2020-01-01").stderr
     assert run("promise badger").startswith("a new badger: promise ")
     assert "can be promised" in run("promise fox~3 --now 2026-03-07")
