@@ -25,6 +25,12 @@ if TYPE_CHECKING:
 
 NEAR = timedelta(days=1)  # of a skull and its first bath only the day may be entered
 OLD_WATER = timedelta(days=30)  # it is changed every few days; common practice, no source
+EARLY = """SELECT tub, count(*) FROM readings JOIN (
+        SELECT tub AS its, min(time) AS first FROM (
+            SELECT number AS tub, started_at AS time FROM tubs
+            UNION ALL SELECT tub, filled_at FROM baths)
+        GROUP BY tub) ON its = tub
+    WHERE readings.entry_id = ? AND NOT wrong AND taken_at < first GROUP BY tub ORDER BY tub"""
 
 
 def entry_slips(book: Logbook, number: int | None) -> tuple[str, ...]:
@@ -51,6 +57,11 @@ def entry_slips(book: Logbook, number: int | None) -> tuple[str, ...]:
         *(words for one in events if one.kind in INTO_A_TUB for words in _of_event(book, one)),
     )
     return tuple(dict.fromkeys(found))
+
+
+def early_readings(book: Logbook, number: int | None) -> dict[int, int]:
+    """Return how many readings of an entry lie before the first day of their tub, by tub."""
+    return dict(book.rows(EARLY, (number,)))
 
 
 def _touched(

@@ -224,6 +224,11 @@ def import_csv(
         return
     for name, count in done.added.items():
         typer.echo(f"{name}: {count} added, {done.known[name]} stood there already")
+    for tub, count in done.early_readings.items():
+        readings = counted(count, "reading")
+        typer.echo(
+            f"tub {tub}: {readings} from before its first day, belonging to no soak", err=True
+        )
     if done.new_tubs:
         tubs = ", ".join(map(str, done.new_tubs))
         typer.echo(f"new and unnamed: tub {tubs}; name them: greasecheck tub", err=True)

@@ -9,6 +9,7 @@ from greasecheck.errors import DataFileError, GreasecheckError
 from greasecheck.logbook.csv.faults import Faults
 from greasecheck.logbook.csv.lines import read_lines
 from greasecheck.logbook.csv.stage import stage_of
+from greasecheck.logbook.date_slips import early_readings
 from greasecheck.logbook.store.book import EntryKind
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
@@ -43,11 +44,14 @@ class Imported:
         For each table, the rows added and those that stood there already.
     new_tubs : tuple of int
         Tubs that a row named but nobody had entered; they stand there unnamed.
+    early_readings : dict of int to int
+        For each tub, how many of the readings added lie before its first day.
     """
 
     added: dict[str, int]
     known: dict[str, int]
     new_tubs: tuple[int, ...]
+    early_readings: dict[int, int]
 
 
 def import_tables(
@@ -102,8 +106,9 @@ def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
             for rows in stage.batches():
                 entry.insert_rows(stage.table, rows)
         added = {stage.table.name: stage.count() for stage in stages}
+        early = early_readings(book, entry.number)
     known = {name: number - added[name] for name, number in coming.items()}
-    return Imported(added=added, known=known, new_tubs=new_tubs)
+    return Imported(added=added, known=known, new_tubs=new_tubs, early_readings=early)
 
 
 def files_by_table(paths: Sequence[Path]) -> list[tuple[Path, Table]]:

@@ -564,6 +564,12 @@ def test_the_book_goes_out_and_comes_in(season: Path, tmp_path: Path) -> None:
     (tmp_path / "baths.csv").write_text("tub,filled_at,recipe\n7,2026-01-01T00:00Z,soap\n")
     result = call(f"book import {tmp_path}/baths.csv")
     assert "new and unnamed: tub 7" in result.stderr
+    early, late = "7,2025-12-31T00:00Z,9,1\n", "7,2026-01-02T00:00Z,9,1\n"
+    (tmp_path / "readings.csv").write_text(
+        f"tub,taken_at,attenuation_per_m,attenuation_std_per_m\n{early}{late}"
+    )
+    result = call(f"book import {tmp_path}/readings.csv")
+    assert result.stderr == "tub 7: 1 reading from before its first day, belonging to no soak\n"
 
 
 def test_the_columns_are_told_with_their_units(path: Path) -> None:
