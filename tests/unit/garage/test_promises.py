@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,13 @@ from typer.testing import CliRunner
 
 from greasecheck.cli.app import app
 from greasecheck.garage.milestones import milestones
-from greasecheck.garage.promises import odds_by, skull_dates, standing_odds
+from greasecheck.garage.promises import (
+    PromiseOdds,
+    odds_by,
+    offer_for,
+    skull_dates,
+    standing_odds,
+)
 from greasecheck.garage.soaks.answers import KeptDates, kept_answers, kept_dates
 from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.logbook.records import Promise
@@ -18,7 +25,7 @@ from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water
 from greasecheck.model import Recipe
-from greasecheck.predict.advice.stage import left_to_do
+from greasecheck.predict.advice.stage import Milestone, left_to_do
 from greasecheck.stages import Stage
 from tests.unit.live.phones import AtOnce, Later, begin_season, make_phone
 
@@ -101,6 +108,46 @@ def test_what_is_kept_gives_the_odds_of_the_whole_answer(logbook: Path) -> None:
         assert day is not None
         assert kept.probability_by(day) == pytest.approx(whole.probability_by(day), abs=0.01)
     assert kept.probability_by(now) < 0.05
+
+
+def test_a_promise_must_leave_the_time_for_what_is_left_to_do() -> None:
+    """Whitening, resoaking and drying come after the day on which a skull is degreased."""
+    now, done = days_ago(0), days_ago(-30)
+    dates = KeptDates(origin=done, days=(0.0,) * 19)
+    soaking = [Milestone(stage=Stage.SOAKING, at=now)]
+    left, second = left_to_do(Stage.SOAKING), timedelta(seconds=1)
+    assert left > timedelta(days=7)
+    assert odds_by(done + left, now, soaking, dates) == pytest.approx(0.95)
+    assert odds_by(done + left - second, now, soaking, dates) == 0
+
+
+def test_what_is_offered_leaves_the_time_for_it_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    by_odds = {0.5: days_ago(-60), 0.9: days_ago(-90)}
+    found = SimpleNamespace(degreased=SimpleNamespace(quantile=by_odds.get))
+    monkeypatch.setattr("greasecheck.predict.outlook.forecasting.forecast", lambda *_, **__: found)
+    with Logbook(tmp_path / "season.logbook", create=True) as book:
+        offer = offer_for(book, "fox", days_ago(0))
+    left = left_to_do(Stage.SOAKING)
+    assert (offer.middle, offer.late) == (by_odds[0.5] + left, by_odds[0.9] + left)
+
+
+@pytest.mark.parametrize(
+    ("first", "now", "in_danger"),
+    [
+        (0.9, 0.65, True),
+        (0.9, 0.75, False),  # still likely
+        (0.7, 0.65, False),  # it was never much likelier
+        (None, 0.65, True),
+        (0.9, None, False),
+    ],
+)
+def test_a_promise_is_in_danger_where_it_was_likely_and_is_so_no_more(
+    first: float | None, now: float | None, in_danger: bool
+) -> None:
+    promise = Promise(skull=FOX, promised_at=days_ago(9), ready_by=days_ago(-90), probability=first)
+    assert PromiseOdds(promise=promise, now=now).in_danger is in_danger
 
 
 def test_a_skull_without_a_date_has_no_odds_kept() -> None:

@@ -13,6 +13,8 @@ from PIL import Image
 from greasecheck.garage.camera import rounds as module
 from greasecheck.garage.camera.pictures import keep_picture, newest_of
 from greasecheck.garage.camera.rounds import (
+    FALLEN_MM,
+    MOVED_SHARE,
     RoundSettings,
     Watch,
     do_round,
@@ -31,7 +33,7 @@ from greasecheck.model.camera_notices import NoticeKind
 from tests.logbook_samples import make_ladder, make_reading, make_water
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
 START = datetime(2026, 3, 1, 0, 30, tzinfo=UTC)
@@ -83,6 +85,8 @@ class Garage:
     def __init__(self, folder: Path) -> None:
         self.hour = 0
         self.shift_px = 0.0
+        self.tubs_shifted: tuple[int, ...] = TUBS
+        self.levels_mm: Sequence[float] = ()
         self.settings = RoundSettings(
             folder=folder,
             newest=folder / "newest",
@@ -103,11 +107,18 @@ class Garage:
         photo = load_photo(path)
         assert photo.taken_at == START + timedelta(hours=self.hour)
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
-        outline = np.array([[5.0, 5], [20, 5], [20, 30], [5, 30]]) + self.shift_px
+        outline = np.array([[5.0, 5], [20, 5], [20, 30], [5, 30]])
         views = [
-            LadderView(tub=tub, water=None, ladder=None, checks=(), outline_px=outline)
+            LadderView(
+                tub=tub,
+                water=None,
+                ladder=None,
+                checks=(),
+                outline_px=outline + self.shift_px * (tub in self.tubs_shifted),
+            )
             for tub in TUBS
         ]
+        level_mm = self.levels_mm[self.hour] if self.levels_mm else 150.0 - 0.3 * self.hour
         since = self.hour if self.hour < 40 else self.hour - 40
         readings = [
             replace(
@@ -117,7 +128,7 @@ class Garage:
                 kind=ReadingKind.LADDER,
                 part=f"ladder-{tub}",
                 water=make_water(4.0 + 0.4 * since),
-                ladder=replace(make_ladder(), level_mm=150.0 - 0.3 * self.hour),
+                ladder=replace(make_ladder(), level_mm=level_mm),
             )
             for tub in TUBS
         ]
@@ -230,6 +241,26 @@ def test_a_moved_camera_is_told_once(book: Logbook, tmp_path: Path) -> None:
     garage.shift_px = 10.0
     assert [notice.kind for notice in next(rounds).notices] == [NoticeKind.MOVED]
     assert not next(rounds).notices
+
+
+def test_one_ladder_that_hangs_elsewhere_is_no_moved_camera(book: Logbook, tmp_path: Path) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    rounds = garage.run(book, watch, 2)
+    assert not next(rounds).notices
+    garage.shift_px, garage.tubs_shifted = 1.5 * MOVED_SHARE * 64, TUBS[:1]
+    assert not next(rounds).notices
+
+
+def test_water_falls_from_the_highest_it_stood_at_in_its_bath(
+    book: Logbook, tmp_path: Path
+) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    garage.levels_mm = (130.0, 150.0, 150.0 - 0.9 * FALLEN_MM, 150.0 - 1.1 * FALLEN_MM)
+    *earlier, last = garage.run(book, watch, 4)  # topped up in between
+    assert not [notice for one in earlier for notice in one.notices]
+    assert [notice.tub for notice in last.notices] == list(TUBS)
+    fallen = [notice.amount_mm for notice in last.notices]
+    assert fallen == pytest.approx([1.1 * FALLEN_MM] * len(TUBS))
 
 
 def test_a_full_disk_stops_one_round_only(
