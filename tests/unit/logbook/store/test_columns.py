@@ -28,6 +28,17 @@ def test_a_cell_of_the_wrong_kind_is_told(kind: Kind, cell: str, problem: str) -
         Column(name="x", kind=kind, meaning="x").parse(cell)
 
 
+@pytest.mark.parametrize("text", ["=1+1", "+49 30", "-3 degrees", "@home", "'quoted'", "'t Hooft"])
+def test_no_text_is_a_formula_for_a_spreadsheet_nor_changed_by_its_guard(text: str) -> None:
+    """What begins as a formula is guarded by an apostrophe (OWASP, CSV injection)."""
+    column = Column(name="x", kind=Kind.TEXT, meaning="x")
+    cell = column.written(text)
+    assert cell[0] not in "=+-@\t\r"
+    assert column.parse(cell) == text
+    typed_by_hand = "'t Hooft"
+    assert column.parse(typed_by_hand) == typed_by_hand
+
+
 def test_times_of_any_zone_become_utc() -> None:
     column = Column(name="x", kind=Kind.TIME, meaning="x")
     assert column.parse("2026-03-04T19:05:00+01:00") == "2026-03-04T18:05:00Z"
