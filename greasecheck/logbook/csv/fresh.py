@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.drafts import draft_folder, make_private_folder
-from greasecheck.logbook.store.file import fsync_folder, name_without_overwriting
+from greasecheck.logbook.store.file import drafted, name_without_overwriting
 from greasecheck.logbook.store.last_link import note_path
 
 if TYPE_CHECKING:
@@ -39,22 +38,13 @@ def import_files(path: Path, files: Sequence[Path]) -> Imported:
     if path.exists():
         with Logbook(path) as book:
             return import_tables(book, files)
-    try:
-        make_private_folder(path.parent)
-        with draft_folder(path.parent) as folder:
-            draft = folder / path.name
-            with Logbook(draft, create=True) as book:
-                done = import_tables(book, files)
-            if not name_without_overwriting(draft, path):
-                raise LogbookError(
-                    f"another program made the logbook {path} meanwhile", hint="import once more"
-                )
-            with suppress(FileNotFoundError):  # files without a row are no entry
-                note_path(draft).replace(note_path(path))
-        fsync_folder(path.parent)
-    except OSError as error:
-        raise LogbookError(
-            f"cannot make the logbook {path}: {error.strerror or error}",
-            hint="allow writing to its folder, or name another place for the logbook",
-        ) from error
+    with drafted(path) as draft:
+        with Logbook(draft, create=True) as book:
+            done = import_tables(book, files)
+        if not name_without_overwriting(draft, path):
+            raise LogbookError(
+                f"another program made the logbook {path} meanwhile", hint="import once more"
+            )
+        with suppress(FileNotFoundError):  # files without a row are no entry
+            note_path(draft).replace(note_path(path))
     return done

@@ -101,6 +101,27 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
+@contextmanager
+def drafted(path: Path) -> Iterator[Path]:
+    """Give a place beside `path` for a new logbook to be made whole; what is not renamed goes.
+
+    Raises
+    ------
+    LogbookError
+        When the disk refuses.
+    """
+    try:
+        make_private_folder(path.parent)
+        with draft_folder(path.parent) as folder:
+            yield folder / path.name
+        fsync_folder(path.parent)
+    except OSError as error:
+        raise LogbookError(
+            f"cannot make the logbook {path}: {error.strerror or error}",
+            hint="allow writing to its folder, or name another place for the logbook",
+        ) from error
+
+
 def name_without_overwriting(fresh: Path, path: Path) -> bool:
     """Give a file its name; return False, and leave it, where another process took that first."""
     try:
@@ -164,18 +185,9 @@ def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
 
 def _make(path: Path) -> None:
     """Make an empty logbook under another name, then give it its own: a kill leaves none or all."""
-    try:
-        make_private_folder(path.parent)
-        with draft_folder(path.parent) as folder:
-            fresh = folder / path.name
-            _fill_new(fresh)
-            name_without_overwriting(fresh, path)
-        fsync_folder(path.parent)
-    except OSError as error:
-        raise LogbookError(
-            f"cannot make the logbook {path}: {error.strerror or error}",
-            hint="allow writing to its folder, or name another place for the logbook",
-        ) from error
+    with drafted(path) as fresh:
+        _fill_new(fresh)
+        name_without_overwriting(fresh, path)
 
 
 def _fill_new(path: Path) -> None:
