@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from greasecheck.model.reasons import ReasonCode
+from greasecheck.predict.advice import decisions
 from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.bone_trend import BoneLook
 from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
@@ -20,6 +23,11 @@ from greasecheck.predict.advice.done import DoneVerdict, SkullBone
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
 from tests.unit.report import season_samples as samples
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.predict.records import TubHistory
 
 CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.4, day=3.0)  # with it 3 days are best
 
@@ -97,6 +105,17 @@ def test_a_proof_is_not_broken_off_when_what_it_began_on_grows_old(
     assert advice.change.verdict is change
 
 
+def less_sure_than_before() -> TubHistory:
+    """Return a tub left alone from day 48 on, whose haze since day 54 speaks for more grease."""
+    tub = fading_tub(62, half_life=5.0)
+    readings = tuple(
+        replace(one, attenuation_per_m=3.2 * one.attenuation_per_m) if one.at > day(54) else one
+        for one in tub.readings
+    )
+    changes = tuple(one for one in tub.changes if one.at <= day(48))
+    return replace(tub, changes=changes, readings=readings)
+
+
 @pytest.mark.parametrize(
     ("share", "done", "change"),
     [
@@ -107,14 +126,8 @@ def test_a_proof_is_not_broken_off_when_what_it_began_on_grows_old(
 def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
     share: float, done: DoneVerdict, change: ChangeVerdict
 ) -> None:
-    tub = fading_tub(62, half_life=5.0)
-    readings = tuple(
-        replace(one, attenuation_per_m=3.2 * one.attenuation_per_m) if one.at > day(54) else one
-        for one in tub.readings
-    )
-    changes = tuple(one for one in tub.changes if one.at <= day(48))
     advice = advise(
-        replace(tub, changes=changes, readings=readings),
+        less_sure_than_before(),
         day(61),
         bones=(bone(share, 61),),
         rule=ClearRule(grease_left_share=0.215),
@@ -123,6 +136,28 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9
     assert [one.verdict for one in advice.skulls] == [done]
     assert advice.change.verdict is change
+
+
+@pytest.mark.parametrize(("checked", "is_known"), [(54, True), (58, False)])
+def test_what_was_advised_when_a_change_was_due_knew_nothing_of_later_checks(
+    checked: int, is_known: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def advised(history: TubHistory, due: datetime, **options: Any) -> object:  # noqa: ANN401
+        assert day(54) < due < day(58)
+        asked.append(options["checked_at"])
+        return SimpleNamespace(change=SimpleNamespace(verdict=ChangeVerdict.WAIT))
+
+    monkeypatch.setattr(decisions, "advise", advised)
+    advise(
+        less_sure_than_before(),
+        day(61),
+        bones=(bone(0.0, 61),),
+        rule=ClearRule(grease_left_share=0.215),
+        checked_at=day(checked),
+    )
+    assert asked == [day(checked) if is_known else None]
 
 
 @pytest.mark.parametrize(("since", "here"), [(55, True), (56, True), (57, False), (62, True)])
