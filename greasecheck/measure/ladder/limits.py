@@ -43,6 +43,8 @@ BENT = Limit(name="bent_stripes_mm", doubtful=0.3, refused=1.2)
 # Water climbs a plate by 3.8 mm at most, the root of 2 capillary lengths (de Gennes, Brochard-Wyart
 # and Quere 2004, Capillarity and Wetting Phenomena, chapter 2); a step is seen from 2 mm away.
 SURFACE = Limit(name="surface_apart_mm", doubtful=1.8, refused=1e6)
+# Stripes of 3 mm repeat every 6 mm and tell less than half a stripe; those of 8 mm tell the rest.
+FIELDS_ASIDE = Limit(name="coarse_aside_mm", doubtful=1.5, refused=3.0)
 LEAN = Limit(name="lean_deg", doubtful=6.0, refused=15.0)
 UNEVEN = Limit(name="uneven_share", doubtful=0.03, refused=0.3)
 FIRST_BARS = Limit(name="first_bars_contrast", doubtful=0.9, refused=0.4)

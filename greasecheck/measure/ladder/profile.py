@@ -9,11 +9,13 @@ import numpy as np
 from scipy import ndimage
 
 from greasecheck.measure.ladder.refraction import look
-from greasecheck.measure.ladder.slopes import Profile
+from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.srgb import POWER, TOE_END_LIGHT
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.measure.ladder.light import Picture
     from greasecheck.measure.ladder.refraction import Eye, Sight, Surface
     from greasecheck.model import BoolArray, Box, FloatArray
@@ -77,6 +79,8 @@ class Sampled:
         How wide a stripe of 3 mm is seen, 40 mm below its upper end [px].
     bent_mm : float
         How far the stripes stray from straight lines [mm].
+    coarse_aside_mm : float
+        How far stripes of 8 mm are seen aside of where those of 3 mm put them [mm].
     """
 
     places_mm: FloatArray
@@ -86,6 +90,7 @@ class Sampled:
     inside: BoolArray
     stripe_px: float
     bent_mm: float
+    coarse_aside_mm: float
 
     @property
     def view_cos(self) -> float:
@@ -135,11 +140,14 @@ def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
     start = field.y_mm + EDGE_PX * step / LEAST_BIN_PX if step > BIN_MM else field.y_mm + BIN_MM / 2
     places = np.arange(start + step / 2, field.y_mm + field.height_mm - step / 2, step)
     sight = look(eye, surface, np.column_stack([np.full_like(places, middle), places]))
-    aside, bent_mm = _aside_mm(picture, eye, surface, places)
     fields = (
         (field, plate.stripes.fine_bar_mm),
         (plate.stripes.coarse, plate.stripes.coarse_bar_mm),
     )
+    fine_waves, coarse_waves = (
+        _waves(picture, eye, surface, places, box, bar) for box, bar in fields
+    )
+    aside, bent_mm = _aside_mm(fine_waves, places)
     grids = [_grid(box, bar, places, aside, step) for box, bar in fields]
     fine, coarse = (
         _field(picture, eye, surface, grid, box, bar)
@@ -154,6 +162,7 @@ def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
         inside=inside,
         stripe_px=_stripe_px(eye, surface),
         bent_mm=bent_mm,
+        coarse_aside_mm=_coarse_aside_mm(coarse_waves, aside),
     )
 
 
@@ -192,29 +201,46 @@ def _clear_of_mirror(surface: Surface, sight: Sight, top_mm: float) -> BoolArray
     return clear
 
 
-def _aside_mm(
-    picture: Picture, eye: Eye, surface: Surface, places: FloatArray
-) -> tuple[FloatArray, float]:
-    """Return how far aside the stripes of 3 mm are seen, by depth, and their scatter [mm].
-
-    The phase of the period of two stripes in each bin, weighed by its strength; a straight line
-    over the depth, as errors of the camera's place make.
-    """
-    box, bar = dip_ladder().stripes.fine, dip_ladder().stripes.fine_bar_mm
-    x = np.arange(box.x_mm + PHASE_STEP_MM / 2, box.x_mm + box.width_mm, PHASE_STEP_MM)
+def _waves(
+    picture: Picture, eye: Eye, surface: Surface, places: FloatArray, box: Box, bar_mm: float
+) -> NDArray[np.complex128]:
+    """Return contrast and phase of the stripes in each bin, by whole periods of two stripes."""
+    width = box.width_mm // (2 * bar_mm) * 2 * bar_mm
+    x = np.arange(box.x_mm + PHASE_STEP_MM / 2, box.x_mm + width, PHASE_STEP_MM)
     grid_x, grid_y = np.meshgrid(x, places)
     sight = look(eye, surface, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     light = picture.at(sight.pixels)[:, 1].reshape(grid_x.shape)
-    middle = box.x_mm + bar / 2
-    wave = light @ np.exp(-1j * np.pi * (x - middle) / bar)
-    strength = np.abs(wave) ** 2
-    deviation = -np.angle(wave) * bar / np.pi
+    middle = box.x_mm + bar_mm / 2
+    # a square wave of contrast 1 has 1 / pi of it at its period
+    return np.asarray(np.pi * (light @ np.exp(-1j * np.pi * (x - middle) / bar_mm)) / len(x))
+
+
+def _aside_mm(waves: NDArray[np.complex128], places: FloatArray) -> tuple[FloatArray, float]:
+    """Return how far aside the stripes of 3 mm are seen, by depth, and their scatter [mm].
+
+    By the phase in each bin, weighed by its strength; a straight line over the depth, as errors of
+    the camera's place make.
+    """
+    bar = dip_ladder().stripes.fine_bar_mm
+    strength = np.abs(waves) ** 2
+    deviation = -np.angle(waves) * bar / np.pi
     usable = np.abs(deviation) < MOST_ASIDE_SHARE * bar
     weight = np.sqrt(strength * usable) + 1e-12
     line = np.polynomial.Polynomial.fit(places, deviation, 1, w=weight)
     shown = strength > CLEAR_PHASE_SHARE * strength.max()
     bent = np.sqrt(np.mean((deviation - line(places))[shown] ** 2))
     return np.clip(line(places), -bar / 2, bar / 2), float(bent)
+
+
+def _coarse_aside_mm(waves: NDArray[np.complex128], aside: FloatArray) -> float:
+    """Return how far aside of a line the stripes of 8 mm are seen, all depths together [mm].
+
+    Where they show at all.
+    """
+    bar = dip_ladder().stripes.coarse_bar_mm
+    shown = np.abs(waves) > LEAST_SHARE
+    turned = (waves * np.exp(1j * np.pi * aside / bar))[shown].sum()
+    return float(abs(np.angle(turned)) * bar / np.pi)
 
 
 def _grid(

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.ladder.haze import HazeEstimate
     from greasecheck.measure.ladder.light import Greys, Picture
     from greasecheck.measure.ladder.profile import Field, Sampled
-    from greasecheck.measure.ladder.refraction import Eye, Surface
+    from greasecheck.measure.ladder.refraction import Eye
     from greasecheck.measure.ladder.waterline import Waterline
     from greasecheck.model import Box, Check, FloatArray
 
@@ -48,6 +48,7 @@ BLACK_SAMPLE_MM, BLACK_COLUMNS = 0.25, 40
 BLACK_WINDOW = 8  # samples above a step and below it
 BLACK_REACH_MM = 8.0  # beyond where water is read, and below the black's end
 BLUR_PX = 2.0  # between what is compared
+MOST_WET_SHARE = 0.8  # of the contrast of dry stripes: more may leave less than such a step
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
 
@@ -83,7 +84,8 @@ def all_signs(
         limits.STRIPES_DRY.check(max(dry, 0.0)),
         limits.WAVES.check(waterline.misfit_mm),
         limits.BENT.check(sampled.bent_mm),
-        limits.SURFACE.check(surface_miss_mm(picture, eye, surface)),
+        limits.SURFACE.check(surface_miss_mm(picture, eye, waterline)),
+        limits.FIELDS_ASIDE.check(sampled.coarse_aside_mm),
         limits.LEAN.check(float(np.degrees(max(abs(surface.lean_rad), abs(surface.roll_rad))))),
         limits.UNEVEN.check(uneven_share(sampled)),
         limits.FIRST_BARS.check(first_contrast(sampled)),
@@ -187,12 +189,13 @@ def wing_ratio(greys: Greys) -> float:
     return float(max(left, right) / max(min(left, right), 1e-6))
 
 
-def surface_miss_mm(picture: Picture, eye: Eye, surface: Surface) -> float:
+def surface_miss_mm(picture: Picture, eye: Eye, waterline: Waterline) -> float:
     """Return how far from the level the black above the stripes seems to go into the water [mm].
 
     The marks below tell the level by how far they are raised. Where rows of the picture are moved
     or lost between the black and them, they tell another than that at which the black meets water:
-    its light does not change there, or changes for good above.
+    its light does not change there, or changes for good above. In a tub that lights the stripes as
+    much as they are lit above the water it need not change.
     """
     plate = dip_ladder()
     ends = plate.stripes.fine.y_mm
@@ -204,13 +207,16 @@ def surface_miss_mm(picture: Picture, eye: Eye, surface: Surface) -> float:
     pixels = eye.project(np.column_stack([across, down, np.zeros(across.size)]))
     light = np.median(picture.at(pixels).reshape(len(y), len(x), 3), axis=1)
     px_per_sample = float(np.linalg.norm(pixels[-1] - pixels[len(x) - 1])) / (len(y) - 1)
-    level = round((min(surface.level_mm, ends) - y[0]) / BLACK_SAMPLE_MM)
+    level = round((min(waterline.surface.level_mm, ends) - y[0]) / BLACK_SAMPLE_MM)
     blur = round(BLUR_PX / max(px_per_sample, 0.1))
-    return BLACK_SAMPLE_MM * _samples_apart(np.log(np.maximum(light, LEAST_BLACK)), level, blur)
+    logs = np.log(np.maximum(light, LEAST_BLACK))
+    off, early = _samples_apart(logs, level, blur)
+    changes = waterline.end_step < MOST_WET_SHARE
+    return BLACK_SAMPLE_MM * (max(off, early) if changes else early)
 
 
-def _samples_apart(logs: FloatArray, level: int, blur: int) -> float:
-    """Return how many samples lie between a level and where logarithms of light change.
+def _samples_apart(logs: FloatArray, level: int, blur: int) -> tuple[float, float]:
+    """Return how many samples a level is off any change of light, and below one that stays.
 
     Means of `BLACK_WINDOW` samples are compared, with `blur` of them between; `logs` has shape
     (samples, colours).
@@ -220,13 +226,13 @@ def _samples_apart(logs: FloatArray, level: int, blur: int) -> float:
     apart = BLACK_WINDOW + blur
     changed = np.abs(means[apart:] - means[:-apart]).max(axis=1) > BLACK_STEP
     if not changed.any():
-        return float(len(logs))
+        return float(len(logs)), 0.0
     away = np.flatnonzero(changed) + (BLACK_WINDOW + apart) / 2 - level
     above = means[: max(level - apart, 1)]
     first = above[min(int(np.argmax(changed)), len(above) - 1)]
     stays = np.abs(above[-1] - first).max() > BLACK_STEP  # a ring of fat ends again
     early = -away[0] - apart + blur / 2 if stays else 0.0
-    return float(max(np.abs(away).min(), early))
+    return float(np.abs(away).min()), max(float(early), 0.0)
 
 
 def uneven_share(sampled: Sampled) -> float:

@@ -230,6 +230,8 @@ LADDERS = {
     "plate upright",
     "surface_apart_mm": "the water is seen elsewhere than the stripes put it: the picture is torn "
     "or put together; take one single photo, with the camera still",
+    "coarse_aside_mm": "the stripes are seen beside their place on the plate: the picture is torn "
+    "or put together; take one single photo, with the camera still",
     "bent_stripes_mm": "the stripes are bent: the water moves; wait until it is still",
     "lean_deg": "the plate does not hang upright: put its weight on, free it from the wall",
     "uneven_share": "something lies over the stripes: foam, a bone, a cloth or a bright reflection",

@@ -50,6 +50,7 @@ def sampled(fine: FloatArray, stripe_px: float, coarse: FloatArray | None = None
         inside=np.ones(len(depth), dtype=np.bool_),
         stripe_px=stripe_px,
         bent_mm=0.0,
+        coarse_aside_mm=0.0,
     )
 
 

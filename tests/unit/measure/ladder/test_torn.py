@@ -40,10 +40,14 @@ class Taken:
     exif: Image.Exif
     homography: NDArray[np.float64]
 
+    def seen(self, x_mm: float, y_mm: float) -> tuple[int, int]:
+        """Return the column and the row of the picture in which a place on the plate is seen."""
+        (place,) = cv2.perspectiveTransform(np.array([[[x_mm, y_mm]]]), self.homography)
+        return int(place[0, 0]), int(place[0, 1])
+
     def row(self, y_mm: float) -> int:
-        """Return the row of the picture in which the middle of the plate is seen so far down."""
-        place = np.array([[[100.0, y_mm]]])
-        return int(cv2.perspectiveTransform(place, self.homography)[0, 0, 1])
+        """Return the row in which the middle of the plate is seen so far down."""
+        return self.seen(100.0, y_mm)[1]
 
 
 def take(folder: Path, planned: PlannedPhoto) -> Taken:
@@ -97,6 +101,19 @@ def test_marks_moved_against_the_surface_are_no_good_reading(
 ) -> None:
     found = read(tmp_path, taken, lowered(taken.pixels, taken.row(y_mm), by_px))
     assert "surface_apart_mm" in failed(found)
+
+
+def test_stripes_beside_their_place_are_no_good_reading(tmp_path: Path, taken: Taken) -> None:
+    period_px = taken.seen(106.0, 90.0)[0] - taken.seen(100.0, 90.0)[0]  # of stripes of 3 mm
+    torn = taken.pixels.copy()
+    torn[taken.row(84.0) :] = np.roll(torn[taken.row(84.0) :], period_px, axis=1)
+    assert "coarse_aside_mm" in failed(read(tmp_path, taken, torn))
+
+
+def test_a_bright_tub_whose_black_looks_the_same_in_water_is_sound(tmp_path: Path) -> None:
+    (bright,) = named("single095")
+    (found,) = read_all(write_photo(tmp_path / "a.jpg", bright, Shooting(), at=AT))
+    assert found.verdict is Verdict.GOOD, failed(found)
 
 
 def test_a_ring_of_fat_above_the_water_is_no_torn_picture(tmp_path: Path) -> None:
