@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -238,11 +238,14 @@ def test_equally_likely_draws_are_as_many_as_each_form_earns(fit: TubFit) -> Non
     assert sum(len(branch.tail) for branch in thinned) == pytest.approx(200, abs=20)
 
 
-def test_a_found_change_lies_half_way_and_keeps_the_recipe() -> None:
-    history = replace(
-        fading_tub(9),
-        changes=(WaterChange(at=day(4), recipe=Recipe.AMMONIA), WaterChange(at=day(0))),
+@pytest.mark.parametrize("order", list(permutations(range(3))))
+def test_a_found_change_lies_half_way_and_keeps_the_recipe(order: tuple[int, ...]) -> None:
+    changes = (
+        WaterChange(at=day(0)),
+        WaterChange(at=day(4), recipe=Recipe.AMMONIA),
+        WaterChange(at=day(7), recipe=Recipe.WATER),
     )
+    history = replace(fading_tub(9), changes=tuple(changes[place] for place in order))
     found = UnloggedChange(
         after=day(5), before=day(6), before_per_m=9.0, fall_per_m=6.0, fall_share=0.67
     )
