@@ -1,7 +1,7 @@
 """Tables that no published source states: a snapshot, not truth, so that no value slips.
 
 Nothing can be compared with a guess. A change of one is made on purpose: run the benchmarks named
-here, state their figures in DEVELOPERS.md, and enter the new digest.
+here, state their figures in DEVELOPERS.md and tests/benchmarks/README.md, and enter the new digest.
 """
 
 from __future__ import annotations
