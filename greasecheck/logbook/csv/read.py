@@ -75,7 +75,8 @@ def import_tables(
     ------
     DataFileError
         With every fault and its line number, when a line is malformed, contradicts a rule, is
-        doubled, refers to a skull or reading that is nowhere, or differs from what stands there.
+        doubled, refers to a skull or reading that is nowhere, names a tub or a skull that is called
+        otherwise now, or differs from what stands there.
     """
     stages = [stage_of(book, path, table) for path, table in files_by_table(paths)]
     faults = Faults()
@@ -97,6 +98,7 @@ def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
     with book.entry(f"import of {counted(len(stages), 'file')}", EntryKind.IMPORT) as entry:
         _find_dangling(stages, faults)
         _find_differing(stages, faults)
+        _find_old_names(stages, faults)
         faults.raise_if_any()
         coming = {stage.table.name: stage.count() for stage in stages}
         new_tubs = _unknown_tubs(book, stages)
@@ -171,6 +173,15 @@ def _find_differing(stages: Sequence[Stage], faults: Faults) -> None:
         for line, old, new in stage.differing():
             names = _differing(stage.table, old, new)
             faults.add(stage.path, line, f"its {names} differ(s) from what the logbook holds")
+
+
+def _find_old_names(stages: Sequence[Stage], faults: Faults) -> None:
+    """Find the new rows that would hide under what a tub or a skull was called before."""
+    for column, target in (("tub", TUBS), ("skull", SKULLS)):
+        for stage in stages:
+            if column in stage.table.names and stage.table.name != "attempts":
+                for line, old, now in stage.under_old_names(column, target):
+                    faults.add(stage.path, line, f"{column} '{old}' is called '{now}' now")
 
 
 def _differing(table: Table, old: Row, new: Row) -> str:

@@ -78,6 +78,15 @@ class Stage:
         )
         return ((row[0], row[1 : width + 1], row[width + 1 :]) for row in rows)
 
+    def under_old_names(self, column: str, target: Table) -> Iterator[tuple[int, Any, Any]]:
+        """Return the new lines whose `column` is an old name: line, that name, the one since."""
+        return self._rows(
+            f"""SELECT line, {column}, named.merged_into FROM {self.name} AS coming
+            JOIN {target.name} AS named ON named.{target.key[0]} = coming.{column}
+            WHERE named.merged_into IS NOT NULL AND NOT EXISTS
+            (SELECT 1 FROM {self.table.name} AS there WHERE {self._same_key}) ORDER BY line"""
+        )
+
     def drop_known(self) -> None:
         """Forget the lines that stand in the logbook already."""
         self._run(

@@ -10,6 +10,7 @@ from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.readings.readings import find_reading, list_readings
 from greasecheck.logbook.records import Tub
+from greasecheck.logbook.renaming import rename_skull, renumber_tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.tables import BATHS, TABLES, TUBS
 from greasecheck.logbook.water.baths import enter_tub, list_baths, list_tubs
@@ -160,6 +161,24 @@ def test_a_row_unlike_the_one_that_stands_there_is_refused(book: Logbook, tmp_pa
     with pytest.raises(DataFileError, match=r"tubs\.csv line 2: its name, volume_l differ"):
         import_tables(book, [write(tmp_path, "tubs", "number,name\n12,window\n")])
     assert list_tubs(book) == (Tub(number=12, name="door", volume_l=60.0),)
+
+
+def test_new_rows_may_not_hide_under_old_names(book: Logbook, tmp_path: Path) -> None:
+    name = "skulls", "name,species\nhare,rabbit\n"
+    first = "12,2026-03-01T18:00:00Z,12.5,0.4,hare\n"
+    head = READINGS.replace("\n", ",skull\n")
+    import_tables(book, [write(tmp_path, *name), write(tmp_path, "readings", head + first)])
+    rename_skull(book, "hare", "old hare")
+    renumber_tub(book, 12, 30)
+    path = write(tmp_path, "readings", head + first.replace("-01T", "-02T"))
+    with pytest.raises(DataFileError) as caught:
+        import_tables(book, [path])
+    assert [line.strip() for line in caught.value.problem.splitlines()[1:]] == [
+        "readings.csv line 2: tub '12' is called '30' now",
+        "readings.csv line 2: skull 'hare' is called 'old hare' now",
+    ]
+    export_tables(book, tmp_path / "all")
+    assert set(import_tables(book, [tmp_path / "all"]).added.values()) == {0}, "what stands, stays"
 
 
 def test_tables_may_refer_to_what_comes_with_them(book: Logbook, tmp_path: Path) -> None:
