@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
+from greasecheck.logbook.store.faults import in_clear_words
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
@@ -109,7 +111,8 @@ class Stage:
         return self.book.each_row(sql)
 
     def _run(self, sql: str) -> None:
-        self.book.connection.execute(sql)
+        with in_clear_words(self.book.path):
+            self.book.connection.execute(sql)
 
 
 def stage_of(book: Logbook, path: Path, table: Table) -> Stage:

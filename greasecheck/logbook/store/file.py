@@ -108,8 +108,13 @@ def drafted(path: Path) -> Iterator[Path]:
     Raises
     ------
     LogbookError
-        When the disk refuses.
+        When the disk refuses, or the name is that of a link to nowhere.
     """
+    if path.is_symlink() and not path.exists():
+        raise LogbookError(
+            f"the logbook {path} is a link to {path.readlink()}, which is not there",
+            hint="bring that file or its disk back, or name another place for the logbook",
+        )
     try:
         make_private_folder(path.parent)
         with draft_folder(path.parent) as folder:

@@ -181,6 +181,13 @@ def test_new_rows_may_not_hide_under_old_names(book: Logbook, tmp_path: Path) ->
     assert set(import_tables(book, [tmp_path / "all"]).added.values()) == {0}, "what stands, stays"
 
 
+def test_an_import_into_what_may_only_be_read_is_told(book: Logbook, tmp_path: Path) -> None:
+    path = write(tmp_path, "tubs", "number\n12\n")
+    book.connection.execute("PRAGMA query_only = ON")  # as of a logbook on a locked card
+    with pytest.raises(LogbookError, match="may not be written to"):
+        import_tables(book, [path])
+
+
 def test_tables_may_refer_to_what_comes_with_them(book: Logbook, tmp_path: Path) -> None:
     write(tmp_path, "skulls", "name\nfox\n")
     write(tmp_path, "skull_events", "skull,happened_at,kind,tub\nfox,2026-03-02T00:00Z,moved,7\n")

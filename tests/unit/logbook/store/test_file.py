@@ -31,6 +31,15 @@ def pragma(path: Path, name: str) -> object:
         return connection.execute(f"PRAGMA {name}").fetchone()[0]
 
 
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_a_link_to_nowhere_is_told_as_one(tmp_path: Path) -> None:
+    link = tmp_path / "season.logbook"
+    link.symlink_to(tmp_path / "unplugged" / "season.logbook")
+    with pytest.raises(LogbookError, match=r"is a link to .*unplugged.*, which is not there"):
+        Logbook(link, create=True)
+    assert link.is_symlink(), "it stays"
+
+
 def test_the_file_is_kept_as_promised(path: Path) -> None:
     names = ("journal_mode", "foreign_keys", "synchronous", "busy_timeout")  # the last in ms
     settings = {name: pragma(path, name) for name in names}
