@@ -75,6 +75,7 @@ def _resting_on(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
             yield later
     for table_name, key in _added(book, number):
         yield from _naming(book, table_name, key, number)
+    yield from _taken_over(book, number, gone)
     yield from _out_of_order(book, number, gone)
 
 
@@ -112,6 +113,23 @@ def _naming(book: Logbook, table_name: str, key: Key, number: int) -> Iterator[i
     for table, column in NAMED_IN[table_name]:
         sql = f"SELECT entry_id FROM {table.name} WHERE {column} = ? AND entry_id > ?"
         yield from (later for (later,) in book.rows(sql, (key[0], number)))
+
+
+def _taken_over(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
+    """Yield the entries of rows that this one took over from a tub or a skull that goes too."""
+    sql = "SELECT row_key, before FROM before_images WHERE entry_id = ? AND table_name = ?"
+    for name, named_in in NAMED_IN.items():
+        adder = f"SELECT entry_id FROM {name} WHERE {table_named(name).key[0]} = ?"
+        for table, column in named_in:
+            row = " AND ".join(f"{part} = ?" for part in table.key)
+            for key_text, before_text in book.rows(sql, (number, table.name)):
+                old = json.loads(before_text).get(column)
+                if not gone.intersection(first for (first,) in book.rows(adder, (old,))):
+                    continue
+                now = f"SELECT entry_id, {column} FROM {table.name} WHERE {row}"
+                for entry, new in book.rows(now, json.loads(key_text)):
+                    if not _is_kept(book, name, (new,)):
+                        yield entry
 
 
 def _is_kept(book: Logbook, table_name: str, key: Key) -> bool:

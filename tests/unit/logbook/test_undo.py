@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,6 +12,7 @@ from greasecheck.logbook.readings.corrections import corrections_of, mark_wrong
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, list_readings
 from greasecheck.logbook.records import HandReading, Tub
+from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.store.tables import BATHS, READINGS, TUBS
 from greasecheck.logbook.undo import (
@@ -42,6 +44,21 @@ def undo_last(book: Logbook) -> None:
     last = last_entry(book)
     assert last is not None
     undo(book, last)
+
+
+@pytest.mark.parametrize("numbers", [(12, 30), (12, 30, 31)])
+def test_what_was_entered_before_a_new_number_goes_with_its_tub(
+    book: Logbook, numbers: tuple[int, ...]
+) -> None:
+    enter_tub(book, Tub(number=12))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    for old, new in pairwise(numbers):
+        renumber_tub(book, old, new)
+    resting = with_dependents(book, 1)
+    assert resting == tuple(range(len(numbers) + 1, 0, -1))
+    take_back_together(book, resting)
+    assert list_tubs(book) == ()
+    assert faults(book) == ()
 
 
 def test_an_empty_logbook_has_nothing_to_undo(book: Logbook) -> None:
