@@ -182,14 +182,24 @@ def _odds(
     before = whiten_apart(known.observations, expected_of(known, peak), noise)
     then = [log_likelihood(known, some, before) for some in draws]
 
-    def log_evidence(story: TubHistory) -> float:
+    def log_weights(story: TubHistory) -> FloatArray:
         timeline = usual if story is history else build_timeline(story, now)
         news = [log_likelihood(timeline, some, whitening) for some in draws]
-        return float(special.logsumexp(np.concatenate(news) - np.concatenate(then)))
+        return np.concatenate(news) - np.concatenate(then)
 
-    none = log_evidence(history)
-    gains = [log_evidence(chilled(history, cold)) - none for cold in supposed]
+    none = special.logsumexp(log_weights(history))
+    gains = [_log_sum(log_weights(chilled(history, cold))) - none for cold in supposed]
     return [float(np.exp(min(gain, MOST_LOG_ODDS))) for gain in gains]
+
+
+def _log_sum(log_weights: FloatArray) -> float:
+    """Return the logarithm of a sum of importance weights to which no draw adds too much.
+
+    Weights are truncated at their mean times the root of their number (Ionides, J. Comput. Graph.
+    Stat. 17, 295 (2008), section 2; from memory): one draw alone, far out, makes no case.
+    """
+    most = special.logsumexp(log_weights) - np.log(len(log_weights)) / 2
+    return float(special.logsumexp(np.minimum(log_weights, most)))
 
 
 def _noise(fit: TubFit) -> Noise:

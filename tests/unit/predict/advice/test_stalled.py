@@ -3,6 +3,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
@@ -11,6 +12,7 @@ from greasecheck.predict.advice.stalled import (
     StallVerdict,
     _causes,
     _Cold,
+    _log_sum,
     chilled,
     find_stall,
 )
@@ -144,3 +146,10 @@ def test_a_supposed_stall_cools_all_that_follows() -> None:
     ]
     unknown = replace(history, changes=(WaterChange(at=day(0)),), temperatures=())
     assert chilled(unknown, _Cold(since=day(3), drop_c=10.0)).temperatures[0].temperature_c == 30.0
+
+
+def test_no_draw_alone_makes_a_case() -> None:
+    alike = np.full(400, 2.0)
+    assert _log_sum(alike) == pytest.approx(2 + np.log(400))
+    far_out = np.append(np.zeros(399), 30.0)
+    assert _log_sum(far_out) == pytest.approx(30 - np.log(400) / 2, abs=1e-6)
