@@ -8,7 +8,7 @@ import numpy as np
 from scipy import special
 
 from greasecheck.predict.fit.noise import TAIL_FREEDOM, Expected
-from greasecheck.predict.model.course import bloom_per_m, run_course
+from greasecheck.predict.model.course import run_course
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
 def expected_of(timeline: Timeline, draws: Draws) -> Expected:
     """Return what one draw expects of the readings."""
-    moments = timeline.observations.moments
+    moments, course = timeline.observations.moments, run_course(timeline, draws)
     return Expected(
         fresh=draws.fresh_per_m[moments.recipe, 0],
-        rise=run_course(timeline, draws).rise_per_m(moments)[:, 0],
-        bloom=bloom_per_m(draws.bloom, moments)[:, 0],
+        rise=course.rise_per_m(moments)[:, 0],
+        bloom=course.bloom_per_m(moments)[:, 0],
     )
 
 

@@ -24,9 +24,10 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.draws import Bloom, Draws
     from greasecheck.predict.model.timeline import Calendar, Moments, Timeline
 
-BLOOM_REFERENCE_DAYS = 5.0
 # Growth ends where food or air does; twice as much changes only baths that are milk already.
 BLOOM_TOP_PER_M = 30.0
+LITTLE_PER_M = 0.05  # less than any reading tells
+MOST_KEPT = 1 - 1e-6  # of the water at a change: keeps what would grow without end finite
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +46,8 @@ class Course:
         Days of the reference bath up to each event, and what they are worth at full pace.
     after : ndarray, shape (events, modes, draws)
         Mode weights just after each event.
+    alive_per_m : ndarray, shape (fillings, draws)
+        What of all that grows in the water is in each filling at once [1/m].
     """
 
     draws: Draws
@@ -53,6 +56,7 @@ class Course:
     soaked: FloatArray
     counted: FloatArray
     after: FloatArray
+    alive_per_m: FloatArray
 
     def picked(self, columns: NDArray[np.intp]) -> Course:
         """Return the course of some draws, which may come several times."""
@@ -63,6 +67,7 @@ class Course:
             soaked=self.soaked.take(columns, axis=-1),
             counted=self.counted.take(columns, axis=-1),
             after=self.after.take(columns, axis=-1),
+            alive_per_m=self.alive_per_m.take(columns, axis=-1),
         )
 
     def weights(self, moments: Moments) -> FloatArray:
@@ -76,20 +81,40 @@ class Course:
         """Return the grease haze of the bath at `moments`, shape (moments, draws) [1/m]."""
         return bath_haze(self.modes, self.weights(moments))
 
+    def bloom_per_m(self, moments: Moments) -> FloatArray:
+        """Return what has grown in the bath at `moments`, shape (moments, draws) [1/m]."""
+        bloom = self.draws.bloom
+        growth = bloom.growth(moments.bath_age_days)
+        return _capped(self.alive_per_m[moments.bath] * growth - bloom.seed_per_m)
+
     def haze_per_m(self, moments: Moments) -> FloatArray:
         """Return the bath's haze at `moments`, shape (moments, draws) [1/m]."""
         fresh = self.draws.fresh_per_m[moments.recipe]
-        return fresh + self.rise_per_m(moments) + bloom_per_m(self.draws.bloom, moments)
+        return fresh + self.rise_per_m(moments) + self.bloom_per_m(moments)
 
 
-def bloom_per_m(bloom: Bloom, moments: Moments) -> FloatArray:
-    """Return what has grown in the bath at `moments`, shape (moments, draws) [1/m]."""
-    age = moments.bath_age_days[:, None] - BLOOM_REFERENCE_DAYS
-    begun = np.exp(-bloom.growth_per_day * BLOOM_REFERENCE_DAYS)
-    grown = bloom.at_five_days_per_m * (
-        np.exp(np.minimum(bloom.growth_per_day * age, BLOOM_TOP_PER_M)) - begun
-    )
-    capped: FloatArray = grown / (1 + grown / BLOOM_TOP_PER_M)
+def _alive(calendar: Calendar, bloom: Bloom, kept: FloatArray) -> FloatArray:
+    """Return what of all that grows is in each filling at once, shape (fillings, draws) [1/m].
+
+    What is in all fresh water, and what leftover water carries on: a share r of x = B / (1 - B/T),
+    T being the top, is worth r x / (1 + (1 - r) x/T). It is followed only where it would add up.
+    """
+    fillings = calendar.event_days[calendar.changed]
+    rest = np.minimum(kept[calendar.changed], MOST_KEPT)
+    growth = bloom.growth(np.diff(fillings, append=calendar.now_days))
+    alive = np.tile(bloom.seed_per_m, (len(fillings), 1))
+    stays = rest[1:] * growth[:-1]
+    carried = stays.max(axis=0, initial=0.0)
+    if np.all(carried * ((alive * growth).max(axis=0) + LITTLE_PER_M) < LITTLE_PER_M):
+        return alive
+    of_top = (1 - rest[1:]) * growth[:-1] / BLOOM_TOP_PER_M
+    for bath, before in enumerate(alive[:-1]):
+        alive[bath + 1] += stays[bath] * before / (1 + of_top[bath] * before)
+    return alive
+
+
+def _capped(grown_per_m: FloatArray) -> FloatArray:
+    capped: FloatArray = grown_per_m / (1 + grown_per_m / BLOOM_TOP_PER_M)
     return capped
 
 
@@ -108,11 +133,12 @@ def run_course(timeline: Timeline, draws: Draws) -> Course:
     calendar, modes = timeline.calendar, modes_of(draws.network)
     speed = pace(calendar, draws)
     logged = calendar.carry_over[:, None]
+    kept = np.where(np.isnan(logged), draws.carry_over, logged)
     soaked = np.cumsum(timeline.gaps_days @ speed, axis=0)
     counted = draws.tempo.counted(soaked)
     events = Events(
         gaps_days=np.diff(counted, axis=0, prepend=0.0),
-        kept=np.where(np.isnan(logged), draws.carry_over, logged),
+        kept=kept,
         enters=calendar.enters,
         leaves=calendar.leaves,
     )
@@ -123,6 +149,7 @@ def run_course(timeline: Timeline, draws: Draws) -> Course:
         soaked=soaked,
         counted=counted,
         after=run_events(modes, events, _on_entry(timeline, draws, speed)),
+        alive_per_m=_alive(calendar, draws.bloom, kept),
     )
 
 

@@ -14,21 +14,39 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.leaching import Network
     from greasecheck.predict.model.tempo import Tempo
 
+BLOOM_REFERENCE_DAYS = 5.0
+MOST_LOG_GROWTH = 30.0  # keeps factors finite, far beyond where growth ends
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bloom:
-    """Haze that is not grease and grows in old warm water, gone at a change.
+    """Haze that is not grease and grows in old warm water; leftover water carries it on.
 
     Attributes
     ----------
     at_five_days_per_m : ndarray, shape (draws,)
-        What it is in a bath of five days [1/m].
+        What it is in a first bath of five days, as it would grow without end [1/m].
     growth_per_day : ndarray, shape (draws,)
         Its growth rate [1/day].
     """
 
     at_five_days_per_m: FloatArray
     growth_per_day: FloatArray
+
+    @property
+    def seed_per_m(self) -> FloatArray:
+        """Return what is in all fresh water, shape (draws,) [1/m]."""
+        seed: FloatArray = self.at_five_days_per_m * np.exp(
+            -self.growth_per_day * BLOOM_REFERENCE_DAYS
+        )
+        return seed
+
+    def growth(self, days: FloatArray) -> FloatArray:
+        """Return by which factor it grows in `days`, shape (days, draws)."""
+        factor: FloatArray = np.exp(
+            np.minimum(self.growth_per_day * days[:, None], MOST_LOG_GROWTH)
+        )
+        return factor
 
     def picked(self, columns: NDArray[np.intp]) -> Bloom:
         """Return some of the draws."""

@@ -11,7 +11,6 @@ from greasecheck.model.notes import Note, NoteCode
 from greasecheck.predict.fit.likelihood import white_residuals
 from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.forecast_records import Diagnostics
-from greasecheck.predict.model.course import bloom_per_m
 from greasecheck.predict.tables import fat_melting
 
 if TYPE_CHECKING:
@@ -84,7 +83,7 @@ def _bloom_share(fit: TubFit) -> float:
         return 0.0
     course = thinned_branches(fit, BLOOM_DRAWS)[0].course
     old = moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3)
-    grown = np.median(bloom_per_m(course.draws.bloom, moments), axis=1)[old]
+    grown = np.median(course.bloom_per_m(moments), axis=1)[old]
     haze = np.median(course.haze_per_m(moments), axis=1)[old]
     return float(np.median(grown / np.maximum(haze, LEAST_HAZE_PER_M)))
 

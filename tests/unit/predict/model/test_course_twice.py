@@ -14,7 +14,7 @@ from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe, Verdict
 from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
 from greasecheck.predict.fit.parameters import Parameters
-from greasecheck.predict.model.course import bloom_per_m, pace, run_course
+from greasecheck.predict.model.course import pace, run_course
 from greasecheck.predict.model.draws import Bloom
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form, broad_spectrum
@@ -97,6 +97,10 @@ def stepped(draws: Draws) -> list[float]:
         matrix[-1] -= matrix[i]
     state, soaked = np.zeros(2 * pools + 1), 0.0
     filled, recipe, celsius = 0.0, 0, 40.0
+    five, growth = (
+        float(x[0]) for x in (draws.bloom.at_five_days_per_m, draws.bloom.growth_per_day)
+    )
+    seed = alive = five * np.exp(-5 * growth)
     actions: list[tuple[float, int, str]] = [
         (0.0, 0, "fill"), (0.0, 1, "deer"), (3.0, 0, "fill"), (4.5, 1, "fox"), (5.0, 2, "warmth"),
         (7.0, 0, "fill"), (9.0, 1, "out"),
@@ -113,6 +117,9 @@ def stepped(draws: Draws) -> list[float]:
         if what == "fill":
             kept = {0.0: 0.0, 3.0: 0.1, 7.0: float(draws.carry_over[0])}[at]
             state[-1] *= kept
+            grown = alive * np.exp(growth * (at - filled))
+            left = kept * grown / (1 + grown / 30)
+            alive = seed + left / (1 - left / 30)
             filled, recipe, celsius = at, int(at == 7), {0.0: 40.0, 3.0: 40.0, 7.0: 30.0}[at]
         elif what == "warmth":
             celsius = 25.0
@@ -123,10 +130,7 @@ def stepped(draws: Draws) -> list[float]:
         elif what == "out":
             state[pools:-1] = 0.0
         else:
-            five, growth = (
-                float(x[0]) for x in (draws.bloom.at_five_days_per_m, draws.bloom.growth_per_day)
-            )
-            grown = five * (np.exp(growth * (at - filled - 5)) - np.exp(-5 * growth))
+            grown = alive * np.exp(growth * (at - filled)) - seed
             bloom = grown / (1 + grown / 30)
             found.append(float(state[-1] + draws.fresh_per_m[recipe, 0] + bloom))
     return found
@@ -153,17 +157,62 @@ def test_pace_is_warmth_times_the_recipe() -> None:
         assert speed == pytest.approx(warmth * draws.rate_ratio[row, 0])
 
 
-def test_what_grows_in_a_bath_ends_at_30_per_m() -> None:
-    timeline = build_timeline(
-        replace(HISTORY, changes=HISTORY.changes[:1], readings=(reading(5, 9), reading(90, 9))),
-        day(99),
+def grown_per_m(
+    history: TubHistory, at_five_days_per_m: float, growth_per_day: float
+) -> FloatArray:
+    """Return what has grown by each reading [1/m]."""
+    bloom = Bloom(
+        at_five_days_per_m=np.array([at_five_days_per_m]), growth_per_day=np.array([growth_per_day])
     )
-    moments = timeline.observations.moments
-    bloom = Bloom(at_five_days_per_m=np.array([0.2]), growth_per_day=np.array([0.8]))
-    early, late = bloom_per_m(bloom, moments)[:, 0]
+    _, draws = parameters_of(Form.TWO_POOLS)
+    timeline = build_timeline(history, history.readings[-1].at)
+    course = run_course(timeline, replace(draws, bloom=bloom))
+    grown: FloatArray = course.bloom_per_m(timeline.observations.moments)[:, 0]
+    return grown
+
+
+def test_what_grows_in_a_bath_ends_at_30_per_m() -> None:
+    history = replace(
+        HISTORY, changes=HISTORY.changes[:1], readings=(reading(5, 9), reading(90, 9))
+    )
+    early, late = grown_per_m(history, 0.2, 0.8)
     grown = 0.2 * (1 - np.exp(-4))
     assert early == pytest.approx(grown / (1 + grown / 30))
     assert late == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize(("at_five", "growth"), [(2.0, 0.8), (40.0, 0.3), (1e-3, 1.6)])
+def test_leftover_water_carries_on_what_grew(at_five: float, growth: float) -> None:
+    changes = (WaterChange(at=day(0)), WaterChange(at=day(6), carry_over=0.1))
+    history = replace(HISTORY, changes=changes, readings=(reading(6, 9), reading(10, 9)))
+    first, second = grown_per_m(history, at_five, growth)
+    seed = at_five * np.exp(-5 * growth)
+    end = seed * np.exp(6 * growth)
+    left = 0.1 * end / (1 + end / 30)
+    # the logistic law from what is left: B / (1 - B / 30) grows by the factor exp(growth x days)
+    later = (seed + left / (1 - left / 30)) * np.exp(4 * growth) - seed
+    assert first == pytest.approx((end - seed) / (1 + (end - seed) / 30))
+    assert second == pytest.approx(later / (1 + later / 30))
+
+
+def test_water_that_stays_grows_on_through_a_change_of_nothing() -> None:
+    changes = (WaterChange(at=day(0)), WaterChange(at=day(6), carry_over=1.0))
+    history = replace(HISTORY, changes=changes, readings=(reading(10, 9), reading(98, 9)))
+    grown, top = grown_per_m(history, 2.0, 1.2)
+    seed = 2.0 * np.exp(-6)
+    unbroken = seed * np.exp(12.0)
+    assert grown == pytest.approx(unbroken / (1 + unbroken / 30), rel=1e-3)
+    assert top == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize(("at_five", "is_followed"), [(0.02, False), (0.5, True)])
+def test_growth_is_followed_where_what_is_carried_on_shows(
+    at_five: float, *, is_followed: bool
+) -> None:
+    kept = replace(HISTORY, readings=(reading(6.9, 9), reading(12, 9)))
+    clean = replace(kept, changes=tuple(replace(one, carry_over=0.0) for one in kept.changes))
+    more = grown_per_m(kept, at_five, 0.3) - grown_per_m(clean, at_five, 0.3)
+    assert (more > 0).all() if is_followed else (more == 0).all()
 
 
 def test_what_a_skull_gave_off_in_other_tubs_is_gone() -> None:

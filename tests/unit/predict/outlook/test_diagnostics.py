@@ -20,9 +20,11 @@ def test_readings_that_no_tub_could_give_are_called_so() -> None:
     assert any("follow no usual course" in note for note in notes_words(found.notes))
 
 
-def test_haze_that_keeps_rising_from_bath_to_bath_is_called_so() -> None:
-    rising = tuple(reading(d + 0.9, 4.0 * 1.08**d) for d in range(40))
-    found = forecast(replace(fading_tub(40), readings=rising), day(40))
+def test_haze_that_stays_high_for_some_baths_alone_is_called_so() -> None:
+    """A course that no release, no growth and no leftover water makes."""
+    hazes = (60 * 0.93**d + (40 if 15 < d < 25 else 0) for d in range(40))
+    raised = tuple(reading(d + 0.9, haze) for d, haze in enumerate(hazes))
+    found = forecast(replace(fading_tub(40), readings=raised), day(40))
     assert not found.diagnostics.describes_data
     assert found.diagnostics.residual_correlation > 0.4
 
