@@ -7,11 +7,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
 from greasecheck.model import Recipe
 from greasecheck.predict.advice.proof import WARM_AGAIN, proofs_of
-from greasecheck.predict.fit.dates import LEAST_SOAKED_DAYS, soaked_days, usual_log_days
+from greasecheck.predict.fit.dates import soaked_days, usual_share
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -102,7 +101,7 @@ def backing_of(
     span = max((proof.span for proof in proofs if proof and proof.holds), default=0.0)
     newest = proofs[-1] if proofs else None
     shares = {
-        skull.name: _usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
+        skull.name: usual_share(fit, n, soaked[n], rule) for n, skull in enumerate(fit.skulls)
     }
     trusted = shows_haze and not is_cold
     return Backing(
@@ -138,13 +137,6 @@ def _most_sure(usual_share: float, proved_span: float) -> float:
     """
     odds = usual_share / max(1 - usual_share, 1e-9) * 10 ** (QUIET_POWER + proved_span)
     return odds / (1 + odds)
-
-
-def _usual_share(fit: TubFit, skull: int, soaked: float, rule: ClearRule) -> float:
-    """Return the share of skulls of its kind that are done by the rule after so long."""
-    log_mean, log_std = usual_log_days(fit, skull, rule)
-    away = (np.log(max(soaked, LEAST_SOAKED_DAYS)) - log_mean) / log_std
-    return float(special.ndtr(away))
 
 
 def _seen_warm(

@@ -26,6 +26,8 @@ from greasecheck.predict.records import FilledPlan, Plan
 from greasecheck.predict.tables import recipe_prior, species_mass_kg, spread
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import Branch, TubFit
     from greasecheck.predict.model.course import Course
@@ -241,19 +243,53 @@ def with_doubt(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) 
     the draws that are not done takes the usual time instead, given that it has not passed.
     """
     chance = np.random.default_rng(SEED)
-    now_days, soaked = fit.timeline.calendar.now_days, soaked_days(fit)
-    course = run_course(fit.timeline, fit.fits[0].peak.draws)
-    pace = float(routine_of(fit.timeline, course, plan).pace[0])
-    days = found.degreased_days.copy()
+    now_days, days = fit.timeline.calendar.now_days, found.degreased_days.copy()
     doubted = chance.random(days.shape[1]) < spread("doubted_share").median
-    for row, skull in enumerate(np.flatnonzero(fit.timeline.present)):
-        log_mean, log_std = usual_log_days(fit, int(skull), rule)
-        passed = special.ndtr((np.log(max(soaked[skull], LEAST_SOAKED_DAYS)) - log_mean) / log_std)
-        share = np.minimum(passed + (1 - passed) * chance.random(days.shape[1]), MOST_SHARE)
-        usual = np.exp(log_mean + log_std * special.ndtri(share))
-        later = now_days + np.maximum(usual - soaked[skull], 0.0) / pace
+    for row, usual in enumerate(_usual_times(fit, plan, rule)):
+        share = usual.passed + (1 - usual.passed) * chance.random(days[row].shape)
+        later = usual.degreased_days(usual.soaks_days(share))
         days[row] = np.where(doubted & (days[row] > now_days), later, days[row])
     return replace(found, degreased_days=days)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _UsualTime:
+    """When a skull is degreased by its species' usual time, whatever its tub's readings say."""
+
+    log_mean: float
+    log_std: float
+    passed: float
+    soaked_days: float
+    now_days: float
+    pace: float
+
+    def soaks_days(self, share: FloatArray) -> FloatArray:
+        """Return for how long skulls soak of which such a share is done by then."""
+        away = special.ndtri(np.minimum(share, MOST_SHARE))
+        days: FloatArray = np.exp(self.log_mean + self.log_std * away)
+        return days
+
+    def degreased_days(self, soaks_days: FloatArray) -> FloatArray:
+        """Return when it is done if it soaks for so long, in days from the origin."""
+        left: FloatArray = np.maximum(soaks_days - self.soaked_days, 0.0)
+        return self.now_days + left / self.pace
+
+
+def _usual_times(fit: TubFit, plan: FilledPlan, rule: ClearRule) -> Iterator[_UsualTime]:
+    """Yield the usual time of each skull in the tub."""
+    course = run_course(fit.timeline, fit.fits[0].peak.draws)
+    pace = float(routine_of(fit.timeline, course, plan).pace[0])
+    soaked = soaked_days(fit)
+    for skull in np.flatnonzero(fit.timeline.present):
+        log_mean, log_std = usual_log_days(fit, int(skull), rule)
+        yield _UsualTime(
+            log_mean=log_mean,
+            log_std=log_std,
+            passed=usual_share(fit, int(skull), soaked[skull], rule),
+            soaked_days=soaked[skull],
+            now_days=fit.timeline.calendar.now_days,
+            pace=pace,
+        )
 
 
 def usual_log_days(fit: TubFit, skull: int, rule: ClearRule) -> tuple[float, float]:
@@ -265,6 +301,13 @@ def usual_log_days(fit: TubFit, skull: int, rule: ClearRule) -> tuple[float, flo
     time = fit.done_times[skull]
     of_share = float(np.log(np.log(rule.grease_left_share) / np.log(DONE_SHARE)))
     return time.log_mean + of_share, time.log_std
+
+
+def usual_share(fit: TubFit, skull: int, soaked: float, rule: ClearRule) -> float:
+    """Return the share of skulls of its kind that are done by the rule after so long, 0 to 1."""
+    log_mean, log_std = usual_log_days(fit, skull, rule)
+    away = (np.log(max(soaked, LEAST_SOAKED_DAYS)) - log_mean) / log_std
+    return float(special.ndtr(away))
 
 
 def soaked_days(fit: TubFit) -> list[float]:
