@@ -95,7 +95,8 @@ def planned_tubs(
         if advice is None or fit is None:
             yield number, advice
         else:
-            yield number, replace(advice, forecast=project(fit, plan=plan, rule=rule))
+            found = project(fit, plan=plan, rule=rule, asks_proof=True)
+            yield number, replace(advice, forecast=found)
 
 
 def _afresh(

@@ -23,6 +23,7 @@ class NoteCode(StrEnum):
     UNLOGGED_CHANGE = "unlogged_change"  # times: the readings around it
     CHANGES_CLOSE = "changes_close"  # logged less than an hour apart
     SILENT = "silent"  # value: days since the last reading
+    STOPPED = "stopped"  # value: probability that the haze stopped with grease left in the bone
     NEVER = "never"  # value: probability of never being degreased under this plan
     ALIKE = "alike"  # names: skulls that the haze cannot separate
 

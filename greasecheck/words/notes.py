@@ -76,6 +76,15 @@ def _unlogged(after: datetime, before: datetime) -> str:
     )
 
 
+def _stopped(probability: float) -> str:
+    return (
+        "The haze ended faster than grease thins out. By how long its kind soaks it stopped with"
+        f" {odds_words(probability)} probability while grease is left: the water grew cold, the"
+        " bone is out of it, the haze floats off, or the rest comes later. Measure the warmth and"
+        " look at the bone."
+    )
+
+
 def _never(probability: float) -> str:
     return f"With {odds_words(probability)} probability it is never degreased under this plan."
 
@@ -90,6 +99,7 @@ WITH_VALUES: dict[NoteCode, Callable[..., str]] = {
     NoteCode.SOLID_FAT: _solid_fat,
     NoteCode.UNLOGGED_CHANGE: _unlogged,
     NoteCode.SILENT: "The last reading is {:.0f} days old.".format,
+    NoteCode.STOPPED: _stopped,
     NoteCode.NEVER: _never,
     NoteCode.ALIKE: _alike,
 }

@@ -121,7 +121,7 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         As `forecast`, `advise_change` and `judge_skulls` do.
     """
     fit = fit_tub(history, now, finished=finished)
-    found = project(fit, rule=rule)
+    found = project(fit, rule=rule, asks_proof=True)
     pace = judge_pace(fit, history, checked_at=checked_at, finished=finished)
     backing = backing_of(
         fit, history, found.rule, checked_at=checked_at, asks_proof=pace.once_broke

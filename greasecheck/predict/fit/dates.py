@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 LEAST_LOOK_AHEAD_DAYS = 10.0
 LEAST_SOAKED_DAYS = 1e-3
 MOST_SHARE = 1 - 1e-9  # of skulls, whose time is finite
+EVENEST = 1 / 3  # of a release, as from a solid that dissolves from its surface: see `hastened`
 
 
 def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
@@ -250,6 +251,28 @@ def with_doubt(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) 
         later = usual.degreased_days(usual.soaks_days(share))
         days[row] = np.where(doubted & (days[row] > now_days), later, days[row])
     return replace(found, degreased_days=days)
+
+
+def with_stops(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) -> TubDates:
+    """Return the dates and shares left with some ends at once taken for stops.
+
+    Grease that leaves by any mixture of exponentials thins out by and by. Where the pace fell off
+    faster than even a solid dissolves, an even release has ended, or the water grew cold, the bone
+    left it, the haze floats off, or the rest is yet to come: no reading tells which. So such an
+    end is believed as often as skulls of its kind are done by now. Else the rest comes at their
+    usual time, and as much is left as of an exponential decline until then.
+    """
+    chance = np.random.default_rng((SEED, 1))  # apart from the draws' own
+    evenness = np.concatenate([one.course.draws.tempo.evenness for one in fit.branches])
+    ended = (evenness > EVENEST) & (found.degreased_days <= fit.timeline.calendar.now_days)
+    days, left = found.degreased_days.copy(), found.left_share.copy()
+    for row, usual in enumerate(_usual_times(fit, plan, rule)):
+        soaks = usual.soaks_days(chance.random(days[row].shape))
+        stopped = ended[row] & (soaks > usual.soaked_days)
+        days[row] = np.where(stopped, usual.degreased_days(soaks), days[row])
+        left_by_now = rule.grease_left_share ** (usual.soaked_days / soaks)
+        left[row] = np.where(stopped, left_by_now, left[row])
+    return replace(found, degreased_days=days, left_share=left)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

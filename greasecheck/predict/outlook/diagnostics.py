@@ -35,6 +35,7 @@ MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. As
 LITTLE_DATA_SHARE = 0.15
 LONG_SILENCE_DAYS = 14.0
 OFTEN_NEVER = 0.05
+OFTEN_STOPPED = 0.1  # fewer leave 9 in 10 as they are
 CHANGES_MINUTES_APART_DAYS = 1 / 24
 
 
@@ -102,8 +103,18 @@ def _neighbour_correlation(z: FloatArray) -> float:
     return float(np.mean(np.sign(z[1:]) * np.sign(z[:-1])))
 
 
-def notes_on(forecast: Forecast, fit: TubFit) -> tuple[Note, ...]:
-    """Return what to know before believing the dates."""
+def notes_on(forecast: Forecast, fit: TubFit, *, stopped: float) -> tuple[Note, ...]:
+    """Return what to know before believing the dates.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The dates.
+    fit : TubFit
+        What they come from.
+    stopped : float
+        Share of the draws that ended at once and are taken for a stop, 0 to 1.
+    """
     trust, silent_days = forecast.diagnostics, _silent_days(fit)
     never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
     alike = tuple(skull.name for skull in forecast.skulls if not skull.identified)
@@ -127,6 +138,7 @@ def notes_on(forecast: Forecast, fit: TubFit) -> tuple[Note, ...]:
         ),
         (close, Note(code=NoteCode.CHANGES_CLOSE)),
         (silent_days > LONG_SILENCE_DAYS, Note(code=NoteCode.SILENT, values=(silent_days,))),
+        (stopped > OFTEN_STOPPED, Note(code=NoteCode.STOPPED, values=(stopped,))),
         (never > OFTEN_NEVER, Note(code=NoteCode.NEVER, values=(never,))),
         (bool(alike), Note(code=NoteCode.ALIKE, names=alike)),
     )

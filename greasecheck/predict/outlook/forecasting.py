@@ -18,6 +18,7 @@ from greasecheck.predict.fit.dates import (
     filled_plan,
     volume_share,
     with_doubt,
+    with_stops,
 )
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
@@ -91,7 +92,13 @@ def forecast(
     return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 
 
-def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = None) -> Forecast:
+def project(
+    fit: TubFit,
+    *,
+    plan: Plan | None = None,
+    rule: ClearRule | None = None,
+    asks_proof: bool = False,
+) -> Forecast:
     """Forecast from a fit that is already made, to ask what another plan would bring.
 
     Parameters
@@ -100,6 +107,9 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
         From `fit_tub`.
     plan, rule
         As for `forecast`.
+    asks_proof : bool
+        Whether the caller asks for warmth and proof besides, as the advice does: an end at once
+        is then taken at its word, see `with_stops`.
 
     Raises
     ------
@@ -113,7 +123,8 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
             "no skull is in the tub any more", hint="ask for a day on which one soaked in it"
         )
     filled = filled_plan(fit.timeline, plan or Plan())
-    found = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
+    by_haze = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
+    found = by_haze if asks_proof else with_stops(fit, by_haze, filled, rule)
     origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
     last = found.degreased_days.max(axis=0)
     dates = ClearDates(origin=origin, days=np.sort(found.clear_days))
@@ -139,7 +150,8 @@ def project(fit: TubFit, *, plan: Plan | None = None, rule: ClearRule | None = N
         unlogged_changes=fit.unlogged,
         diagnostics=diagnose(fit),
     )
-    return replace(answer, notes=notes_on(answer, fit))
+    stopped = (found.degreased_days != by_haze.degreased_days).any(axis=0)
+    return replace(answer, notes=notes_on(answer, fit, stopped=float(np.mean(stopped))))
 
 
 def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> FloatArray:

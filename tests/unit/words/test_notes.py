@@ -31,6 +31,7 @@ def test_every_code_has_words_once() -> None:
             Note(code=NoteCode.SOLID_FAT, names=("hog",), values=(28.0, 40.0, 20.0)),
             "The fat of hog melts at 28 to 40 degrees C; the bath is at 20.",
         ),
+        (Note(code=NoteCode.STOPPED, values=(0.42,)), "42% probability"),
         (Note(code=NoteCode.NEVER, values=(0.5,)), "it is never degreased"),
         (Note(code=NoteCode.ALIKE, names=("buck", "doe")), "tell these apart: buck, doe."),
     ],

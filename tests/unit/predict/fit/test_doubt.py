@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import special
@@ -8,8 +10,11 @@ from greasecheck.predict.fit.dates import (
     TubDates,
     dates_of,
     filled_plan,
+    soaked_days,
     usual_log_days,
+    usual_share,
     with_doubt,
+    with_stops,
 )
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import ClearRule, Plan
@@ -60,3 +65,43 @@ def test_another_share_comes_as_much_later_as_an_exponential_takes_to_it(fit: Tu
     twentieth, same_std = usual_log_days(fit, 0, ClearRule(grease_left_share=0.05))
     assert np.exp(twentieth - tenth) == pytest.approx(np.log(0.05) / np.log(0.1))
     assert same_std == log_std
+
+
+def stopped(species: str) -> TubFit:
+    """Return a tub that gave off a quarter of its grease and then nothing more for 20 days."""
+    tub = fading_tub(45, half_life=60.0, broken=(25, 45), share=0.05)
+    skulls = tuple(replace(skull, species=species) for skull in tub.skulls)
+    return fit_tub(replace(tub, skulls=skulls), day(45))
+
+
+@pytest.mark.parametrize("species", ["deer", "mink"])
+def test_an_end_at_once_is_believed_as_often_as_its_kind_is_done(species: str) -> None:
+    fit = stopped(species)
+    filled = filled_plan(fit.timeline, Plan())
+    ended = dates_of(fit, filled, RULE)
+    doubted = with_stops(fit, ended, filled, RULE)
+    believed = usual_share(fit, 0, soaked_days(fit)[0], RULE)
+    assert np.mean(ended.degreased_days <= 45) > 0.99
+    assert np.mean(doubted.degreased_days <= 45) == pytest.approx(believed, abs=0.03)
+    changed = doubted.degreased_days > 45
+    assert np.all(doubted.left_share[changed] > RULE.grease_left_share)
+    assert np.array_equal(ended.left_share[~changed], doubted.left_share[~changed])
+
+
+def test_the_later_the_rest_comes_the_more_is_left() -> None:
+    fit = stopped("deer")
+    filled = filled_plan(fit.timeline, Plan())
+    doubted = with_stops(fit, dates_of(fit, filled, RULE), filled, RULE)
+    order = np.argsort(doubted.degreased_days[0])
+    later = order[doubted.degreased_days[0, order] > 45]
+    assert np.all(np.diff(doubted.left_share[0, later]) >= 0)
+    assert doubted.left_share[0, later[-1]] > 0.6
+
+
+def test_grease_that_thins_out_is_not_doubted() -> None:
+    fit = fit_tub(fading_tub(60, half_life=12.0), day(60))
+    filled = filled_plan(fit.timeline, Plan())
+    ended = dates_of(fit, filled, RULE)
+    assert np.mean(ended.degreased_days <= 60) > 0.5
+    doubted = with_stops(fit, ended, filled, RULE)
+    assert np.array_equal(ended.degreased_days, doubted.degreased_days)

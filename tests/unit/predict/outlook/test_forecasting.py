@@ -9,6 +9,7 @@ import pytest
 import greasecheck.predict
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.model.notes import NoteCode
 from greasecheck.predict.fit.tub_fit import TubFit
 from greasecheck.predict.forecast_records import Forecast
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, forecast_tubs, project
@@ -120,6 +121,17 @@ def test_a_long_degreased_tub_is_so_since_a_past_date() -> None:
     late = done.degreased.quantile(0.9)
     assert late is not None
     assert late < day(120)
+
+
+def test_haze_that_ends_at_once_is_doubted_and_says_so() -> None:
+    fit = fit_tub(fading_tub(45, half_life=60.0, broken=(25, 45), share=0.05), day(45))
+    found, backed = project(fit), project(fit, asks_proof=True)
+    assert backed.probability_degreased_now > 0.9
+    assert NoteCode.STOPPED not in {note.code for note in backed.notes}
+    assert found.probability_degreased_now < 0.1
+    assert found.grease_left_share[1] > 0.25
+    assert found.degreased.quantile(0.5) > day(45)  # type: ignore[operator]
+    assert NoteCode.STOPPED in {note.code for note in found.notes}
 
 
 def test_without_readings_the_table_speaks_and_says_so(
