@@ -23,7 +23,6 @@ class Setting(StrEnum):
     TAGS_PRINTED = "tags_printed"
     CHANGE_PRICE = "change_price"
     DAY_PRICE = "day_price"
-    SETUP_LEFT = "setup_left"
 
 
 def put_settings(book: Logbook, chosen: Mapping[Setting, str]) -> None:

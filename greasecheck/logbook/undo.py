@@ -185,34 +185,6 @@ def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:
             _take_back(undoing, book, number, "taken back")
 
 
-def remove_row(book: Logbook, table: Table, key: Row, why: str | None = None) -> None:
-    """Take one row out of its table by a new entry, which keeps what stood in it.
-
-    Parameters
-    ----------
-    book : Logbook
-        Where it stands.
-    table : Table
-        Such as BATHS, SKULL_EVENTS or FOLLOW_UPS; not READINGS, whose rows are marked wrong.
-    key : Row
-        The row's key, times as text, such as ``(12, "2026-03-04T18:05:00Z")``.
-    why : str or None
-        The reason, kept with the entry.
-
-    Raises
-    ------
-    LogbookError
-        When there is no such row, it is a reading, or another row refers to it.
-    """
-    if table is READINGS:
-        raise LogbookError("a reading is not removed", hint="mark it wrong instead")
-    reason = f": {why}" if why else ""
-    with book.entry(f"removed from {table.name}{reason}") as entry, _resting_refused(book):
-        if entry.row(table, key) is None:
-            raise LogbookError(f"{table.name} has no such row", hint="look at it again")
-        entry.remove(table, [key])
-
-
 def entries(book: Logbook, most: int = 100, before: int | None = None) -> tuple[PastEntry, ...]:
     """Return the entries, the newest first, those that take others back among them.
 

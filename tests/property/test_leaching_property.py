@@ -16,11 +16,11 @@ from greasecheck.predict.model.leaching import (
     bath_haze,
     decay,
     entry_weights,
-    fresh_soak_gain,
     modes_of,
     to_amounts,
 )
 from greasecheck.predict.outlook.forecasting import forecast
+from tests.unit.predict.soaks import fresh_soak_gain
 from tests.unit.predict.tubs import day, fading_tub
 
 rates = st.lists(st.floats(1e-4, 20.0), min_size=1, max_size=5)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 PACKAGE = Path(greasecheck.__file__).parent
 # Whole files and what no person enters: an import, an outline drawn by a program's user.
-NOT_BY_HAND = {"accept", "import_tables", "log_photos", "restore", "remove_row", "undo"}
+NOT_BY_HAND = {"accept", "import_tables", "log_photos", "restore", "undo"}
 START = datetime.now().astimezone().replace(hour=9, minute=0, second=0, microsecond=0)
 
 

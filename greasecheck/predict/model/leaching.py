@@ -152,12 +152,6 @@ def keep_bath_share(modes: Modes, weights: FloatArray, share: FloatArray | float
     return weights + removed[..., None, :] * modes.bath
 
 
-def fresh_soak_gain(modes: Modes, weights: FloatArray, soak_days: FloatArray | float) -> FloatArray:
-    """Return the haze that a soak of `soak_days` effective days in fresh water would gain [1/m]."""
-    fresh = keep_bath_share(modes, weights, 0.0)
-    return bath_haze(modes, fresh * np.exp(modes.decay_per_day * soak_days))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Events:
     """What happens to a tub, in time order, for many draws.

@@ -14,11 +14,9 @@ from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, l
 from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.renaming import renumber_tub
 from greasecheck.logbook.store.safety import faults
-from greasecheck.logbook.store.tables import BATHS, READINGS, TUBS
 from greasecheck.logbook.undo import (
     entries,
     last_entry,
-    remove_row,
     take_back,
     take_back_together,
     undo,
@@ -171,25 +169,6 @@ def test_an_entry_on_which_others_rest_is_kept(book: Logbook) -> None:
     with pytest.raises(LogbookError, match="rest on"):
         take_back(book, first)
     assert len(list_baths(book, 12)) == 1
-    assert faults(book) == ()
-
-
-def test_one_row_is_removed_and_comes_back(book: Logbook) -> None:
-    enter_tub(book, Tub(number=12))
-    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
-    change_water(book, [12], day(3), Filling())
-    key = (12, "2026-03-04T18:00:00Z")
-    remove_row(book, BATHS, key, "the wrong tub")
-    assert [bath.filled_at for bath in list_baths(book, 12)] == [day(0)]
-    assert entries(book, most=1)[0].what == "removed from baths: the wrong tub"
-    undo_last(book)
-    assert [bath.filled_at for bath in list_baths(book, 12)] == [day(0), day(3)]
-    with pytest.raises(LogbookError, match="rest on"):
-        remove_row(book, TUBS, (12,))
-    with pytest.raises(LogbookError, match="no such row"):
-        remove_row(book, BATHS, (13, key[1]))
-    with pytest.raises(LogbookError, match="not removed"):
-        remove_row(book, READINGS, ("any",))
     assert faults(book) == ()
 
 

@@ -34,7 +34,6 @@ from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, wi
 from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form
-from greasecheck.predict.model.leaching import fresh_soak_gain
 from greasecheck.predict.model.projection import value_of
 from greasecheck.predict.records import (
     ClearRule,
@@ -46,6 +45,7 @@ from greasecheck.predict.records import (
     WaterChange,
 )
 from greasecheck.predict.tables import recipe_prior, species_mass_kg
+from tests.unit.predict.soaks import fresh_soak_gain
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 if TYPE_CHECKING:

@@ -12,13 +12,13 @@ from greasecheck.predict.model.leaching import (
     bath_haze,
     decay,
     entry_weights,
-    fresh_soak_gain,
     keep_bath_share,
     modes_of,
     run_events,
     to_amounts,
     to_modes,
 )
+from tests.unit.predict.soaks import fresh_soak_gain
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

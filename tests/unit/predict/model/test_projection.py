@@ -11,7 +11,6 @@ from greasecheck.predict.model.leaching import (
     Network,
     decay,
     entry_weights,
-    fresh_soak_gain,
     keep_bath_share,
     modes_of,
     to_amounts,
@@ -30,6 +29,7 @@ from greasecheck.predict.model.projection import (
     value_of,
     weights_after_changes,
 )
+from tests.unit.predict.soaks import fresh_soak_gain
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
