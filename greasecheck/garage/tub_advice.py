@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from greasecheck.errors import ForecastError
+from greasecheck.garage.progress import quiet
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
 from greasecheck.garage.soaks.prices import Prices, at_prices
-from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost
+from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost, found_advice
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
+    from greasecheck.garage.progress import Progress
     from greasecheck.garage.soaks.past import PastSoak
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.predict.advice.decisions import TubAdvice
@@ -63,14 +63,11 @@ def advise_tubs(
 
 
 def running_advice(
-    book: Logbook, soaks: Iterable[PastSoak], now: datetime
+    book: Logbook, soaks: Iterable[PastSoak], now: datetime, *, progress: Progress = quiet
 ) -> dict[int, TubAdvice | None]:
-    """Return the advice on the tubs of soaks that last, by number; without those that have none."""
-    found: dict[int, TubAdvice | None] = {}
-    for number in sorted({soak.tub for soak in soaks if soak.until >= now}):
-        with suppress(ForecastError):
-            found |= advice_of_tubs(book, [number], now)
-    return found
+    """Return the advice on the tubs of soaks that last, by number; None where there is none."""
+    numbers = sorted({soak.tub for soak in soaks if soak.until >= now})
+    return dict(progress(found_advice(book, numbers, now), len(numbers), "weighing tubs"))
 
 
 def planned_tubs(

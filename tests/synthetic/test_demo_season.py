@@ -204,7 +204,7 @@ def test_one_pair_of_recipes_leans_to_the_truth_and_one_has_too_few_tubs(told: T
 
 
 def test_risk_learns_from_outcomes_of_both_kinds(book: Logbook, told: Told) -> None:
-    model = learn(book, told.soaks, NOW).model
+    model = learn(book, told.soaks, NOW, {}).model
     assert (model.outcomes, model.yellowed) == (8, 3)
 
 

@@ -17,10 +17,19 @@ from greasecheck.words.risk import MEANINGS, risk_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import datetime
 
     from greasecheck.garage.risk.cases import SkullCase
     from greasecheck.garage.risk.risk import Lessons
-    from greasecheck.predict.yellowing.records import FollowUpValue, RiskReason, YellowingRisk
+    from greasecheck.garage.soaks.past import PastSoak
+    from greasecheck.logbook.skulls.soaks import Soak
+    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.yellowing.records import (
+        FollowUpValue,
+        Measured,
+        RiskReason,
+        YellowingRisk,
+    )
 
 
 def register(app: typer.Typer) -> None:
@@ -44,18 +53,14 @@ def risk(
     Example: greasecheck risk "fox 3"
     """
     from greasecheck.garage.risk.risk import learn, photo_lines, trust_line  # noqa: PLC0415 - scipy
-    from greasecheck.garage.soaks.kept import all_soak_fits  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.past import past_soaks  # noqa: PLC0415 - loads numpy
-    from greasecheck.garage.tub_advice import running_advice  # noqa: PLC0415 - loads scipy
     from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - keeps start-up light
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
 
     at = given_time(now)
     with logbook_options.open_logbook(logbook) as book:
-        fits = all_soak_fits(book, at, progress=with_progress) if fit else None
-        soaks = past_soaks(book, at) if fits is None else [one.soak for one in fits]
-        advised = running_advice(book, soaks, at) if fit else {}
-        lessons = learn(book, soaks, at, fits, advised)
+        soaks = past_soaks(book, at)
+        lessons = learn(book, soaks, at, _left(book, soaks, at) if fit else {})
         names = [name_of(book, typed) for typed in skulls or ()]
     shown = _named(lessons.cases, names)
     risks = [yellowing_risk(lessons.model, case.known) for case in shown]
@@ -70,6 +75,15 @@ def risk(
         return
     lines = [line for pair in zip(shown, risks, strict=True) for line in risk_lines(*pair)]
     typer.echo("\n".join([*lines, *photo_lines(lessons), trust_line(lessons)]))
+
+
+def _left(book: Logbook, soaks: Sequence[PastSoak], at: datetime) -> dict[Soak, Measured]:
+    """Return the grease that soaks left, showing how far the work is."""
+    from greasecheck.garage.risk.left import grease_left  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.tub_advice import running_advice  # noqa: PLC0415 - loads scipy
+
+    advised = running_advice(book, soaks, at, progress=with_progress)
+    return grease_left(book, soaks, at, advised, progress=with_progress)
 
 
 def _named(cases: Sequence[SkullCase], names: Sequence[str]) -> list[SkullCase]:

@@ -17,10 +17,9 @@ from greasecheck.predict.yellowing.regression import outcome_of
 from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
-    from greasecheck.garage.risk.signs import Residuals
     from greasecheck.garage.soaks.past import PastSoak
     from greasecheck.logbook.records import LoggedReading, SkullEvent
     from greasecheck.logbook.skulls.soaks import Soak
@@ -65,7 +64,7 @@ class SkullCase:
 
 
 def skull_cases(
-    book: Logbook, spans: Sequence[PastSoak], now: datetime, residuals: Residuals
+    book: Logbook, spans: Sequence[PastSoak], now: datetime, left: Mapping[Soak, Measured]
 ) -> tuple[SkullCase, ...]:
     """Return every soak of every skull that ever degreased, the last of a skull after the others.
 
@@ -77,8 +76,8 @@ def skull_cases(
         From `greasecheck.garage.soaks.past.past_soaks`.
     now : datetime.datetime
         Zone-aware; later entries are not looked at.
-    residuals : Residuals
-        Give the grease that was left.
+    left : mapping
+        The share of grease that soaks left, where it is known.
     """
     soaks = sorted(
         ((soak, span) for span in spans for soak in span.soaks),
@@ -91,17 +90,17 @@ def skull_cases(
             span,
             soak,
             after.since if after and after.skull == soak.skull else now,
-            residuals,
+            left,
         )
         for (soak, span), after in zip(soaks, following, strict=True)
     )
 
 
 def _case(
-    book: Logbook, span: PastSoak, soak: Soak, until: datetime, residuals: Residuals
+    book: Logbook, span: PastSoak, soak: Soak, until: datetime, left: Mapping[Soak, Measured]
 ) -> SkullCase:
     end = min(soak.until or until, until)
-    signs = signs_at_end(book, span, soak, end, residuals)
+    signs = signs_at_end(book, span, soak, end, left)
     events = [
         event for event in skull_events(book, soak.skull) if soak.since < event.happened_at <= until
     ]

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.risk.cases import Standing, skull_cases
-from greasecheck.garage.risk.signs import Residuals
 from greasecheck.predict.yellowing.prior import yellowing_prior_words
-from greasecheck.predict.yellowing.records import Measured
 from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.predict.yellowing.risk import follow_up_values
 from greasecheck.predict.yellowing.validation import check_yellowing
@@ -21,16 +18,19 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.garage.risk.cases import SkullCase
-    from greasecheck.garage.soaks.fits import SoakFit
     from greasecheck.garage.soaks.past import PastSoak
+    from greasecheck.logbook.skulls.soaks import Soak
     from greasecheck.logbook.store.book import Logbook
-    from greasecheck.predict.advice.decisions import TubAdvice
-    from greasecheck.predict.yellowing.records import FinishedSkull, FollowUpValue, ModelCheck
+    from greasecheck.predict.yellowing.records import (
+        FinishedSkull,
+        FollowUpValue,
+        Measured,
+        ModelCheck,
+    )
     from greasecheck.predict.yellowing.regression import YellowingModel
 
 MOST_PHOTOS = 5
 LEAST_BITS = 0.002  # less is not worth a photo
-EIGHT_IN_TEN = NormalDist().inv_cdf(0.9)  # standard errors from the median to 10 and 90 %
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,8 +59,7 @@ def learn(
     book: Logbook,
     soaks: Sequence[PastSoak],
     now: datetime,
-    fits: Sequence[SoakFit] | None = None,
-    advised: Mapping[int, TubAdvice | None] | None = None,
+    left: Mapping[Soak, Measured],
 ) -> Lessons:
     """Learn of yellowing from the logbook.
 
@@ -72,23 +71,11 @@ def learn(
         From `greasecheck.garage.soaks.past.past_soaks`.
     now : datetime.datetime
         Zone-aware.
-    fits : sequence of SoakFit, optional
-        Results of fitting the soaks; a skull that came out before its soak's end has the
-        soak fitted as of then. Without them nothing is fitted, and the grease that is left
-        counts as unmeasured.
-    advised : mapping, optional
-        The advice on tubs, which knows the finished tubs, too: what it tells of the grease left
-        in a running soak goes before the soak's own fit, so that one figure is told everywhere.
+    left : mapping
+        The share of grease that soaks left, from `greasecheck.garage.risk.left.grease_left`; of
+        the others it counts as unmeasured.
     """
-    known = None if fits is None else {(fit.soak, fit.soak.until): fit.residuals for fit in fits}
-    if known is not None:
-        known |= {
-            (soak, soak.until): _left_now(advice)
-            for soak in soaks
-            if soak.until >= now and (advice := (advised or {}).get(soak.tub)) is not None
-        }
-    residuals = Residuals(known=known)
-    every = skull_cases(book, soaks, now, residuals)
+    every = skull_cases(book, soaks, now, left)
     cases = tuple({case.known.name: case for case in every}.values())
     whitened = _treated(every)
     model = learn_yellowing(whitened)
@@ -98,15 +85,6 @@ def learn(
         check=check_yellowing(whitened),
         photos=_worth_a_photo(model, cases, now),
     )
-
-
-def _left_now(advice: TubAdvice) -> dict[str, Measured]:
-    """Return the share of grease left in the skulls of a tub, as its forecast tells it."""
-    found = {one.name: one.grease_left_share for one in advice.forecast.skulls}
-    return {
-        name: Measured(value=middle, std=(high - low) / 2 / EIGHT_IN_TEN)
-        for name, (low, middle, high) in found.items()
-    }
 
 
 def _treated(cases: Sequence[SkullCase]) -> list[FinishedSkull]:

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import special
 
-from greasecheck.errors import ForecastError
 from greasecheck.garage.series import bone_looks
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
 from greasecheck.predict.advice.bone_trend import bone_trend
-from greasecheck.predict.outlook.forecasting import fit_tub
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import UNKNOWN_SPECIES, species_range
 from greasecheck.predict.yellowing.records import Measured, Signs
-from greasecheck.predict.yellowing.residual import residual_grease
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -38,33 +34,8 @@ YELLOWNESS_STD = 1.5  # from photo to photo of the same bone; common practice, n
 PATCH_SHARE_STD = 0.03  # common practice, no source
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Residuals:
-    """Gives the share of its grease that a soak left in a skull.
-
-    Attributes
-    ----------
-    known : mapping or None
-        What is known already of its skulls, by soak and time; at other times the soak is fitted.
-        None fits nothing, and leaves the share unmeasured.
-    """
-
-    known: Mapping[tuple[PastSoak, datetime], Mapping[str, Measured]] | None
-
-    def at(self, span: PastSoak, skull: str, end: datetime) -> Measured | None:
-        """Return the share left in a skull at a time; None where it is not measured."""
-        if self.known is None:
-            return None
-        if (span, end) in self.known:
-            return self.known[span, end].get(skull)
-        try:
-            return residual_grease(fit_tub(span.history, end)).get(skull)
-        except ForecastError:
-            return None
-
-
 def signs_at_end(
-    book: Logbook, span: PastSoak, soak: Soak, end: datetime, residuals: Residuals
+    book: Logbook, span: PastSoak, soak: Soak, end: datetime, left: Mapping[Soak, Measured]
 ) -> Signs:
     """Return what a skull showed at the end of a soak.
 
@@ -78,12 +49,12 @@ def signs_at_end(
         The skull's soak.
     end : datetime.datetime
         Its end, or now while it lasts.
-    residuals : Residuals
-        Give the grease that was left.
+    left : mapping
+        The share of grease that soaks left, where it is known.
     """
     trend, ends = _bone_at_end(book, span, soak, end)
     return Signs(
-        residual_grease_share=residuals.at(span, soak.skull, end),
+        residual_grease_share=left.get(soak),
         yellowness_at_end=_yellowness(ends),
         yellowness_fall_per_week=_fall(trend),
         yellow_patch_share=_patches(trend),

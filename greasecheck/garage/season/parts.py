@@ -10,10 +10,10 @@ from greasecheck.garage.answers import tub_answer
 from greasecheck.garage.progress import quiet
 from greasecheck.garage.recipes import soak_rates
 from greasecheck.garage.risk.cases import Standing
+from greasecheck.garage.risk.left import grease_left
 from greasecheck.garage.risk.risk import learn, photo_lines, trust_line
 from greasecheck.garage.series import skull_bones, tub_history
-from greasecheck.garage.soaks.refresh import brief_of
-from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.garage.soaks.refresh import advice_of_tubs, brief_of, found_advice
 from greasecheck.logbook.today import garage_today
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
@@ -106,19 +106,26 @@ def tub_parts(
     tubs = garage_today(book, now, number)
     if number is not None and not tubs:
         raise LogbookError(f"there is no tub {number}", hint="see the list of tubs")
-    each = progress(iter(tubs), len(tubs), "weighing tubs")
-    return tuple(_tub_parts(book, today, now) for today in each)
+    each = found_advice(book, [today.tub.number for today in tubs], now)
+    advised = dict(progress(each, len(tubs), "weighing tubs"))
+    return tuple(_tub_parts(book, today, advised[today.tub.number], now) for today in tubs)
 
 
-def _tub_parts(book: Logbook, today: TubToday, now: datetime) -> TubParts:
+def _tub_parts(book: Logbook, today: TubToday, advice: TubAdvice | None, now: datetime) -> TubParts:
     number = today.tub.number
     bones = skull_bones(book, number, now)
+    fault = None if advice else _fault(book, number, now)
+    history = None if fault else tub_history(book, number, now)
+    return TubParts(today=today, bones=bones, history=history, advice=advice, fault=fault)
+
+
+def _fault(book: Logbook, number: int, now: datetime) -> str | None:
+    """Return why nothing can be told of a tub; None where nothing degreases in it."""
     try:
-        [(_, advice)] = advise_tubs(book, [number], now)
+        list(advice_of_tubs(book, [number], now))
     except GreasecheckError as error:
-        return TubParts(today=today, bones=bones, fault=error.problem)
-    history = tub_history(book, number, now)
-    return TubParts(today=today, bones=bones, history=history, advice=advice)
+        return error.problem
+    return None
 
 
 def charts_of_tub(parts: TubParts, now: datetime) -> tuple[Chart, ...]:
@@ -162,7 +169,8 @@ def risk_parts(
     now: datetime,
 ) -> RiskParts:
     """Return the risk that each skull yellows later."""
-    lessons = learn(book, [fit.soak for fit in fits], now, fits, advised)
+    soaks = [fit.soak for fit in fits]
+    lessons = learn(book, soaks, now, grease_left(book, soaks, now, advised, made=fits))
     rows = [
         RiskRow(
             name=case.known.name,

@@ -53,7 +53,7 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
     now : datetime.datetime
         Zone-aware; of soaks that last until then, a kept fit serves for some hours.
     """
-    kept, new = kept_facts(book), {}
+    kept = kept_facts(book)
     for soak in soaks:
         facts = kept.get(_place(soak, now))
         before = json.loads(facts) if facts else None
@@ -61,9 +61,8 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
             yield _fit_from(soak, before)
             continue
         fit = fit_soak(soak)
-        new[_place(soak, now)] = _facts(fit)
+        keep_facts(book, {_place(soak, now): _facts(fit)})
         yield fit
-    keep_facts(book, new)
 
 
 def keep_fit(book: Logbook, soak: PastSoak, fit: TubFit) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -83,6 +83,21 @@ def running_soak(book: Logbook, tub: int, now: datetime) -> PastSoak | None:
     lasting = [soak for soak in present_soaks(book, tub) if soak.since <= now and not soak.rinses]
     spans = [span for span in _of_tub(book, tub, lasting, now) if span.history.changes]
     return spans[-1] if spans and spans[-1].until == now else None
+
+
+def as_of(soak: PastSoak, end: datetime) -> PastSoak:
+    """Return a soak as it was known at an earlier time: later water and readings are left out."""
+    if end == soak.until:
+        return soak
+    past = soak.history
+    known = replace(
+        past,
+        changes=tuple(one for one in past.changes if one.at <= end),
+        readings=tuple(one for one in past.readings if one.at <= end),
+        temperatures=tuple(one for one in past.temperatures if one.at <= end),
+        top_ups=tuple(one for one in past.top_ups if one.at <= end),
+    )
+    return replace(soak, until=end, history=known)
 
 
 def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterator[PastSoak]:

@@ -44,7 +44,7 @@ from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.model.arrhenius import REFERENCE_C
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Sequence, Set
     from datetime import datetime
     from pathlib import Path
 
@@ -91,17 +91,32 @@ def advice_of_tubs(
     ForecastError
         As `advise` does.
     """
-    fresh = {tub for tub, one in kept_answers(book, numbers, now).items() if not one.stale}
     soaking = degreasing_tubs(book, now)
+    for number, advice in _found(book, numbers, soaking, now):
+        if advice is None and number in soaking:
+            yield number, _advise_one(book, number, now)  # raises why there is none
+        else:
+            yield number, advice
+
+
+def found_advice(
+    book: Logbook, numbers: Sequence[int], now: datetime
+) -> Iterator[tuple[int, TubAdvice | None]]:
+    """Yield each tub with its advice; None, too, where `advice_of_tubs` would raise."""
+    return _found(book, numbers, degreasing_tubs(book, now), now)
+
+
+def _found(
+    book: Logbook, numbers: Sequence[int], soaking: Set[int], now: datetime
+) -> Iterator[tuple[int, TubAdvice | None]]:
+    fresh = {tub for tub, one in kept_answers(book, numbers, now).items() if not one.stale}
     stale = [number for number in numbers if number in soaking - fresh]
     worked_out = _worked_out(book, stale, now)
     for number in numbers:
         if number in fresh:
-            yield number, _kept(book, number, now) or _advise_one(book, number, now)
-        elif number in soaking:
-            yield number, next(worked_out)[1] or _advise_one(book, number, now)
+            yield number, _kept(book, number, now)
         else:
-            yield number, None
+            yield number, next(worked_out)[1] if number in soaking else None
 
 
 def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[Answer]:

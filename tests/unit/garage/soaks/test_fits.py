@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import pytest
 
 from greasecheck.errors import LogbookError
-from greasecheck.garage.risk import signs as risk_signs
+from greasecheck.garage.risk.left import grease_left
 from greasecheck.garage.risk.risk import learn
 from greasecheck.garage.season import page as season_data
 from greasecheck.garage.soaks import fits as soak_fits
@@ -23,11 +24,15 @@ from greasecheck.logbook.soak_facts import kept_facts
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.predict.advice import decisions as advice
 from greasecheck.predict.outlook.forecasting import fit_tub
+from greasecheck.predict.yellowing.residual import residual_grease
 from tests.benchmarks import logbook_scale
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from greasecheck.logbook.skulls.soaks import Soak
+    from greasecheck.predict.yellowing.records import Measured
 
 TUBS = range(13, 16)
 DAYS = 60
@@ -55,7 +60,7 @@ def fitted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         made.append("fit")
         return fit_tub(*args, **options)
 
-    for module in (advice, risk_signs, soak_fits):
+    for module in (advice, soak_fits):
         monkeypatch.setattr(module, "fit_tub", counted)
     return made
 
@@ -77,20 +82,54 @@ def test_finished_tubs_bend_the_advice_but_no_rate(book: Logbook, fitted: list[s
 
 
 @pytest.mark.parametrize("book", [30], indirect=True)
-def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(book: Logbook) -> None:
+def test_a_fit_made_for_recipes_tells_the_risk_what_its_own_would(
+    book: Logbook, fitted: list[str]
+) -> None:
+    own = grease_left(book, past_soaks(book, NOW), NOW, {})
     fits = all_soak_fits(book, NOW)
-    soaks = [fit.soak for fit in fits]
-    shared, own = (learn(book, soaks, NOW, given).cases for given in (fits, ()))
+    shared = grease_left(book, [fit.soak for fit in fits], NOW, {}, made=fits)
     assert shared == own
-    assert any(case.known.signs.residual_grease_share for case in shared)
+    assert len(shared) == len(fitted) == len(fits)
+
+
+@pytest.mark.parametrize("book", [30], indirect=True)
+def test_the_risk_fits_running_soaks_once_and_nothing_again(
+    book: Logbook, fitted: list[str]
+) -> None:
+    soaks = past_soaks(book, NOW)
+
+    def left() -> dict[Soak, Measured]:
+        return grease_left(book, soaks, NOW, running_advice(book, soaks, NOW))
+
+    first = left()
+    assert len(first) == len(fitted) == len(soaks)
+    assert left() == first
+    assert len(fitted) == len(soaks)
+
+
+@pytest.mark.parametrize("book", [1000], indirect=True)
+def test_a_skull_that_left_before_the_others_is_fitted_as_of_then_and_once(
+    book: Logbook, fitted: list[str]
+) -> None:
+    [lasting] = [soak for soak in past_soaks(book, NOW) if soak.tub == TUBS[0]]
+    left_at = NOW - timedelta(days=20)
+    [stays] = lasting.soaks
+    leaves = replace(stays, skull="other", until=left_at, degreased=True)
+    skulls = (*lasting.history.skulls, replace(lasting.history.skulls[0], name="other"))
+    both = replace(lasting, soaks=(stays, leaves), history=replace(lasting.history, skulls=skulls))
+    found = grease_left(book, [both], NOW, {})
+    assert found[leaves] == residual_grease(fit_tub(both.history, left_at))["other"]
+    assert len(fitted) == 2
+    assert grease_left(book, [both], NOW + timedelta(hours=1), {})[leaves] == found[leaves]
+    assert len(fitted) == 2
 
 
 @pytest.mark.parametrize("book", [30], indirect=True)
 def test_the_risk_tells_the_grease_left_that_the_forecast_does(book: Logbook) -> None:
-    fits = all_soak_fits(book, NOW)
-    soaks = [fit.soak for fit in fits]
+    soaks = past_soaks(book, NOW)
     advised = running_advice(book, soaks, NOW)
-    cases = {one.known.name: one.known for one in learn(book, soaks, NOW, fits, advised).cases}
+    left = grease_left(book, soaks, NOW, advised)
+    cases = {one.known.name: one.known for one in learn(book, soaks, NOW, left).cases}
     told = [one for advice in advised.values() if advice for one in advice.forecast.skulls]
     assert told
     for one in told:
