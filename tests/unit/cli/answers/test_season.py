@@ -15,7 +15,7 @@ from greasecheck.cli.answers import season, today
 from greasecheck.cli.app import CommandGroup
 from greasecheck.errors import ForecastError
 from greasecheck.garage.season.page import newest_picture
-from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.garage.series import tub_history
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
@@ -143,12 +143,12 @@ def test_charts_of_one_tub_and_of_the_season(tmp_path: Path) -> None:
 def test_one_tub_that_makes_no_sense_spoils_no_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse_one(book: Logbook, numbers: list[int], now: datetime) -> object:
-        if numbers == [11]:
+    def refuse_one(book: Logbook, number: int, now: datetime) -> object:
+        if number == 11:
             raise ForecastError("a bath of 400 degrees C cannot be", hint="correct it")
-        return advise_tubs(book, numbers, now)
+        return tub_history(book, number, now)
 
-    monkeypatch.setattr("greasecheck.garage.season.parts.advise_tubs", refuse_one)
+    monkeypatch.setattr("greasecheck.garage.soaks.refresh.tub_history", refuse_one)
     monkeypatch.setattr("greasecheck.garage.soaks.kept.past_soaks", lambda *_: ())  # for speed
     run(f"season page.html {NOW}")
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
