@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from greasecheck.predict.fit.dates import (
     with_doubt,
     with_stops,
 )
-from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
+from greasecheck.predict.fit.tub_fit import Branch, TubFit, fit_tub
 from greasecheck.predict.records import ClearRule, Plan
 from tests.unit.predict.tubs import day, fading_tub
 
@@ -67,6 +68,7 @@ def test_another_share_comes_as_much_later_as_an_exponential_takes_to_it(fit: Tu
     assert same_std == log_std
 
 
+@cache
 def stopped(species: str) -> TubFit:
     """Return a tub that gave off a quarter of its grease and then nothing more for 20 days."""
     tub = fading_tub(45, half_life=60.0, broken=(25, 45), share=0.05)
@@ -86,6 +88,26 @@ def test_an_end_at_once_is_believed_as_often_as_its_kind_is_done(species: str) -
     changed = doubted.degreased_days > 45
     assert np.all(doubted.left_share[changed] > RULE.grease_left_share)
     assert np.array_equal(ended.left_share[~changed], doubted.left_share[~changed])
+
+
+def with_evenness(fit: TubFit, evenness: float) -> TubFit:
+    def changed(branch: Branch) -> Branch:
+        draws = branch.course.draws
+        tempo = replace(draws.tempo, evenness=np.full_like(draws.tempo.evenness, evenness))
+        return replace(branch, course=replace(branch.course, draws=replace(draws, tempo=tempo)))
+
+    return replace(fit, branches=tuple(changed(branch) for branch in fit.branches))
+
+
+@pytest.mark.parametrize(("evenness", "doubted"), [(0.32, 0.0), (0.35, 0.97)])
+def test_a_release_is_doubted_that_ends_faster_than_a_solid_dissolves(
+    evenness: float, doubted: float
+) -> None:
+    fit = with_evenness(stopped("deer"), evenness)  # a solid's is 1/3: Hixson & Crowell 1931
+    filled = filled_plan(fit.timeline, Plan())
+    ended = dates_of(stopped("deer"), filled, RULE)
+    changed = with_stops(fit, ended, filled, RULE).degreased_days != ended.degreased_days
+    assert np.mean(changed) == pytest.approx(doubted, abs=0.02)
 
 
 def test_the_later_the_rest_comes_the_more_is_left() -> None:

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from greasecheck.model import Recipe
+from greasecheck.model.notes import NoteCode
+from greasecheck.predict.outlook.diagnostics import notes_on
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
 from greasecheck.predict.records import SoakingSkull, TemperatureRecord, TubHistory, WaterChange
 from greasecheck.words.notes import notes_words
@@ -35,6 +37,13 @@ def test_a_fit_that_did_not_settle_says_so() -> None:
     found = project(replace(fit, fits=stuck))
     assert not found.diagnostics.converged
     assert any("did not settle" in note for note in notes_words(found.notes))
+
+
+@pytest.mark.parametrize(("stopped", "noted"), [(0.09, False), (0.11, True)])
+def test_a_stop_is_noted_where_it_undoes_nine_in_ten(stopped: float, noted: bool) -> None:
+    fit = fit_tub(fading_tub(3), day(3))
+    codes = {note.code for note in notes_on(project(fit), fit, stopped=stopped)}
+    assert (NoteCode.STOPPED in codes) is noted
 
 
 def test_a_long_silence_is_mentioned() -> None:
