@@ -10,7 +10,7 @@ from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.haze import MOST_START_SHARE
 from greasecheck.measure.ladder.refraction import look
 from greasecheck.measure.ladder.slopes import FEWEST_BINS, LEAST_SHARE, fit_decay
-from greasecheck.measure.ladder.waterline import LEAST_STEP, marks
+from greasecheck.measure.ladder.waterline import LEAST_END_SHARE, LEAST_STEP, marks
 from greasecheck.model import Bound
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.srgb import srgb_of_linear
@@ -48,6 +48,7 @@ BLACK_SAMPLE_MM, BLACK_COLUMNS = 0.25, 40
 BLACK_WINDOW = 8  # samples above a step and below it
 BLACK_REACH_MM = 8.0  # beyond where water is read, and below the black's end
 BLUR_PX = 2.0  # between what is compared
+HALO_PX = 8.0  # about dry white: a block of JPEG spreads an edge so far, and so does sharpening
 MOST_WET_SHARE = 0.8  # of the contrast of dry stripes: more may leave less than such a step
 INK_SHARE = 0.053  # light of the printed black over that of white: 0.045 / 0.85
 
@@ -195,42 +196,48 @@ def surface_miss_mm(picture: Picture, eye: Eye, waterline: Waterline) -> float:
     The marks below tell the level by how far they are raised. Where rows of the picture are moved
     or lost between the black and them, they tell another than that at which the black meets water:
     its light does not change there, or changes for good above. In a tub that lights the stripes as
-    much as they are lit above the water it need not change.
+    much as they are lit above the water it need not change. Stripes whose ends show less than half
+    of what dry ones do begin under water. By green alone, since JPEG smears colours.
     """
-    plate = dip_ladder()
-    ends = plate.stripes.fine.y_mm
-    x = np.linspace(plate.stripes.fine.x_mm, plate.rungs.columns[1].x_mm, BLACK_COLUMNS)
-    y = np.arange(
-        plate.waterline_range_mm[0] - BLACK_REACH_MM, ends + BLACK_REACH_MM, BLACK_SAMPLE_MM
-    )
-    across, down = (axis.ravel() for axis in np.meshgrid(x, y))
-    pixels = eye.project(np.column_stack([across, down, np.zeros(across.size)]))
-    light = np.median(picture.at(pixels).reshape(len(y), len(x), 3), axis=1)
-    px_per_sample = float(np.linalg.norm(pixels[-1] - pixels[len(x) - 1])) / (len(y) - 1)
+    ends, highest = dip_ladder().stripes.fine.y_mm, dip_ladder().waterline_range_mm[0]
+    y = np.arange(highest - BLACK_REACH_MM, ends + BLACK_REACH_MM, BLACK_SAMPLE_MM)
+    logs, px_per_sample = _black_logs(picture, eye, y)
     level = round((min(waterline.surface.level_mm, ends) - y[0]) / BLACK_SAMPLE_MM)
-    blur = round(BLUR_PX / max(px_per_sample, 0.1))
-    logs = np.log(np.maximum(light, LEAST_BLACK))
-    off, early = _samples_apart(logs, level, blur)
+    wet = waterline.end_step < LEAST_END_SHARE
+    blur, halo = (round(px / px_per_sample) for px in (BLUR_PX, HALO_PX))
+    off, early = _samples_apart(logs, level, blur, blur if wet else halo)
     changes = waterline.end_step < MOST_WET_SHARE
-    return BLACK_SAMPLE_MM * (max(off, early) if changes else early)
+    apart_mm = BLACK_SAMPLE_MM * (max(off, early) if changes else early)
+    return max(apart_mm, waterline.surface.level_mm - ends) if wet else apart_mm
 
 
-def _samples_apart(logs: FloatArray, level: int, blur: int) -> tuple[float, float]:
+def _black_logs(picture: Picture, eye: Eye, y_mm: FloatArray) -> tuple[FloatArray, float]:
+    """Return the logarithm of the light down the black, and how many pixels a sample takes."""
+    stripes, columns = dip_ladder().stripes, dip_ladder().rungs.columns
+    x = np.linspace(stripes.fine.x_mm, columns[1].x_mm, BLACK_COLUMNS)
+    across, down = (axis.ravel() for axis in np.meshgrid(x, y_mm))
+    pixels = eye.project(np.column_stack([across, down, np.zeros(across.size)]))
+    light = np.median(picture.at(pixels)[:, 1].reshape(len(y_mm), len(x)), axis=1)
+    length_px = float(np.linalg.norm(pixels[-1] - pixels[len(x) - 1]))
+    return np.log(np.maximum(light, LEAST_BLACK)), max(length_px / (len(y_mm) - 1), 0.1)
+
+
+def _samples_apart(logs: FloatArray, level: int, blur: int, beside: int) -> tuple[float, float]:
     """Return how many samples a level is off any change of light, and below one that stays.
 
-    Means of `BLACK_WINDOW` samples are compared, with `blur` of them between; `logs` has shape
-    (samples, colours).
+    Means of `BLACK_WINDOW` samples are compared, with `blur` of them between; a change stays that
+    is still there `beside` samples above the level.
     """
-    sums = np.cumsum(np.vstack([np.zeros(logs.shape[1]), logs]), axis=0)
+    sums = np.cumsum(np.append(0.0, logs))
     means = (sums[BLACK_WINDOW:] - sums[:-BLACK_WINDOW]) / BLACK_WINDOW
     apart = BLACK_WINDOW + blur
-    changed = np.abs(means[apart:] - means[:-apart]).max(axis=1) > BLACK_STEP
+    changed = np.abs(means[apart:] - means[:-apart]) > BLACK_STEP
     if not changed.any():
         return float(len(logs)), 0.0
     away = np.flatnonzero(changed) + (BLACK_WINDOW + apart) / 2 - level
-    above = means[: max(level - apart, 1)]
+    above = means[: max(level - BLACK_WINDOW - beside, 1)]
     first = above[min(int(np.argmax(changed)), len(above) - 1)]
-    stays = np.abs(above[-1] - first).max() > BLACK_STEP  # a ring of fat ends again
+    stays = abs(above[-1] - first) > BLACK_STEP  # a ring of fat ends again
     early = -away[0] - apart + blur / 2 if stays else 0.0
     return float(np.abs(away).min()), max(float(early), 0.0)
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from greasecheck.measure import read_all
 from greasecheck.measure.ladder.find import find_ladders
@@ -20,13 +21,12 @@ from tests.synthetic.ladder_light.compose import Shooting, Spoil
 from tests.synthetic.ladder_light.photos import named, write_photo
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from greasecheck.model import Reading
     from tests.synthetic.ladder_light.photos import PlannedPhoto
 
+LADDERS = Path(__file__).parents[4] / "sample_images" / "ladders"
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 (CLEAR,) = named("single037")  # 1.3 per m, the water at 91 mm of the plate
 (BRIM,) = named("single025")  # 1.2 per m, the water at 95 mm, where the stripes begin
@@ -95,12 +95,21 @@ def test_stripes_lower_than_any_water_lets_them_appear_are_not_read(
     assert found.verdict is Verdict.REFUSED, (found.water, found.ladder)
 
 
-@pytest.mark.parametrize(("y_mm", "by_px"), [(84.0, 3), (84.0, -8), (93.0, 4)])
+@pytest.mark.parametrize(("y_mm", "by_px"), [(84.0, 3), (84.0, 5), (84.0, -8), (93.0, 4)])
 def test_marks_moved_against_the_surface_are_no_good_reading(
     tmp_path: Path, taken: Taken, y_mm: float, by_px: int
 ) -> None:
     found = read(tmp_path, taken, lowered(taken.pixels, taken.row(y_mm), by_px))
     assert "surface_apart_mm" in failed(found)
+
+
+def test_a_sharpened_photo_of_low_quality_is_not_torn(tmp_path: Path) -> None:
+    sharp = ImageFilter.UnsharpMask(radius=2, percent=120, threshold=0)
+    with Image.open(LADDERS / "2026-05-24_18h.jpg") as sound:  # 1.4 px per mm
+        sound.filter(sharp).save(tmp_path / "a.jpg", quality=60, exif=sound.getexif())
+    found = read_all(tmp_path / "a.jpg")
+    assert len(found) == 3
+    assert not any("surface_apart_mm" in failed(one) for one in found)
 
 
 def test_stripes_beside_their_place_are_no_good_reading(tmp_path: Path, taken: Taken) -> None:
