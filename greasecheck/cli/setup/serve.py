@@ -71,7 +71,7 @@ def serve(
     book_path = logbook or default_path()
     with logbook_options.open_logbook(book_path, create=True) as book:
         require_depth(with_standards(read, book).jar, path_mm)
-    _until_stopped(book_path, photos, read, port, lan=lan)
+    _until_stopped(book.path, photos, read, port, lan=lan)
 
 
 def open_page() -> None:
@@ -80,8 +80,9 @@ def open_page() -> None:
 
     named = os.environ.get(logbook_options.LOGBOOK_VARIABLE)
     book_path = Path(named) if named else default_path()
-    logbook_options.open_logbook(book_path, create=True).close()
-    _until_stopped(book_path, None, build_settings(), USUAL_PORT, show=True)
+    with logbook_options.open_logbook(book_path, create=True) as book:
+        pass  # it is there
+    _until_stopped(book.path, None, build_settings(), USUAL_PORT, show=True)
 
 
 def _until_stopped(

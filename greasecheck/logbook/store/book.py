@@ -25,7 +25,7 @@ from greasecheck.logbook.store.chain import (
     take_up,
 )
 from greasecheck.logbook.store.faults import in_clear_words
-from greasecheck.logbook.store.file import connect, transaction
+from greasecheck.logbook.store.file import connect, transaction, true_file
 from greasecheck.logbook.store.last_link import note_last_link
 from greasecheck.logbook.store.times import now, to_text
 
@@ -51,7 +51,7 @@ class Logbook:
     Parameters
     ----------
     path : pathlib.Path
-        Its file.
+        Its file, or a link to it.
     create : bool
         Whether to make it when there is none.
 
@@ -70,8 +70,8 @@ class Logbook:
     """
 
     def __init__(self, path: Path, *, create: bool = False) -> None:
-        self.path = path
-        self._connection = connect(path, create=create)
+        self.path = true_file(path)
+        self._connection = connect(self.path, create=create)
         self._joint: Entry | None = None
 
     def __enter__(self) -> Self:

@@ -28,6 +28,14 @@ MIGRATION = 0  # stands for an entry in the links that a newer schema adds
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 
+def true_file(path: Path) -> Path:
+    """Return the file that a link leads to: what is kept beside a logbook lies beside that.
+
+    A link to nowhere stays one.
+    """
+    return path.resolve() if path.is_symlink() and path.exists() else path
+
+
 def connect(path: Path, *, create: bool = False) -> sqlite3.Connection:
     """Open the logbook at `path`, bringing an older schema up to date.
 

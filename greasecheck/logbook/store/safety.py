@@ -14,7 +14,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.chain import chain_faults
 from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
-from greasecheck.logbook.store.file import fsync_folder, migrate, migrations
+from greasecheck.logbook.store.file import fsync_folder, migrate, migrations, true_file
 from greasecheck.logbook.store.last_link import SUFFIX, missing_after, note_last_link
 from greasecheck.logbook.store.times import now
 
@@ -71,6 +71,7 @@ def restore(backup: Path, path: Path) -> Path | None:
     LogbookError
         When the backup is not sound or the disk refuses; then `path` is as it was.
     """
+    path = true_file(path)
     try:
         if not backup.is_file():
             raise LogbookError(f"there is no backup {backup}", hint="check its name")

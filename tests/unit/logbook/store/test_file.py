@@ -11,6 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store import file as store
 from greasecheck.logbook.store.book import Logbook, default_path
+from greasecheck.logbook.store.safety import back_up, faults, restore
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
 if TYPE_CHECKING:
@@ -38,6 +39,26 @@ def test_a_link_to_nowhere_is_told_as_one(tmp_path: Path) -> None:
     with pytest.raises(LogbookError, match=r"is a link to .*unplugged.*, which is not there"):
         Logbook(link, create=True)
     assert link.is_symlink(), "it stays"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_what_is_kept_beside_a_linked_logbook_lies_beside_its_file(
+    path: Path, tmp_path: Path
+) -> None:
+    link = tmp_path / "desk" / "season.logbook"
+    link.parent.mkdir()
+    link.symlink_to(path)
+    with Logbook(link) as book:
+        assert book.path == path
+        back_up(book, tmp_path / "backup")
+        enter_tub(book, Tub(number=13))
+        assert faults(book) == ()
+    restore(tmp_path / "backup", link)
+    assert list(link.parent.iterdir()) == [link]
+    assert link.is_symlink(), "it stays"
+    with Logbook(path) as book:
+        assert [tub.number for tub in list_tubs(book)] == [12]
+        assert faults(book) == ()
 
 
 def test_the_file_is_kept_as_promised(path: Path) -> None:
