@@ -156,4 +156,7 @@ def haze_words(reading: LoggedReading | HandReading) -> str:
 
 def bone_words(reading: LoggedReading) -> str:
     """Return the bone's yellowness of a reading in words; nothing when it has none."""
-    return "" if reading.bone_yi_e313 is None else f"bone YI {reading.bone_yi_e313:.1f}"
+    if reading.bone_yi_e313 is None:
+        return ""
+    error = "" if reading.bone_yi_std is None else f" ± {reading.bone_yi_std:.1f}"
+    return f"bone YI {reading.bone_yi_e313:.1f}{error}"

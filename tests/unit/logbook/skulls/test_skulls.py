@@ -118,10 +118,10 @@ def test_the_story_tells_all_that_concerned_the_skull_in_order(fox: Logbook) -> 
     assert [moment.what for moment in skull_story(fox, "fox")] == [
         "entered into tub 12",
         "water changed: soap at 40 °C",
-        "haze 12.5 ± 0.4 /m, bone YI 27.5",
+        "haze 12.5 ± 0.4 /m, bone YI 27.5 ± 0.6",
         "degreased",
         "whitened 3% for 24 h; twice",
-        "bone YI 27.5",
+        "bone YI 27.5 ± 0.6",
         "follow-up: yellowed, bone YI 33.0",
         "follow-up: still white",
     ]
