@@ -94,9 +94,10 @@ def _take_back(opened: Logbook, number: int, *, yes: bool, as_json: bool) -> Non
     if past is None:
         raise LogbookError(f"there is no entry {number}", hint="see them: greasecheck undo --list")
     numbers = with_dependents(opened, number) if past.undone_at is None else (number,)
+    gone = [one for each in numbers if (one := undo.find_entry(opened, each)) is not None]
     if len(numbers) > 1:
         if not yes:
-            rest = ", ".join(str(one) for one in numbers if one != number)
+            rest = ", ".join(f"{one.number} ({one.what})" for one in gone if one.number != number)
             typer.confirm(f"Entries {rest} rest on it. Take all back?", abort=True, err=True)
         undo.take_back_together(opened, numbers)
     else:
@@ -104,7 +105,7 @@ def _take_back(opened: Logbook, number: int, *, yes: bool, as_json: bool) -> Non
     if as_json:
         print_json({"undone": list(numbers)})
     else:
-        typer.echo(f"taken back: {past.what}")
+        typer.echo("\n".join(f"taken back: {one.what}" for one in gone))
 
 
 @book.command()
