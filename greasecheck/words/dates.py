@@ -61,16 +61,12 @@ def parse_time(text: str | None) -> datetime:
     try:
         if given.lower().endswith(" ago"):
             return datetime.now(UTC) - parse_span(given.lower().removesuffix(" ago"))
-        return _in_utc(given)
-    except (ValueError, OverflowError) as error:
+        named = _named(given)
+    except ValueError as error:
         raise LogbookError(f"'{text}' is no time", hint=HINT) from error
-
-
-def _in_utc(given: str) -> datetime:
-    found = utc_of(_named(given))
-    if found.year not in YEARS:
-        raise ValueError(given)
-    return found
+    if named.year not in YEARS:
+        raise LogbookError(f"the year of '{text}' makes no sense", hint="check it")
+    return utc_of(named)
 
 
 def utc_of(named: datetime) -> datetime:

@@ -129,9 +129,9 @@ def test_a_span_of_thousands_of_digits_is_refused() -> None:
         parse_span("9" * 5000 + "d")
 
 
-@pytest.mark.parametrize("text", ["0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z", "0001-01-03"])
+@pytest.mark.parametrize("text", ["0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z", "0001-01-01"])
 def test_times_that_some_zones_cannot_tell_are_refused(text: str) -> None:
-    with pytest.raises(LogbookError, match="is no time"):
+    with pytest.raises(LogbookError, match="makes no sense"):
         parse_time(text)
 
 
