@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from greasecheck.live.entries.entry_views import entry_cautions
 from greasecheck.live.fields import whole_in
-from greasecheck.logbook.date_slips import entry_slips
+from greasecheck.logbook.date_slips import doubled_hours, entry_slips
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
@@ -29,11 +29,15 @@ LARGEST = 2**53
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeEntry:
-    """The entry that led to this page, with cautions of what is new and dates that may be slips."""
+    """The entry that led to this page, with cautions of what is new.
+
+    `slips` are dates that contradict others, `doubled` times that clocks showed twice, in words.
+    """
 
     entry: PastEntry
     cautions: tuple[Caution, ...]
     slips: tuple[str, ...]
+    doubled: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +57,12 @@ def made_entry(live: Live) -> MadeEntry | None:
         entry = find_entry(book, number)
         if entry is None:
             return None
-        slips = () if entry.undone_at else entry_slips(book, number)
-        return MadeEntry(entry=entry, cautions=entry_cautions(book, number), slips=slips)
+        return MadeEntry(
+            entry=entry,
+            cautions=entry_cautions(book, number),
+            slips=() if entry.undone_at else entry_slips(book, number),
+            doubled=() if entry.undone_at else doubled_hours(book, number),
+        )
 
 
 def _svg(curve: Curve) -> Markup:

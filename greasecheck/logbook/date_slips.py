@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.records import Bath, LoggedReading, SkullEvent, Tub
 from greasecheck.logbook.skulls.stays import INTO_A_TUB, stays_in
+from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.mapping import select
-from greasecheck.logbook.store.tables import BATHS, READINGS, SKULL_EVENTS, TUBS
+from greasecheck.logbook.store.tables import BATHS, READINGS, SKULL_EVENTS, TABLES, TUBS
+from greasecheck.logbook.store.times import from_text
 from greasecheck.logbook.water.baths import bath_at, list_baths, tub_start
+from greasecheck.words.dates import shown_again
 from greasecheck.words.times import age, day_words
 
 if TYPE_CHECKING:
@@ -25,6 +28,13 @@ if TYPE_CHECKING:
 
 NEAR = timedelta(days=1)  # of a skull and its first bath only the day may be entered
 OLD_WATER = timedelta(days=30)  # it is changed every few days; common practice, no source
+# What of a row says when and where: an entry that changes nothing of it makes no slip.
+OF_DAYS = {
+    READINGS.name: {"taken_at", "tub", "wrong"},
+    BATHS.name: {"filled_at", "tub"},
+    SKULL_EVENTS.name: {"happened_at", "kind", "tub"},
+    TUBS.name: {"started_at"},
+}
 EARLY = """SELECT tub, count(*) FROM readings JOIN (
         SELECT tub AS its, min(time) AS first FROM (
             SELECT number AS tub, started_at AS time FROM tubs
@@ -64,16 +74,39 @@ def early_readings(book: Logbook, number: int | None) -> dict[int, int]:
     return dict(book.rows(EARLY, (number,)))
 
 
+def doubled_hours(book: Logbook, number: int) -> tuple[str, ...]:
+    """Return which times of an entry clocks here showed twice, in words: the first is taken."""
+    times = {time for table in TABLES for time in _times(book, table, number)}
+    return tuple(
+        f"clocks showed {_when(one)} twice, and the first is taken"
+        for one in sorted(times)
+        if shown_again(one)
+    )
+
+
+def _times(book: Logbook, table: Table, number: int) -> Iterator[datetime]:
+    """Yield the times in the rows of a table that an entry added or changed."""
+    names = [column.name for column in table.columns if column.kind is Kind.TIME]
+    one = " AND ".join(f"{name} = ?" for name in table.key)
+    images = "SELECT row_key FROM before_images WHERE entry_id = ? AND table_name = ?"
+    changed = [json.loads(key) for (key,) in book.rows(images, (number, table.name))]
+    for name in names:
+        added = book.rows(f"SELECT {name} FROM {table.name} WHERE entry_id = ?", (number,))
+        stands = [book.rows(f"SELECT {name} FROM {table.name} WHERE {one}", key) for key in changed]
+        yield from (from_text(time) for rows in (added, *stands) for (time,) in rows if time)
+
+
 def _touched(
     book: Logbook, record: type[RecordT], table: Table, number: int | None
 ) -> tuple[RecordT, ...]:
-    """Return the rows of a table that an entry added or changed."""
+    """Return the rows of a table that an entry added, or changed in what says when and where."""
     added = select(book, record, table, "WHERE entry_id = ?", (number,))
-    images = "SELECT row_key FROM before_images WHERE entry_id = ? AND table_name = ?"
+    images = "SELECT row_key, before FROM before_images WHERE entry_id = ? AND table_name = ?"
     one = " AND ".join(f"{name} = ?" for name in table.key)
     changed = [
         row
-        for (key,) in book.rows(images, (number, table.name))
+        for key, before in book.rows(images, (number, table.name))
+        if OF_DAYS[table.name] & json.loads(before).keys()
         for row in select(book, record, table, f"WHERE {one}", json.loads(key))
     ]
     return (*added, *changed)

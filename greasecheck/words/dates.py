@@ -96,8 +96,13 @@ def second_time(text: str | None) -> datetime | None:
     if ":" not in given:
         return None
     named = _named(given)
-    second = named.replace(fold=1).astimezone(UTC)
-    return second if second > utc_of(named) else None
+    return None if named.tzinfo else shown_again(utc_of(named))
+
+
+def shown_again(time: datetime) -> datetime | None:
+    """Return when clocks here, put back, showed again what they show at a time; else None."""
+    second = time.astimezone().replace(tzinfo=None, fold=1).astimezone(UTC)
+    return second if second > time else None
 
 
 def _named(given: str) -> datetime:

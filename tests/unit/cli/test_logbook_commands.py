@@ -363,9 +363,14 @@ def test_what_rests_on_an_entry_is_asked_about(season: Path) -> None:
     refused = CliRunner().invoke(app, ["undo", str(first)], input="n\n")
     assert refused.exit_code == 1
     assert "rest on it. Take all back?" in refused.output
-    told = answer(f"undo {first} --yes")["undone"]
-    assert told[-1] == first
+    what = {one["number"]: one["what"] for one in answer("undo --list")["entries"]}
+    told = run(f"undo {first} --yes").splitlines()
     assert len(told) > 1
+    assert told[-1] == f"taken back: {what[first]}"
+    gone = [one for one in answer("undo --list")["entries"] if one["undone_at"]]
+    assert told == [f"taken back: {one['what']}" for one in gone]
+    for one in gone[:-1]:
+        assert f"{one['number']} ({one['what']})" in refused.output
 
 
 def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
@@ -472,6 +477,9 @@ def test_dates_that_contradict_each_other_are_said(season: Path) -> None:
     assert "first day, 1 Mar 2026" in call("reading shift 12 --by -40d --since 2026-03-05").stderr
     assert call("reading shift 12 --by 40d --since 2025-06-01 --until 2026-02-20").stderr == ""
     assert "before its first day of use, 9 Mar 2026" in call("tub 12 --started 2026-03-09").stderr
+    for harmless in ("tub 12 --note by~the~door", "tub 12 --checked now"):
+        assert call(harmless).stderr == ""  # undo would take back the note, not the date
+        run("undo --yes")
     run("undo --yes")
     assert (
         "fox 4 lies in tub 12 from 1 Mar 2025" in call("skull fox~4 --tub 12 --at 1.3.2025").stderr

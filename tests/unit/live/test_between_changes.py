@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING
 
 import pytest
@@ -40,6 +41,23 @@ def test_a_reading_before_the_tubs_first_day_is_pointed_out(phone: Phone) -> Non
     assert slip in phone.get(made).text
     phone.post(f"/entries/{made.rpartition('=')[2]}/undo")
     assert slip not in phone.get(made).text
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
+def test_an_hour_that_clocks_showed_twice_is_pointed_out(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")  # Central European rules, POSIX form
+    time.tzset()
+    try:
+        fields = {"haze": "4", "std": "1", "when": "at"}
+        told = "Clocks showed 26 Oct 2025, 02:30 twice, and the first is taken."
+        for at, is_told in (("2025-10-26T02:30", True), ("2025-10-26T03:30", False)):
+            made = str(phone.post("/tubs/12/reading", {**fields, "at": at}).location)
+            assert (told in phone.get(made).text) == is_told
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 @pytest.mark.parametrize("fields", [{}, {"temperature": "hot"}, {"temperature": "104"}])
