@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.corrections import add_correction
 from greasecheck.logbook.skulls.skulls import require_skull
+from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.tables import (
     ATTEMPTS,
     BATHS,
@@ -19,12 +20,13 @@ from greasecheck.logbook.store.tables import (
     TOP_UPS,
     TUBS,
 )
+from greasecheck.logbook.store.times import from_text
 from greasecheck.logbook.water.baths import require_tub
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.columns import Value
-    from greasecheck.logbook.store.table import Table
+    from greasecheck.logbook.store.table import Row, Table
 
 OF_SKULL = ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull"))
 OF_TUB = (
@@ -53,7 +55,7 @@ def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> N
     ------
     LogbookError
         When there is no skull called `old`, or one called `new` and `merge` is not set, or both
-        have an entry of the same kind at the same time.
+        have entries of the same kind at the same time that are not alike.
     """
     with book.entry(f"skull {old} is called {new}") as entry:
         require_skull(entry, old)
@@ -109,9 +111,28 @@ def _take_over(
         moved = tuple(
             new if name == column else part for name, part in zip(table.key, key, strict=True)
         )
-        if moved != key and entry.row(table, moved) is not None:
+        there = entry.row(table, moved) if moved != key else None
+        if there is None:
+            entry.move(table, key, {column: new})
+        elif there == _renamed(table, entry.row(table, key), column, new):
+            entry.remove(table, [key])  # entered for both at once
+        else:
             raise LogbookError(
-                f"both {old} and {new} have the same entry in {table.name} at that time",
-                hint="take one of the two back first",
+                f"{old} and {new} both have an entry of {_when(table, key)} in {table.name}, and "
+                "they are not alike",
+                hint="correct the time of one of the two first",
             )
-        entry.move(table, key, {column: new})
+
+
+def _renamed(table: Table, row: Row | None, column: str, new: Value) -> Row:
+    assert row is not None, "its key was just read"
+    return tuple(
+        new if name == column else value for name, value in zip(table.names, row, strict=True)
+    )
+
+
+def _when(table: Table, key: Row) -> str:
+    """Return the first time in a key, as clocks here show it."""
+    cells = zip(table.key, key, strict=True)
+    time = next(str(part) for name, part in cells if table.column(name).kind is Kind.TIME)
+    return f"{from_text(time).astimezone():%Y-%m-%d %H:%M}"

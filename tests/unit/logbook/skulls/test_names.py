@@ -24,7 +24,15 @@ from greasecheck.logbook.skulls.tags import skull_with_tag
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.store.last_link import SUFFIX
-from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
+from greasecheck.logbook.store.safety import faults
+from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.water.baths import (
+    Filling,
+    change_water,
+    correct_change,
+    enter_tub,
+    list_baths,
+)
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
@@ -60,7 +68,7 @@ def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> N
     put_in(season, "roe", 14)
     with pytest.raises(LogbookError, match="there is a skull roe already"):
         rename_skull(season, "fox", "roe")
-    with pytest.raises(LogbookError, match="both fox and roe have the same entry"):
+    with pytest.raises(LogbookError, match=r"in skull_events, and they are not alike"):
         rename_skull(season, "fox", "roe", merge=True)
     assert len(skull_events(season, "roe")) == 1
 
@@ -80,6 +88,22 @@ def test_a_renumbered_tub_keeps_its_baths_and_readings(season: Logbook) -> None:
     assert [bath.filled_at for bath in list_baths(season, 20)] == [day(0), day(4)]
     assert list_baths(season, 12) == ()
     assert [one.tub for one in list_readings(season, 20)] == [20]
+
+
+def test_a_change_entered_for_two_numbers_of_one_tub_is_one(season: Logbook) -> None:
+    change_water(season, [12, 14], day(0), Filling(recipe=Recipe.SOAP))
+    change_water(season, [12], day(4), Filling(recipe=Recipe.SOAP))
+    change_water(season, [14], day(4), Filling(recipe=Recipe.SOAP_AMMONIA))
+    with pytest.raises(LogbookError, match="14 and 12 both have an entry of"):
+        renumber_tub(season, 14, 12, merge=True)
+    correct_change(season, 14, day(4), day(5), Filling())
+    renumber_tub(season, 14, 12, merge=True)
+    assert [bath.filled_at for bath in list_baths(season, 12)] == [day(0), day(4), day(5)]
+    last = last_entry(season)
+    assert last is not None
+    undo(season, last)
+    assert [bath.filled_at for bath in list_baths(season, 14)] == [day(0), day(5)]
+    assert faults(season) == ()
 
 
 def test_a_promise_is_of_a_day_to_come(season: Logbook) -> None:
