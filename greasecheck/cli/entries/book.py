@@ -14,7 +14,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.logbook import undo
-from greasecheck.logbook.csv.fresh import import_files
+from greasecheck.logbook.csv.read import import_files
 from greasecheck.logbook.csv.write import export_tables
 from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.store import safety

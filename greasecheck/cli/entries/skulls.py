@@ -151,7 +151,8 @@ def skull(
     given = (strength, hours, yellowness, share, instead_of)
     _refuse_unused(what, dict(zip(BELONGS, given, strict=True)))
     creates = name is not None and what is None and tub is None and not only_named
-    with options.open_logbook(logbook, create=creates) as book:
+    opened = options.open_or_make_logbook if creates else options.open_logbook
+    with opened(logbook) as book:
         if name is None:
             _list_all(book, given_time(now), as_json=as_json)
             return

@@ -140,7 +140,7 @@ def tub(
         with options.open_logbook(logbook) as book:
             _enter_between(book, number, given_time(at), temperature, topped_up, as_json=as_json)
         return
-    with options.open_logbook(logbook, create=True) as book:
+    with options.open_or_make_logbook(logbook) as book:
         is_new = not _is_entered(book, number)
         if renumber is not None:
             renumber_tub(book, number, renumber, merge=same)

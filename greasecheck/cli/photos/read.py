@@ -15,7 +15,6 @@ from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.options import ask_depth
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.errors import PhotoError
-from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.model import BoneState, Reading, Verdict
 from greasecheck.words.dates import parse_span
@@ -103,7 +102,10 @@ def read(
     with Workers(needed=READING) as workers:
         workers.prepare(len(found))  # before this process itself loads numpy and OpenCV
         from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
-        from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.cli.shared.settings import (  # noqa: PLC0415 - loads OpenCV
+            build_settings,
+            standards_in_force,
+        )
         from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
         from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
         from greasecheck.logbook.readings.photos import LogSettings, Outcome  # noqa: PLC0415 - as above
@@ -126,7 +128,7 @@ def read(
         )
         ask_depth(path_mm)
         if no_log:
-            settings = _standards_in_force(settings, logbook)
+            settings = standards_in_force(settings, logbook)
             require_depth(settings.jar, path_mm)
             readings = read_each(found, settings, overlay, workers)
             _answer(readings, {}, as_json=as_json)
@@ -161,16 +163,6 @@ def _answer_logged(logged: Sequence[Logged], photos: Sequence[Path], *, as_json:
     _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
     read_log.print_outcomes(logged, photos)
     return all(map(read_log.is_good, logged))
-
-
-def _standards_in_force(settings: ReadSettings, logbook: Path | None) -> ReadSettings:
-    """Fill in the references that the logbook has in force, when there is a logbook."""
-    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
-
-    if not (logbook or default_path()).exists():
-        return settings
-    with logbook_options.open_logbook(logbook) as book:
-        return with_standards(settings, book)
 
 
 def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:

@@ -101,7 +101,7 @@ def add(
     )
     if last_bar is not None:
         made = _by_eye(made, last_bar)
-    with options.open_logbook(logbook, create=True) as book:
+    with options.open_or_make_logbook(logbook) as book:
         made = replace(made, skull=skull and name_of(book, skull))
         new_tub = readings.enter_by_hand(book, made)
         print_slips(book)

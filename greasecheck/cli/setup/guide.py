@@ -104,7 +104,7 @@ def setup(
     if ctx.invoked_subcommand is not None and not kept:
         return
     if kept:
-        with options.open_logbook(logbook, create=True) as book:
+        with options.open_or_make_logbook(logbook) as book:
             put_settings(book, kept)
     if ctx.invoked_subcommand is None:
         _print(_steps(logbook or default_path()), as_json=as_json)

@@ -56,8 +56,11 @@ def serve(
 
     Example: greasecheck serve --lan
     """
-    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - as above
+    from greasecheck.cli.shared.settings import (  # noqa: PLC0415 - loads OpenCV
+        build_settings,
+        standards_in_force,
+    )
+    from greasecheck.garage.standards import require_depth  # noqa: PLC0415 - as above
 
     read = build_settings(
         patches=patches,
@@ -69,8 +72,9 @@ def serve(
         path_mm=path_mm,
     )
     book_path = logbook or default_path()
+    require_depth(standards_in_force(read, logbook).jar, path_mm)
     with logbook_options.open_logbook(book_path, create=True) as book:
-        require_depth(with_standards(read, book).jar, path_mm)
+        pass  # it is there
     _until_stopped(book.path, photos, read, port, lan=lan)
 
 

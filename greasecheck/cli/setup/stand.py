@@ -13,6 +13,7 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.readings.standards import photos_read_since, put_in_force
 from greasecheck.logbook.records import Standard, StandardKind
+from greasecheck.logbook.store.book import default_path
 from greasecheck.words.photos.clear_water import ONE_PHOTO
 
 if TYPE_CHECKING:
@@ -117,7 +118,9 @@ def _clear_words(made: ClearWater) -> str:
 def _murkier_per_m(made: ClearWater, logbook: Path | None) -> float | None:
     from greasecheck.garage.standards import murkier_per_m  # noqa: PLC0415 - loads OpenCV
 
-    with logbook_options.open_logbook(logbook, create=True) as book:
+    if not (logbook or default_path()).exists():
+        return None
+    with logbook_options.open_logbook(logbook) as book:
         return murkier_per_m(book, made)
 
 
@@ -170,13 +173,14 @@ def calibrate(
 
     Example: greasecheck calibrate formazin.csv --reference clear.json
     """
-    from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
-    from greasecheck.garage.standards import with_standards  # noqa: PLC0415 - loads OpenCV
+    from greasecheck.cli.shared.settings import (  # noqa: PLC0415 - loads OpenCV
+        build_settings,
+        standards_in_force,
+    )
     from greasecheck.measure.turbidity import fit_scale, scale_to_json  # noqa: PLC0415
 
     settings = build_settings(patches=patches, sheet=sheet, lens=lens, reference=reference)
-    with logbook_options.open_logbook(logbook, create=True) as book:
-        settings = with_standards(settings, book)
+    settings = standards_in_force(settings, logbook)
     scale = fit_scale([_step(row, series, settings) for row in _rows(series)], unit)
     now = datetime.now(UTC)
     where = _keep_standard(StandardKind.TURBIDITY, scale_to_json(scale), now, out, logbook)
@@ -243,8 +247,8 @@ def _keep_standard(
     if out is not None:
         options.write_text(out, text, kind.replace("_", " "))
         return str(out)
-    with logbook_options.open_logbook(logbook, create=True) as book:
+    with logbook_options.open_or_make_logbook(logbook) as book:
         put_in_force(book, Standard(kind=kind, in_force_from=since, body=text))
         if photos_read_since(book, since):
             typer.echo(READ_AGAIN, err=True)
-        return str(book.path)
+    return str(logbook or default_path())

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.logbook.skulls.stays import EVERY_SKULL
-from greasecheck.logbook.store.book import Logbook, default_path
+from greasecheck.logbook.store.book import Logbook, default_path, open_or_make
 from greasecheck.logbook.store.columns import tidy_name
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.water.baths import list_tubs
+
+if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
 
 LOGBOOK_VARIABLE = "GREASECHECK_LOGBOOK"
 MOST_TUBS = 1000
@@ -28,6 +31,11 @@ def open_logbook(path: Path | None, *, create: bool = False) -> Logbook:
         When it cannot be opened, or there is none and `create` is not set.
     """
     return Logbook(path or default_path(), create=create)
+
+
+def open_or_make_logbook(path: Path | None) -> AbstractContextManager[Logbook]:
+    """Open the logbook as `open_logbook` does, or make one: it is there once the entry is in."""
+    return open_or_make(path or default_path())
 
 
 def tub_numbers(words: list[str]) -> tuple[int, ...]:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.cli.shared.logbook_options import open_logbook
 from greasecheck.cli.shared.options import named_sheets, read_outlines, read_text, zone_of
+from greasecheck.garage.standards import with_standards
+from greasecheck.logbook.store.book import default_path
 from greasecheck.measure.reading import ReadSettings
 from greasecheck.measure.sheet.lens import read_lens
 from greasecheck.measure.turbidity import ROUGH_SCALE, scale_from_json
@@ -65,6 +68,14 @@ def build_settings(
         drawn=(*_drawn(outlines, Stroke.OUTLINE), *_drawn(left_out, Stroke.LEAVE_OUT)),
         tub=tub,
     )
+
+
+def standards_in_force(settings: ReadSettings, logbook: Path | None) -> ReadSettings:
+    """Fill in the references that the logbook has in force, when there is a logbook."""
+    if not (logbook or default_path()).exists():
+        return settings
+    with open_logbook(logbook) as book:
+        return with_standards(settings, book)
 
 
 def _drawn(paths: Sequence[Path], stroke: Stroke) -> Iterator[Drawn]:

@@ -10,7 +10,7 @@ from greasecheck.logbook.csv.faults import Faults
 from greasecheck.logbook.csv.lines import read_lines
 from greasecheck.logbook.csv.stage import stage_of
 from greasecheck.logbook.date_slips import early_readings
-from greasecheck.logbook.store.book import EntryKind
+from greasecheck.logbook.store.book import EntryKind, open_or_make
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
     READINGS,
@@ -52,6 +52,27 @@ class Imported:
     known: dict[str, int]
     new_tubs: tuple[int, ...]
     early_readings: dict[int, int]
+
+
+def import_files(path: Path, files: Sequence[Path]) -> Imported:
+    """Add the rows of CSV files to the logbook at `path`, which is made when there is none.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The logbook's file; a new one is there only when all rows have come in.
+    files : sequence of pathlib.Path
+        Files named after their tables, or folders of such files.
+
+    Raises
+    ------
+    DataFileError
+        As `import_tables` does.
+    LogbookError
+        When the logbook cannot be opened or made, or another program made one meanwhile.
+    """
+    with open_or_make(path) as book:
+        return import_tables(book, files)
 
 
 def import_tables(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Self
 from platformdirs import user_data_path
 
 from greasecheck import __version__
+from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import (
     ENTRIES,
     IMAGES,
@@ -25,8 +26,14 @@ from greasecheck.logbook.store.chain import (
     take_up,
 )
 from greasecheck.logbook.store.faults import in_clear_words
-from greasecheck.logbook.store.file import connect, transaction, true_file
-from greasecheck.logbook.store.last_link import note_last_link
+from greasecheck.logbook.store.file import (
+    connect,
+    drafted,
+    name_without_overwriting,
+    transaction,
+    true_file,
+)
+from greasecheck.logbook.store.last_link import note_last_link, note_path
 from greasecheck.logbook.store.times import now, to_text
 
 if TYPE_CHECKING:
@@ -341,6 +348,47 @@ def set_values(
         f" WHERE {_where(table)}",
         (*values.values(), *key),
     )
+
+
+@contextmanager
+def open_or_make(path: Path) -> Iterator[Logbook]:
+    """Open the logbook at `path`, or make one that is there only once the `with` block succeeded.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Its file, or a link to it.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be opened or made, or another program made one meanwhile.
+    """
+    if path.exists():
+        with Logbook(path) as book:
+            yield book
+        return
+    with drafted(path) as draft:
+        with _named(path, draft), Logbook(draft, create=True) as book:
+            yield book
+        if not name_without_overwriting(draft, path):
+            raise LogbookError(
+                f"another program made the logbook {path} meanwhile", hint="do it once more"
+            )
+        with suppress(FileNotFoundError):  # nothing was entered
+            note_path(draft).replace(note_path(path))
+
+
+@contextmanager
+def _named(path: Path, draft: Path) -> Iterator[None]:
+    """Raise what goes wrong with a draft as of the file that it is to be."""
+    try:
+        yield
+    except LogbookError as error:
+        if str(draft) not in error.problem:
+            raise
+        problem = error.problem.replace(str(draft), str(path))
+        raise type(error)(problem, hint=error.hint) from error
 
 
 def _where(table: Table) -> str:

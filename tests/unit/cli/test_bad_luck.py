@@ -95,6 +95,24 @@ def test_zone_that_is_none(wall: Path, zone: str) -> None:
     assert_refused("data", "read", wall, "--no-log", "--zone", zone)
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "tub 12 --started 2999-01-01",
+        "tub 12 --renumber 14",
+        f"skull {'fox' * 99} --species fox",
+        "reading add 12 --haze 4",
+        "reading add 12 --haze 4 --std 1 --skull fox",
+        "reading add 12 --haze 4 --std 1 --at 2999-01-01",
+        "calibrate no_series.csv",
+    ],
+)
+def test_a_refused_first_entry_leaves_nothing(tmp_path: Path, line: str) -> None:
+    result = run(*line.split(), "--logbook", tmp_path / "season.logbook")
+    assert (result.exit_code, "\n\nhint: " in result.stderr) == (1, True)
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("shift", ["-3000000d", "+900000d", "99999999999d", "nonsense"])
 def test_shift_out_of_this_world(wall: Path, tmp_path: Path, shift: str) -> None:
     assert_refused("logbook", "read", wall, "--shift", shift, "--logbook", tmp_path / "s.logbook")
