@@ -191,8 +191,9 @@ def _half_difference(sums: FloatArray, weights: FloatArray) -> FloatArray:
 
 def _odd_contrast(cells: FloatArray) -> BoolArray:
     """Cells whose contrast differs from that of the lower half, which foam reaches last."""
-    usual = _usual(cells[:, cells.shape[1] // 2 :])
-    return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual))
+    lower = slice(cells.shape[1] // 2, None)
+    usual = _usual(cells[:, lower])
+    return _stands_apart(cells - usual, CONTRAST_TOLERANCE * np.abs(usual), lower)
 
 
 def _relative_level(bars: FloatArray) -> FloatArray:
@@ -209,9 +210,12 @@ def _usual(cells: FloatArray) -> FloatArray:
     return medians(cells.reshape(fields, 1, -1, channels), axis=2)[:, :, np.newaxis]
 
 
-def _stands_apart(residual: FloatArray, tolerance: FloatArray | float) -> BoolArray:
+def _stands_apart(
+    residual: FloatArray, tolerance: FloatArray | float, sound: slice = slice(None)
+) -> BoolArray:
+    """Cells beyond the tolerance and the spread of the bands that are most likely sound."""
     size = np.abs(residual)
-    spread = MAD_TO_STD * _usual(size)
+    spread = MAD_TO_STD * _usual(size[:, sound])
     return np.asarray((size > OUTLIER_MADS * spread + tolerance).any(axis=-1))
 
 

@@ -53,7 +53,7 @@ def kept(bars: FloatArray) -> tuple[FloatArray, BoolArray, FloatArray]:
     cells = (inner - beside) * sign
     usual = np.median(cells[BANDS // 2 :].reshape(-1, 3), axis=0)
     off = np.abs(cells - usual)
-    spread = 1.4826 * np.median(off.reshape(-1, 3), axis=0)
+    spread = 1.4826 * np.median(off[BANDS // 2 :].reshape(-1, 3), axis=0)
     odd = (off > 5 * spread + 0.15 * usual).any(axis=2)
     level = (beside + inner) / 2
     level = level / np.median(level.reshape(-1, 3), axis=0)
@@ -100,6 +100,15 @@ def test_what_columns_share_is_no_noise(seed: int) -> None:
     assert found.std == pytest.approx(noise.std(axis=0, ddof=1) * np.sqrt(8 / 3 / keep.sum()))
     weights = keep[..., None] + 1e-9
     assert found.bands == pytest.approx((cells * weights).sum(axis=1) / weights.sum(axis=1))
+
+
+def test_foam_over_most_bands_is_left_out() -> None:
+    rng = np.random.default_rng(2)
+    bars = np.where(np.arange(BARS) % 2 == 1, 0.9, 0.1)[None, :, None] * np.ones((BANDS, 1, 3))
+    bars[:4] = 0.6
+    found = measure_contrast(strips_of(bars + rng.normal(0, 0.01, bars.shape)), AS_PRINTED)
+    assert found.used_share == pytest.approx(3 / 7, abs=0.02)
+    assert found.contrast == pytest.approx([0.8, 0.8, 0.8], abs=0.01)
 
 
 def test_with_fewer_than_six_cells_left_none_is_rejected() -> None:
