@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import ClearRule, FilledPlan
 
 LIKELY = 0.5
+OFTEN_STOPPED = 0.1  # of ends; fewer leave 9 in 10 as they are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +180,8 @@ class Diagnostics:
         Counts; refused readings and those before the first filling are left out.
     data_share : float
         How much the readings narrowed the date against the table: 0 nothing, 1 everything.
+    stop_share : float
+        Probability that the haze ended at once and stopped, with grease left in the bone, 0 to 1.
     """
 
     converged: bool
@@ -193,6 +196,12 @@ class Diagnostics:
     readings_used: int
     readings_left_out: int
     data_share: float
+    stop_share: float
+
+    @property
+    def may_have_stopped(self) -> bool:
+        """Return whether ends are doubted so often that 9 in 10 may rest on a stop."""
+        return self.stop_share > OFTEN_STOPPED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -118,10 +118,11 @@ def _judge(tub: SeasonTub, day: float) -> tuple[list[DoneAdvice], float]:
     now = START + timedelta(days=day)
     history = known_at(tub, day)
     fit = fit_tub(history, now)
-    found = project(fit)
+    found = project(fit, asks_proof=True)
     felt_at = now - timedelta(days=FELT_DAYS)
     pace = judge_pace(fit, history, checked_at=felt_at)
-    backing = backing_of(fit, history, found.rule, checked_at=felt_at, asks_proof=pace.once_broke)
+    asks_proof = pace.once_broke or found.diagnostics.may_have_stopped
+    backing = backing_of(fit, history, found.rule, checked_at=felt_at, asks_proof=asks_proof)
     stall = pace.report.verdict
     advised = [judge_skulls(found, (tub.bone,), stall, backing, sure=sure)[0] for sure in SURES]
     return advised, _step(found, day)

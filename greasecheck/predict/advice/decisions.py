@@ -124,7 +124,11 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
     found = project(fit, rule=rule, asks_proof=True)
     pace = judge_pace(fit, history, checked_at=checked_at, finished=finished)
     backing = backing_of(
-        fit, history, found.rule, checked_at=checked_at, asks_proof=pace.once_broke
+        fit,
+        history,
+        found.rule,
+        checked_at=checked_at,
+        asks_proof=pace.once_broke or found.diagnostics.may_have_stopped,
     )
     skulls = judge_skulls(found, bones, pace.report.verdict, backing, sure=sure)
     trends = [skull.bone for skull in skulls]

@@ -35,12 +35,11 @@ MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. As
 LITTLE_DATA_SHARE = 0.15
 LONG_SILENCE_DAYS = 14.0
 OFTEN_NEVER = 0.05
-OFTEN_STOPPED = 0.1  # fewer leave 9 in 10 as they are
 CHANGES_MINUTES_APART_DAYS = 1 / 24
 
 
-def diagnose(fit: TubFit) -> Diagnostics:
-    """Return the diagnostics of a fit."""
+def diagnose(fit: TubFit, *, stop_share: float) -> Diagnostics:
+    """Return the diagnostics of a fit, and of the dates that it gives."""
     counted = [part for part in fit.fits if part.weight > COUNTED_WEIGHT]
     pareto_k = max(part.draws.pareto_k for part in counted)
     draws = sum(part.weight * part.draws.effective_draws for part in counted)
@@ -68,6 +67,7 @@ def diagnose(fit: TubFit) -> Diagnostics:
         readings_used=len(fit.timeline.observations.haze_per_m),
         readings_left_out=fit.timeline.left_out,
         data_share=_data_share(fit),
+        stop_share=stop_share,
     )
 
 
@@ -103,7 +103,7 @@ def _neighbour_correlation(z: FloatArray) -> float:
     return float(np.mean(np.sign(z[1:]) * np.sign(z[:-1])))
 
 
-def notes_on(forecast: Forecast, fit: TubFit, *, stopped: float) -> tuple[Note, ...]:
+def notes_on(forecast: Forecast, fit: TubFit, *, asks_proof: bool = False) -> tuple[Note, ...]:
     """Return what to know before believing the dates.
 
     Parameters
@@ -112,8 +112,8 @@ def notes_on(forecast: Forecast, fit: TubFit, *, stopped: float) -> tuple[Note, 
         The dates.
     fit : TubFit
         What they come from.
-    stopped : float
-        Share of the draws that ended at once and are taken for a stop, 0 to 1.
+    asks_proof : bool
+        Whether a stop is not taken for an end anyway, as by the advice.
     """
     trust, silent_days = forecast.diagnostics, _silent_days(fit)
     never = 1 - float(np.mean(np.isfinite(forecast.degreased.days)))
@@ -138,7 +138,10 @@ def notes_on(forecast: Forecast, fit: TubFit, *, stopped: float) -> tuple[Note, 
         ),
         (close, Note(code=NoteCode.CHANGES_CLOSE)),
         (silent_days > LONG_SILENCE_DAYS, Note(code=NoteCode.SILENT, values=(silent_days,))),
-        (stopped > OFTEN_STOPPED, Note(code=NoteCode.STOPPED, values=(stopped,))),
+        (
+            trust.may_have_stopped and not asks_proof,
+            Note(code=NoteCode.STOPPED, values=(trust.stop_share,)),
+        ),
         (never > OFTEN_NEVER, Note(code=NoteCode.NEVER, values=(never,))),
         (bool(alike), Note(code=NoteCode.ALIKE, names=alike)),
     )

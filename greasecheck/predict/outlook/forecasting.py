@@ -124,7 +124,9 @@ def project(
         )
     filled = filled_plan(fit.timeline, plan or Plan())
     by_haze = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
-    found = by_haze if asks_proof else with_stops(fit, by_haze, filled, rule)
+    doubted = with_stops(fit, by_haze, filled, rule)
+    stopped = (doubted.degreased_days != by_haze.degreased_days).any(axis=0)
+    found = by_haze if asks_proof else doubted
     origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
     last = found.degreased_days.max(axis=0)
     dates = ClearDates(origin=origin, days=np.sort(found.clear_days))
@@ -148,10 +150,9 @@ def project(
         ),
         skulls=skull_forecasts(fit, found),
         unlogged_changes=fit.unlogged,
-        diagnostics=diagnose(fit),
+        diagnostics=diagnose(fit, stop_share=float(np.mean(stopped))),
     )
-    stopped = (found.degreased_days != by_haze.degreased_days).any(axis=0)
-    return replace(answer, notes=notes_on(answer, fit, stopped=float(np.mean(stopped))))
+    return replace(answer, notes=notes_on(answer, fit, asks_proof=asks_proof))
 
 
 def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> FloatArray:

@@ -20,6 +20,7 @@ from greasecheck.predict.advice.decisions import (
     advise,
 )
 from greasecheck.predict.advice.done import DoneVerdict, SkullBone
+from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub
 from tests.unit.report import season_samples as samples
@@ -64,6 +65,16 @@ def test_water_is_changed_on_while_a_degreased_skull_soaks_on(
     assert advice.change.verdict is change
     soaks_on = advice.change.reasons[0].code is ReasonCode.SOAKS_ON
     assert soaks_on is (change is not ChangeVerdict.ENOUGH)
+
+
+def test_haze_that_ended_at_once_asks_for_the_proof_though_no_alarm_was_raised() -> None:
+    tub = fading_tub(55, half_life=60.0, broken=(22, 55), share=0.0, every=7)
+    checked_at = day(53)
+    advice = advise(tub, day(55), bones=(bone(0.0, until=55),), checked_at=checked_at)
+    assert advice.fit is not None
+    assert not judge_pace(advice.fit, tub, checked_at=checked_at).once_broke
+    assert [one.verdict for one in advice.skulls] == [DoneVerdict.PROVE]
+    assert advice.withheld is ReasonCode.UNPROVED
 
 
 def test_the_interval_is_the_same_just_before_and_after_the_haze_says_degreased() -> None:

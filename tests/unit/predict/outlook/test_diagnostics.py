@@ -42,7 +42,9 @@ def test_a_fit_that_did_not_settle_says_so() -> None:
 @pytest.mark.parametrize(("stopped", "noted"), [(0.09, False), (0.11, True)])
 def test_a_stop_is_noted_where_it_undoes_nine_in_ten(stopped: float, noted: bool) -> None:
     fit = fit_tub(fading_tub(3), day(3))
-    codes = {note.code for note in notes_on(project(fit), fit, stopped=stopped)}
+    found = project(fit)
+    found = replace(found, diagnostics=replace(found.diagnostics, stop_share=stopped))
+    codes = {note.code for note in notes_on(found, fit)}
     assert (NoteCode.STOPPED in codes) is noted
 
 
