@@ -6,6 +6,7 @@ import json
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import Bath, LoggedReading, SkullEvent, Tub
 from greasecheck.logbook.skulls.stays import INTO_A_TUB, stays_in
 from greasecheck.logbook.store.columns import Kind
@@ -132,10 +133,24 @@ def _of_first_day(book: Logbook, number: int) -> Iterator[str]:
 
 
 def _of_bath(book: Logbook, bath: Bath) -> Iterator[str]:
-    """Yield which skulls went into a bath when it was old, as by a slip in its date."""
+    """Yield what shows a slip in the date of a bath: skulls that went into old water, or none."""
+    following = next((b for b in list_baths(book, bath.tub) if b.filled_at > bath.filled_at), None)
+    if following is not None and following.filled_at - bath.filled_at > OLD_WATER:
+        yield from _of_idle_water(book, bath, following.filled_at)
     for stay in stays_in(book, bath.tub):
         if stay.tub == bath.tub and bath_at(book, bath.tub, stay.since) == bath:
             yield from _of_age(bath, stay.skull, stay.since)
+
+
+def _of_idle_water(book: Logbook, bath: Bath, until: datetime) -> Iterator[str]:
+    """Yield that nothing lay in a bath until it was changed, and nobody read it."""
+    lay = [one for one in stays_in(book, bath.tub) if one.tub == bath.tub and one.since < until]
+    used = any(one.until is None or one.until > bath.filled_at for one in lay)
+    if not used and not list_readings(book, bath.tub, since=bath.filled_at, until=until):
+        yield (
+            f"nothing lay in the water of tub {bath.tub} of {_when(bath.filled_at)}, and nobody "
+            f"read it, until {_when(until)}, {age(until - bath.filled_at)} later"
+        )
 
 
 def _of_event(book: Logbook, event: SkullEvent) -> Iterator[str]:

@@ -9,7 +9,7 @@ from unicodedata import normalize
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
-from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, skull_events
+from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, skull_events, skulls_in
 from greasecheck.logbook.skulls.tags import take_tag
 from greasecheck.logbook.store.columns import is_seen, tidy_name
 from greasecheck.logbook.store.mapping import select, values_of
@@ -60,11 +60,21 @@ def enter_event(book: Logbook, event: SkullEvent) -> None:
     ------
     LogbookError
         When the skull or the tub is unknown, no tub is named for a soak, no strength and time
-        for a whitening, the time lies in the future, or the same is entered already.
+        for a whitening, the time lies in the future, the same is entered already, or it is moved
+        to the tub that it lies in.
     """
     with book.entry(f"skull {event.skull} {event.kind}") as entry:
         require_skull(entry, event.skull)
+        if event.kind is EventKind.MOVED and event.tub is not None:
+            _refuse_same_tub(book, event.skull, event.tub, event.happened_at)
         _insert_event(entry, event)
+
+
+def _refuse_same_tub(book: Logbook, skull: str, tub: int, at: datetime) -> None:
+    if skull in skulls_in(book, tub, at):
+        raise LogbookError(
+            f"skull {skull} lies in tub {tub} by then already", hint="name the tub that it went to"
+        )
 
 
 def free_second(book: Logbook, name: str, at: datetime) -> datetime:

@@ -471,6 +471,19 @@ def test_a_name_that_stands_with_blanks_too_many_is_found(path: Path, tmp_path: 
     assert [one["owner"] for one in answer("skull")["skulls"]] == ["Eva"]
 
 
+def test_water_that_nothing_lay_in_for_months_is_asked_about(season: Path) -> None:
+    told = call("change 12 --recipe soap --at 2025-03-01").stderr
+    assert "nothing lay in the water of tub 12 of 1 Mar 2025, 00:00, and nobody read it" in told
+    run("undo --yes")
+    assert call("change 12 --recipe soap --at 2026-02-20").stderr == ""
+    run("undo --yes")
+
+
+def test_a_skull_is_not_moved_to_the_tub_it_lies_in(season: Path) -> None:
+    refused = call("skull fox~3 moved --tub 12")
+    assert (refused.exit_code, "lies in tub 12 by then already" in refused.stderr) == (1, True)
+
+
 def test_dates_that_contradict_each_other_are_said(season: Path) -> None:
     early = "the reading of tub 12 is of 1 Mar 2025, 00:00, before the tub's first day, 1 Mar 2026"
     assert early in call("reading add 12 --haze 4 --std 1 --at 2025-03-01").stderr
