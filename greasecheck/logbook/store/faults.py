@@ -17,11 +17,15 @@ class DamagedLogbookError(LogbookError):
     """The file of the logbook is damaged or cut short."""
 
 
-# Primary result codes: https://www.sqlite.org/rescode.html
+# Result codes, extended ones where they tell more: https://www.sqlite.org/rescode.html
 WORDS = {
     sqlite3.SQLITE_FULL: (
         "the disk is full; nothing of this entry was written",
         "make room and enter it again; what was entered before is safe",
+    ),
+    sqlite3.SQLITE_IOERR_SHMSIZE: (
+        "the disk is full; it cannot even be opened",
+        "make room and try again; what was entered before is safe",
     ),
     sqlite3.SQLITE_READONLY: (
         "it may not be written to",
@@ -77,8 +81,8 @@ def in_clear_words(path: Path) -> Iterator[None]:
 
 
 def _code_of(error: sqlite3.Error | UnicodeDecodeError) -> int:
-    """Return the primary result code; text that is no UTF-8 has none, and is damage too."""
+    """Return the result code that has words; text that is no UTF-8 has none, and is damage too."""
     if isinstance(error, UnicodeDecodeError) or NO_TEXT in str(error):
         return sqlite3.SQLITE_CORRUPT
     code: int = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
-    return code & 0xFF
+    return code if code in WORDS else code & 0xFF

@@ -175,3 +175,19 @@ def test_damage_is_told_from_a_full_disk(
     with pytest.raises(LogbookError) as error, in_clear_words(tmp_path / "season.logbook"):
         raise failed
     assert type(error.value) is kind
+
+
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        (sqlite3.SQLITE_IOERR_SHMSIZE, "the disk is full"),
+        (sqlite3.SQLITE_IOERR_READ, "the disk failed"),
+    ],
+)
+def test_a_disk_too_full_to_open_the_logbook_is_told_as_full(
+    code: int, told: str, tmp_path: Path
+) -> None:
+    failed = sqlite3.OperationalError("disk I/O error")
+    failed.sqlite_errorcode = code
+    with pytest.raises(LogbookError, match=told), in_clear_words(tmp_path / "season.logbook"):
+        raise failed
