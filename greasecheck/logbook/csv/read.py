@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.csv.stage import Stage
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
 
 # Columns that name a row of another table; tubs may be named before they are entered.
@@ -192,8 +193,7 @@ def _known(stages: Sequence[Stage], target: Table) -> str:
 def _find_differing(stages: Sequence[Stage], faults: Faults) -> None:
     for stage in stages:
         for line, old, new in stage.differing():
-            names = _differing(stage.table, old, new)
-            faults.add(stage.path, line, f"its {names} differ(s) from what the logbook holds")
+            faults.add(stage.path, line, _differing(stage.table, old, new))
 
 
 def _find_old_names(stages: Sequence[Stage], faults: Faults) -> None:
@@ -206,8 +206,17 @@ def _find_old_names(stages: Sequence[Stage], faults: Faults) -> None:
 
 
 def _differing(table: Table, old: Row, new: Row) -> str:
-    pairs = zip(table.names, old, new, strict=True)
-    return ", ".join(name for name, before, after in pairs if before != after)
+    """Say what of a row the logbook holds otherwise than a file states it."""
+    rows = zip(table.names, old, new, strict=True)
+    cells = [(name, before, after) for name, before, after in rows if before != after]
+    if len(cells) > 1:
+        return f"its {', '.join(name for name, *_ in cells)} differ from what the logbook holds"
+    [(name, before, after)] = cells
+    return f"its {name} is {_shown(after)}, and {_shown(before)} in the logbook"
+
+
+def _shown(value: Value) -> str:
+    return "blank" if value is None else f"'{value}'"
 
 
 def _unknown_tubs(book: Logbook, stages: Sequence[Stage]) -> tuple[int, ...]:

@@ -160,6 +160,8 @@ def test_a_row_unlike_the_one_that_stands_there_is_refused(book: Logbook, tmp_pa
     enter_tub(book, Tub(number=12, name="door", volume_l=60.0))
     with pytest.raises(DataFileError, match=r"tubs\.csv line 2: its name, volume_l differ"):
         import_tables(book, [write(tmp_path, "tubs", "number,name\n12,window\n")])
+    with pytest.raises(DataFileError, match="its name is 'window', and 'door' in the logbook"):
+        import_tables(book, [write(tmp_path, "tubs", "number,name,volume_l\n12,window,60\n")])
     assert list_tubs(book) == (Tub(number=12, name="door", volume_l=60.0),)
 
 
