@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.logbook.store.book import default_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,11 +70,8 @@ def serve(
         zone=zone,
         path_mm=path_mm,
     )
-    book_path = logbook or default_path()
     require_depth(standards_in_force(read, logbook).jar, path_mm)
-    with logbook_options.open_logbook(book_path, create=True) as book:
-        pass  # it is there
-    _until_stopped(book.path, photos, read, port, lan=lan)
+    _until_stopped(logbook, photos, read, port, lan=lan)
 
 
 def open_page() -> None:
@@ -83,14 +79,11 @@ def open_page() -> None:
     from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
 
     named = os.environ.get(logbook_options.LOGBOOK_VARIABLE)
-    book_path = Path(named) if named else default_path()
-    with logbook_options.open_logbook(book_path, create=True) as book:
-        pass  # it is there
-    _until_stopped(book.path, None, build_settings(), USUAL_PORT, show=True)
+    _until_stopped(Path(named) if named else None, None, build_settings(), USUAL_PORT, show=True)
 
 
 def _until_stopped(
-    logbook: Path,
+    logbook: Path | None,
     photos: Path | None,
     read: ReadSettings,
     port: int,
@@ -98,9 +91,11 @@ def _until_stopped(
     lan: bool = False,
     show: bool = False,
 ) -> None:
+    with logbook_options.open_logbook(logbook, create=True) as book:
+        path = book.path
     with stopped_gently():
-        kept = photos or logbook.with_suffix(".photos")
-        _serve(logbook, kept, read, port, lan=lan, show=show)
+        kept = photos or path.with_suffix(".photos")
+        _serve(path, kept, read, port, lan=lan, show=show)
     typer.echo("stopped; what was logged is safe, photos that wait are there next time", err=True)
     raise typer.Exit(INTERRUPTED)
 
