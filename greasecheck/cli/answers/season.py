@@ -11,7 +11,7 @@ import typer
 
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time
-from greasecheck.cli.shared.options import AsJson, write_bytes
+from greasecheck.cli.shared.options import AsJson, require_place, write_bytes
 from greasecheck.cli.shared.output import print_json, with_progress
 
 if TYPE_CHECKING:
@@ -85,6 +85,7 @@ def season(
     from greasecheck.garage.season.page import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season.page import season_page  # noqa: PLC0415 - loads matplotlib
 
+    require_place(file, "page")
     with options.open_logbook(logbook) as book:
         found = gather_season(book, given_time(now), overlays=overlays, progress=with_progress)
     write_bytes(file, season_page(found).encode(), "page")

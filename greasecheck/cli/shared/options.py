@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from contextlib import suppress
 from itertools import chain
@@ -179,6 +180,22 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
         raise DataFileError(
             f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
         ) from error
+
+
+def require_place(path: Path, what: str) -> None:
+    """Refuse a place that may not be written to before long work for it begins.
+
+    Raises
+    ------
+    DataFileError
+        When its folder is there and takes no file.
+    """
+    folder = path.parent
+    if folder.exists() and not (folder.is_dir() and os.access(folder, os.W_OK)):
+        raise DataFileError(
+            f"cannot write the {what} {path}: its folder takes no file",
+            hint="choose a folder you may write to",
+        )
 
 
 def _refuse_other_kind(path: Path, content: bytes, what: str) -> None:

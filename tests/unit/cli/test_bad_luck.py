@@ -95,6 +95,16 @@ def test_zone_that_is_none(wall: Path, zone: str) -> None:
     assert_refused("data", "read", wall, "--no-log", "--zone", zone)
 
 
+def test_a_page_that_cannot_be_written_is_refused_before_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    logbook, file = tmp_path / "season.logbook", tmp_path / "file"
+    run("tub", 12, "--logbook", logbook)
+    file.write_text("no folder")
+    monkeypatch.setattr("greasecheck.garage.season.page.gather_season", None)
+    assert_refused("data", "season", file / "page.html", "--logbook", logbook)
+
+
 @pytest.mark.parametrize(
     "line",
     [
