@@ -277,7 +277,7 @@ def _gain(slopes: SlopeFit, view_cos: float, colours: FloatArray, channel: int) 
 
 
 def _unlike_water() -> HazeEstimate:
-    """Read no stripes that fade as in murky water by one sign and as in clear by another."""
+    """Read no stripes that fade as no water makes them: at once from full, or in two ways."""
     unknown = float("nan")
     return HazeEstimate(
         haze_per_m=unknown,
@@ -290,11 +290,13 @@ def _unlike_water() -> HazeEstimate:
 
 
 def _lost(profile: Profile) -> HazeEstimate:
-    """Return what the haze is at least when the stripes are lost at once."""
+    """Return what the haze is at least when the stripes are lost at once, if it hides any."""
     noise = profile.coarse_std[:LOST_BINS].mean()
     seen = max(float(profile.coarse[:LOST_BINS].mean()) + SURE * noise, LEAST_SHARE)
     path_m = float(profile.path_m[:LOST_BINS].mean())
-    least = max(np.log(START_SHARE / seen) / path_m, 0.0)
+    if seen >= START_SHARE:
+        return _unlike_water()
+    least = np.log(START_SHARE / seen) / path_m
     return HazeEstimate(
         haze_per_m=float(least),
         std_per_m=float(least) / 4,

@@ -213,6 +213,15 @@ def test_lost_stripes_give_a_bound_above() -> None:
     assert 50 < estimate.haze_per_m <= 900
 
 
+def test_stripes_that_show_in_full_and_end_at_once_tell_no_haze() -> None:
+    profile = plain(1.0)
+    shown = np.arange(len(profile.depth_mm)) < 2
+    cut = replace(profile, fine=profile.fine * shown, coarse=profile.coarse * shown)
+    estimate = estimate_haze(cut, 0.77)
+    assert estimate.bound is None
+    assert np.isnan(estimate.haze_per_m)
+
+
 def test_more_haze_is_never_read_as_less() -> None:
     hazes = [0.5, 1.0, 2.0, 5.0, 12.0, 20.0, 40.0, 80.0]
     read = [estimate_haze(plain(haze), 0.77).haze_per_m for haze in hazes]
