@@ -67,7 +67,8 @@ def running_advice(
 ) -> dict[int, TubAdvice | None]:
     """Return the advice on the tubs of soaks that last, by number; None where there is none."""
     numbers = sorted({soak.tub for soak in soaks if soak.until >= now})
-    return dict(progress(found_advice(book, numbers, now), len(numbers), "weighing tubs"))
+    each = (found for number in numbers for found in found_advice(book, [number], now))
+    return dict(progress(each, len(numbers), "weighing tubs"))
 
 
 def planned_tubs(

@@ -106,7 +106,7 @@ def tub_parts(
     tubs = garage_today(book, now, number)
     if number is not None and not tubs:
         raise LogbookError(f"there is no tub {number}", hint="see the list of tubs")
-    each = found_advice(book, [today.tub.number for today in tubs], now)
+    each = (one for today in tubs for one in found_advice(book, [today.tub.number], now))
     advised = dict(progress(each, len(tubs), "weighing tubs"))
     return tuple(_tub_parts(book, today, advised[today.tub.number], now) for today in tubs)
 
