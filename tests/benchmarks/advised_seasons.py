@@ -1,8 +1,9 @@
 """Tubs run by the advice: whether each ends, what it costs, what is left when it is called done.
 
 Run with `python -m tests.benchmarks.advised_seasons [--quick] [--tubs N] [--workers N]`. The tub
-answers to what is done: water is changed when the advice says so, asked once a week, and the skull
-comes out when it is degreased with 9 in 10. Fixed intervals run the same tub until it really is.
+answers to what is done: water is changed when the advice says so, asked on the first days and then
+once a week, and the skull comes out when it is degreased with 9 in 10. Fixed intervals run the same
+tub until it really is.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ from tests.synthetic.tubs.log import START
 
 KINDS = (JudgingKind.GAMMA, JudgingKind.CHAIN, JudgingKind.TIRED, JudgingKind.SLOWER)
 FIXED_DAYS = (2, 3, 4, 5, 7, 10)
-FIRST_ASKED, ASKED_EVERY = 14, 7
+FIRST_ASKED, ASKED_EVERY = (1, 3, 5), 7  # days
 LATEST_DAY = 600
 
 
@@ -122,7 +123,7 @@ def advised_season(seed: int, kind: JudgingKind) -> Season:
         day = run.tub.day
         if run.tub.left[0] < DONE_SHARE and np.isinf(done):
             cost, done = run.spent(), day
-        if day < FIRST_ASKED or day % ASKED_EVERY:
+        if day % ASKED_EVERY and day not in FIRST_ASKED:
             continue
         advice = advise(run.history(), START + timedelta(days=day), cost=run.cost)
         interval = advice.change.best_interval_days

@@ -97,8 +97,10 @@ def test_the_commands_that_it_names_run_on_its_logbook(folder: Path, shown: Resu
     result = run("today", "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK)
     assert result.exit_code == 0, result.output
     assert "changed? yes or no" in result.stdout
-    murky = run("tub", 16, "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK)
-    assert "Change the water of tub 16" in murky.stdout
+    due, murky = (
+        run("tub", tub, "--now", NOW.isoformat(), "--logbook", folder / LOGBOOK) for tub in (17, 16)
+    )
+    assert "Change the water of tub 17" in due.stdout
     assert "Dilute the sample of tub 16" in murky.stdout
 
 

@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
     from greasecheck.predict.records import TubHistory
 
-CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.4, day=3.0)  # with it 3 days are best
+CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.2, day=3.0)  # with it 3 days are best
+DEARER = replace(CHEAP, work=1.3)  # with it 9 days are
 
 
 def bone(share: float, until: int = 58, name: str = "buck") -> SkullBone:
@@ -143,6 +144,7 @@ def test_a_proof_is_not_broken_off_because_it_became_a_little_less_sure(
         bones=(bone(share, 61),),
         rule=ClearRule(grease_left_share=0.21),
         checked_at=day(54),
+        cost=DEARER,
     )
     assert 0.5 < advice.forecast.probability_degreased_now < 0.9
     assert [one.verdict for one in advice.skulls] == [done]
@@ -167,6 +169,7 @@ def test_what_was_advised_when_a_change_was_due_knew_nothing_of_later_checks(
         bones=(bone(0.0, 61),),
         rule=ClearRule(grease_left_share=0.21),
         checked_at=day(checked),
+        cost=DEARER,
     )
     assert asked == [day(checked) if is_known else None]
 
