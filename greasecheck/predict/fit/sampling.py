@@ -164,10 +164,15 @@ def _log_sum(logs: FloatArray) -> FloatArray:
 
 
 def _refit(points: FloatArray, weights: FloatArray) -> StudentT:
-    """Return a proposal with the draws' mean and covariance; weights are flattened if few count."""
-    size = len(points)
-    flat = weights
-    while 1 / (flat**2).sum() < DRAWS_PER_COORDINATE * size:
+    """Return a proposal with the draws' mean and covariance; weights are flattened if few count.
+
+    Where there are fewer draws than are wanted, all of them count alike; none weighs nothing, or
+    flattening would never bring it back.
+    """
+    size, count = points.shape
+    wanted = min(DRAWS_PER_COORDINATE * size, count - 1)
+    flat = np.maximum(weights, np.finfo(float).tiny)
+    while 1 / (flat**2).sum() < wanted:
         flat = np.sqrt(flat)
         flat = flat / flat.sum()
     centre = points @ flat

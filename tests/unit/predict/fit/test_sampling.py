@@ -48,6 +48,22 @@ def test_generalised_pareto_shape_is_recovered() -> None:
         assert scale == pytest.approx(2.0, rel=0.15)
 
 
+@pytest.mark.parametrize("counting", [150, 30])
+def test_a_proposal_is_found_for_more_coordinates_than_draws_suffice_for(counting: int) -> None:
+    """For 40 coordinates 200 draws are wanted; some count for nothing, and the search ends."""
+
+    def log_target(z: FloatArray) -> FloatArray:
+        lost = np.arange(z.shape[1]) >= counting
+        height: FloatArray = -0.5 * (z**2).sum(axis=0) - 1e4 * lost
+        return height
+
+    first = student_t_of(np.zeros(40), np.eye(40))
+    found = adaptive_draws(log_target, [first], np.random.default_rng(4))
+    assert np.isfinite(found.log_evidence)
+    assert found.points.shape[0] == 40
+    assert found.weights.sum() == pytest.approx(1.0)
+
+
 def test_heavy_tails_are_reported_and_tamed() -> None:
     heavy = 1.5 * np.random.default_rng(3).standard_exponential(2000)
     smoothed, shape = smooth_log_weights(heavy)
