@@ -150,8 +150,8 @@ def notes_on(forecast: Forecast, fit: TubFit, *, asks_proof: bool = False) -> tu
 
 def _solid_fats(fit: TubFit) -> Iterator[Note]:
     """Yield a note for each species whose fat is not molten in the bath."""
-    recipes = fit.timeline.calendar.recipes
-    if recipes and recipes[-1] is Recipe.ACETONE:
+    present = fit.timeline.calendar.recipes[fit.timeline.now.recipe[0]]
+    if present is Recipe.ACETONE:
         return
     for species in sorted({fit.skulls[n].species for n in np.flatnonzero(fit.timeline.present)}):
         fat = fat_melting(species)

@@ -73,9 +73,22 @@ def test_a_bath_in_which_fat_stays_solid_is_named(species: str, bath_c: float, c
     assert any("solid" in note for note in notes_words(forecast(tub, day(4)).notes)) is cold
 
 
-def test_acetone_dissolves_solid_fat() -> None:
-    tub = TubHistory(
-        skulls=(SoakingSkull(name="one", species="sheep", since=day(0)),),
-        changes=(WaterChange(at=day(0), temperature_c=20.0, recipe=Recipe.ACETONE),),
+@pytest.mark.parametrize(
+    ("recipes", "solid"),
+    [
+        ((Recipe.ACETONE,), False),
+        ((Recipe.SOAP, Recipe.ACETONE, Recipe.SOAP), True),
+        ((Recipe.ACETONE, Recipe.SOAP, Recipe.ACETONE), False),
+    ],
+)
+def test_the_present_bath_of_acetone_dissolves_solid_fat(
+    recipes: tuple[Recipe, ...], solid: bool
+) -> None:
+    baths = (
+        WaterChange(at=day(number), temperature_c=20.0, recipe=recipe)
+        for number, recipe in enumerate(recipes)
     )
-    assert not any("solid" in note for note in notes_words(forecast(tub, day(4)).notes))
+    tub = TubHistory(
+        skulls=(SoakingSkull(name="one", species="sheep", since=day(0)),), changes=tuple(baths)
+    )
+    assert any("solid" in note for note in notes_words(forecast(tub, day(4)).notes)) is solid
