@@ -171,7 +171,8 @@ class Diagnostics:
         How far the rise strays from every form over weeks, as a share: the model's own misfit,
         which widens the dates.
     bloom_share : float
-        Share of the haze in baths of the usual age that is no grease but grew in the water.
+        Share of the haze that is no grease but grew in the water, in the oldest third of the
+        readings' baths.
     residual_size : float
         Robust size of the standardised residuals; near 1 when all is well.
     residual_correlation : float

@@ -22,7 +22,7 @@ class HazeReading:
     Attributes
     ----------
     at : datetime.datetime
-        Zone-aware time; a reading at the very minute of a change is of the old water.
+        Zone-aware time; a reading at the very time of a change is of the old water.
     attenuation_per_m : float
         Beam attenuation [1/m], or the bound itself when `bound` is set.
     std_per_m : float

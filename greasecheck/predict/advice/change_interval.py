@@ -174,7 +174,8 @@ def advise_change(
     fit : TubFit
         From `fit_tub`.
     cost : ChangeCost, optional
-        What changes and days cost; `usual_cost` of this bath without it.
+        What changes and days cost; `usual_cost` of this bath in a tub of the table's volume
+        without it.
     rule : ClearRule, optional
         What counts as degreased.
     sure : float, optional

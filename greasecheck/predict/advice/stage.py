@@ -35,7 +35,7 @@ class SkullStage:
     done : bool
         Whether a soaking skull can come out by water and bone.
     next_at : datetime.datetime or None
-        When; None while that is unknown.
+        When the next step is due; None while that is unknown.
     promise_at : datetime.datetime or None
         When its owner can have it, with 9 in 10; None when unknown or when it is out of hands.
     """

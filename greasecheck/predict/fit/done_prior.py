@@ -95,7 +95,7 @@ def skull_time(
 def _seen_of_species(
     finished: Sequence[FinishedTub],
 ) -> tuple[NDArray[np.str_], FloatArray, FloatArray]:
-    """Species of finished tubs, the mean log of their days over the table's, and its variance.
+    """Return species of finished tubs, the mean log of their days over the table's, its variance.
 
     Tubs of one species scatter alike, so that their mean is a sufficient statistic.
     """

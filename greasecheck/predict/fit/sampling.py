@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 PROPOSAL_FREEDOM = 7.0
 WORST_PARETO_K = 0.7  # Vehtari et al. 2024, section 3
 DRAWS_PER_ROUND = 150
-# Worth so many independent draws, the 10 % quantile lies within 8 to 12 % (two standard errors).
+# Worth so many independent draws, the 10 % quantile lies at 6 to 14 % (two standard errors, by the
+# binomial law).
 ENOUGH_DRAWS = 250.0
 MOST_ROUNDS = 22  # with 11, two skulls read daily were left with less than 100 draws
 DRAWS_PER_COORDINATE = 5

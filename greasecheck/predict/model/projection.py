@@ -226,14 +226,14 @@ def days_until_below(
         Eigenmodes of the network.
     cycle : Cycle
         Of these modes and this routine.
+    weights : ndarray, shape (modes, draws)
+        State now.
     routine : Routine
         The tub's routine.
     row : ndarray, shape (modes, draws)
-        The quantity; what the bath holds must not count in it.
-    weights : ndarray, shape (modes, draws)
-        State now.
+        The quantity; what the bath holds must not count in it. Now it is above its limit.
     limit : ndarray, shape (draws,)
-        In the unit of the quantity; it must be above it now.
+        In the unit of the quantity.
     """
     span = (routine.first_days * routine.first_pace)[None, :]
     at_change = weights * decay(modes, span)[0]

@@ -112,7 +112,7 @@ class Observations:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calendar:
-    """When a tub's water was changed and its skulls went in.
+    """When a tub's water was changed and its skulls went in and out.
 
     Attributes
     ----------
@@ -121,7 +121,7 @@ class Calendar:
     now_days : float
         Days from `origin` to now.
     event_days : ndarray, shape (events,)
-        When water was changed or a skull went in; the first is 0.
+        When water was changed or a skull went in or out; the first is 0.
     changed : ndarray of bool, shape (events,)
         Whether the water was changed.
     carry_over : ndarray, shape (events,)

@@ -19,7 +19,8 @@ class TubRate:
     name : str
         Which tub and soak it was.
     log_rate : float
-        Natural log of one over the days until clear [1/day], as the tub was run.
+        Natural log of one over the days until a tenth of the grease is left [1/day], at the
+        warmth and with the recipe that the tub was run with.
     std : float
         Standard error of `log_rate`, above 0.
     recipe : Recipe
