@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight.stand_light import WATER_INDEX
+
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
-WATER_INDEX = 1.333  # visible light, 20 degrees C; Hale & Querry 1973, Appl. Opt. 12, 555, table 1
 ROUNDS, NEAR_ENOUGH_MM = 12, 1e-6  # of Newton's method; the error is the square of a step
 
 

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.sight.stand_light import WATER_INDEX
 from greasecheck.measure.water.albedo import USUAL_ALBEDO, Albedo
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ ASYMMETRIES = np.linspace(0.60, 0.98, 77)
 USUAL_ASYMMETRY = 0.88
 ASYMMETRY_STD = 0.06
 # A gap of 2 mm of air and a wall of 2.5 mm (n = 1.49), each times the angle's growth out of water.
-STANDOFF_MM = 2 * 1.333 + 2.5 * 1.333 / 1.49
+STANDOFF_MM = 2 * WATER_INDEX + 2.5 * WATER_INDEX / 1.49
 # The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
 # comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Light
 # on its way to the bars crosses the jar too: water that absorbs more than usual takes more of it.

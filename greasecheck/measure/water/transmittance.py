@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.sight.bars import AS_PRINTED
+from greasecheck.measure.sight.stand_light import WATER_INDEX
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from greasecheck.measure.water.reference import ClearWater, FieldReference
     from greasecheck.model import FloatArray
 
-WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 # Without a source, where none is named; the comment beside each value states what it does.
 NOTHING_BETWEEN = 0.97  # share of contrast seen beyond which no jar stands there
 SEEN = 3.0  # standard errors from zero beyond which bars are distinguished from noise
