@@ -30,7 +30,10 @@ def expected_of(timeline: Timeline, draws: Draws) -> Expected:
 
 
 def white_residuals(timeline: Timeline, draws: Draws, whitening: Whitening) -> FloatArray:
-    """Return residuals whose squares sum to twice the loss, shape (readings, draws)."""
+    """Return residuals whose squares sum to twice the loss, shape (readings, draws).
+
+    Those of bounds come last, none below 0: with a sign they would leap where the bound is met.
+    """
     seen = timeline.observations
     missed = seen.haze_per_m[:, None] - run_course(timeline, draws).haze_per_m(seen.moments)
     white = whitening.root @ missed[whitening.plain]
@@ -41,8 +44,7 @@ def white_residuals(timeline: Timeline, draws: Draws, whitening: Whitening) -> F
     if not bounded.any():
         return white
     z = missed[bounded] / whitening.bound_std
-    root = np.sqrt(-2 * log_beyond(z, seen.above[bounded]))
-    return np.concatenate([white, np.copysign(root, z)])
+    return np.concatenate([white, np.sqrt(-2 * log_beyond(z, seen.above[bounded]))])
 
 
 def log_likelihood(timeline: Timeline, draws: Draws, whitening: Whitening) -> FloatArray:
