@@ -190,12 +190,8 @@ def place_camera(
     matrices = [_pinhole(share, size_px) for share in FOCAL_SHARES]
     costs = np.array([_cost(ladders, matrix) for matrix in matrices])
     costs = costs + (np.log(FOCAL_SHARES / FOCAL_USUAL) / FOCAL_LOG_STD) ** 2
-    best = matrices[_lowest(costs)]
+    best = matrices[int(np.argmin(costs))]
     return tuple(_eye(ladder, best) for ladder in ladders)
-
-
-def _lowest(costs: FloatArray) -> int:
-    return int(np.argmin(costs))
 
 
 def _cost(ladders: Sequence[SeenLadder], matrix: FloatArray) -> float:

@@ -272,9 +272,9 @@ def _contrasts(stripes: FloatArray, middles: FloatArray) -> Field:
 
     `stripes` has shape (bins, stripes, 3); the first stripe is white.
     """
-    sign = np.where(np.arange(len(middles)) % 2 == 0, 1.0, 0.0)
+    is_white = (np.arange(len(middles)) % 2 == 0).astype(float)
     away = (middles - middles.mean()) / np.ptp(middles)
-    design = np.column_stack([sign, np.ones_like(away), away])
+    design = np.column_stack([is_white, np.ones_like(away), away])
     solve = np.linalg.pinv(design)
     found = np.einsum("ks,bsc->bkc", solve, stripes)
     left = stripes - np.einsum("sk,bkc->bsc", design, found)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 ROUNDS = 6
 FEWEST_BINS = 3
+# Depths down to which `near_per_m` and `far_per_m` of `SlopeFit` are fitted.
 NEAR_MM, FAR_MM = 60.0, 110.0
 LEAST_SHARE = 0.02  # of dry white: contrast below it is not fitted
 # Relative misfit of an exponential allowed at each depth: it sets how much the strong, upper

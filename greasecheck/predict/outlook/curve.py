@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 CURVE_DRAWS = 200  # an edge of the band is off by 2.1 in 100 of them (binomial)
 MOST_DAYS_AHEAD = 400.0
-TIDIEST_DAYS = 1e-6  # a moment this long after an event shows the fresh water
+JUST_AFTER_DAYS = 1e-6  # after an event: that moment shows the fresh water
 QUANTILES = (0.1, 0.5, 0.9)
 
 
@@ -82,7 +82,7 @@ def _past_days(fit: TubFit) -> FloatArray:
     calendar = fit.timeline.calendar
     events = calendar.event_days
     daily = np.arange(0.0, calendar.now_days)
-    days = np.concatenate([daily, events, events + TIDIEST_DAYS, [calendar.now_days]])
+    days = np.concatenate([daily, events, events + JUST_AFTER_DAYS, [calendar.now_days]])
     kept: FloatArray = np.unique(days[(days > 0) & (days <= calendar.now_days)])
     return kept
 

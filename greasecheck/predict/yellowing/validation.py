@@ -42,7 +42,7 @@ def check_yellowing(skulls: Sequence[FinishedSkull]) -> ModelCheck | None:
     G. W. Brier, Mon. Weather Rev. 78, 1 (1950).
     """
     settled = [skull for skull in skulls if _is_settled(outcome_of(skull.looks))]
-    yellow = np.array([_last_look(skull).yellow_by_days is not None for skull in settled])
+    yellow = np.array([_outcome(skull).yellow_by_days is not None for skull in settled])
     if len(settled) < FEWEST_OUTCOMES or min(yellow.sum(), (~yellow).sum()) < FEWEST_OF_A_KIND:
         return None
     return _check(yellow, *_predict(settled, yellow))
@@ -73,7 +73,7 @@ def _is_settled(outcome: Outcome | None) -> bool:
     return outcome.yellow_by_days is not None or seen_white
 
 
-def _last_look(skull: FinishedSkull) -> Outcome:
+def _outcome(skull: FinishedSkull) -> Outcome:
     return outcome_of(skull.looks) or Outcome()
 
 
@@ -91,7 +91,7 @@ def _predict(skulls: Sequence[FinishedSkull], yellow: FloatArray) -> tuple[Float
 
 def _risks(train: Sequence[FinishedSkull], test: Sequence[FinishedSkull]) -> FloatArray:
     model = learn_yellowing(train)
-    outcomes = [_last_look(skull) for skull in test]
+    outcomes = [_outcome(skull) for skull in test]
     days = np.array([outcome.yellow_by_days or outcome.white_until_days for outcome in outcomes])
     ever = mean_risk(standardise(tuple(skull.signs for skull in test)), model.effects)
     risk: FloatArray = ever @ model.weights * follow_up_rule().shown_by(days)
