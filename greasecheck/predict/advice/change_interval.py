@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import Branch, TubFit
     from greasecheck.predict.records import FilledPlan
 
+# Those tried; older baths rot: common practice, no source.
 INTERVALS_DAYS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0, 11.0, 14.0)
 DRAWS = 500  # 9 in 10 are told to 1.3 in 100 (binomial), by half as many to 1.9
 WATER_WH_PER_L_K = 1.163  # heat capacity of water, 4.187 kJ/(kg K), in watt hours
