@@ -17,6 +17,7 @@ from greasecheck.predict.yellowing.prior import follow_up_rule, sign_priors
 from greasecheck.predict.yellowing.records import FinishedSkull, Look, Measured, Signs
 from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.predict.yellowing.risk import follow_up_values, yellowing_risk
+from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -108,7 +109,7 @@ def _looks(
         return ()
     onset = rule.onset_median_days * np.exp(rule.onset_log_std * generator.standard_normal())
     first = 2.0 if looking is Looking.EARLY else rule.first_day
-    day = float(generator.uniform(first, rule.last_day))
+    day = float(generator.uniform(first, advice_value("follow_up_last_days")))
     yellow = bool(generator.random() < risk and onset < day)
     return (Look(days=day, yellowed=yellow),)
 

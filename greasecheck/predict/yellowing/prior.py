@@ -45,8 +45,8 @@ class FollowUpRule:
 
     Attributes
     ----------
-    first_day, last_day : float
-        Days from whitening within which to take the follow-up photo.
+    first_day : float
+        Days from whitening from which on follow-up photos are taken and a white skull counts.
     yellowness_rise : float
         Rise of the yellowness index (ASTM E313) that counts as yellowed.
     onset_median_days, onset_log_std : float
@@ -54,7 +54,6 @@ class FollowUpRule:
     """
 
     first_day: float
-    last_day: float
     yellowness_rise: float
     onset_median_days: float
     onset_log_std: float
@@ -102,7 +101,6 @@ def follow_up_rule() -> FollowUpRule:
     table = read_lookup(data_folder("calibration") / "yellowing_rule.csv")
     return FollowUpRule(
         first_day=advice_value("follow_up_first_days"),
-        last_day=advice_value("follow_up_last_days"),
         **dict(zip(table.texts("name"), table.numbers("value").tolist(), strict=True)),
     )
 
