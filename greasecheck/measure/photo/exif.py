@@ -106,7 +106,7 @@ def focal_35mm(exif: Exif) -> float | None:
 
 
 def is_overlay(exif: Exif) -> bool:
-    """Return whether a picture shows what was found in a photo, drawn upon it."""
+    """Return whether a picture shows what was found in a photo, drawn on it."""
     return str(exif.get(SOFTWARE_TAG)) == OVERLAY_MARK
 
 

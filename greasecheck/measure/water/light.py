@@ -157,7 +157,7 @@ def band_step(pair: FieldPair) -> float:
 
 
 def _low_light(pair: FieldPair, reference: FieldReference) -> BarLight:
-    """Compare the light on low bars: how murk shades them, `spectral.py` reckons with."""
+    """Compare the light on low bars; how murk shades them is left to `spectral.py`."""
     then = reference.levels
     if then is None:
         return UNKNOWN

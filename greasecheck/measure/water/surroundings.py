@@ -137,14 +137,14 @@ def changes(now: Surroundings, then: Surroundings, lost: ContrastLost = NOTHING_
 
 
 def _saturation_change(now: float | None, then: float | None) -> float:
-    """Logarithm of the change; 0 where a reference of old does not give it."""
+    """Logarithm of the change; 0 where an older reference lacks it."""
     if now is None or then is None:
         return 0.0
     return float(np.log(max(now, LEAST_SATURATION) / max(then, LEAST_SATURATION)))
 
 
 def _largest_change(now: tuple[float, float] | None, then: tuple[float, float] | None) -> float:
-    """Largest change of white balance; 0 where a reference of old does not give it."""
+    """Largest change of white balance; 0 where an older reference lacks it."""
     if now is None or then is None:
         return 0.0
     return float(np.abs(np.subtract(now, then)).max())

@@ -111,7 +111,7 @@ class ChangeAdvice:
     twice_as_often : DaysSaved
         Against the usual interval.
     cost : ChangeCost
-        What was reckoned with.
+        The prices used.
     options : tuple of IntervalOption
         Every interval tried.
     reasons : tuple of Reason

@@ -75,7 +75,7 @@ def skull_stage(
     milestones : sequence of Milestone
         Stages it reached, in any order.
     now : datetime.datetime
-        Zone-aware; a step that waits to be begun is reckoned from now.
+        Zone-aware; a step that waits to be begun counts from now.
     surely_degreased_at : datetime.datetime, optional
         For a soaking skull: by when it is degreased with 9 in 10.
     done : bool

@@ -13,7 +13,9 @@ def joined(history: TubHistory) -> TubHistory:
     """Return the history with the tubs that its only skull soaked in before, alone, put in front.
 
     Haze is counted as if the earlier tubs had held as much water as this one, where both volumes
-    are known. A skull that shared a tub keeps that tub's result for it instead.
+    are known. Nothing of an earlier tub's haze goes along, unless the water that the skull moved to
+    kept some of its own: how much that is of the earlier haze is unknown. A skull that shared a tub
+    keeps that tub's result for it instead.
     """
     if len(history.skulls) != 1:
         return history

@@ -228,7 +228,7 @@ def _check_size(changes: Sequence[WaterChange], skulls: Sequence[SoakingSkull]) 
     if len(changes) + len(skulls) > MOST_EVENTS:
         raise ForecastError(
             f"the tub has {len(changes)} water changes and {len(skulls)} skulls in one soak",
-            hint=f"at most {MOST_EVENTS} can be reckoned with: take back what was logged twice",
+            hint=f"at most {MOST_EVENTS} can be computed: take back what was logged twice",
         )
 
 
