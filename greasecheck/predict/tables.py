@@ -99,7 +99,7 @@ def _spreads() -> dict[str, Spread]:
 
 
 def known_species() -> tuple[str, ...]:
-    """Return the names of the species table, quickest first."""
+    """Return the names of the species table, in its order."""
     return tuple(_species())
 
 
