@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 MEANINGS = {
-    "residual_grease_share": "grease left in the bone at the end of its soak",
-    "yellowness_at_end": "bone yellowness at the end",
-    "yellowness_fall_per_week": "fall of its yellowness at the end",
-    "yellow_patch_share": "yellow patches at the end",
+    "residual_grease_share": "grease left in the bone",
+    "yellowness_at_end": "yellowness of the bone by the last photos of its soak",
+    "yellowness_fall_per_week": "fall of its yellowness by the last photos of its soak",
+    "yellow_patch_share": "yellow patches by the last photos of its soak",
     "log2_soak_over_usual": "soak against the usual time of its species",
     "resoaked_after_whitening": "resoaked after whitening",
 }
@@ -40,7 +40,7 @@ def risk_words(feature: str, value: float, odds_factor: float) -> str:
     Examples
     --------
     >>> risk_words("yellow_patch_share", 0.21, 3.04)
-    'yellow patches at the end (21%): raises the odds by a factor of 3'
+    'yellow patches by the last photos of its soak (21%): raises the odds by a factor of 3'
     """
     return f"{MEANINGS[feature]} ({_amount(feature, value)}): {_bearing(odds_factor)}"
 

@@ -241,7 +241,7 @@ def test_risk_in_words(season: Path) -> None:
     said = run(*at_now("risk", "--no-fit", "fox 14", "fox 11"))
     assert said.startswith("fox 14 (fox, whitened): yellows later with ")
     assert "fox 11 (fox, yellowed): it has yellowed" in said
-    assert "not known: grease left in the bone at the end of its soak, yellow patches" in said
+    assert "not known: grease left in the bone, yellow patches" in said
     assert "follow-up photos that would teach most, the best first:" in said
     assert "learned from the follow-up of 2 skulls, of which 1 yellowed: too few" in said
 
