@@ -25,7 +25,8 @@ LATER = """SELECT 1 FROM readings WHERE tub = ? AND taken_at > ?
     UNION SELECT 1 FROM baths WHERE tub = ? AND filled_at > ?
     UNION SELECT 1 FROM temperatures WHERE tub = ? AND at > ?
     UNION SELECT 1 FROM top_ups WHERE tub = ? AND at > ?
-    UNION SELECT 1 FROM skull_events WHERE tub = ? AND happened_at > ?"""
+    UNION SELECT 1 FROM skull_events
+    WHERE skull IN (SELECT skull FROM skull_events WHERE tub = ?) AND happened_at > ?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

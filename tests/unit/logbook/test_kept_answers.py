@@ -56,9 +56,10 @@ def test_a_skull_that_is_done_makes_all_answers_stale(book: Logbook, tub: int) -
 
 def test_what_happens_in_one_tub_leaves_the_others_fresh(book: Logbook) -> None:
     fox(book, 1)
+    enter_tub(book, Tub(number=2))
     enter_tub(book, Tub(number=14))
     before = answer_keys(book, (1, 14), "model")
-    moved = SkullEvent(skull="fox", happened_at=day(1), kind=EventKind.MOVED, tub=1)
+    moved = SkullEvent(skull="fox", happened_at=day(1), kind=EventKind.MOVED, tub=2)
     enter_event(book, moved)
     after = answer_keys(book, (1, 14), "model")
     assert after[1] != before[1]
@@ -75,8 +76,11 @@ LATER: dict[str, Callable[[Logbook], object]] = {
         book, BathTemperature(tub=1, at=day(5), temperature_c=38.0)
     ),
     "top-up": lambda book: enter_top_up(book, ToppedUp(tub=1, at=day(5), litres=3.0)),
-    "event": lambda book: enter_event(
-        book, SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.MOVED, tub=1)
+    "moved": lambda book: enter_event(
+        book, SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.MOVED, tub=2)
+    ),
+    "degreased": lambda book: enter_event(
+        book, SkullEvent(skull="fox", happened_at=day(5), kind=EventKind.DEGREASED)
     ),
 }
 
@@ -87,6 +91,7 @@ def test_an_answer_that_leaves_a_later_entry_out_is_not_kept(
 ) -> None:
     fox(book, 1)
     enter_tub(book, Tub(number=1, volume_l=60.0))
+    enter_tub(book, Tub(number=2))
     change_water(book, [1], day(0), Filling(recipe=Recipe.SOAP))
     enter(book)
     for made_at, is_kept in ((day(4), False), (day(6), True)):
