@@ -16,10 +16,10 @@ from math import asin, atan, degrees, sin
 WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
 WALLS_MM = 4.5  # gap and wall behind the water, which the shadow crosses too
 # Each is a line over the logarithm of the light on the coarse bars in clear water: its value at 0,
-# its slope, and how far a lamp lies from the line of the others where that counts.
+# its slope, and how far a lamp lies from the line of the others.
 SHADE, SHADE_STD = (1.249, 0.761), 0.197
 COARSE, COARSE_STD = (1.003, 2.491), 0.193
-ABSORBED = (1.245, -0.209)
+ABSORBED, ABSORBED_STD = (1.245, -0.209), 0.074
 LOG_VEIL, LOG_VEIL_STD = (-0.088, 0.362), 0.111
 # Where no reference shows the light: a lamp in the middle of the README's range, and its errors.
 USUAL_LIT = -0.1
