@@ -51,6 +51,7 @@ def day(number: float) -> datetime:
 def book(tmp_path: Path) -> Iterator[Logbook]:
     with Logbook(tmp_path / "season.logbook", create=True) as opened:
         enter_tub(opened, Tub(number=12))
+        enter_tub(opened, Tub(number=13))
         change_water(opened, [12], day(0), SOAP)
         yield opened
 
@@ -61,7 +62,7 @@ def enter(book: Logbook, name: str, at: float, species: str | None = "deer") -> 
 
 
 def log(book: Logbook, name: str, kind: EventKind, at: float) -> None:
-    tub = 12 if kind in {EventKind.MOVED, EventKind.RESOAKED} else None
+    tub = {EventKind.MOVED: 13, EventKind.RESOAKED: 12}.get(kind)
     strength = 12.0 if kind is EventKind.WHITENED else None
     enter_event(
         book,
