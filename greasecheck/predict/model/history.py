@@ -70,7 +70,7 @@ def build_timeline(history: TubHistory, now: datetime) -> Timeline:
         soaked_before_days=_soaked_before(skulls, calendar.steps.conditions),
         present=np.array([skull.until is None or skull.until > now for skull in skulls]),
         now=calendar.moments(np.array([calendar.now_days]), after=True),
-        observations=_observations(used, calendar, fill_shares(history, used)),
+        observations=_observations(used, calendar, fill_shares(history, used, now)),
         left_out=len(history.readings) - len(used),
     )
 
@@ -80,14 +80,14 @@ def story_skulls(history: TubHistory, now: datetime) -> tuple[SoakingSkull, ...]
     return tuple(skull for skull in history.skulls if skull.since <= now)
 
 
-def fill_shares(history: TubHistory, readings: Sequence[HazeReading]) -> FloatArray:
+def fill_shares(history: TubHistory, readings: Sequence[HazeReading], now: datetime) -> FloatArray:
     """Return the volume of the bath over the full tub at each reading, shape (readings,).
 
-    As read, or by what was poured in at the next topping up: the water dried away evenly since
-    the bath was last full. Without either it is taken as full.
+    As read, or by what was poured in at the next topping up by `now`: the water dried away evenly
+    since the bath was last full. Without either it is taken as full.
     """
     fills = sorted([change.at for change in history.changes])
-    tops = sorted(history.top_ups, key=lambda top: top.at)
+    tops = sorted((top for top in history.top_ups if top.at <= now), key=lambda top: top.at)
     full = sorted([*fills, *(top.at for top in tops)])
     times = [top.at for top in tops]
 

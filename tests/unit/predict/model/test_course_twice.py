@@ -396,6 +396,8 @@ def test_doubtful_readings_have_three_times_the_error_and_volumes_count() -> Non
     assert seen.std_per_m == pytest.approx([0.9, 0.15, 0.3 * 0.8])
     # from the filling on day 3 to the topping up on day 6 the water fell by 0.3
     assert seen.haze_per_m == pytest.approx([6.0, 3.0, 6.0 * (1 - 0.3 * 2 / 3)])
+    before = build_timeline(history, day(5.5)).observations  # nobody knows of that yet
+    assert before.haze_per_m == pytest.approx([6.0, 3.0, 6.0])
 
 
 @pytest.mark.parametrize(
