@@ -175,8 +175,7 @@ def advise_change(
     fit : TubFit
         From `fit_tub`.
     cost : ChangeCost, optional
-        What changes and days cost; `usual_cost` of this bath in a tub of the table's volume
-        without it.
+        What changes and days cost; `usual_cost` of this bath without it.
     rule : ClearRule, optional
         What counts as degreased.
     sure : float, optional
@@ -197,7 +196,7 @@ def advise_change(
     """
     rule = rule or ClearRule()
     usual = filled_plan(fit.timeline, Plan())
-    cost = cost or usual_cost(usual.recipe, usual.temperature_c)
+    cost = cost or usual_cost(usual.recipe, usual.temperature_c, volume_l=fit.volume_l)
     _check(cost)
     branches = thinned_branches(fit, DRAWS)
     sure = advice_value("degreased_probability") if sure is None else sure

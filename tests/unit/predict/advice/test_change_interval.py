@@ -54,6 +54,12 @@ def test_only_soapy_baths_need_soap() -> None:
     )
 
 
+def test_a_larger_tub_costs_more_to_change(fit: TubFit, advice: ChangeAdvice) -> None:
+    of_60_l = advise_change(replace(fit, volume_l=60.0)).cost
+    assert of_60_l == usual_cost(Recipe.SOAP, 40.0, volume_l=60.0)
+    assert of_60_l.change > advice.cost.change
+
+
 def test_an_interval_lasts_until_the_last_skull_is_done() -> None:
     usual = fading_tub(20)
     [deer] = usual.skulls
