@@ -131,12 +131,11 @@ def carried_on(paces: list[Pace], days: float) -> tuple[float, float]:
     weights = np.array([one.value / one.std for one in paces])
     times = np.array([one.days for one in paces]) - days
     line, covariance = np.polyfit(times, values, 1, w=weights, cov="unscaled")
-    value, std = line[1], covariance[1, 1] ** 0.5
     if line[0] >= 0:
-        value, std = np.average(values, weights=weights**2), (weights**2).sum() ** -0.5
+        line, covariance = np.polyfit(times, values, 0, w=weights, cov="unscaled")
     missed = weights * (values - np.polyval(line, times))
-    scatter = max((missed @ missed / (len(paces) - 2)) ** 0.5, 1.0)
-    return float(np.exp(value)), float(std * scatter)
+    scatter = max((missed @ missed / (len(paces) - len(line))) ** 0.5, 1.0)
+    return float(np.exp(line[-1])), float(covariance[-1, -1] ** 0.5 * scatter)
 
 
 def level(paces: list[Pace]) -> Pace:

@@ -3,13 +3,23 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 
 from greasecheck.model import Bound
 from greasecheck.predict.advice.pace_break import find_falls, find_rises
+from greasecheck.predict.advice.paces import Pace, carried_on
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import SoakingSkull, TubHistory
 from tests.unit.predict.tubs import day, fading_tub
+
+
+def test_a_pace_that_seems_to_rise_is_level_and_as_unsure_as_it_scatters() -> None:
+    paces = [Pace(days=float(n), value=2.0**n, std=0.01 * 2.0**n) for n in range(4)]
+    value, log_std = carried_on(paces, 9.0)
+    assert value == pytest.approx(2**1.5)
+    # the mean of 0, 1, 2 and 3 times ln 2: its standard error is their deviation over root 4
+    assert log_std == pytest.approx(np.log(2) * np.std([0, 1, 2, 3], ddof=1) / 2)
 
 
 @pytest.mark.parametrize("half_life", [8.0, 20.0, 60.0])
