@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.store.book import Logbook
 
+MOST_PRICE = 1_000_000.0  # of a change or a day, in any money
+
 
 class Setting(StrEnum):
     """What can be set."""

@@ -11,7 +11,7 @@ from greasecheck.cli.setup import camera, sheet, stand
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
-from greasecheck.logbook.settings import Setting, put_settings
+from greasecheck.logbook.settings import MOST_PRICE, Setting, put_settings
 from greasecheck.logbook.store.book import default_path
 
 if TYPE_CHECKING:
@@ -82,10 +82,13 @@ def setup(
     done: Annotated[Done | None, typer.Option(help="What you have looked at.")] = None,
     change_price: Annotated[
         float | None,
-        typer.Option(help="What one water change costs you: soap, heat, time.", min=0.0),
+        typer.Option(
+            help="What one water change costs you: soap, heat, time.", min=0.0, max=MOST_PRICE
+        ),
     ] = None,
     day_price: Annotated[
-        float | None, typer.Option(help="What one more day of soaking costs you.", min=0.001)
+        float | None,
+        typer.Option(help="What one more day of soaking costs you.", min=0.001, max=MOST_PRICE),
     ] = None,
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,

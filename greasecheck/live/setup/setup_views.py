@@ -11,7 +11,7 @@ from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.fields import name_in, required_text, text_in, time_in, whole_in
 from greasecheck.live.setup.steps import MEASURED_BY, setup_steps
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
-from greasecheck.logbook.settings import Setting, put_settings
+from greasecheck.logbook.settings import MOST_PRICE, Setting, put_settings
 from greasecheck.logbook.skulls.skulls import enter_skull, name_of
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from greasecheck.live.parts import Live
 
 PAPERS = ("a4", "letter")
-MOST_PRICE = 1_000_000.0
 
 
 def show_setup(live: Live) -> str:

@@ -227,9 +227,10 @@ def advise_change(
 
 
 def _check(cost: ChangeCost) -> None:
-    if min(cost.soap, cost.heat, cost.work) < 0 or not cost.day > 0:
+    parts = (cost.soap, cost.heat, cost.work)
+    if not (all(0 <= part < np.inf for part in parts) and 0 < cost.day < np.inf):
         raise ForecastError(
-            "a water change costs less than nothing, or a day of soaking costs nothing",
+            "a water change costs less than nothing or without end, or a day of soaking nothing",
             hint="give what a change costs (0 or more) and what a day costs (above 0)",
         )
 

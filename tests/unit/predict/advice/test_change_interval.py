@@ -161,7 +161,9 @@ def test_a_tub_that_is_never_degreased_has_no_priced_interval(fit: TubFit) -> No
     assert hopeless.best_interval_days == 1.0
 
 
-@pytest.mark.parametrize("bad", [cost(-1.0), cost(1.0, day=0.0)])
+@pytest.mark.parametrize(
+    "bad", [cost(-1.0), cost(1.0, day=0.0), cost(np.inf), cost(np.nan), cost(1.0, day=np.inf)]
+)
 def test_impossible_costs_are_refused(fit: TubFit, bad: ChangeCost) -> None:
     with pytest.raises(ForecastError, match="less than nothing"):
         advise_change(fit, cost=bad)
