@@ -296,4 +296,5 @@ def _haze(moment: Sequence[LoggedReading], gain: LadderGain) -> HazeReading:
         bound=sound[0].bound,
         verdict=Verdict.GOOD if good else Verdict.DOUBTFUL,
         log_gain_std=_gain_std(sound, gain),
+        instrument=sound[0].tub,
     )

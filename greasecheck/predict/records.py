@@ -34,8 +34,10 @@ class HazeReading:
     fill_share : float or None
         Volume of the bath over that of the full tub when it was read; None where nobody looked.
     log_gain_std : float
-        Standard deviation of the natural logarithm of a factor that all readings of the tub with
-        one share, such as those of a ladder in clear water; not in `std_per_m`.
+        Standard deviation of the natural logarithm of a factor that all readings by one instrument
+        share, such as those of a ladder in clear water; not in `std_per_m`.
+    instrument : int
+        Number of that instrument; a tub's ladder has the tub's.
     """
 
     at: datetime
@@ -45,6 +47,7 @@ class HazeReading:
     verdict: Verdict = Verdict.GOOD
     fill_share: float | None = None
     log_gain_std: float = 0.0
+    instrument: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -227,11 +227,13 @@ def _layers(seen: Observations, expected: Expected, plain: NDArray[np.bool_]) ->
     fresh, rise, bloom = (part[plain] for part in (expected.fresh, expected.rise, expected.bloom))
     same = (bath[:, None] == bath).astype(float)
     pairs = np.outer(rise, rise)
+    instrument = seen.instrument[plain]
     gain = (seen.log_gain_std * expected.haze)[plain]
+    shared = (instrument[:, None] == instrument) * np.outer(gain, gain)
     return _Layers(
         own=seen.std_per_m[plain] ** 2 + SCATTER_FLOOR_PER_M**2,
         scatter=expected.haze[plain] ** 2,
-        fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2 + np.outer(gain, gain),
+        fixed=same * np.outer(bloom, bloom) * BLOOM_SHARE**2 + shared,
         common=np.stack(
             [
                 same * np.outer(fresh, fresh),

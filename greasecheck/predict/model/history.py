@@ -300,4 +300,5 @@ def _observations(
         above=np.array([reading.bound is Bound.ABOVE for reading in readings], dtype=bool),
         below=np.array([reading.bound is Bound.BELOW for reading in readings], dtype=bool),
         log_gain_std=np.array([reading.log_gain_std for reading in readings], dtype=float),
+        instrument=np.array([reading.instrument for reading in readings], dtype=np.intp),
     )

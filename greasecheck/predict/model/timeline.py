@@ -99,7 +99,9 @@ class Observations:
     above, below : ndarray of bool
         Readings that are only bounds.
     log_gain_std : ndarray
-        Of the factor that the readings share, in logarithms; 0 for those without one.
+        Of the factor that an instrument's readings share, in logarithms; 0 for those without one.
+    instrument : ndarray of int
+        The instrument that each was read by.
     """
 
     moments: Moments
@@ -108,6 +110,7 @@ class Observations:
     above: NDArray[np.bool_]
     below: NDArray[np.bool_]
     log_gain_std: FloatArray
+    instrument: NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -133,6 +133,7 @@ def test_the_forecast_is_told_what_the_readings_share() -> None:
     found = haze_readings(readings)
     shared = [ladder_gain(readings).at(decay)[1] for decay in (2.0, 1.0)]
     assert [one.log_gain_std for one in found] == [*shared, 0.0]
+    assert {one.instrument for one in found} == {readings[0].tub}
     assert not shares_gain(jar(3.0))
 
 
