@@ -82,10 +82,15 @@ def _bloom_share(fit: TubFit) -> float:
     moments = fit.timeline.observations.moments
     if not len(moments.days):
         return 0.0
-    course = thinned_branches(fit, BLOOM_DRAWS)[0].course
+    courses = [branch.course for branch in thinned_branches(fit, BLOOM_DRAWS)]
     old = moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3)
-    grown = np.median(course.bloom_per_m(moments), axis=1)[old]
-    haze = np.median(course.haze_per_m(moments), axis=1)[old]
+    grown, haze = (
+        np.median(np.hstack(draws), axis=1)[old]
+        for draws in (
+            [course.bloom_per_m(moments) for course in courses],
+            [course.haze_per_m(moments) for course in courses],
+        )
+    )
     return float(np.median(grown / np.maximum(haze, LEAST_HAZE_PER_M)))
 
 

@@ -48,6 +48,14 @@ def test_a_stop_is_noted_where_it_undoes_nine_in_ten(stopped: float, noted: bool
     assert (NoteCode.STOPPED in codes) is noted
 
 
+def test_what_grew_is_told_by_the_draws_of_every_form() -> None:
+    fit = fit_tub(fading_tub(3), day(3))
+    turned = replace(fit, branches=fit.branches[::-1])
+    shares = [project(one).diagnostics.bloom_share for one in (fit, turned)]
+    assert len(fit.branches) > 1
+    assert shares[0] == pytest.approx(shares[1])
+
+
 def test_a_long_silence_is_mentioned() -> None:
     found = forecast(fading_tub(20), day(50))
     assert "The last reading is 30 days old." in notes_words(found.notes)
