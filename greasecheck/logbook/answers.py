@@ -21,12 +21,14 @@ if TYPE_CHECKING:
 ALL_TUBS = -1  # counts changes that every answer rests on
 # An answer takes seconds; the claim of a process that was killed holds the others up for so long.
 CLAIM_LASTS = timedelta(minutes=5)
-LATER = """SELECT 1 FROM readings WHERE tub = ? AND taken_at > ?
-    UNION SELECT 1 FROM baths WHERE tub = ? AND filled_at > ?
-    UNION SELECT 1 FROM temperatures WHERE tub = ? AND at > ?
-    UNION SELECT 1 FROM top_ups WHERE tub = ? AND at > ?
-    UNION SELECT 1 FROM skull_events
-    WHERE skull IN (SELECT skull FROM skull_events WHERE tub = ?) AND happened_at > ?"""
+# What came later, whether or not the logbook is looked at as of then: of a tub, and skulls of any
+# that were done, which advice learns from.
+LATER = """SELECT 1 FROM main.readings WHERE tub = ? AND taken_at > ?
+    UNION SELECT 1 FROM main.baths WHERE tub = ? AND filled_at > ?
+    UNION SELECT 1 FROM main.temperatures WHERE tub = ? AND at > ?
+    UNION SELECT 1 FROM main.top_ups WHERE tub = ? AND at > ?
+    UNION SELECT 1 FROM main.skull_events WHERE (kind = 'degreased'
+    OR skull IN (SELECT skull FROM main.skull_events WHERE tub = ?)) AND happened_at > ?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +148,9 @@ def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     unlogged = _unlogged_text(answer.unlogged)
     row = (answer.tub, answer.key, at, to_text(answer.good_until), answer.brief, whole, unlogged)
     with suppress(LogbookError), book.transaction() as connection:
-        connection.execute("INSERT OR REPLACE INTO kept_answers VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+        connection.execute(
+            "INSERT OR REPLACE INTO main.kept_answers VALUES (?, ?, ?, ?, ?, ?, ?)", row
+        )
 
 
 def claim(book: Logbook, tub: int) -> bool:

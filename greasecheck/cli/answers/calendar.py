@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
@@ -50,8 +49,7 @@ def calendar(
     )
     from greasecheck.report.calendar import calendar_file  # noqa: PLC0415 - loads icalendar
 
-    at = given_time(now)
-    with options.open_logbook(logbook) as book:
+    with options.opened_as_of(logbook, now) as (book, at):
         skulls = named_skulls(book, ())
         advised = advice_for(book, skulls, at)
         lives = skull_lives(book, skulls, advised, at)

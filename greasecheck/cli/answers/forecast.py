@@ -63,10 +63,9 @@ def forecast(
     """
     from greasecheck.garage.tub_advice import planned_tubs  # noqa: PLC0415 - loads scipy
 
-    at = given_time(now)
     plan = Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe)
     rule = ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share)
-    with logbook_options.open_logbook(logbook) as book:
+    with logbook_options.opened_as_of(logbook, now) as (book, at):
         numbers = logbook_options.named_tubs(book, tubs)
         found = dict(planned_tubs(book, numbers, at, plan, rule))
     by_tub = {tub: one for tub, one in found.items() if one is not None}

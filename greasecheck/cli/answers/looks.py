@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.cli.shared.clock import given_time, local
+from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
 from greasecheck.words.figures import patch_share_words
@@ -52,8 +52,7 @@ def looks(
     from greasecheck.logbook.looks import looks_of  # noqa: PLC0415 - loads OpenCV
     from greasecheck.logbook.skulls.skulls import name_of, skull_named  # noqa: PLC0415 - as above
 
-    at = given_time(now)
-    with logbook_options.open_logbook(logbook) as book:
+    with logbook_options.opened_as_of(logbook, now) as (book, at):
         name = skull_named(book, name_of(book, name)).name
         if strip is not None:
             _draw_strip(book, name, at, strip, patches)

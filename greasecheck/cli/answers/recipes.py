@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from greasecheck.cli.shared import logbook_options
-from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
@@ -48,8 +47,8 @@ def recipes(
     from greasecheck.predict.recipes.comparison import compare_recipes  # noqa: PLC0415 - loads scipy
     from greasecheck.predict.recipes.prior import comparison_prior_words  # noqa: PLC0415 - numpy
 
-    with logbook_options.open_logbook(logbook) as book:
-        fits = all_soak_fits(book, given_time(now), progress=with_progress)
+    with logbook_options.opened_as_of(logbook, now) as (book, at):
+        fits = all_soak_fits(book, at, progress=with_progress)
     rates, left_out = soak_rates(fits)
     found = compare_recipes(rates)
     if as_json:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options
-from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain
@@ -57,8 +56,7 @@ def risk(
     from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - keeps start-up light
     from greasecheck.predict.yellowing.risk import yellowing_risk  # noqa: PLC0415 - loads scipy
 
-    at = given_time(now)
-    with logbook_options.open_logbook(logbook) as book:
+    with logbook_options.opened_as_of(logbook, now) as (book, at):
         soaks = past_soaks(book, at)
         lessons = learn(book, soaks, at, _left(book, soaks, at) if fit else {})
         names = [name_of(book, typed) for typed in skulls or ()]

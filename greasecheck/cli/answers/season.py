@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson, require_place, write_bytes
 from greasecheck.cli.shared.output import print_json, with_progress
 
@@ -79,15 +78,15 @@ def season(
     """
     if charts is not None:
         kinds = tuple(only or ([ChartKind.TUB] if tub is not None else ChartKind))
-        with options.open_logbook(logbook) as book:
-            _write_charts(book, given_time(now), charts, (kinds, tub), form, as_json=as_json)
+        with options.opened_as_of(logbook, now) as (book, at):
+            _write_charts(book, at, charts, (kinds, tub), form, as_json=as_json)
         return
     from greasecheck.garage.season.page import gather_season  # noqa: PLC0415 - loads scipy
     from greasecheck.report.season.page import season_page  # noqa: PLC0415 - loads matplotlib
 
     require_place(file, "page")
-    with options.open_logbook(logbook) as book:
-        found = gather_season(book, given_time(now), overlays=overlays, progress=with_progress)
+    with options.opened_as_of(logbook, now) as (book, at):
+        found = gather_season(book, at, overlays=overlays, progress=with_progress)
     write_bytes(file, season_page(found).encode(), "page")
     if as_json:
         print_json({"file": str(file), "tasks": len(found.tasks), "tubs": len(found.tubs)})

@@ -8,7 +8,6 @@ import typer
 
 from greasecheck.answers import Finding
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain, withheld_json
@@ -53,8 +52,7 @@ def today(
     from greasecheck.garage.kept_list import kept_list  # noqa: PLC0415 - keeps start-up light
     from greasecheck.logbook.skulls.promises import standing_promises  # noqa: PLC0415
 
-    at = given_time(now)
-    with options.open_logbook(logbook) as book:
+    with options.opened_as_of(logbook, now) as (book, at):
         found = kept_list(book, at)
         if fresh and found.out_of_date:
             found = kept_list(book, at, _worked_out(book, found, at))

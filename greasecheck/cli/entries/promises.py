@@ -63,8 +63,7 @@ def promise(
         standing_odds,
     )
 
-    at = given_time(now)
-    with options.open_logbook(logbook) as book:
+    with options.opened_as_of(logbook, now) as (book, at):
         if name is None:
             _list_promises(standing_odds(book, at), as_json=as_json)
             return
@@ -85,6 +84,7 @@ def promise(
         made = Promise(
             skull=name, promised_at=given_time(None), ready_by=ready_by, probability=odds, note=note
         )
+    with options.open_logbook(logbook) as book:
         enter_promise(book, made)
     print_answer(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)
 

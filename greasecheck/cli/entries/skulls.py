@@ -150,12 +150,13 @@ def skull(
     _refuse_mixed(facts, what, rename, tub, at)
     given = (strength, hours, yellowness, share, instead_of)
     _refuse_unused(what, dict(zip(BELONGS, given, strict=True)))
-    creates = name is not None and what is None and tub is None and not only_named
+    creates = what is None and tub is None and not only_named
     opened = options.open_or_make_logbook if creates else options.open_logbook
+    if name is None:
+        with options.opened_as_of(logbook, now) as (past, when):
+            _list_all(past, when, as_json=as_json)
+        return
     with opened(logbook) as book:
-        if name is None:
-            _list_all(book, given_time(now), as_json=as_json)
-            return
         name = skulls.name_of(book, name)
         if rename is not None:
             rename = skulls.name_of(book, rename)
@@ -168,7 +169,8 @@ def skull(
             event = happened(skull=name, happened_at=given_time(at), kind=EventKind(what))
             _enter_event(book, event, instead_of, as_json=as_json)
         elif only_named and skulls.is_known(book, name):
-            show_skull(book, name, given_time(now), as_json=as_json)
+            with options.opened_as_of(logbook, now) as (past, when):
+                show_skull(past, name, when, as_json=as_json)
         else:
             if only_named:
                 skulls.refuse_old_name(book, name)

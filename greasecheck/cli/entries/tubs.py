@@ -147,7 +147,8 @@ def tub(
             words = f"tub {number} is tub {renumber} now"
             known, number = Tub(number=renumber), renumber
         elif known == Tub(number=number) and not is_new:
-            show_tub(book, number, given_time(now), as_json=as_json)
+            with options.opened_as_of(logbook, now) as (past, when):
+                show_tub(past, number, when, as_json=as_json)
             return
         else:
             if known == Tub(number=number):
@@ -335,13 +336,12 @@ def answer(
         recipe=recipe, temperature_c=temperature, carry_over_share=left, why="confirmed"
     )
     time = given_time(at) if at else None
+    with options.opened_as_of(logbook, now) as (book, asked_at):
+        found = questions(garage_today(book, asked_at))
+    if question > len(found):
+        raise LogbookError(f"there is no question {question}", hint="see them: greasecheck today")
+    one = found[question - 1]
     with options.open_logbook(logbook) as book:
-        found = questions(garage_today(book, given_time(now)))
-        if question > len(found):
-            raise LogbookError(
-                f"there is no question {question}", hint="see them: greasecheck today"
-            )
-        one = found[question - 1]
         if said is YesNo.YES:
             _show_baths(changes.confirm_change(book, one, filling, time), as_json=as_json)
             return

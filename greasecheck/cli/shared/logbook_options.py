@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.errors import GreasecheckError, LogbookError
 from greasecheck.logbook.skulls.stays import EVERY_SKULL
 from greasecheck.logbook.store.book import Logbook, default_path, open_or_make
@@ -16,7 +18,9 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.water.baths import list_tubs
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from contextlib import AbstractContextManager
+    from datetime import datetime
 
 LOGBOOK_VARIABLE = "GREASECHECK_LOGBOOK"
 MOST_TUBS = 1000
@@ -36,6 +40,20 @@ def open_logbook(path: Path | None, *, create: bool = False) -> Logbook:
 def open_or_make_logbook(path: Path | None) -> AbstractContextManager[Logbook]:
     """Open the logbook as `open_logbook` does, or make one: it is there once the entry is in."""
     return open_or_make(path or default_path())
+
+
+@contextmanager
+def opened_as_of(path: Path | None, now: str | None) -> Iterator[tuple[Logbook, datetime]]:
+    """Open the logbook as it stood at the time that `--now` names, whole without it; and give it.
+
+    Raises
+    ------
+    LogbookError
+        When it cannot be opened, or the time cannot be read.
+    """
+    at = given_time(now)
+    with Logbook(path or default_path(), as_of=at if now else None) as book:
+        yield book, at
 
 
 def tub_numbers(words: list[str]) -> tuple[int, ...]:
@@ -164,7 +182,12 @@ At = Annotated[
         metavar="TIME",
     ),
 ]
-AsOf = Annotated[str | None, typer.Option("--now", help="Answer as of this time.", metavar="TIME")]
+AsOf = Annotated[
+    str | None,
+    typer.Option(
+        "--now", help="Answer as of this time; what came later is not looked at.", metavar="TIME"
+    ),
+]
 InsteadOf = Annotated[
     str | None,
     typer.Option(

@@ -151,17 +151,17 @@ def _worked_out(
     """Work out the advice on some tubs, where they are many in several processes."""
     some = [numbers[place : place + AT_ONCE] for place in range(0, len(numbers), AT_ONCE)]
     with Workers(None if len(numbers) >= WORTH_OTHERS else 1, __name__) as workers:
-        found = workers.map(partial(_advise_few, book.path, now), some)
+        found = workers.map(partial(_advise_few, book.path, book.as_of, now), some)
         for few, advice in zip(some, found, strict=True):
             yield from zip(few, advice, strict=True)
 
 
 def _advise_few(
-    logbook: Path, now: datetime, numbers: Sequence[int]
+    logbook: Path, as_of: datetime | None, now: datetime, numbers: Sequence[int]
 ) -> tuple[TubAdvice | None, ...]:
     """Advise on some tubs; None for one that cannot be. Runs in a worker process."""
     found: list[TubAdvice | None] = []
-    with Logbook(logbook) as book:
+    with Logbook(logbook, as_of=as_of) as book:
         for asked in _asked(book, numbers):
             try:
                 found.append(_advice(book, asked, now))

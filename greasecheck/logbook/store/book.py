@@ -29,6 +29,7 @@ from greasecheck.logbook.store.faults import in_clear_words
 from greasecheck.logbook.store.file import (
     connect,
     drafted,
+    hide_later,
     name_without_overwriting,
     transaction,
     true_file,
@@ -61,6 +62,8 @@ class Logbook:
         Its file, or a link to it.
     create : bool
         Whether to make it when there is none.
+    as_of : datetime.datetime, optional
+        Zone-aware; what came later is hidden from every query, and nothing can be entered.
 
     Raises
     ------
@@ -76,9 +79,12 @@ class Logbook:
     0
     """
 
-    def __init__(self, path: Path, *, create: bool = False) -> None:
+    def __init__(self, path: Path, *, create: bool = False, as_of: datetime | None = None) -> None:
         self.path = true_file(path)
+        self.as_of = as_of
         self._connection = connect(self.path, create=create)
+        if as_of is not None:
+            hide_later(self._connection, as_of)
         self._joint: Entry | None = None
 
     def __enter__(self) -> Self:
@@ -142,6 +148,7 @@ class Logbook:
         LogbookError
             When the logbook refuses it; then nothing of it was written.
         """
+        assert self.as_of is None, "the past is only looked at"
         if self._joint is not None:
             yield self._joint
             return

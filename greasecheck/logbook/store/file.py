@@ -14,10 +14,15 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
 from greasecheck.logbook.store.drafts import PREFIX, PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
+from greasecheck.logbook.store.tables import TABLES
+from greasecheck.logbook.store.times import to_text
 from greasecheck.reference.folder import plain_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import datetime
+
+    from greasecheck.logbook.store.table import Table
 
 # Marks the file as a logbook: bytes 68 to 71 of the header, https://www.sqlite.org/fileformat2.html
 APPLICATION_ID = int.from_bytes(b"Grsk")
@@ -88,6 +93,45 @@ def migrate(connection: sqlite3.Connection, scripts: Sequence[str], path: Path) 
     if version:
         _keep_copy(connection, path.with_name(f"{path.name}.schema{version}"))
     _run_migrations(connection, scripts)
+
+
+def hide_later(connection: sqlite3.Connection, at: datetime) -> None:
+    """Hide what came after a time from the connection's queries.
+
+    Views of the tables' names stand before them (https://www.sqlite.org/lang_naming.html): a
+    query reads the views, and only what is called ``main.`` and its name is the whole table.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The logbook's; nothing can be entered through it any more.
+    at : datetime.datetime
+        Zone-aware; what happened at that very second is seen.
+    """
+    until = f"'{to_text(at)}'"
+    [locked] = connection.execute("PRAGMA query_only").fetchone()
+    connection.execute("PRAGMA query_only = OFF")
+    for table in TABLES:
+        _view(connection, table.name, _columns_until(table, until), table.happened, until)
+    _view(connection, "kept_answers", "*", "made_at", until)
+    connection.execute(f"PRAGMA query_only = {locked}")
+
+
+def _columns_until(table: Table, until: str) -> str:
+    names = (
+        f"CASE WHEN {name} <= {until} THEN {name} END AS {name}"
+        if name == table.blank_until
+        else name
+        for name in (*table.names, "entry_id")
+    )
+    return ", ".join(names)
+
+
+def _view(
+    connection: sqlite3.Connection, name: str, columns: str, happened: str | None, until: str
+) -> None:
+    known = "" if happened is None else f" WHERE {happened} <= {until}"
+    connection.execute(f"CREATE TEMP VIEW {name} AS SELECT {columns} FROM main.{name}{known}")
 
 
 def schema_version(connection: sqlite3.Connection) -> int:

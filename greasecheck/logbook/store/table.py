@@ -29,6 +29,10 @@ class Table:
         The columns that identify rows.
     columns : tuple of Column
         The columns in order.
+    happened : str or None
+        SQL for when a row came true; None where it holds at any time, as a name does.
+    blank_until : str or None
+        The column of a time within a row that is blank before it.
     names : tuple of str
         Their names.
     key_indices : tuple of int
@@ -39,6 +43,8 @@ class Table:
     meaning: str
     key: tuple[str, ...]
     columns: tuple[Column, ...]
+    happened: str | None = None
+    blank_until: str | None = None
     names: tuple[str, ...] = field(init=False)
     key_indices: tuple[int, ...] = field(init=False)
 

@@ -131,6 +131,18 @@ def test_own_finished_tubs_move_the_dates(app: typer.Typer, book: Path) -> None:
     assert after["clear_at_quantiles"][5]["at"] > before["clear_at_quantiles"][5]["at"]
 
 
+def test_what_came_later_changes_no_answer_as_of_before(app: typer.Typer, book: Path) -> None:
+    before = answer(app, book)
+    with Logbook(book) as opened:
+        change_water(opened, [1], day(25), Filling(recipe=Recipe.ACETONE))
+        enter_tub(opened, Tub(number=2))
+        put_in(opened, "doe", "deer", 2)
+        for name in ("buck", "doe"):
+            out = SkullEvent(skull=name, happened_at=day(30), kind=EventKind.DEGREASED)
+            enter_event(opened, out)
+    assert answer(app, book, 1) == before
+
+
 def test_several_tubs_and_skulls_are_kept_apart(app: typer.Typer, book: Path) -> None:
     with Logbook(book) as opened:
         put_in(opened, "doe", "deer", 1)
