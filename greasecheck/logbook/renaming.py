@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.corrections import add_correction
 from greasecheck.logbook.skulls.skulls import require_skull
+from greasecheck.logbook.skulls.stays import every_event, idle_moves
 from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.tables import (
     ATTEMPTS,
@@ -20,8 +22,9 @@ from greasecheck.logbook.store.tables import (
     TOP_UPS,
     TUBS,
 )
-from greasecheck.logbook.store.times import from_text
+from greasecheck.logbook.store.times import from_text, to_text
 from greasecheck.logbook.water.baths import require_tub
+from greasecheck.stages import EventKind
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
@@ -75,11 +78,21 @@ def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> N
     with book.entry(f"tub {old} is tub {new}") as entry:
         require_tub(entry, old)
         _begin(entry, TUBS, old, new, merge=merge)
+        _drop_moves_between(entry, book, old, new)
         for table, column in OF_TUB:
             _take_over(entry, book, table, column, (old, new))
         for (key,) in book.rows("SELECT key FROM readings WHERE tub = ?", (old,)):
             add_correction(entry, key, {"tub": new}, "the tub has another number")
         entry.update(TUBS, (old,), {"merged_into": new})
+
+
+def _drop_moves_between(entry: Entry, book: Logbook, old: int, new: int) -> None:
+    """Take out the moves from one of two tubs to the other, which turned out to be one."""
+    events = every_event(book)
+    one_tub = [replace(each, tub=new) if each.tub == old else each for each in events]
+    idle = {(move.skull, move.happened_at) for move in idle_moves(one_tub)}
+    idle -= {(move.skull, move.happened_at) for move in idle_moves(events)}
+    entry.remove(SKULL_EVENTS, [(name, to_text(at), EventKind.MOVED) for name, at in sorted(idle)])
 
 
 def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -> None:

@@ -230,6 +230,12 @@ def import_csv(
         typer.echo(
             f"tub {tub}: {readings} from before its first day, belonging to no soak", err=True
         )
+    for move in done.idle_moves:
+        typer.echo(
+            f"skull {move.skull} was moved to tub {move.tub} {local(move.happened_at)}, where it "
+            "lay already: check that tub",
+            err=True,
+        )
     if done.new_tubs:
         tubs = ", ".join(map(str, done.new_tubs))
         typer.echo(f"new and unnamed: tub {tubs}; name them: greasecheck tub", err=True)

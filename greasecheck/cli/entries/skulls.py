@@ -166,7 +166,10 @@ def skull(
             look = look_again(skull=name, seen_at=given_time(at), yellowed=LOOKS[what])
             _enter_look(book, look, as_json=as_json)
         elif what is not None:
-            event = happened(skull=name, happened_at=given_time(at), kind=EventKind(what))
+            when, kind = given_time(at), EventKind(what)
+            if kind is EventKind.MOVED and instead_of is None:  # on, or back, in the same minute
+                when = skulls.free_second(book, name, when)
+            event = happened(skull=name, happened_at=when, kind=kind)
             _enter_event(book, event, instead_of, as_json=as_json)
         elif only_named and skulls.is_known(book, name):
             with options.opened_as_of(logbook, now) as (past, when):

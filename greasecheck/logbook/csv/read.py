@@ -10,6 +10,7 @@ from greasecheck.logbook.csv.faults import Faults
 from greasecheck.logbook.csv.lines import read_lines
 from greasecheck.logbook.csv.stage import stage_of
 from greasecheck.logbook.date_slips import early_readings
+from greasecheck.logbook.skulls.stays import every_event, idle_moves
 from greasecheck.logbook.store.book import EntryKind, open_or_make
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.logbook.csv.stage import Stage
+    from greasecheck.logbook.records import SkullEvent
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
@@ -47,12 +49,15 @@ class Imported:
         Tubs that a row named but nobody had entered; they stand there unnamed.
     early_readings : dict of int to int
         For each tub, how many of the readings added lie before its first day.
+    idle_moves : tuple of SkullEvent
+        Moves of the files into the very tub that the skull lay in.
     """
 
     added: dict[str, int]
     known: dict[str, int]
     new_tubs: tuple[int, ...]
     early_readings: dict[int, int]
+    idle_moves: tuple[SkullEvent, ...]
 
 
 def import_files(path: Path, files: Sequence[Path]) -> Imported:
@@ -124,15 +129,19 @@ def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
         faults.raise_if_any()
         coming = {stage.table.name: stage.count() for stage in stages}
         new_tubs = _unknown_tubs(book, stages)
+        idle_before = idle_moves(every_event(book))
         entry.insert_rows(TUBS, [TUBS.row({"number": tub}) for tub in new_tubs])
         for stage in stages:
             stage.drop_known()
             for rows in stage.batches():
                 entry.insert_rows(stage.table, rows)
         added = {stage.table.name: stage.count() for stage in stages}
+        idle = tuple(one for one in idle_moves(every_event(book)) if one not in idle_before)
         early = early_readings(book, entry.number)
     known = {name: number - added[name] for name, number in coming.items()}
-    return Imported(added=added, known=known, new_tubs=new_tubs, early_readings=early)
+    return Imported(
+        added=added, known=known, new_tubs=new_tubs, early_readings=early, idle_moves=idle
+    )
 
 
 def files_by_table(paths: Sequence[Path]) -> list[tuple[Path, Table]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from datetime import timedelta
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from unicodedata import normalize
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
-from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, skull_events, skulls_in
+from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, idle_moves, skull_events
 from greasecheck.logbook.skulls.tags import take_tag
 from greasecheck.logbook.store.columns import is_seen, tidy_name
 from greasecheck.logbook.store.mapping import select, values_of
@@ -19,7 +20,7 @@ from greasecheck.logbook.water.baths import require_possible_time, require_tub
 from greasecheck.stages import EventKind, Misstep, Stage, first_misstep
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
@@ -60,21 +61,37 @@ def enter_event(book: Logbook, event: SkullEvent) -> None:
     ------
     LogbookError
         When the skull or the tub is unknown, no tub is named for a soak, no strength and time
-        for a whitening, the time lies in the future, the same is entered already, or it is moved
-        to the tub that it lies in.
+        for a whitening, the time lies in the future, the same is entered already, or it would be
+        moved, then or later, to the tub that it lies in.
     """
     with book.entry(f"skull {event.skull} {event.kind}") as entry:
         require_skull(entry, event.skull)
-        if event.kind is EventKind.MOVED and event.tub is not None:
-            _refuse_same_tub(book, event.skull, event.tub, event.happened_at)
-        _insert_event(entry, event)
+        with _no_idle_move(book, event):
+            _insert_event(entry, event)
 
 
-def _refuse_same_tub(book: Logbook, skull: str, tub: int, at: datetime) -> None:
-    if skull in skulls_in(book, tub, at):
+@contextmanager
+def _no_idle_move(book: Logbook, event: SkullEvent) -> Iterator[None]:
+    """Refuse to enter an event by which its skull moves to the tub that it lies in, then or later.
+
+    Moves that were idle before, as an import may bring them, are in nobody's way.
+    """
+    before = idle_moves(skull_events(book, event.skull))
+    yield
+    found = idle_moves(skull_events(book, event.skull))
+    if len(found) <= len(before):
+        return
+    move = next(one for one in found if one not in before)
+    if move.happened_at == event.happened_at:
         raise LogbookError(
-            f"skull {skull} lies in tub {tub} by then already", hint="name the tub that it went to"
+            f"skull {event.skull} lies in tub {move.tub} by then already",
+            hint="name the tub that it went to",
         )
+    raise LogbookError(
+        f"skull {event.skull} is entered as moved to tub {move.tub} only on "
+        f"{move.happened_at.astimezone():%Y-%m-%d %H:%M}",
+        hint="enter the right date in place of that one, or take that entry back first",
+    )
 
 
 def free_second(book: Logbook, name: str, at: datetime) -> datetime:
@@ -105,7 +122,7 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
     ------
     LogbookError
         When nothing of the kind is entered, or the same is entered then already, or the time lies
-        in the future.
+        in the future, or it would be moved to the tub that it lies in.
     """
     require_possible_time(event.happened_at)
     alike = [one for one in skull_events(book, event.skull) if one.kind is event.kind]
@@ -122,7 +139,8 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
             raise _entered_already(event.skull)
         key = (event.skull, to_text(wrong.happened_at), event.kind)
         _refuse_out_of_order(entry, event, but=(key[1], key[2]))
-        entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
+        with _no_idle_move(book, event):
+            entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
 
 
 def enter_follow_up(book: Logbook, follow_up: FollowUp) -> None:

@@ -101,6 +101,15 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
     )
 
 
+def idle_moves(events: Sequence[SkullEvent]) -> tuple[SkullEvent, ...]:
+    """Return the moves into the very tub that the skull lay in; events as `every_event` gives."""
+    return tuple(
+        after
+        for before, after in pairwise(events)
+        if after.kind is EventKind.MOVED and (before.skull, before.tub) == (after.skull, after.tub)
+    )
+
+
 def soaking(book: Logbook) -> tuple[Stay, ...]:
     """Return the stays that have not ended: what soaks where, and since when in that tub."""
     return tuple(stay for stay in stays_among(_events_of(book, SOAKING_NOW)) if stay.until is None)

@@ -483,6 +483,10 @@ def test_water_that_nothing_lay_in_for_months_is_asked_about(season: Path) -> No
 def test_a_skull_is_not_moved_to_the_tub_it_lies_in(season: Path) -> None:
     refused = call("skull fox~3 moved --tub 12")
     assert (refused.exit_code, "lies in tub 12 by then already" in refused.stderr) == (1, True)
+    run("tub 14")
+    for tub in (14, 12):  # there and back, entered of one minute
+        run(f"skull fox~3 moved --tub {tub} --at 2026-03-10")
+    assert answer("skull")["skulls"][0]["soak"]["tub"] == 12
 
 
 def test_dates_that_contradict_each_other_are_said(season: Path) -> None:

@@ -198,6 +198,16 @@ def test_tables_may_refer_to_what_comes_with_them(book: Logbook, tmp_path: Path)
     assert len(list_baths(book, 9)) == 1
 
 
+def test_moves_to_where_the_skull_lay_are_told(book: Logbook, tmp_path: Path) -> None:
+    write(tmp_path, "skulls", "name\nfox\n")
+    head, row = "skull,happened_at,kind,tub\n", "fox,2026-03-{:02}T00:00Z,{},{}\n"
+    rows = [(2, "entered", 7), (3, "moved", 8), (4, "moved", 8)]
+    write(tmp_path, "skull_events", head + "".join(row.format(*one) for one in rows))
+    [idle] = import_tables(book, [tmp_path]).idle_moves
+    assert idle.happened_at == datetime(2026, 3, 4, tzinfo=UTC)
+    assert import_tables(book, [tmp_path]).idle_moves == ()
+
+
 @pytest.mark.parametrize("names", [["tubs", "tubs"], [], ["bones"]])
 def test_files_must_be_named_after_their_tables(
     book: Logbook, tmp_path: Path, names: list[str]

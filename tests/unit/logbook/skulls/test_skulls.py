@@ -8,13 +8,20 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub, WeightClass
 from greasecheck.logbook.skulls.skulls import (
+    correct_event,
     enter_event,
     enter_follow_up,
     enter_skull,
     list_skulls,
     skull_named,
 )
-from greasecheck.logbook.skulls.stays import every_event, skulls_in, soaking, stays_among
+from greasecheck.logbook.skulls.stays import (
+    every_event,
+    skull_events,
+    skulls_in,
+    soaking,
+    stays_among,
+)
 from greasecheck.logbook.story import skull_story, with_changes_counted
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
@@ -57,6 +64,20 @@ def test_a_moved_skull_goes_on_soaking(fox: Logbook) -> None:
         (14, day(30), day(0)),
         (12, None, day(40)),
     ]
+
+
+def test_no_entry_and_no_correction_moves_a_skull_to_where_it_lies(fox: Logbook) -> None:
+    with pytest.raises(LogbookError, match="lies in tub 12 by then already"):
+        enter_event(fox, event(EventKind.MOVED, 5, 12))
+    enter_event(fox, event(EventKind.MOVED, 10, 14))
+    with pytest.raises(LogbookError, match="lies in tub 12 by then already"):
+        correct_event(fox, event(EventKind.MOVED, 10, 12), day(10))
+    with pytest.raises(LogbookError, match="is entered as moved to tub 14 only on 2026-03-11"):
+        enter_event(fox, event(EventKind.MOVED, 5, 14))
+    assert [one.tub for one in skull_events(fox, "fox")] == [12, 14]
+    correct_event(fox, event(EventKind.MOVED, 5, 14), day(10))
+    enter_event(fox, event(EventKind.MOVED, 5 + 1 / 86_400, 12))
+    assert [stay.tub for stay in soaking(fox)] == [12]
 
 
 def test_stays_of_two_skulls_do_not_mix(fox: Logbook) -> None:
