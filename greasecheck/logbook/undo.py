@@ -23,7 +23,7 @@ from greasecheck.logbook.store.tables import (
 from greasecheck.logbook.store.times import from_text, now
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.logbook.store.book import Entry, Logbook
@@ -133,8 +133,9 @@ def take_back(book: Logbook, number: int, why: str | None = None) -> None:
     """Take any entry back, by a new entry; nothing is deleted from the file.
 
     Rows it added leave their tables and rows it changed are as before, but a reading stays and is
-    marked wrong; only an import, whose file remains, takes its readings along. What stood until
-    then is kept with the new entry.
+    marked wrong; only an import, whose file remains, takes its readings along. Of a tub or a skull
+    that a reading names, the number or name alone stays. What stood until then is kept with the
+    new entry.
 
     Parameters
     ----------
@@ -185,6 +186,19 @@ def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:
             _take_back(undoing, book, number, "taken back")
 
 
+def still_named(book: Logbook, numbers: Sequence[int]) -> tuple[str, ...]:
+    """Return the tubs and skulls of entries that were taken back which stay for their readings."""
+    found = {
+        f"{table.name.removesuffix('s')} {name}"
+        for table in (TUBS, SKULLS)
+        for number in numbers
+        for (name,) in book.rows(
+            f"SELECT {table.key[0]} FROM {table.name} WHERE entry_id = ?", (number,)
+        )
+    }
+    return tuple(sorted(found))
+
+
 def entries(book: Logbook, most: int = 100, before: int | None = None) -> tuple[PastEntry, ...]:
     """Return the entries, the newest first, those that take others back among them.
 
@@ -225,6 +239,8 @@ def _take_back(undoing: Entry, book: Logbook, number: int, why: str) -> None:
         _refuse_changed_later(book, number)
         _put_back(undoing, book, number)
         _remove(undoing, book, number, keep_readings=keep_readings)
+    for table in (TUBS, SKULLS):
+        _forget_facts(undoing, book, table, number)
     if keep_readings:
         for (key,) in book.rows("SELECT key FROM readings WHERE entry_id = ?", (number,)):
             add_correction(undoing, key, {"wrong": 1}, why)
@@ -293,3 +309,13 @@ def _remove(undoing: Entry, book: Logbook, number: int, *, keep_readings: bool) 
             f"SELECT {', '.join(table.key)} FROM {table.name} WHERE entry_id = ?{unused}", (number,)
         )
         undoing.remove(table, keys)
+
+
+def _forget_facts(undoing: Entry, book: Logbook, table: Table, number: int) -> None:
+    """Leave of the entry's rows that readings name nothing but their key."""
+    sql = f"SELECT {', '.join(table.names)} FROM {table.name} WHERE entry_id = ?"
+    for row in book.rows(sql, (number,)):
+        cells = zip(table.names, row, strict=True)
+        known = {name for name, cell in cells if cell is not None} - set(table.key)
+        if known:
+            undoing.update(table, table.key_of(row), dict.fromkeys(sorted(known)))

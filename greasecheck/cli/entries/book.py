@@ -23,6 +23,8 @@ from greasecheck.logbook.store.tables import TABLES, table_named
 from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.logbook.store.table import Table
 
@@ -73,10 +75,16 @@ def undo_entry(
                 f"Take back '{_words(last)}', {lines} of the logbook?", abort=True, err=True
             )
         undo.undo(opened, last)
+        _say_what_stays(opened, [last.number])
     if as_json:
         print_json({"undone": plain(last)})
     else:
         typer.echo(f"taken back: {_words(last)}")
+
+
+def _say_what_stays(opened: Logbook, numbers: Sequence[int]) -> None:
+    for one in undo.still_named(opened, numbers):
+        typer.echo(f"{one} stays, with nothing known of it, as a reading names it", err=True)
 
 
 def _list_entries(opened: Logbook, *, as_json: bool) -> None:
@@ -102,6 +110,7 @@ def _take_back(opened: Logbook, number: int, *, yes: bool, as_json: bool) -> Non
         undo.take_back_together(opened, numbers)
     else:
         undo.take_back(opened, number)
+    _say_what_stays(opened, numbers)
     if as_json:
         print_json({"undone": list(numbers)})
     else:

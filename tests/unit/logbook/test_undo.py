@@ -17,6 +17,7 @@ from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.undo import (
     entries,
     last_entry,
+    still_named,
     take_back,
     take_back_together,
     undo,
@@ -42,6 +43,16 @@ def undo_last(book: Logbook) -> None:
     last = last_entry(book)
     assert last is not None
     undo(book, last)
+
+
+def test_of_a_tub_that_a_reading_names_the_number_alone_stays(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, name="by the door", volume_l=60.0))
+    reading = HandReading(tub=12, taken_at=day(1), attenuation_per_m=5.0, attenuation_std_per_m=0.5)
+    enter_by_hand(book, reading)
+    take_back(book, 1)
+    assert list_tubs(book) == (Tub(number=12),)
+    assert still_named(book, [1]) == ("tub 12",)
+    assert faults(book) == ()
 
 
 @pytest.mark.parametrize("numbers", [(12, 30), (12, 30, 31)])
