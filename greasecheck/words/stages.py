@@ -69,7 +69,8 @@ def step_words(stage: str, *, done: bool = False) -> str:
         Stage.WHITENED: f"soak it in clean water for {advice_value('resoak_days'):g} days",
         Stage.RINSING: f"take it out and dry it for {advice_value('drying_days'):g} days",
         Stage.DRIED: "give it to its owner",
-        Stage.RETURNED: f"look at it again {first:g} to {last:g} days on: did it yellow?",
+        Stage.RETURNED: f"look at it again {first:g} to {last:g} days after whitening: did it "
+        "yellow?",
         Stage.FOLLOWED_UP: "",
     }[Stage(stage)]
 

@@ -107,7 +107,7 @@ def skull_stage(
         stage=last.stage,
         since=last.at,
         done=done and last.stage is Stage.SOAKING,
-        next_at=_next_at(last, now, surely_degreased_at),
+        next_at=_next_at(reached, now, surely_degreased_at),
         promise_at=_promise(last, now, surely_degreased_at),
     )
 
@@ -118,18 +118,33 @@ def left_to_do(stage: Stage) -> timedelta:
 
 
 def _next_at(
-    last: Milestone, now: datetime, surely_degreased_at: datetime | None
+    reached: Sequence[Milestone], now: datetime, surely_degreased_at: datetime | None
 ) -> datetime | None:
+    last = reached[-1]
     if last.stage is Stage.SOAKING:
         return None if surely_degreased_at is None else max(surely_degreased_at, now)
+    if last.stage is Stage.RETURNED:
+        return _follow_up_at(reached)
     wait = {
         Stage.DEGREASED: timedelta(0),
         Stage.WHITENED: timedelta(0),
         Stage.RINSING: _span("resoak_days"),
         Stage.DRIED: timedelta(0),
-        Stage.RETURNED: _span("follow_up_first_days"),
     }.get(last.stage)
     return None if wait is None else last.at + wait
+
+
+def _follow_up_at(reached: Sequence[Milestone]) -> datetime:
+    """Return when a skull that went home is to be looked at again.
+
+    Bone yellows from its whitening on, and so counts the risk; without one, from the return.
+    """
+    last = reached[-1]
+    begun = next(
+        (mark for mark in reversed(reached) if mark.stage in {Stage.SOAKING, Stage.WHITENED}), last
+    )
+    since = begun.at if begun.stage is Stage.WHITENED else last.at
+    return max(since + _span("follow_up_first_days"), last.at)
 
 
 def _promise(

@@ -74,8 +74,25 @@ def test_a_skull_that_is_done_comes_out_today() -> None:
 
 def test_next_steps_have_their_day() -> None:
     assert skull_stage(lived(LIFE[:4]), day(31)).next_at == day(30 + 14)
-    assert skull_stage(lived(LIFE[:6]), day(51)).next_at == day(50 + 30)
     assert skull_stage(lived(LIFE), day(90)).next_at is None
+
+
+@pytest.mark.parametrize(
+    ("before", "returned", "due"),
+    [
+        (((Stage.SOAKING, 0), (Stage.WHITENED, 20)), 24, 20 + 30),
+        (((Stage.SOAKING, 0), (Stage.WHITENED, 20), (Stage.WHITENED, 30)), 34, 30 + 30),
+        (((Stage.SOAKING, 0), (Stage.WHITENED, 20)), 75, 75),
+        (((Stage.SOAKING, 0), (Stage.DEGREASED, 20)), 24, 24 + 30),
+        (((Stage.WHITENED, 0), (Stage.SOAKING, 10), (Stage.DEGREASED, 20)), 24, 24 + 30),
+    ],
+)
+def test_yellowing_is_looked_for_from_the_whitening_on_as_the_risk_counts(
+    before: tuple[tuple[Stage, int], ...], returned: int, due: int
+) -> None:
+    life = (*before, (Stage.RETURNED, returned))
+    reached = [Milestone(stage=stage, at=day(at)) for stage, at in life]
+    assert skull_stage(reached, day(100)).next_at == day(due)
 
 
 def test_a_skull_out_of_hands_is_promised_no_more() -> None:
