@@ -216,7 +216,7 @@ def bone_looks(
         BoneLook(
             at=look.at,
             yi_e313=look.yi_e313,
-            yi_std=look.yi_std,
+            yi_std=look.yi_std if any(side.bone_yi_std for side in look.sides) else None,
             yellow_patch_share=look.yellow_patch_share,
             yellow_share_std=look.yellow_share_std,
             state=look.state,

@@ -12,8 +12,9 @@ from greasecheck.garage.series import bone_looks
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.model import Verdict
 from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
-from greasecheck.predict.advice.bone_trend import bone_trend
+from greasecheck.predict.advice.bone_trend import UNSTATED_YI_STD, bone_trend
 from greasecheck.predict.records import SECONDS_PER_DAY
 from greasecheck.predict.tables import UNKNOWN_SPECIES, species_range
 from greasecheck.predict.yellowing.records import Measured, Signs
@@ -70,19 +71,27 @@ def _patches(trend: BoneTrend) -> Measured | None:
 def _bone_at_end(
     book: Logbook, span: PastSoak, soak: Soak, end: datetime
 ) -> tuple[BoneTrend, list[BoneLook]]:
-    """Return the bone's trend and its last comparable looks at the end of the soak."""
+    """Return the bone's trend and its last good looks in one state at the end of the soak."""
     readings = list_readings(book, span.tub, since=soak.since, until=end + A_SECOND)
     looks = bone_looks(readings, soak.skull, alone=len(span.soaks) == 1)
-    alike = [look for look in looks if look.state is looks[-1].state]
+    good = [look for look in looks if look.verdict is Verdict.GOOD]
+    alike = [look for look in good if look.state is good[-1].state]
     return bone_trend(looks, end), alike[-END_LOOKS:]
 
 
 def _yellowness(ends: Sequence[BoneLook]) -> Measured | None:
+    """Return how much yellower than clean bone it was.
+
+    What looks state is the error of sheet or card and camera, common to all of them; what photos
+    differ by shrinks with their number.
+    """
     if not ends:
         return None
     clean = float(yellowness_e313(clean_bone().xyz))
     value = float(np.median([look.yi_e313 for look in ends])) - clean
-    return Measured(value=value, std=YELLOWNESS_STD / float(np.sqrt(len(ends))))
+    stated = [look.yi_std for look in ends if look.yi_std is not None]
+    common = float(np.median(stated)) if stated else UNSTATED_YI_STD
+    return Measured(value=value, std=float(np.hypot(common, YELLOWNESS_STD / np.sqrt(len(ends)))))
 
 
 def _fall(trend: BoneTrend) -> Measured | None:

@@ -1,0 +1,80 @@
+"""What a skull's photos say of it at the end of its soak, and how surely."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from greasecheck.garage.risk.signs import YELLOWNESS_STD, signs_at_end
+from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.logbook.readings.readings import enter_by_hand
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.measure.bone.target import clean_bone
+from greasecheck.measure.colorimetry import yellowness_e313
+from greasecheck.model import BoneState, Recipe
+from greasecheck.predict.advice.bone_trend import UNSTATED_YI_STD
+from greasecheck.stages import EventKind
+from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from greasecheck.predict.yellowing.records import Measured
+
+CLEAN_YI = float(yellowness_e313(clean_bone().xyz))
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    with Logbook(tmp_path / "season.logbook", create=True) as opened:
+        enter_tub(opened, Tub(number=1))
+        change_water(opened, [1], day(0), Filling(recipe=Recipe.SOAP))
+        first = SkullEvent(skull="fox", happened_at=day(0), kind=EventKind.ENTERED, tub=1)
+        enter_skull(opened, Skull(name="fox", species="fox"), first)
+        yield opened
+
+
+def look(book: Logbook, at: float, yi_e313: float, yi_std: float | None) -> None:
+    reading = HandReading(
+        tub=1,
+        taken_at=day(at),
+        bone_yi_e313=yi_e313,
+        bone_yi_std=yi_std,
+        bone_state=BoneState.BLOTTED,
+    )
+    enter_by_hand(book, reading)
+
+
+def yellowness(book: Logbook) -> Measured | None:
+    [span] = past_soaks(book, day(20))
+    return signs_at_end(book, span, span.soaks[0], day(20), {}).yellowness_at_end
+
+
+@pytest.mark.parametrize(("stated", "common"), [(4.0, 4.0), (None, UNSTATED_YI_STD)])
+def test_the_error_of_the_card_does_not_shrink_with_photos(
+    book: Logbook, stated: float | None, common: float
+) -> None:
+    for at, yi_e313 in ((10, 30.0), (12, 34.0), (14, 31.0)):
+        look(book, at, yi_e313, stated)
+    found = yellowness(book)
+    assert found is not None
+    assert found.value == pytest.approx(31.0 - CLEAN_YI)
+    assert found.std == pytest.approx(np.sqrt(common**2 + YELLOWNESS_STD**2 / 3))
+
+
+def test_doubtful_looks_say_nothing_of_the_end(book: Logbook) -> None:
+    look(book, 10, 30.0, 1.0)
+    look(book, 12, 60.0, 1.0)
+    doubted = "UPDATE readings SET verdict = 'doubtful' WHERE bone_yi_e313 > ?"
+    book.connection.execute(doubted, (50.0,))
+    found = yellowness(book)
+    assert found is not None
+    assert found.value == pytest.approx(30.0 - CLEAN_YI)
+    book.connection.execute(doubted, (0.0,))
+    assert yellowness(book) is None
