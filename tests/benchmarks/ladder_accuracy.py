@@ -2,7 +2,8 @@
 
 Run as ``python -m tests.benchmarks.ladder_accuracy [PHOTOS]``: renders that many photos of 1 to 6
 ladders, reads them, and prints errors by haze, coverage, and what the checks pass. None of the
-tubs served to derive a constant. Then photos spoilt in twelve ways, and hand-held views of one tub.
+tubs served to derive a constant. Then the same with prints as uneven as stated errors allow for,
+photos spoilt in twelve ways, and hand-held views of one tub.
 """
 
 from __future__ import annotations
@@ -22,9 +23,8 @@ import numpy as np
 from greasecheck.measure import read_all
 from greasecheck.measure.workers import begin_worker
 from greasecheck.model import Bound, Verdict
-from tests.synthetic.ladder_light.compose import Spoil
 from tests.synthetic.ladder_light.photos import FIRST_TUB, named, random_shooting, write_photo
-from tests.synthetic.ladder_light.spoils import SPOILS
+from tests.synthetic.ladder_light.spoils import SPOILS, uneven_print, unspoilt
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from greasecheck.model import Reading
     from tests.synthetic.ladder_light.compose import Shooting
     from tests.synthetic.ladder_light.photos import PlannedPhoto
+    from tests.synthetic.ladder_light.spoils import Spoiler
 
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 BANDS = ((0.5, 1), (1, 3), (3, 10), (10, 30), (30, 60), (60, 100))
@@ -71,18 +72,29 @@ def judged(photo: PlannedPhoto, readings: Sequence[Reading]) -> Iterator[Judged]
 
 
 def read_each(
-    photos: Sequence[PlannedPhoto], *, local: float = 0.0, seed: int = 1
+    photos: Sequence[PlannedPhoto],
+    *,
+    spoil: Spoiler = unspoilt,
+    local: float = 0.0,
+    seed: int = 1,
 ) -> list[list[Judged]]:
     """Render and read photos on all cores, each taken in its own way."""
     rng = np.random.default_rng(seed)
-    return run([Task(photo, None, random_shooting(rng, local=local), 0) for photo in photos])
+    shootings = [random_shooting(rng, local=local) for _ in photos]
+    pairs = enumerate(zip(photos, shootings, strict=True))
+    return run([Task(photo, spoil, shooting, number) for number, (photo, shooting) in pairs])
 
 
 def read_photos(
-    photos: Sequence[PlannedPhoto], *, local: float = 0.0, seed: int = 1
+    photos: Sequence[PlannedPhoto],
+    *,
+    spoil: Spoiler = unspoilt,
+    local: float = 0.0,
+    seed: int = 1,
 ) -> list[Judged]:
     """Return the readings of all photos."""
-    return [one for found in read_each(photos, local=local, seed=seed) for one in found]
+    each = read_each(photos, spoil=spoil, local=local, seed=seed)
+    return [one for found in each for one in found]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +102,7 @@ class Task:
     """A photo to render and read: how it is spoilt, by a seed, and taken."""
 
     photo: PlannedPhoto
-    spoil: str | None
+    spoil: Spoiler
     shooting: Shooting
     seed: int
 
@@ -103,16 +115,15 @@ def run(tasks: Sequence[Task]) -> list[list[Judged]]:
 
 def do_task(task: Task) -> list[Judged]:
     """Render and read one photo."""
-    spoil, shooting = Spoil(), task.shooting
-    if task.spoil is not None:
-        spoil, shooting = SPOILS[task.spoil](np.random.default_rng(task.seed), shooting)
+    rng = np.random.default_rng(task.seed)
+    made = [task.spoil(rng, task.shooting) for _ in task.photo.plan.ladders]
     with tempfile.TemporaryDirectory() as name:
         path = write_photo(
             Path(name) / "one.jpg",
             task.photo,
-            shooting,
+            made[0][1],
             at=AT,
-            spoils=[spoil for _ in task.photo.plan.ladders],
+            spoils=[spoil for spoil, _ in made],
         )
         return list(judged(task.photo, read_all(path)))
 
@@ -122,7 +133,7 @@ def print_bands(found: Sequence[Judged]) -> None:
     good = [one for one in found if one.reading.verdict is Verdict.GOOD]
     verdicts = Counter(str(one.reading.verdict) for one in found)
     print(f"{len(found)} readings: {dict(verdicts)}")
-    print("haze [1/m]   good  bounds  median error  rms [1/m]  4 of 5 within")
+    print("haze [1/m]   good  bounds  median error  rms [1/m]  4 of 5 within  over stated errors")
     for low, high in BANDS:
         rows = [one for one in good if low <= one.truth_per_m < high]
         values = [
@@ -133,10 +144,12 @@ def print_bands(found: Sequence[Judged]) -> None:
         if values:
             read, true = np.array(values).T
             share = np.log(read / true)
+            over = np.array([one.z for one in rows])
             print(
                 f"{low:4g} to {high:<4g} {len(rows):5d} {len(rows) - len(values):6d}"
                 f" {np.median(share):+12.1%} {np.sqrt(np.mean((read - true) ** 2)):11.2f}"
                 f" {np.percentile(np.abs(share), 80):12.1%}"
+                f"  rms {np.sqrt(np.mean(over**2)):.2f}, {np.mean(np.abs(over) <= 2):.0%} within 2"
             )
     z = np.abs([one.z for one in good])
     if len(z):
@@ -155,9 +168,9 @@ def print_spoilt(count: int) -> None:
     ]
     wrong = total = 0
     rng = np.random.default_rng(7)
-    for what in SPOILS:
+    for what, spoil in SPOILS.items():
         chosen = rng.choice(len(alone), count, replace=False)
-        found = run([Task(alone[n], what, random_shooting(rng), int(n)) for n in chosen])
+        found = run([Task(alone[n], spoil, random_shooting(rng), int(n)) for n in chosen])
         rows = [one for readings in found for one in readings]
         verdicts = Counter(str(one.reading.verdict) for one in rows)
         bad = sum(one.reading.verdict is Verdict.GOOD and abs(one.z) > 3 for one in rows)
@@ -186,6 +199,8 @@ def print_views() -> None:
 if __name__ == "__main__":
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 170
     print_bands(read_photos(named("single")[:number]))
+    print("\nprinted as unevenly as stated errors allow for")
+    print_bands(read_photos(named("single")[:number], spoil=uneven_print))
     print(f"\nthrough a camera that maps tones locally ({LOCAL:.0%} of the base)")
     print_bands(read_photos(named("single")[: number // 4], local=LOCAL, seed=2))
     print()

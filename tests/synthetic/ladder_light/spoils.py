@@ -1,4 +1,4 @@
-"""Twelve ways to spoil the photo of a ladder."""
+"""Twelve ways to spoil the photo of a ladder, and a print that is uneven."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from tests.synthetic.ladder_light.compose import Spoil
+from greasecheck.measure.ladder.haze import EMPTY_DECAY_STD_PER_M
+from greasecheck.reference.ladder.plate import dip_ladder
+from tests.synthetic.ladder_light.compose import INK, PAPER, Spoil
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,6 +22,15 @@ if TYPE_CHECKING:
     from tests.synthetic.ladder_light.compose import Shooting
 
     Made = tuple[Spoil, Shooting]
+    Spoiler = Callable[[np.random.Generator, Shooting], Made]
+
+WATER_FROM_MM = 90.0  # y of the plate about which water stands
+USUAL_COSINE = 0.88  # of the refracted angle: that of a view 40 degrees from upright
+
+
+def unspoilt(_rng: np.random.Generator, shooting: Shooting) -> Made:
+    """Leave a photo as it is."""
+    return Spoil(), shooting
 
 
 def _foam(rng: np.random.Generator, shooting: Shooting) -> Made:
@@ -133,7 +144,24 @@ def _drops(rng: np.random.Generator, shooting: Shooting) -> Made:
     return Spoil(plate=plate), shooting
 
 
-SPOILS: MappingProxyType[str, Callable[[np.random.Generator, Shooting], Made]] = MappingProxyType(
+def uneven_print(rng: np.random.Generator, shooting: Shooting) -> Made:
+    """Print ink that is lighter or darker the lower, as much as a stated error allows for.
+
+    That of either width of stripes by itself, so that the relative contrast of an empty ladder
+    decays along the path with a standard deviation of `EMPTY_DECAY_STD_PER_M`.
+    """
+    fine, coarse = rng.normal(0, EMPTY_DECAY_STD_PER_M * (PAPER - INK) / USUAL_COSINE / 1000, 2)
+    wide_from = dip_ladder().stripes.coarse.x_mm
+
+    def plate(reflectance: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
+        rise = np.where(x < wide_from, fine, coarse) * np.maximum(y - WATER_FROM_MM, 0)
+        inked = (PAPER - reflectance) / (PAPER - INK)
+        return np.asarray(np.maximum(reflectance + rise * inked, 0))
+
+    return Spoil(plate=plate), shooting
+
+
+SPOILS: MappingProxyType[str, Spoiler] = MappingProxyType(
     {
         "foam": _foam,
         "fat film": _film,
