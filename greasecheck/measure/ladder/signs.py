@@ -36,6 +36,9 @@ STEP_STDS = 2.0  # standard errors of a step: of some forty, noise makes one bey
 # How much the logarithm of contrast bends over 10 mm for each 1/m of haze, and up to which haze: 95
 # of 100 tubs of the design stay within that and the limit. Twice as much passes twice the shadows.
 BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
+# So of the logarithm of fine over coarse contrast: 99 of 100 sound photos of the design stay within
+# that and the limit (tests/synthetic/ladder_light/fit_colour.py).
+PARTING_PER_HAZE, MOST_PARTING_PER_M = 0.004, 25.0
 LEAST_BLACK = 1e-4  # full scale = 1; keeps the logarithm finite where all is black
 # By how many codes of 255 white and black differ where their colours are compared, and how much
 # colour there is at least that could be lost.
@@ -92,7 +95,7 @@ def all_signs(
         limits.FIRST_BARS.check(first_contrast(sampled)),
         limits.DECAY_FIT.check(decay_misfit(sampled)),
         limits.STEP.check(max(contrast_step(sampled, haze.haze_per_m), lost)),
-        limits.FIELDS.check(fields_step(sampled)),
+        limits.FIELDS.check(fields_step(sampled, haze.haze_per_m)),
     )
 
 
@@ -292,7 +295,7 @@ def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
     Its usual slope is taken off, and what noise makes. It is the edge of a shadow, or of something
     before the stripes.
     """
-    usual = BEND_PER_HAZE * min(haze_per_m, MOST_BENDING_PER_M) if haze_per_m > 0 else 0.0
+    usual = _by_haze(BEND_PER_HAZE, MOST_BENDING_PER_M, haze_per_m)
     steps = [0.0]
     for field in (sampled.fine, sampled.coarse):
         contrast, std = field.contrast[sampled.inside], field.std[sampled.inside]
@@ -306,6 +309,11 @@ def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
         found = np.abs(_steps(logs - slope * np.arange(len(logs))))
         steps.append(float((found - STEP_STDS * _steps_std(noise)).max()))
     return max(max(steps) - usual, 0.0)
+
+
+def _by_haze(per_haze: float, most_per_m: float, haze_per_m: float) -> float:
+    """Return what grows with the haze up to some of it; 0 where that is not known."""
+    return per_haze * min(haze_per_m, most_per_m) if haze_per_m > 0 else 0.0
 
 
 def _end_step(logs: FloatArray, noise: FloatArray, rest: FloatArray) -> float:
@@ -336,18 +344,20 @@ def lost_step(eye: Eye, waterline: Waterline, least_per_m: float) -> float:
     return max(float(np.log(seen)) + least_per_m * path_m, 0.0)
 
 
-def fields_step(sampled: Sampled) -> float:
-    """Return the largest step, over 10 mm, of the logarithm of fine over coarse contrast.
+def fields_step(sampled: Sampled, haze_per_m: float) -> float:
+    """Return the largest step of the logarithm of fine over coarse contrast over 10 mm.
 
-    Water and the edge of a shadow take both fields alike, but for a steady loss of the fine one;
-    what covers one field, and waves, do not.
+    What haze makes is taken off. Water and the edge of a shadow take both fields alike, but for a
+    steady loss of the fine one; what covers one field, waves, and a camera that smooths faint
+    detail as if it were noise, do not.
     """
     keep, bright = sampled.inside, sampled.brightness()
     pairs = (
         (sampled.fine.contrast[keep], sampled.coarse.contrast[keep]),
         (bright.fine, bright.coarse),
     )
-    return max(_ratio_step(fine, coarse) for fine, coarse in pairs)
+    usual = _by_haze(PARTING_PER_HAZE, MOST_PARTING_PER_M, haze_per_m)
+    return max(max(_ratio_step(fine, coarse) for fine, coarse in pairs) - usual, 0.0)
 
 
 def _ratio_step(fine: FloatArray, coarse: FloatArray) -> float:

@@ -221,7 +221,8 @@ LADDERS = {
     "contrast_step": "the contrast drops at one depth: the edge of a shadow, a bone or a cloth "
     "over it, or a part of the picture is lost",
     "black_shift": "the camera changes tones by their surroundings: switch off HDR and night mode",
-    "fields_step": "3 and 8 mm stripes fade unlike: a bone or a cloth before one of them, or waves",
+    "fields_step": "3 and 8 mm stripes fade unlike: a bone or a cloth before one of them, waves, "
+    "or a camera that smooths: switch off noise reduction, add light",
     "grey_misfit": "the greys do not fit each other: shadow on the wings, or dirt; wipe the dry "
     "part",
     "wing_light_ratio": "the two wings are lit unlike: a shadow or a lamp close by; move the light",

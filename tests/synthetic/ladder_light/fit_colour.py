@@ -29,10 +29,15 @@ from greasecheck.measure.ladder.haze import (
     with_brightness,
 )
 from greasecheck.measure.ladder.light import open_picture
-from greasecheck.measure.ladder.limits import STEP, STRIPE_SIZE
+from greasecheck.measure.ladder.limits import FIELDS, STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
 from greasecheck.measure.ladder.profile import sample_ladder
-from greasecheck.measure.ladder.signs import all_signs
+from greasecheck.measure.ladder.signs import (
+    MOST_PARTING_PER_M,
+    PARTING_PER_HAZE,
+    all_signs,
+    fields_step,
+)
 from greasecheck.measure.ladder.slopes import fit_loss, fit_slopes
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.photo.load import load_photo
@@ -64,10 +69,11 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 # What the limits in question say is not asked of photos that constants are derived from.
-IN_QUESTION = (STRIPE_SIZE.name, STEP.name)
+IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name)
 HAZE_PER_M = (1.0, 120.0)
 WIDTHS_PX = (2.6, 3.0, 3.4, 4.0, 5.0, 7.0, 9.0, 12.0)
 LEAST_JUDGED_PER_M = 3.0
+PARTING_HAZES_PER_M = (0.0, 2.0, 5.0, 10.0, 20.0, 40.0, 140.0)
 MOST_BLUR_PER_M = 2.0  # beyond it murk takes more of the narrow stripes' contrast than blur
 HEADER = """\
 # title: Decay of contrast of 3 mm over that of 8 mm in a colour, told by brightness
@@ -316,6 +322,21 @@ def print_steps(seen: Sequence[Seen]) -> None:
         print(f"{STEP.name} of {share} in 100 sound photos at most {most:.3f}")
 
 
+def print_partings(seen: Sequence[Seen]) -> None:
+    """Print how far contrasts of 3 and 8 mm part in wide enough, sound photos, by the haze read."""
+    rows = [
+        (hazes_in(one.sampled)[MAIN_CHANNEL].haze_per_m, fields_step(one.sampled, 0.0))
+        for one in sound_ones(seen)
+    ]
+    haze, steps = np.transpose(rows)
+    for low, high in pairwise(PARTING_HAZES_PER_M):
+        own = steps[(haze >= low) & (haze < high)]
+        most = ", ".join(f"{np.percentile(own, share):.3f} of {share}" for share in (50, 90, 99))
+        print(f"{FIELDS.name}, {low:g} to {high:g} per m: at most {most} in 100 of {len(own)}")
+    usual = PARTING_PER_HAZE * np.minimum(haze, MOST_PARTING_PER_M)
+    print(f"{FIELDS.name}: {np.mean(steps - usual <= FIELDS.doubtful):.1%} of {len(steps)} pass")
+
+
 def main() -> None:
     """Render and read all photos on all cores, write the table, print what follows from it."""
     photos = colour_photos()
@@ -331,6 +352,7 @@ def main() -> None:
     colour_law.cache_clear()
     print_widths(photos, seen)
     print_steps(found)
+    print_partings([*found, *clear])
     print_depth(found)
 
 

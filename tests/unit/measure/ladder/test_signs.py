@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from greasecheck.measure.ladder import signs
+from greasecheck.measure.ladder import limits, signs
 from greasecheck.measure.ladder.light import Greys
 
 if TYPE_CHECKING:
@@ -20,14 +20,18 @@ BINS = 40
 PATH_M = np.arange(1, BINS + 1) * 2.8e-3
 
 
-def sampled(contrast: FloatArray) -> Sampled:
-    """Return stripes of both widths whose contrast runs so; white is 1."""
-    field = SimpleNamespace(
-        contrast=contrast, white=np.ones(BINS), std=np.full(BINS, 1e-4), tint=np.ones((BINS, 3))
+def sampled(contrast: FloatArray, fine: FloatArray | None = None) -> Sampled:
+    """Return stripes whose contrast runs so, that of 3 mm otherwise if it is given; white is 1."""
+    wide, narrow = (
+        SimpleNamespace(
+            contrast=own, white=np.ones(BINS), std=np.full(BINS, 1e-4), tint=np.ones((BINS, 3))
+        )
+        for own in (contrast, contrast if fine is None else fine)
     )
     made = SimpleNamespace(
-        fine=field,
-        coarse=field,
+        fine=narrow,
+        coarse=wide,
+        brightness=lambda: SimpleNamespace(fine=narrow.contrast, coarse=wide.contrast),
         inside=np.ones(BINS, bool),
         sight=SimpleNamespace(path_mm=1000 * PATH_M, depth_mm=2.5 * np.arange(1, BINS + 1)),
     )
@@ -49,6 +53,26 @@ def test_murk_bends_contrast_no_farther_than_where_it_was_derived() -> None:
     edge = np.where(np.arange(BINS) < 20, 1.0, np.exp(-0.4))
     made = sampled(0.9 * edge)
     assert signs.contrast_step(made, 60.0) == signs.contrast_step(made, 26.0) > 0
+
+
+@pytest.mark.parametrize("haze_per_m", [0.0, 4.0, float("nan")])
+def test_faint_narrow_stripes_that_a_camera_smooths_away_are_told(haze_per_m: float) -> None:
+    wide = 0.9 * np.exp(-12.0 * PATH_M)
+    smoothed = np.where(wide < 0.4, np.exp(-0.12), 1.0)
+    known = haze_per_m if haze_per_m > 0 else 0.0
+    found = signs.fields_step(sampled(wide, wide * smoothed), haze_per_m)
+    assert found == pytest.approx(0.12 - signs.PARTING_PER_HAZE * known, abs=1e-9)
+    assert not limits.FIELDS.check(found).passed
+    assert signs.fields_step(sampled(wide), haze_per_m) == 0
+
+
+def test_murk_parts_both_widths_no_farther_than_where_it_was_derived() -> None:
+    wide = 0.9 * np.exp(-4.0 * PATH_M)
+    made = sampled(wide, wide * np.where(wide < 0.7, np.exp(-0.3), 1.0))
+    most = signs.MOST_PARTING_PER_M
+    forgiven = signs.fields_step(made, 0.0) - signs.fields_step(made, most)
+    assert forgiven == pytest.approx(signs.PARTING_PER_HAZE * most)
+    assert signs.fields_step(made, 3 * most) == signs.fields_step(made, most) > 0
 
 
 def greys(**changed: Any) -> Greys:  # noqa: ANN401 - fields of Greys
