@@ -39,6 +39,10 @@ BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
 # So of the logarithm of fine over coarse contrast: 99 of 100 sound photos of the design stay within
 # that and the limit (tests/synthetic/ladder_light/fit_colour.py).
 PARTING_PER_HAZE, MOST_PARTING_PER_M = 0.004, 25.0
+# From which haze on faint stripes are compared with strong ones, since in clearer water light that
+# changes down the plate counts for more; and how many standard errors must show.
+LEAST_FADING_PER_M, FADING_STD = 5.0, 4.0
+LEAST_FADE_PER_M = 1e-3  # keeps the ratio finite
 LEAST_BLACK = 1e-4  # full scale = 1; keeps the logarithm finite where all is black
 # By how many codes of 255 white and black differ where their colours are compared, and how much
 # colour there is at least that could be lost.
@@ -96,6 +100,7 @@ def all_signs(
         limits.DECAY_FIT.check(decay_misfit(sampled)),
         limits.STEP.check(max(contrast_step(sampled, haze.haze_per_m), lost)),
         limits.FIELDS.check(fields_step(sampled, haze.haze_per_m)),
+        limits.FADING.check(faint_fading(sampled, haze.haze_per_m)),
     )
 
 
@@ -368,6 +373,34 @@ def _ratio_step(fine: FloatArray, coarse: FloatArray) -> float:
         return 0.0
     steady = min(float(np.median(np.diff(logs))), 0.0)
     return float(np.abs(_steps(logs) - STEP_BINS * steady).max())
+
+
+def faint_fading(sampled: Sampled, haze_per_m: float) -> float:
+    """Return how much faster narrow stripes fade where faint than where strong; 1 when clear.
+
+    Less one standard error, by brightness. Murk fades them nearly at one rate; a camera that takes
+    faint detail for noise, and smooths it, fades them the faster the fainter they are.
+    """
+    seen = sampled.brightness()
+    shown = np.cumprod(seen.fine > np.maximum(LEAST_SHARE, FADING_STD * seen.fine_std)) > 0
+    half = int(shown.sum()) // 2
+    if not haze_per_m >= LEAST_FADING_PER_M or half < FEWEST_BINS:
+        return 1.0
+    path, logs = seen.path_m[shown], np.log(seen.fine[shown])
+    noise = (seen.fine_std / seen.fine)[shown]
+    parts = slice(half), slice(half, None)
+    (strong, strong_std), (faint, faint_std) = (
+        _fade(path[part], logs[part], noise[part]) for part in parts
+    )
+    strong = max(strong, LEAST_FADE_PER_M)
+    return (faint - float(np.hypot(faint_std, strong_std * faint / strong))) / strong
+
+
+def _fade(path_m: FloatArray, logs: FloatArray, noise: FloatArray) -> tuple[float, float]:
+    """Return how fast logarithms fall along a path, by least squares, and its error [1/m]."""
+    away = path_m - path_m.mean()
+    weights = away / (away @ away)
+    return -float(weights @ logs), float(np.linalg.norm(weights * noise))
 
 
 def _steps(values: FloatArray) -> FloatArray:

@@ -223,6 +223,8 @@ LADDERS = {
     "black_shift": "the camera changes tones by their surroundings: switch off HDR and night mode",
     "fields_step": "3 and 8 mm stripes fade unlike: a bone or a cloth before one of them, waves, "
     "or a camera that smooths: switch off noise reduction, add light",
+    "faint_fading_ratio": "the camera smooths faint stripes away: switch off noise reduction and "
+    "night mode, add light",
     "grey_misfit": "the greys do not fit each other: shadow on the wings, or dirt; wipe the dry "
     "part",
     "wing_light_ratio": "the two wings are lit unlike: a shadow or a lamp close by; move the light",

@@ -29,13 +29,14 @@ from greasecheck.measure.ladder.haze import (
     with_brightness,
 )
 from greasecheck.measure.ladder.light import open_picture
-from greasecheck.measure.ladder.limits import FIELDS, STEP, STRIPE_SIZE
+from greasecheck.measure.ladder.limits import FADING, FIELDS, STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
 from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs import (
     MOST_PARTING_PER_M,
     PARTING_PER_HAZE,
     all_signs,
+    faint_fading,
     fields_step,
 )
 from greasecheck.measure.ladder.slopes import fit_loss, fit_slopes
@@ -69,10 +70,11 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 # What the limits in question say is not asked of photos that constants are derived from.
-IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name)
+IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name, FADING.name)
 HAZE_PER_M = (1.0, 120.0)
 WIDTHS_PX = (2.6, 3.0, 3.4, 4.0, 5.0, 7.0, 9.0, 12.0)
 LEAST_JUDGED_PER_M = 3.0
+SHARES = (50, 90, 99)
 PARTING_HAZES_PER_M = (0.0, 2.0, 5.0, 10.0, 20.0, 40.0, 140.0)
 MOST_BLUR_PER_M = 2.0  # beyond it murk takes more of the narrow stripes' contrast than blur
 HEADER = """\
@@ -323,18 +325,25 @@ def print_steps(seen: Sequence[Seen]) -> None:
 
 
 def print_partings(seen: Sequence[Seen]) -> None:
-    """Print how far contrasts of 3 and 8 mm part in wide enough, sound photos, by the haze read."""
-    rows = [
-        (hazes_in(one.sampled)[MAIN_CHANNEL].haze_per_m, fields_step(one.sampled, 0.0))
-        for one in sound_ones(seen)
-    ]
-    haze, steps = np.transpose(rows)
-    for low, high in pairwise(PARTING_HAZES_PER_M):
-        own = steps[(haze >= low) & (haze < high)]
-        most = ", ".join(f"{np.percentile(own, share):.3f} of {share}" for share in (50, 90, 99))
-        print(f"{FIELDS.name}, {low:g} to {high:g} per m: at most {most} in 100 of {len(own)}")
+    """Print how far contrasts of 3 and 8 mm part in wide enough, sound photos, by the haze read.
+
+    Then how much faster those of 3 mm fade where faint, and how many of these photos pass.
+    """
+    own = sound_ones(seen)
+    haze = np.array([hazes_in(one.sampled)[MAIN_CHANNEL].haze_per_m for one in own])
+    steps = np.array([fields_step(one.sampled, 0.0) for one in own])
+    fades = [faint_fading(one.sampled, at) for one, at in zip(own, haze, strict=True)]
+    for name, values in ((FIELDS.name, steps), (FADING.name, np.array(fades))):
+        for low, high in pairwise(PARTING_HAZES_PER_M):
+            some = values[(haze >= low) & (haze < high)]
+            most = ", ".join(f"{np.percentile(some, share):.3f} of {share}" for share in SHARES)
+            print(f"{name}, {low:g} to {high:g} per m: at most {most} in 100 of {len(some)}")
     usual = PARTING_PER_HAZE * np.minimum(haze, MOST_PARTING_PER_M)
-    print(f"{FIELDS.name}: {np.mean(steps - usual <= FIELDS.doubtful):.1%} of {len(steps)} pass")
+    parted, faded = (
+        np.mean(values <= limit.doubtful)
+        for values, limit in ((steps - usual, FIELDS), (np.array(fades), FADING))
+    )
+    print(f"within their limits: {FIELDS.name} {parted:.1%}, {FADING.name} {faded:.1%}")
 
 
 def main() -> None:

@@ -31,7 +31,9 @@ def sampled(contrast: FloatArray, fine: FloatArray | None = None) -> Sampled:
     made = SimpleNamespace(
         fine=narrow,
         coarse=wide,
-        brightness=lambda: SimpleNamespace(fine=narrow.contrast, coarse=wide.contrast),
+        brightness=lambda: SimpleNamespace(
+            fine=narrow.contrast, coarse=wide.contrast, fine_std=narrow.std, path_m=PATH_M
+        ),
         inside=np.ones(BINS, bool),
         sight=SimpleNamespace(path_mm=1000 * PATH_M, depth_mm=2.5 * np.arange(1, BINS + 1)),
     )
@@ -73,6 +75,20 @@ def test_murk_parts_both_widths_no_farther_than_where_it_was_derived() -> None:
     forgiven = signs.fields_step(made, 0.0) - signs.fields_step(made, most)
     assert forgiven == pytest.approx(signs.PARTING_PER_HAZE * most)
     assert signs.fields_step(made, 3 * most) == signs.fields_step(made, most) > 0
+
+
+def test_faint_stripes_that_fade_faster_than_strong_ones_are_told_in_murk() -> None:
+    murk = 0.9 * np.exp(-25.0 * PATH_M)
+    smoothed = murk**3 / (murk**2 + 0.1**2)  # by a Wiener filter that takes 0.1 for noise
+    found = signs.faint_fading(sampled(murk, smoothed), 30.0)
+    assert not limits.FADING.check(found).passed
+    assert signs.faint_fading(sampled(murk), 30.0) == pytest.approx(1.0, abs=0.01)
+    assert signs.faint_fading(sampled(murk, smoothed), 3.0) == 1.0
+    assert signs.faint_fading(sampled(murk, smoothed), float("nan")) == 1.0
+
+
+def test_stripes_lost_at_once_do_not_tell_how_they_fade() -> None:
+    assert signs.faint_fading(sampled(0.9 * np.exp(-300.0 * PATH_M)), 200.0) == 1.0
 
 
 def greys(**changed: Any) -> Greys:  # noqa: ANN401 - fields of Greys
