@@ -10,7 +10,7 @@ from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.store.tables import DENIALS
 from greasecheck.logbook.store.times import from_text, to_text
-from greasecheck.logbook.water.baths import Filling, change_water
+from greasecheck.logbook.water.baths import Filling, change_water, list_baths, require_tub
 from greasecheck.model import Verdict
 from greasecheck.model.falls import SHARP, Fall, Haze, is_explained, unexplained_falls
 
@@ -103,15 +103,45 @@ def confirm_change(
 
 def deny_change(book: Logbook, change: ProbableChange) -> None:
     """Enter that there was no water change between the two readings."""
-    with book.entry(f"no water change of tub {change.tub}") as entry:
-        entry.put(
-            DENIALS,
-            {
-                "tub": change.tub,
-                "earliest": to_text(change.earliest),
-                "latest": to_text(change.latest),
-            },
+    _deny(book, change.tub, change.earliest, change.latest)
+
+
+def deny_change_at(book: Logbook, tub: int, at: datetime) -> tuple[datetime, datetime]:
+    """Enter that the water was not changed at a time, nor else between the readings around it.
+
+    Returns
+    -------
+    tuple of datetime.datetime
+        When these readings were taken.
+
+    Raises
+    ------
+    LogbookError
+        When the tub is unknown, was not read before and after, or a change is entered between.
+    """
+    times = [one.taken_at for one in _hazes(list_readings(book, tub))]
+    before, after = [one for one in times if one <= at], [one for one in times if one > at]
+    if not before or not after:
+        raise LogbookError(
+            f"the haze of tub {tub} was not read both before and after that",
+            hint="a change can be denied between two readings alone; see the list of readings",
         )
+    earliest, latest = before[-1], after[0]
+    filled = [one.filled_at for one in list_baths(book, tub) if earliest < one.filled_at <= latest]
+    if filled:
+        raise LogbookError(
+            f"a change of tub {tub} stands there, of {filled[0].astimezone():%Y-%m-%d %H:%M}",
+            hint="take that one back",
+        )
+    _deny(book, tub, earliest, latest)
+    return earliest, latest
+
+
+def _deny(book: Logbook, tub: int, earliest: datetime, latest: datetime) -> None:
+    with book.entry(f"no water change of tub {tub}") as entry:
+        require_tub(entry, tub)
+        span = {"earliest": to_text(earliest), "latest": to_text(latest)}
+        entry.put(DENIALS, {"tub": tub, **span})
 
 
 def _hazes(readings: Iterable[LoggedReading]) -> list[LoggedReading]:

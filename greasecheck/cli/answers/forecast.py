@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.answers.forecast_json import forecast_json
+from greasecheck.cli.answers.tub_lines import note_lines
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.output import print_json
 from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words, two_digits
-from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import left_range_words, no_date_words
 from greasecheck.words.times import NEVER, day_words
 
@@ -107,7 +107,7 @@ def forecast_lines(tub: int, advice: TubAdvice, by: datetime | None) -> list[str
         )
     if len(found.skulls) > 1:
         lines += _skull_lines(advice)
-    return lines + [f"  note: {note}" for note in notes_words(found.notes)]
+    return [*lines, *note_lines(tub, found.notes)]
 
 
 def _skull_lines(advice: TubAdvice) -> Iterator[str]:

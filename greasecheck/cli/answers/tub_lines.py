@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.cli.shared.clock import local
+from greasecheck.model.notes import NoteCode
 from greasecheck.stages import Stage
 from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
-from greasecheck.words.notes import notes_words
+from greasecheck.words.notes import note_words
 from greasecheck.words.reasons import figures_of, left_range_words, no_date_words, reasons_words
 from greasecheck.words.stages import step_words
 from greasecheck.words.times import age, day_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from datetime import datetime
 
     from greasecheck.answers import TubAnswer
     from greasecheck.garage.milestones import SkullLife
     from greasecheck.garage.tub_advice import PatchPhoto
     from greasecheck.logbook.today import TubToday
+    from greasecheck.model.notes import Note
     from greasecheck.predict.advice.decisions import TubAdvice
 
 
@@ -45,14 +48,14 @@ def tub_lines(
     if today.haze is not None:
         yield f"  haze: {haze_words(today.haze)}, read {day_words(today.haze.taken_at)}"
     if advice is not None:
-        yield from _figures(advice)
+        yield from _figures(today.tub.number, advice)
 
 
 def _more(words: str) -> list[str]:
     return [f"  {words}"] if words else []
 
 
-def _figures(advice: TubAdvice) -> Iterator[str]:
+def _figures(number: int, advice: TubAdvice) -> Iterator[str]:
     found = advice.forecast
     for what, dates in (("degreased", advice.degreased), ("runs clear", advice.runs_clear)):
         if dates is None:
@@ -72,7 +75,17 @@ def _figures(advice: TubAdvice) -> Iterator[str]:
     yield from (f"  pace: {reason}" for reason in reasons_words(figures_of(advice.stall.reasons)))
     for skull in advice.skulls:
         yield from (f"  {skull.name}: {reason}" for reason in reasons_words(skull.reasons))
-    yield from (f"  note: {note}" for note in notes_words(advice.forecast.notes))
+    yield from note_lines(number, advice.forecast.notes)
+
+
+def note_lines(tub: int, notes: Iterable[Note]) -> Iterator[str]:
+    """Yield what to know before believing a tub's dates, and how to deny a change."""
+    for note in notes:
+        yield f"  note: {note_words(note)}"
+        if note.code is NoteCode.UNLOGGED_CHANGE:
+            after, before = note.times
+            middle = local(after + (before - after) / 2)
+            yield f"    if not: greasecheck change {tub} --not-changed --at '{middle}'"
 
 
 def photo_lines(photos: tuple[PatchPhoto, ...]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import A_SLIP, print_json, print_slips
+from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.garage.cautions import graver_of_bath
@@ -239,6 +239,9 @@ def change(
     empty: Annotated[
         bool, typer.Option("--empty", help="They were emptied and not filled again.")
     ] = False,
+    not_changed: Annotated[
+        bool, typer.Option("--not-changed", help="It was not changed at --at, though haze fell.")
+    ] = False,
     why: options.Why = None,
     note: options.NoteText = None,
     at: options.At = None,
@@ -246,7 +249,7 @@ def change(
     logbook: options.LogbookFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Enter a water change of one, several or all tubs, or correct one.
+    """Enter a water change of one, several or all tubs, correct one, or say there was none.
 
     What goes in for the first time shows its cautions.
 
@@ -255,16 +258,22 @@ def change(
     filling = water.Filling(
         recipe=recipe, temperature_c=temperature, carry_over_share=left, why=why, note=note
     )
+    if (empty or not_changed) and (filling != water.Filling() or instead_of is not None):
+        raise typer.BadParameter("--empty and --not-changed go with --at alone: nothing went in")
+    if not_changed and (empty or at is None):
+        raise typer.BadParameter("--not-changed goes with --at and without --empty")
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
-        if empty:
-            if filling != water.Filling() or instead_of is not None:
-                raise typer.BadParameter("--empty goes with --at alone: nothing went in")
+        if not_changed:
+            _deny(book, _only(numbers, "--not-changed is of"), given_time(at), as_json=as_json)
+        elif empty:
             _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:
             near, right = given_time(instead_of), given_time(at)
             with warned_once(book) as graver:
-                corrected = water.correct_change(book, _only(numbers), near, right, filling)
+                corrected = water.correct_change(
+                    book, _only(numbers, "--instead-of corrects"), near, right, filling
+                )
                 graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
             print_slips(book)
@@ -290,6 +299,14 @@ def _change(
                 "same, take this one back: greasecheck undo",
                 err=True,
             )
+
+
+def _deny(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None:
+    """Enter that the water was not changed between the readings around a time."""
+    earliest, latest = changes.deny_change_at(book, number, at)
+    denied = {"tub": number, "earliest": plain(earliest), "latest": plain(latest)}
+    words = f"tub {number}: no change from {local(earliest)} to {local(latest)}"
+    print_answer(words, {"denied": denied}, as_json=as_json)
 
 
 def _empty(book: Logbook, numbers: tuple[int, ...], at: datetime, *, as_json: bool) -> None:
@@ -366,9 +383,9 @@ def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[in
     return filled
 
 
-def _only(numbers: Sequence[int]) -> int:
+def _only(numbers: Sequence[int], what: str) -> int:
     if len(numbers) > 1:
-        raise LogbookError("--instead-of corrects one tub's change", hint="name one tub")
+        raise LogbookError(f"{what} one tub's change", hint="name one tub")
     return numbers[0]
 
 

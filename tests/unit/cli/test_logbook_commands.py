@@ -247,6 +247,13 @@ def test_a_question_is_answered_with_no(season: Path) -> None:
     assert "there is no question 2" in call("answer 2 no --now 2026-03-07").stderr
 
 
+def test_a_change_of_long_ago_is_denied_by_its_time(season: Path) -> None:
+    assert "goes with --at" in call("change 12 --not-changed").stderr
+    told = answer("change 12 --not-changed --at 2026-03-04T12:00Z")
+    assert told["denied"]["earliest"].startswith("2026-03-04T00:00")
+    assert "question" not in run("today --now 2026-03-07")
+
+
 def test_today_gives_one_answer_a_tub_within_80_columns_what_is_due_first(season: Path) -> None:
     run("tub 14 --name far~behind~the~old~shelf")
     run("change 14 --recipe soap+ammonia --at 2026-03-02")

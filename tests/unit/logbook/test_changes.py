@@ -9,6 +9,7 @@ from greasecheck.logbook.answers import KeptAnswer, keep_answer
 from greasecheck.logbook.changes import (
     confirm_change,
     deny_change,
+    deny_change_at,
     probable_changes,
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -92,6 +93,17 @@ def test_a_denied_change_stays_denied_when_a_reading_comes_between(fallen: Logbo
     assert spans(fallen) == []
     add(fallen, 3.5, 16.0)
     assert spans(fallen) == []
+
+
+def test_a_change_is_denied_by_its_time_alone(fallen: Logbook) -> None:
+    assert deny_change_at(fallen, 12, day(3.6)) == (day(3), day(4))
+    assert spans(fallen) == []
+    for at in (-1, 40):
+        with pytest.raises(LogbookError, match="not read both before and after"):
+            deny_change_at(fallen, 12, day(at))
+    change_water(fallen, [12], day(2.5), Filling())
+    with pytest.raises(LogbookError, match="a change of tub 12 stands there"):
+        deny_change_at(fallen, 12, day(2.2))
 
 
 def test_small_noisy_and_gentle_falls_are_no_changes(book: Logbook) -> None:
