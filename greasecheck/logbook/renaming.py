@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.corrections import add_correction
+from greasecheck.logbook.readings.readings import BY_HAND
 from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.skulls.stays import every_event, idle_moves
 from greasecheck.logbook.store.columns import Kind
@@ -16,6 +17,7 @@ from greasecheck.logbook.store.tables import (
     DENIALS,
     FOLLOW_UPS,
     PROMISES,
+    READINGS,
     SKULL_EVENTS,
     SKULLS,
     TEMPERATURES,
@@ -81,9 +83,29 @@ def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> N
         _drop_moves_between(entry, book, old, new)
         for table, column in OF_TUB:
             _take_over(entry, book, table, column, (old, new))
-        for (key,) in book.rows("SELECT key FROM readings WHERE tub = ?", (old,)):
-            add_correction(entry, key, {"tub": new}, "the tub has another number")
+        there = {_told(row) for row in _readings_of(book, new) if _is_by_hand(row)}
+        for row in _readings_of(book, old):
+            changes: dict[str, Value] = {"tub": new}
+            if _is_by_hand(row) and _told(row) in there:
+                changes["wrong"] = 1  # entered for both at once; it counts once
+            add_correction(
+                entry, str(READINGS.value(row, "key")), changes, "the tub has another number"
+            )
         entry.update(TUBS, (old,), {"merged_into": new})
+
+
+def _readings_of(book: Logbook, tub: int) -> list[Row]:
+    return book.rows(f"SELECT {', '.join(READINGS.names)} FROM readings WHERE tub = ?", (tub,))
+
+
+def _is_by_hand(reading: Row) -> bool:
+    return str(READINGS.value(reading, "key")).startswith(BY_HAND)
+
+
+def _told(reading: Row) -> Row:
+    """Return what a reading says, whichever of two numbers of a tub it was entered for."""
+    cells = zip(READINGS.names, reading, strict=True)
+    return tuple(cell for name, cell in cells if name not in {"key", "tub"})
 
 
 def _drop_moves_between(entry: Entry, book: Logbook, old: int, new: int) -> None:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         WaterReading,
     )
 
+BY_HAND = "hand:"  # begins the key of a reading without a photo
 MURKIEST_PER_M = 50_000.0  # [1/m]; whole milk scatters about so much (from memory)
 
 
@@ -101,7 +102,7 @@ def hand_key(tub: Value, taken_at: Value) -> str:
     >>> hand_key(12, "2026-03-04T18:05:00Z")
     'hand:12:2026-03-04T18:05:00Z'
     """
-    return f"hand:{tub}:{taken_at}"
+    return f"{BY_HAND}{tub}:{taken_at}"
 
 
 def kind_of(haze_per_m: Value) -> ReadingKind:

@@ -68,6 +68,19 @@ def test_no_move_is_left_between_two_numbers_of_one_tub(season: Logbook) -> None
     assert faults(season) == ()
 
 
+def test_a_reading_entered_for_both_numbers_of_a_tub_counts_once(season: Logbook) -> None:
+    for tub, at, haze in ((12, 1, 9.0), (14, 1, 9.0), (12, 2, 8.0), (14, 2, 7.0), (14, 3, 6.0)):
+        reading = HandReading(
+            tub=tub, taken_at=day(at), attenuation_per_m=haze, attenuation_std_per_m=0.5
+        )
+        enter_by_hand(season, reading)
+    renumber_tub(season, 14, 12, merge=True)
+    found = [one.attenuation_per_m for one in list_readings(season, 12)]
+    assert sorted(found, key=lambda haze: haze or 0.0) == [6.0, 7.0, 8.0, 9.0]
+    assert len(list_readings(season, 12, wrong_too=True)) == 5
+    assert faults(season) == ()
+
+
 def test_a_renamed_skull_keeps_its_story(season: Logbook) -> None:
     enter_event(season, SkullEvent(skull="fox", happened_at=day(3), kind=EventKind.DEGREASED))
     rename_skull(season, "fox", "vixen")
