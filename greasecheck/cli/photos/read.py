@@ -135,7 +135,7 @@ def read(
             good = all(reading.verdict is Verdict.GOOD for reading in readings)
             nothing = all(reading.verdict is Verdict.REFUSED for reading in readings)
         else:
-            with logbook_options.open_logbook(logbook, create=True) as book:
+            with logbook_options.open_or_make_logbook(logbook) as book:
                 settings = with_standards(settings, book)
                 if again:
                     settings = replace(settings, drawn_before=drawn_by_photo(book))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import webbrowser
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -91,30 +91,36 @@ def _until_stopped(
     lan: bool = False,
     show: bool = False,
 ) -> None:
-    with logbook_options.open_logbook(logbook, create=True) as book:
-        path = book.path
     with stopped_gently():
-        kept = photos or path.with_suffix(".photos")
-        _serve(path, kept, read, port, lan=lan, show=show)
+        _serve(logbook, photos, read, port, lan=lan, show=show)
     typer.echo("stopped; what was logged is safe, photos that wait are there next time", err=True)
     raise typer.Exit(INTERRUPTED)
 
 
 def _serve(
-    logbook: Path, photos: Path, read: ReadSettings, port: int, *, lan: bool, show: bool
+    logbook: Path | None,
+    photos: Path | None,
+    read: ReadSettings,
+    port: int,
+    *,
+    lan: bool,
+    show: bool,
 ) -> None:
-    """Serve until interrupted."""
+    """Serve until interrupted; a new logbook is made once the port is had."""
     from greasecheck.live.access.origin import LOOPBACK, lan_names  # noqa: PLC0415 - keeps start-up light
     from greasecheck.live.access.pairing import Pairing  # noqa: PLC0415
     from greasecheck.live.parts import LiveSettings  # noqa: PLC0415 - loads matplotlib
     from greasecheck.live.photos.waiting import waiting_folder  # noqa: PLC0415 - as above
     from greasecheck.live.server import listen, serving  # noqa: PLC0415 - as above
 
-    queue = logbook.with_suffix(".waiting")
-    with listen(port, lan=lan) as listener, waiting_folder(queue) as waiting:
+    with ExitStack() as stack:
+        listener = stack.enter_context(listen(port, lan=lan))
+        with logbook_options.open_logbook(logbook, create=True) as book:
+            path = book.path
+        waiting = stack.enter_context(waiting_folder(path.with_suffix(".waiting")))
         settings = LiveSettings(
-            logbook=logbook,
-            photos=photos,
+            logbook=path,
+            photos=photos or path.with_suffix(".photos"),
             waiting=waiting,
             read=read,
             names=lan_names() if lan else LOOPBACK,

@@ -38,7 +38,7 @@ def open_logbook(path: Path | None, *, create: bool = False) -> Logbook:
 
 
 def open_or_make_logbook(path: Path | None) -> AbstractContextManager[Logbook]:
-    """Open the logbook as `open_logbook` does, or make one: it is there once the entry is in."""
+    """Open the logbook as `open_logbook` does, or make one: it is there once an entry is in."""
     return open_or_make(path or default_path())
 
 

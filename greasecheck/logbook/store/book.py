@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -34,7 +34,7 @@ from greasecheck.logbook.store.file import (
     transaction,
     true_file,
 )
-from greasecheck.logbook.store.last_link import note_last_link, note_path
+from greasecheck.logbook.store.last_link import note_last_link
 from greasecheck.logbook.store.times import now, to_text
 
 if TYPE_CHECKING:
@@ -64,6 +64,8 @@ class Logbook:
         Whether to make it when there is none.
     as_of : datetime.datetime, optional
         Zone-aware; what came later is hidden from every query, and nothing can be entered.
+    draft : pathlib.Path, optional
+        Where it is made, from `drafted`; with its first entry it gets its name, `path`.
 
     Raises
     ------
@@ -79,10 +81,18 @@ class Logbook:
     0
     """
 
-    def __init__(self, path: Path, *, create: bool = False, as_of: datetime | None = None) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        create: bool = False,
+        as_of: datetime | None = None,
+        draft: Path | None = None,
+    ) -> None:
         self.path = true_file(path)
         self.as_of = as_of
-        self._connection = connect(self.path, create=create)
+        self._draft = draft
+        self._connection = connect(draft or self.path, create=create or draft is not None)
         if as_of is not None:
             hide_later(self._connection, as_of)
         self._joint: Entry | None = None
@@ -183,7 +193,19 @@ class Logbook:
                 before = head_of(self._connection)
                 yield self._connection
             if head_of(self._connection) != before:
+                if self._draft is not None:
+                    self._name(self._draft)
                 note_last_link(self._connection, self.path)
+
+    def _name(self, draft: Path) -> None:
+        """Give the draft its name, now that an entry is in it."""
+        self._draft = None
+        self._connection.close()
+        if not name_without_overwriting(draft, self.path):
+            raise LogbookError(
+                f"another program made the logbook {self.path} meanwhile", hint="do it once more"
+            )
+        self._connection = connect(self.path)
 
 
 class Entry:
@@ -359,7 +381,7 @@ def set_values(
 
 @contextmanager
 def open_or_make(path: Path) -> Iterator[Logbook]:
-    """Open the logbook at `path`, or make one that is there only once the `with` block succeeded.
+    """Open the logbook at `path`, or make one that is there from its first entry on.
 
     Parameters
     ----------
@@ -369,21 +391,18 @@ def open_or_make(path: Path) -> Iterator[Logbook]:
     Raises
     ------
     LogbookError
-        When it cannot be opened or made, or another program made one meanwhile.
+        When it cannot be opened or made, or, with the first entry, another program made one
+        meanwhile.
     """
     if path.exists():
         with Logbook(path) as book:
             yield book
         return
     with drafted(path) as draft:
-        with _named(path, draft), Logbook(draft, create=True) as book:
+        with _named(path, draft):
+            book = Logbook(path, draft=draft)
+        with book:
             yield book
-        if not name_without_overwriting(draft, path):
-            raise LogbookError(
-                f"another program made the logbook {path} meanwhile", hint="do it once more"
-            )
-        with suppress(FileNotFoundError):  # nothing was entered
-            note_path(draft).replace(note_path(path))
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import os
 import shutil
 import sqlite3
 import tempfile
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -154,8 +154,20 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
 
 
 @contextmanager
+def _making(path: Path) -> Iterator[None]:
+    """Say in words that a new logbook cannot be made at `path`."""
+    try:
+        yield
+    except OSError as error:
+        raise LogbookError(
+            f"cannot make the logbook {path}: {error.strerror or error}",
+            hint="allow writing to its folder, or name another place for the logbook",
+        ) from error
+
+
+@contextmanager
 def drafted(path: Path) -> Iterator[Path]:
-    """Give a place beside `path` for a new logbook to be made whole; what is not renamed goes.
+    """Give a place beside `path` for a new logbook to be made whole; what gets no name goes.
 
     Raises
     ------
@@ -167,28 +179,32 @@ def drafted(path: Path) -> Iterator[Path]:
             f"the logbook {path} is a link to {path.readlink()}, which is not there",
             hint="bring that file or its disk back, or name another place for the logbook",
         )
-    try:
-        make_private_folder(path.parent)
-        with draft_folder(path.parent) as folder:
-            yield folder / path.name
-        fsync_folder(path.parent)
-    except OSError as error:
-        raise LogbookError(
-            f"cannot make the logbook {path}: {error.strerror or error}",
-            hint="allow writing to its folder, or name another place for the logbook",
-        ) from error
+    with ExitStack() as stack:
+        with _making(path):
+            make_private_folder(path.parent)
+            folder = stack.enter_context(draft_folder(path.parent))
+        yield folder / path.name
 
 
 def name_without_overwriting(fresh: Path, path: Path) -> bool:
-    """Give a file its name; return False, and leave it, where another process took that first."""
-    try:
-        os.link(fresh, path)
-    except FileExistsError:
-        return False
-    except OSError:  # a file system without hard links
-        if path.exists():
+    """Give a file its name; return False, and leave it, where another process took that first.
+
+    Raises
+    ------
+    LogbookError
+        When the disk refuses.
+    """
+    with _making(path):
+        try:
+            os.link(fresh, path)
+        except FileExistsError:
             return False
-        fresh.rename(path)
+        except OSError:  # a file system without hard links
+            if path.exists():
+                return False
+            fresh.rename(path)
+        fresh.unlink(missing_ok=True)
+        fsync_folder(path.parent)
     return True
 
 
@@ -243,7 +259,8 @@ def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
 def _make(path: Path) -> None:
     """Make an empty logbook under another name, then give it its own: a kill leaves none or all."""
     with drafted(path) as fresh:
-        _fill_new(fresh)
+        with _making(path):
+            _fill_new(fresh)
         name_without_overwriting(fresh, path)
 
 

@@ -10,7 +10,7 @@ import pytest
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store import file as store
-from greasecheck.logbook.store.book import Logbook, default_path
+from greasecheck.logbook.store.book import Logbook, default_path, open_or_make
 from greasecheck.logbook.store.safety import back_up, faults, restore
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
@@ -90,6 +90,33 @@ def test_a_missing_logbook_is_made_only_when_asked(tmp_path: Path) -> None:
         Logbook(tmp_path / "season.logbook")
     assert "first tub" in caught.value.hint
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_logbook_is_there_from_its_first_entry_on(tmp_path: Path) -> None:
+    path = tmp_path / "season.logbook"
+    with open_or_make(path) as book:
+        assert not path.exists()
+        assert list_tubs(book) == ()
+    assert list(tmp_path.iterdir()) == []
+    with pytest.raises(KeyboardInterrupt), open_or_make(path) as book:
+        enter_tub(book, Tub(number=12))
+        assert path.exists()
+        enter_tub(book, Tub(number=13))
+        raise KeyboardInterrupt
+    with Logbook(path) as book:
+        assert [tub.number for tub in list_tubs(book)] == [12, 13]
+        assert faults(book) == ()
+    assert {found.name for found in tmp_path.iterdir()} == {path.name, f"{path.name}.last"}
+
+
+def test_of_two_that_make_a_logbook_at_once_one_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "season.logbook"
+    with open_or_make(path) as first, open_or_make(path) as second:
+        enter_tub(first, Tub(number=12))
+        with pytest.raises(LogbookError, match="another program made the logbook"):
+            enter_tub(second, Tub(number=13))
+    with Logbook(path) as book:
+        assert [tub.number for tub in list_tubs(book)] == [12]
 
 
 def test_a_logbook_made_meanwhile_by_another_is_kept(path: Path, tmp_path: Path) -> None:
