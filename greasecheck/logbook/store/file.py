@@ -288,6 +288,12 @@ def _refuse_strangers(path: Path) -> None:
             f"cannot read the logbook {path}: {error.strerror}",
             hint="check that it is a file you may read, or name another file",
         ) from error
+    if not header:
+        raise DamagedLogbookError(
+            f"the file {path} is empty",
+            hint="delete it, then start one with its first tub; if it was a logbook, restore the "
+            "latest backup",
+        )
     if header[: len(MAGIC)] != MAGIC[: len(header)]:
         raise LogbookError(f"{path} is no logbook", hint="name the right file of the logbook")
     # Asked twice, as another process may just be writing the file's end.

