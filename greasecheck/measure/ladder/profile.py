@@ -9,7 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from greasecheck.measure.ladder.refraction import look
-from greasecheck.measure.ladder.slopes import LEAST_SHARE, Profile
+from greasecheck.measure.ladder.slopes import FEWEST_BINS, LEAST_SHARE, Profile
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.srgb import POWER, TOE_END_LIGHT
 
@@ -121,6 +121,7 @@ class Sampled:
         )
         return Profile(
             depth_mm=self.sight.depth_mm[keep],
+            mirrors_black=_mirrors_black(self.sight)[keep],
             path_m=self.sight.path_mm[keep] / 1000,
             fine=fine,
             coarse=coarse,
@@ -192,13 +193,17 @@ def _inside(picture: Picture, sight: Sight) -> BoolArray:
 
 def _clear_of_mirror(surface: Surface, sight: Sight, top_mm: float) -> BoolArray:
     """Return what lies deeper than the mirror image of stripes that have fallen dry."""
-    dry = surface.level_mm - top_mm + MIRROR_MARGIN_MM
-    if dry <= MIRROR_MARGIN_MM:
-        return np.ones(len(sight.depth_mm), dtype=np.bool_)
-    tan_air = np.sqrt(1 / np.square(sight.cos_air) - 1)
-    near = np.sqrt(np.maximum(sight.path_mm**2 - sight.depth_mm**2, 0))
-    clear: BoolArray = near / np.maximum(tan_air, 1e-6) > dry
-    return clear
+    clear: BoolArray = sight.mirrored_mm < top_mm - MIRROR_MARGIN_MM
+    return clear if surface.level_mm > top_mm else np.ones_like(clear)
+
+
+def _mirrors_black(sight: Sight) -> BoolArray:
+    """Return where the water mirrors the black above the stripes, not what is above the plate.
+
+    All counts in views from straight above, too steep for any limit, where none of it is mirrored.
+    """
+    mirrors: BoolArray = sight.mirrored_mm > dip_ladder().black.y_mm + MIRROR_MARGIN_MM
+    return mirrors if mirrors.sum() >= FEWEST_BINS else np.ones_like(mirrors)
 
 
 def _waves(

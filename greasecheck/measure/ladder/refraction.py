@@ -88,12 +88,16 @@ class Sight:
         Depth below the surface [mm]; negative above it.
     cos_air : ndarray, shape (n,)
         Cosine of the angle between sight line and upright in the air; NaN above the water.
+    mirrored_mm : ndarray, shape (n,)
+        y on the plate of what the surface mirrors into the sight line [mm], less the higher it is;
+        NaN above the water, minus infinity where the mirror image is none of the plate's plane.
     """
 
     pixels: FloatArray
     path_mm: FloatArray
     depth_mm: FloatArray
     cos_air: FloatArray
+    mirrored_mm: FloatArray
 
 
 def look(eye: Eye, surface: Surface, plate_mm: FloatArray) -> Sight:
@@ -106,10 +110,18 @@ def look(eye: Eye, surface: Surface, plate_mm: FloatArray) -> Sight:
     height = surface.height_mm(points)
     wet = height < 0
     crossing = points.copy()
-    path, cos_air = np.zeros(len(points)), np.full(len(points), np.nan)
+    path = np.zeros(len(points))
+    cos_air, mirrored = np.full((2, len(points)), np.nan)
     if wet.any():
         crossing[wet], path[wet], cos_air[wet] = _crossings(eye, surface, points[wet])
-    return Sight(pixels=eye.project(crossing), path_mm=path, depth_mm=-height, cos_air=cos_air)
+        mirrored[wet] = _mirrored_mm(eye, surface, crossing[wet])
+    return Sight(
+        pixels=eye.project(crossing),
+        path_mm=path,
+        depth_mm=-height,
+        cos_air=cos_air,
+        mirrored_mm=mirrored,
+    )
 
 
 def _crossings(
@@ -126,6 +138,15 @@ def _crossings(
     path = np.hypot(near, depth)
     cos_air = above / np.hypot(distance - near, above)
     return crossing, path, cos_air
+
+
+def _mirrored_mm(eye: Eye, surface: Surface, crossing: FloatArray) -> FloatArray:
+    """Return y where sight lines that the surface mirrors at these points meet the plate [mm]."""
+    way = crossing - eye.place_mm
+    way = way - 2 * (way @ surface.up)[:, None] * surface.up
+    towards = way[:, 2] > 0
+    reach = -crossing[:, 2] / np.where(towards, way[:, 2], 1.0)
+    return np.where(towards, crossing[:, 1] + reach * way[:, 1], -np.inf)
 
 
 def _solve(distance: FloatArray, above: float, depth: FloatArray) -> FloatArray:

@@ -31,6 +31,9 @@ class Profile:
     ----------
     depth_mm : ndarray, shape (n,)
         Depths below the surface, ascending [mm].
+    mirrors_black : ndarray of bool, shape (n,)
+        Where the water mirrors printed black into the sight line. Elsewhere it adds unknown light,
+        which leaves contrast as it is, but not contrast over white.
     path_m : ndarray, shape (n,)
         Way of the sight line through the water to each [m].
     fine, coarse : ndarray, shape (n,)
@@ -42,6 +45,7 @@ class Profile:
     """
 
     depth_mm: FloatArray
+    mirrors_black: BoolArray
     path_m: FloatArray
     fine: FloatArray
     coarse: FloatArray
@@ -180,8 +184,8 @@ def fit_slopes(profile: Profile, draws: int = 0, seed: int = 0) -> SlopeFit:
     path, shares = profile.path_m, coarse / white
     std = profile.coarse_std / white[0]
     least = LEAST_SHARE / white[0]
-    near = profile.depth_mm <= NEAR_MM
-    far = profile.depth_mm <= FAR_MM
+    near = (profile.depth_mm <= NEAR_MM) & profile.mirrors_black
+    far = (profile.depth_mm <= FAR_MM) & profile.mirrors_black
     return SlopeFit(
         fine_per_m=fit_decay(path, fine, profile.fine_std, LEAST_SHARE).slope_per_m,
         coarse_per_m=fit_decay(path, coarse, profile.coarse_std, LEAST_SHARE).slope_per_m,

@@ -85,6 +85,7 @@ def profile_of(scene: TubScene, light: FloatArray, error: FloatArray) -> Profile
     noises = {name: np.hypot(noise[:, a], noise[:, b]) for name, (a, b) in pairs.items()}
     return Profile(
         depth_mm=depth,
+        mirrors_black=np.ones(len(depth), dtype=np.bool_),
         path_m=depth / scene.sight_cos / 1000,
         fine=_between(depth, traced, contrast["fine"]),
         coarse=_between(depth, traced, contrast["coarse"]),

@@ -35,6 +35,7 @@ def plain(haze_per_m: float, share: float = 0.8) -> Profile:
     std = np.full_like(depth, 1e-3)
     return Profile(
         depth_mm=depth,
+        mirrors_black=np.ones(len(depth), dtype=np.bool_),
         path_m=path,
         fine=contrast,
         coarse=0.5 * np.exp(-share * haze_per_m * path),
@@ -43,6 +44,16 @@ def plain(haze_per_m: float, share: float = 0.8) -> Profile:
         coarse_std=std,
         white_std=std,
     )
+
+
+def test_light_that_water_mirrors_from_above_the_plate_changes_no_decay() -> None:
+    clear = plain(1.0)
+    deep = clear.depth_mm > 80
+    lit = replace(clear, white=clear.white + 0.02 * deep)
+    told = replace(lit, mirrors_black=~deep)
+    decays = [fit_slopes(one).far_per_m[0] for one in (clear, lit, told)]
+    assert decays[2] == pytest.approx(decays[0], rel=1e-3)
+    assert decays[1] > 1.2 * decays[0]
 
 
 def judged(count: int) -> list[tuple[float, HazeEstimate]]:

@@ -44,6 +44,7 @@ def sampled(fine: FloatArray, stripe_px: float, coarse: FloatArray | None = None
             path_mm=1000 * PATH_M,
             depth_mm=depth,
             cos_air=np.full(len(depth), 0.77),
+            mirrored_mm=np.full(len(depth), 40.0),
         ),
         fine=field(fine),
         coarse=field(stripes(COARSE_PER_M) if coarse is None else coarse),

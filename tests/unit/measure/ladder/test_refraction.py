@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,6 +51,27 @@ def test_a_plate_above_the_water_is_seen_straight() -> None:
     straight = eye.project(np.column_stack([places, np.zeros(2)]))
     assert sight.pixels == pytest.approx(straight)
     assert not sight.path_mm.any()
+
+
+@pytest.mark.parametrize(("lean_deg", "roll_deg"), [(0.0, 0.0), (-4.0, 0.0), (3.0, 2.0)])
+def test_water_mirrors_the_plate_as_another_camera_below_would_see_it(
+    lean_deg: float, roll_deg: float
+) -> None:
+    eye = eye_at(35.0, 600.0)
+    surface = replace(
+        SURFACE, lean_rad=float(np.radians(lean_deg)), roll_rad=float(np.radians(roll_deg))
+    )
+    sight = look(eye, surface, np.array([[90.0, 110.0], [120.0, 190.0]]))
+    for pixel, mirrored in zip(sight.pixels, sight.mirrored_mm, strict=True):
+        way = eye.rotation.T @ np.linalg.solve(eye.matrix, [*pixel, 1.0])
+        image = eye.place_mm - 2 * surface.height_mm(eye.place_mm[np.newaxis])[0] * surface.up
+        turned = way - 2 * (way @ surface.up) * surface.up
+        assert mirrored == pytest.approx(image[1] - image[2] / turned[2] * turned[1], abs=0.01)
+
+
+def test_from_straight_above_water_mirrors_none_of_the_plate() -> None:
+    sight = look(eye_at(0.0, 600.0), replace(SURFACE, lean_rad=-0.02), np.array([[100.0, 110.0]]))
+    assert sight.mirrored_mm[0] == -np.inf
 
 
 def test_water_raises_what_is_in_it() -> None:
