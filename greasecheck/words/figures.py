@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from greasecheck.model import Bound
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 # Each share up to its number goes by these words.
 SHARES = (
@@ -34,6 +37,25 @@ CLEARS_LAST = "the last grease seeps out for long; nothing waits for it"
 def tub_words(number: int | None, name: str | None) -> str:
     """Return what a tub is called: its number, and its name when it has one."""
     return f"tub {number} ({name})" if name else f"tub {number}"
+
+
+def numbers_words(numbers: Iterable[int]) -> str:
+    """Return numbers of tubs in order, three and more in a row by their ends.
+
+    Examples
+    --------
+    >>> numbers_words([12, 20, 13, 15, 16, 17])
+    '12, 13, 15-17, 20'
+    """
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(
+        f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+    )
 
 
 def capital(words: str) -> str:

@@ -12,6 +12,7 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
+from greasecheck.words.figures import numbers_words
 from greasecheck.words.times import between_words, day_words, short_age
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.today import TubToday
 
 OLD = "*"
+MOST_NAMED = 20  # tubs out of date; the rows of more have their stars
 NAME_WIDTH, ANSWER_WIDTH = 22, 34
 
 
@@ -67,8 +69,9 @@ def today(
     lines += [f"promised: {one.skull} for {day_words(one.ready_by)}" for one in promised]
     typer.echo("\n".join(lines))
     if found.out_of_date:
-        numbers = ", ".join(map(str, sorted(found.out_of_date)))
-        typer.echo(f"{OLD} out of date: tub {numbers}; greasecheck today --fresh", err=True)
+        old = len(found.out_of_date)
+        which = f"tub {numbers_words(found.out_of_date)}" if old <= MOST_NAMED else f"{old} tubs"
+        typer.echo(f"{OLD} out of date: {which}; greasecheck today --fresh", err=True)
 
 
 def _worked_out(book: Logbook, found: GarageList, at: datetime) -> tuple[Answer, ...]:

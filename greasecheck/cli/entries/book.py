@@ -20,6 +20,7 @@ from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.store import safety
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.tables import TABLES, table_named
+from greasecheck.words.figures import numbers_words
 from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
@@ -246,7 +247,7 @@ def import_csv(
             err=True,
         )
     if done.new_tubs:
-        tubs = ", ".join(map(str, done.new_tubs))
+        tubs = numbers_words(done.new_tubs)
         typer.echo(f"new and unnamed: tub {tubs}; name them: greasecheck tub", err=True)
 
 

@@ -28,6 +28,7 @@ from greasecheck.logbook.water import baths as water
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
+from greasecheck.words.figures import numbers_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -316,7 +317,7 @@ def _empty(book: Logbook, numbers: tuple[int, ...], at: datetime, *, as_json: bo
     if as_json:
         print_json({"tubs": list(numbers), "dumped_at": at.isoformat()})
     else:
-        typer.echo(f"emptied: tub {', '.join(map(str, numbers))}, {local(at)}")
+        typer.echo(f"emptied: tub {numbers_words(numbers)}, {local(at)}")
     for stay in left:
         typer.echo(
             f"{stay.skull} still lies in tub {stay.tub} by the logbook: enter what became of it, "

@@ -12,6 +12,7 @@ from greasecheck.logbook.store.mapping import select, values_of
 from greasecheck.logbook.store.tables import BATHS, TUBS
 from greasecheck.logbook.store.times import EARLIEST, LATER_THAN_ANY, from_text, now, to_text
 from greasecheck.model import Recipe
+from greasecheck.words.figures import numbers_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -111,7 +112,7 @@ def change_water(
     """
     require_possible_time(filled_at)
     numbers = tuple(dict.fromkeys(tubs))
-    with book.entry(f"water change of tub {', '.join(map(str, numbers))}") as entry:
+    with book.entry(f"water change of tub {numbers_words(numbers)}") as entry:
         for tub in numbers:
             require_tub(entry, tub)
         baths = tuple(_new_bath(book, tub, filled_at, filling) for tub in numbers)
@@ -177,7 +178,7 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
     """
     require_possible_time(dumped_at)
     numbers = tuple(dict.fromkeys(tubs))
-    with book.entry(f"emptied tub {', '.join(map(str, numbers))}") as entry:
+    with book.entry(f"emptied tub {numbers_words(numbers)}") as entry:
         for tub in numbers:
             bath = bath_at(book, tub, dumped_at)
             if bath is None:

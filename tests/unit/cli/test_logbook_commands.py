@@ -271,6 +271,24 @@ def test_today_gives_one_answer_a_tub_within_80_columns_what_is_due_first(season
     assert "  not read yet\n" in run("today --now 2026-03-07")
 
 
+def test_many_tubs_out_of_date_are_counted(season: Path) -> None:
+    tubs, at = range(100, 125), "2026-03-01T00:00Z"
+    for name, lines in {
+        "skulls": ["name", *(f"roe {tub}" for tub in tubs)],
+        "baths": ["tub,filled_at,recipe", *(f"{tub},{at},soap" for tub in tubs)],
+        "skull_events": [
+            "skull,happened_at,kind,tub",
+            *(f"roe {tub},{at},entered,{tub}" for tub in tubs),
+        ],
+    }.items():
+        (season.parent / f"{name}.csv").write_text("\n".join(lines), "utf-8")
+    told = call(f"book import {season.parent} --logbook {season}")
+    assert "new and unnamed: tub 100-124;" in told.stderr
+    assert "out of date: 26 tubs;" in call("today").stderr
+    run("change 100-104 --at 2026-03-03")
+    assert "water change of tub 100-104\n" in run("undo --list")
+
+
 def test_an_answer_out_of_date_is_starred_until_it_is_worked_out(season: Path) -> None:
     stale = call("today")
     assert "out of date: tub 12" in stale.stderr
