@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, radians, sin
+from math import asin, radians, sin, tan
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ from greasecheck.model import Box
 from greasecheck.print.layout import DARK, INK, QUIET
 from greasecheck.print.pages import upright
 from greasecheck.print.shapes import Cells, Drawing, Polygon, Text, rectangle
+from greasecheck.reference.water import WATER_INDEX
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -135,10 +136,11 @@ def _tub(middle: float, top: float, ladder: DipLadder) -> Iterator[Shape]:
 def _sight(x: float, water: float) -> Iterator[Shape]:
     """Draw sight lines at 30 and 45 degrees, bent at the surface, with their names."""
     for air_deg in (30.0, 45.0):
-        below = radians(float(np.degrees(np.arcsin(sin(radians(air_deg)) / 1.333))))
+        air = radians(air_deg)
+        below = asin(sin(air) / WATER_INDEX)
         depth, height = 24.0, 46.0
-        surface = x + depth * sin(below) / cos(below)
-        eye = (surface + height * sin(radians(air_deg)) / cos(radians(air_deg)), water - height)
+        surface = x + depth * tan(below)
+        eye = (surface + height * tan(air), water - height)
         yield _line((x, water + depth), (surface, water), RAY)
         yield _line((surface, water), eye, RAY)
         yield _text(eye[0] - 4, eye[1] - 2, f"{air_deg:.0f} degrees", size=3.2)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.measure.sight.stand_light import WATER_INDEX
+from greasecheck.reference.water import WATER_INDEX
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

@@ -13,7 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import asin, atan, degrees, sin
 
-WATER_INDEX = 1.333  # of visible light at 20 degrees C (CRC Handbook, from memory)
+from greasecheck.reference.water import WATER_INDEX
+
 WALLS_MM = 4.5  # gap and wall behind the water, which the shadow crosses too
 # Each is a line over the logarithm of the light on the coarse bars in clear water: its value at 0,
 # its slope, and how far a lamp lies from the line of the others.

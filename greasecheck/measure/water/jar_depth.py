@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import hypot
 from typing import TYPE_CHECKING
 
-from greasecheck.measure.sight.stand_light import WATER_INDEX
+from greasecheck.reference.water import WATER_INDEX
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.view import SightView

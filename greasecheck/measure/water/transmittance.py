@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.sight.bars import AS_PRINTED
-from greasecheck.measure.sight.stand_light import WATER_INDEX
 from greasecheck.measure.sight.view import MAIN_CHANNEL
+from greasecheck.reference.water import WATER_INDEX
 
 if TYPE_CHECKING:
     from greasecheck.measure.sight.bars import Alignment

@@ -4,8 +4,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from greasecheck.measure.checks.limits import LAMP_HEIGHT, LOW_GRADIENT
-from greasecheck.measure.sight.stand_light import WALLS_MM, WATER_INDEX, lamp_elevation_deg
+from greasecheck.measure.sight.stand_light import WALLS_MM, lamp_elevation_deg
 from greasecheck.reference import known_sheets
+from greasecheck.reference.water import WATER_INDEX
 
 LAMP_MM = float(np.hypot(400.0, 500.0))  # above and before the jar, as the README has it
 PATH_MM = 60.0
