@@ -290,7 +290,10 @@ def _unlike_water() -> HazeEstimate:
 
 
 def _lost(profile: Profile) -> HazeEstimate:
-    """Return what the haze is at least when the stripes are lost at once, if it hides any."""
+    """Return what the haze is at least when the stripes are lost at once, if it hides any.
+
+    The depth over which they are lost is so short that its error is that of the bound.
+    """
     noise = profile.coarse_std[:LOST_BINS].mean()
     seen = max(float(profile.coarse[:LOST_BINS].mean()) + SURE * noise, LEAST_SHARE)
     path_m = float(profile.path_m[:LOST_BINS].mean())
@@ -299,7 +302,7 @@ def _lost(profile: Profile) -> HazeEstimate:
     least = np.log(START_SHARE / seen) / path_m
     return HazeEstimate(
         haze_per_m=float(least),
-        std_per_m=float(least) / 4,
+        std_per_m=float(least) * DEPTH_STD_M / path_m,
         bound=Bound.ABOVE,
         decay_per_m=float("nan"),
         decay_std_per_m=float("nan"),

@@ -8,6 +8,7 @@ import pytest
 
 from greasecheck.measure.ladder import haze
 from greasecheck.measure.ladder.haze import (
+    DEPTH_STD_M,
     DRAWS,
     Colours,
     HazeEstimate,
@@ -222,6 +223,10 @@ def test_lost_stripes_give_a_bound_above() -> None:
     estimate = estimate_haze(profile, 0.77)
     assert estimate.bound is Bound.ABOVE
     assert 50 < estimate.haze_per_m <= 900
+    # The same contrast, lost over a path that is longer by the error of the depth.
+    deeper = replace(profile, path_m=profile.path_m + DEPTH_STD_M)
+    least, less = estimate.haze_per_m, estimate_haze(deeper, 0.77).haze_per_m
+    assert least / less - 1 == pytest.approx(estimate.std_per_m / least)
 
 
 def test_stripes_that_show_in_full_and_end_at_once_tell_no_haze() -> None:
