@@ -109,6 +109,22 @@ def left_error(fit: TubFit, branch: Branch) -> FloatArray:
     return error
 
 
+def off_by(share: FloatArray, error: FloatArray) -> FloatArray:
+    """Return shares left that are off by a factor, of what is left over what is gone.
+
+    So a skull that has given off nothing yet holds all of its grease, whatever the error.
+
+    Examples
+    --------
+    >>> off_by(np.array([0.01, 0.5, 1.0]), np.array([3.0, 3.0, 3.0])).round(3).tolist()
+    [0.029, 0.75, 1.0]
+    """
+    left = np.clip(share, 0.0, 1.0)
+    odds = left * error
+    found: FloatArray = odds / (1 - left + odds)
+    return found
+
+
 def tail_error(fit: TubFit, branch: Branch) -> FloatArray:
     """Return the same of what will be left, shape (draws,).
 
@@ -187,9 +203,11 @@ def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule
     ]
     return TubDates(
         clear_days=clear,
-        degreased_days=np.stack([ask.days_below(row, rule.grease_left_share) for row in grease]),
+        degreased_days=np.stack(
+            [ask.days_until_share(row, rule.grease_left_share) for row in grease]
+        ),
         alone_clear_days=np.stack(alone) if len(alone) > 1 else clear[None],
-        left_share=np.stack([np.clip(ask.now(row), 0.0, 1.0) for row in grease]),
+        left_share=np.stack([ask.share_now(row) for row in grease]),
         gain_per_m=ask.now(gain) * volume_share(fit),
     )
 
@@ -228,12 +246,27 @@ class _Asked:
         value: FloatArray = value_of(row, self.state) * self.error_now
         return value
 
+    def share_now(self, row: FloatArray) -> FloatArray:
+        """Return the share of its grease that a skull holds now, the forms' own error let in."""
+        return off_by(value_of(row, self.state), self.error_now)
+
     def days_below(self, row: FloatArray, limit: float) -> FloatArray:
         """Return when a quantity is below its limit, in days from the origin."""
+        return self._days_below(row, limit / self.error_now, limit / self.error_ahead)
+
+    def days_until_share(self, row: FloatArray, limit: float) -> FloatArray:
+        """Return when a skull holds less than a share, in days from the origin."""
+        share = np.full_like(self.error_now, limit)
+        return self._days_below(
+            row, off_by(share, 1 / self.error_now), off_by(share, 1 / self.error_ahead)
+        )
+
+    def _days_below(self, row: FloatArray, now: FloatArray, ahead: FloatArray) -> FloatArray:
         past = np.vstack([value_of(row, self.course.after), value_of(row, self.state)])
-        since = days_since_below(self.times, past, limit / self.error_now)
-        modes, ahead = self.course.modes, limit / self.error_ahead
-        until = days_until_below(modes, self.cycle, self.state, self.routine, row, ahead)
+        since = days_since_below(self.times, past, now)
+        until = days_until_below(
+            self.course.modes, self.cycle, self.state, self.routine, row, ahead
+        )
         return np.where(np.isfinite(since), since, self.now_days + until)
 
 
