@@ -93,7 +93,7 @@ def planned_tubs(
         if advice is None or fit is None:
             yield number, advice
         else:
-            found = project(fit, plan=plan, rule=rule, asks_proof=True)
+            found = project(fit, plan=plan, rule=rule, proved=advice.proved)
             yield number, replace(advice, forecast=found)
 
 

@@ -17,6 +17,7 @@ from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.outlook.forecasting import fit_tub, project
+from greasecheck.predict.records import ClearRule
 from greasecheck.predict.tables import species_range
 from tests.synthetic.season import PATCH_DONE_SHARE, SeasonTub, invent_season, known_at
 from tests.synthetic.tub_simulator import START
@@ -118,11 +119,11 @@ def _judge(tub: SeasonTub, day: float) -> tuple[list[DoneAdvice], float]:
     now = START + timedelta(days=day)
     history = known_at(tub, day)
     fit = fit_tub(history, now)
-    found = project(fit, asks_proof=True)
     felt_at = now - timedelta(days=FELT_DAYS)
     pace = judge_pace(fit, history, checked_at=felt_at)
-    asks_proof = pace.once_broke or found.diagnostics.may_have_stopped
-    backing = backing_of(fit, history, found.rule, checked_at=felt_at, asks_proof=asks_proof)
+    broke = pace.once_broke
+    backing = backing_of(fit, history, ClearRule(), checked_at=felt_at, pace_broke=broke)
+    found = project(fit, proved=backing.proved)
     stall = pace.report.verdict
     advised = [judge_skulls(found, (tub.bone,), stall, backing, sure=sure)[0] for sure in SURES]
     return advised, _step(found, day)

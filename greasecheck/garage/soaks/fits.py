@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import ForecastError
+from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.outlook.forecasting import fit_tub
 from greasecheck.predict.recipes.rate import tub_rate
+from greasecheck.predict.records import ClearRule
 from greasecheck.predict.yellowing.residual import residual_grease
 
 if TYPE_CHECKING:
@@ -63,7 +65,9 @@ def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) ->
         rate = tub_rate(fit, soak.name, temperature_known=soak.temperature_known)
     except ForecastError as error:
         why = _words(soak, error)
-    return SoakFit(soak=soak, rate=rate, why_no_rate=why, residuals=residual_grease(fit))
+    proved = backing_of(fit, soak.history, ClearRule()).proved
+    left = residual_grease(fit, proved=proved)
+    return SoakFit(soak=soak, rate=rate, why_no_rate=why, residuals=left)
 
 
 def _words(soak: PastSoak, error: ForecastError) -> str:

@@ -44,8 +44,9 @@ class Backing:
         than a skull gives off that is just degreased: as a share of what the rule says, 0 to 1.
     refuted : bool
         Whether the present water was left so to the end, and gained more.
-    asks_proof : bool
-        Whether its pace once broke, so that the water convinces nobody without the proof.
+    pace_broke : bool
+        Whether its pace once fell or rose as no leaching does, so that the water convinces nobody
+        without the proof.
     usual_share : mapping of str to float
         By each skull's name, the share of skulls of its kind that are done by now, 0 to 1.
     most_sure : mapping of str to float
@@ -58,7 +59,7 @@ class Backing:
     was_warm: bool
     proof_span: float
     refuted: bool
-    asks_proof: bool
+    pace_broke: bool
     usual_share: Mapping[str, float]
     most_sure: Mapping[str, float]
     soaked_days: Mapping[str, float]
@@ -75,7 +76,7 @@ def backing_of(
     rule: ClearRule,
     *,
     checked_at: datetime | None = None,
-    asks_proof: bool = False,
+    pace_broke: bool = False,
 ) -> Backing:
     """Return what backs quiet water of a tub.
 
@@ -89,8 +90,8 @@ def backing_of(
         How long a proof lasts, and what counts as clear.
     checked_at : datetime.datetime, optional
         When somebody last found heater, soap and bone all well.
-    asks_proof : bool
-        Whether its pace once broke.
+    pace_broke : bool
+        Whether its pace once fell or rose as no leaching does.
     """
     warm = _seen_warm(fit, history, checked_at)
     soaked = soaked_days(fit)
@@ -109,7 +110,7 @@ def backing_of(
         was_warm=trusted and (unheated or _seen_after(fit, warm, filled_at(fit), rule)),
         proof_span=span,
         refuted=newest is not None and newest.is_refuted,
-        asks_proof=asks_proof,
+        pace_broke=pace_broke,
         usual_share=shares,
         most_sure={name: _most_sure(share, span) for name, share in shares.items()},
         soaked_days={skull.name: soaked[n] for n, skull in enumerate(fit.skulls)},

@@ -12,7 +12,7 @@ from greasecheck.predict.advice.change_interval import ChangeVerdict, advise_cha
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.advice.standing import LIKELY, judge_pace, with_reasons
-from greasecheck.predict.outlook.forecasting import fit_tub, project
+from greasecheck.predict.outlook.forecasting import checked_rule, fit_tub, project
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,6 +45,8 @@ class TubAdvice:
         When to change its water.
     skulls : tuple of DoneAdvice
         Whether each skull is done.
+    proved : bool
+        Whether a warm bath that was left alone shows that little grease is left.
     fit : TubFit or None
         What all of it rests on; None when the advice was kept from before.
     """
@@ -53,6 +55,7 @@ class TubAdvice:
     stall: StallReport
     change: ChangeAdvice
     skulls: tuple[DoneAdvice, ...]
+    proved: bool
     fit: TubFit | None
 
     @property
@@ -121,15 +124,10 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         As `forecast`, `advise_change` and `judge_skulls` do.
     """
     fit = fit_tub(history, now, finished=finished)
-    found = project(fit, rule=rule, asks_proof=True)
+    rule = checked_rule(rule)
     pace = judge_pace(fit, history, checked_at=checked_at, finished=finished)
-    backing = backing_of(
-        fit,
-        history,
-        found.rule,
-        checked_at=checked_at,
-        asks_proof=pace.once_broke or found.diagnostics.may_have_stopped,
-    )
+    backing = backing_of(fit, history, rule, checked_at=checked_at, pace_broke=pace.once_broke)
+    found = project(fit, rule=rule, proved=backing.proved)
     skulls = judge_skulls(found, bones, pace.report.verdict, backing, sure=sure)
     trends = [skull.bone for skull in skulls]
     change = advise_change(fit, cost=cost, rule=rule, sure=sure)
@@ -156,6 +154,7 @@ def advise(  # noqa: PLR0913 - all that a decision may rest on
         stall=with_reasons(pace.report, found, trends, warm=backing.warm),
         change=_left(change) if alone else _gone_on(change, now),
         skulls=skulls,
+        proved=backing.proved,
         fit=fit,
     )
 

@@ -188,6 +188,12 @@ class _Case:
         return self.backing.proved or self.bone.has_cleared or usual >= self.sure
 
     @property
+    def is_unproved(self) -> bool:
+        """Return whether the proof lacks that a pace which broke, or may have stopped, asks for."""
+        broke = self.backing.pace_broke or self.forecast.diagnostics.may_have_stopped
+        return broke and not self.backing.proved
+
+    @property
     def is_sure_by_water(self) -> bool:
         """Return whether by the haze alone little grease is left."""
         return self.by_water >= self.sure
@@ -221,8 +227,7 @@ def _verdict(case: _Case) -> DoneVerdict:
         return DoneVerdict.MEASURE_WARMTH
     if case.bone.yellow_patch_share_high is None or case.bone.course is BoneCourse.UNKNOWN:
         return DoneVerdict.LOOK_AT_BONE
-    unproved = case.backing.asks_proof and not case.backing.proved
-    doubted = unproved or not case.is_backed or case.chance < case.sure
+    doubted = case.is_unproved or not case.is_backed or case.chance < case.sure
     return DoneVerdict.PROVE if doubted else DoneVerdict.DONE
 
 
@@ -255,7 +260,7 @@ def _withheld(case: _Case, verdict: DoneVerdict) -> ReasonCode | None:
         (case.bone_objection is not None, ReasonCode.BONE_CONTRADICTS),
         (verdict is DoneVerdict.LOOK_AT_TUB, ReasonCode.ONE_LOW_READING),
         (verdict is DoneVerdict.MEASURE_WARMTH, ReasonCode.COLD_QUESTION),
-        (proof and case.backing.asks_proof and not case.backing.proved, ReasonCode.UNPROVED),
+        (proof and case.is_unproved, ReasonCode.UNPROVED),
         (case.likely and surer_than_usual, ReasonCode.EARLY),
         (proof, ReasonCode.UNBACKED),
     )
@@ -276,11 +281,7 @@ def _water_reasons(case: _Case) -> tuple[Reason, ...]:
         (likely and case.chance < min(case.by_water, case.sure), ReasonCode.EARLY, times),
         (likely and not backing.warm, ReasonCode.COLD_QUESTION, ()),
         (likely and backing.proof_span > 0, ReasonCode.PROVED, ()),
-        (
-            likely and backing.asks_proof and not backing.proved,
-            ReasonCode.UNPROVED,
-            (rule.soak_days,),
-        ),
+        (likely and case.is_unproved, ReasonCode.UNPROVED, (rule.soak_days,)),
         (case.is_sure_by_water and not case.is_backed, ReasonCode.UNBACKED, (rule.soak_days,)),
         (likely, ReasonCode.UNSEEN, ()),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,8 +26,6 @@ from greasecheck.predict.records import FilledPlan, Plan
 from greasecheck.predict.tables import recipe_prior, species_mass_kg, spread
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from greasecheck.model import FloatArray
     from greasecheck.predict.fit.tub_fit import Branch, TubFit
     from greasecheck.predict.model.course import Course
@@ -36,8 +34,7 @@ if TYPE_CHECKING:
 
 LEAST_LOOK_AHEAD_DAYS = 10.0
 LEAST_SOAKED_DAYS = 1e-3
-MOST_SHARE = 1 - 1e-9  # of skulls, whose time is finite
-EVENEST = 1 / 3  # of a release, as from a solid that dissolves from its surface: see `hastened`
+HALF = 0.5  # of the grease
 
 
 def filled_plan(timeline: Timeline, plan: Plan) -> FilledPlan:
@@ -110,18 +107,31 @@ def left_error(fit: TubFit, branch: Branch) -> FloatArray:
 
 
 def off_by(share: FloatArray, error: FloatArray) -> FloatArray:
-    """Return shares left that are off by a factor, of what is left over what is gone.
+    """Return shares left that are off by a factor, of what is left or of what is gone if less.
 
-    So a skull that has given off nothing yet holds all of its grease, whatever the error.
+    So a skull that has given off nothing yet holds all of its grease, whatever the error: in
+    terms of statistics, the share is off by a shift on the scale of the Laplace law's quantiles.
+
+    Parameters
+    ----------
+    share : ndarray, shape (draws,)
+        What is left, 0 to 1.
+    error : ndarray, shape (draws,)
+        What is left, where that is little, over `share`.
 
     Examples
     --------
-    >>> off_by(np.array([0.01, 0.5, 1.0]), np.array([3.0, 3.0, 3.0])).round(3).tolist()
-    [0.029, 0.75, 1.0]
+    >>> off_by(np.array([0.01, 0.25, 0.5, 0.9, 1.0]), np.full(5, 4.0)).round(3).tolist()
+    [0.04, 0.75, 0.875, 0.975, 1.0]
+    >>> off_by(np.array([0.75]), np.array([0.25])).tolist()
+    [0.25]
     """
     left = np.clip(share, 0.0, 1.0)
-    odds = left * error
-    found: FloatArray = odds / (1 - left + odds)
+    with np.errstate(divide="ignore"):  # of 0 and 1, which stay
+        place = np.sign(HALF - left) * np.log(2 * np.minimum(left, 1 - left))
+    moved = place + np.log(error)
+    tail = np.exp(-np.abs(moved)) / 2
+    found: FloatArray = np.where(moved < 0, tail, 1 - tail)
     return found
 
 
@@ -268,84 +278,6 @@ class _Asked:
             self.course.modes, self.cycle, self.state, self.routine, row, ahead
         )
         return np.where(np.isfinite(since), since, self.now_days + until)
-
-
-def with_doubt(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) -> TubDates:
-    """Return the dates of degreasing with some draws that go by the species' usual time alone.
-
-    Where no form holds for a tub, its readings show no more than that it is not done. So a share of
-    the draws that are not done takes the usual time instead, given that it has not passed.
-    """
-    chance = np.random.default_rng(SEED)
-    now_days, days = fit.timeline.calendar.now_days, found.degreased_days.copy()
-    doubted = chance.random(days.shape[1]) < spread("doubted_share").median
-    for row, usual in enumerate(_usual_times(fit, plan, rule)):
-        share = usual.passed + (1 - usual.passed) * chance.random(days[row].shape)
-        later = usual.degreased_days(usual.soaks_days(share))
-        days[row] = np.where(doubted & (days[row] > now_days), later, days[row])
-    return replace(found, degreased_days=days)
-
-
-def with_stops(fit: TubFit, found: TubDates, plan: FilledPlan, rule: ClearRule) -> TubDates:
-    """Return the dates and shares left with some ends at once taken for stops.
-
-    Grease that leaves by any mixture of exponentials thins out by and by. Where the pace fell off
-    faster than even a solid dissolves, an even release has ended, or the water grew cold, the bone
-    left it, the haze floats off, or the rest is yet to come: no reading tells which. So such an
-    end is believed as often as skulls of its kind are done by now. Else the rest comes at their
-    usual time, and as much is left as of an exponential decline until then.
-    """
-    chance = np.random.default_rng((SEED, 1))  # apart from the draws' own
-    evenness = np.concatenate([one.course.draws.tempo.evenness for one in fit.branches])
-    ended = (evenness > EVENEST) & (found.degreased_days <= fit.timeline.calendar.now_days)
-    days, left = found.degreased_days.copy(), found.left_share.copy()
-    for row, usual in enumerate(_usual_times(fit, plan, rule)):
-        soaks = usual.soaks_days(chance.random(days[row].shape))
-        stopped = ended[row] & (soaks > usual.soaked_days)
-        days[row] = np.where(stopped, usual.degreased_days(soaks), days[row])
-        left_by_now = rule.grease_left_share ** (usual.soaked_days / soaks)
-        left[row] = np.where(stopped, left_by_now, left[row])
-    return replace(found, degreased_days=days, left_share=left)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _UsualTime:
-    """When a skull is degreased by its species' usual time, whatever its tub's readings say."""
-
-    log_mean: float
-    log_std: float
-    passed: float
-    soaked_days: float
-    now_days: float
-    pace: float
-
-    def soaks_days(self, share: FloatArray) -> FloatArray:
-        """Return for how long skulls soak of which such a share is done by then."""
-        away = special.ndtri(np.minimum(share, MOST_SHARE))
-        days: FloatArray = np.exp(self.log_mean + self.log_std * away)
-        return days
-
-    def degreased_days(self, soaks_days: FloatArray) -> FloatArray:
-        """Return when it is done if it soaks for so long, in days from the origin."""
-        left: FloatArray = np.maximum(soaks_days - self.soaked_days, 0.0)
-        return self.now_days + left / self.pace
-
-
-def _usual_times(fit: TubFit, plan: FilledPlan, rule: ClearRule) -> Iterator[_UsualTime]:
-    """Yield the usual time of each skull in the tub."""
-    course = run_course(fit.timeline, fit.fits[0].peak.draws)
-    pace = float(routine_of(fit.timeline, course, plan).pace[0])
-    soaked = soaked_days(fit)
-    for skull in np.flatnonzero(fit.timeline.present):
-        log_mean, log_std = usual_log_days(fit, int(skull), rule)
-        yield _UsualTime(
-            log_mean=log_mean,
-            log_std=log_std,
-            passed=usual_share(fit, int(skull), soaked[skull], rule),
-            soaked_days=soaked[skull],
-            now_days=fit.timeline.calendar.now_days,
-            pace=pace,
-        )
 
 
 def usual_log_days(fit: TubFit, skull: int, rule: ClearRule) -> tuple[float, float]:

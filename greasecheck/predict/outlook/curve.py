@@ -8,6 +8,7 @@ import numpy as np
 
 from greasecheck.predict.fit.dates import (
     clear_gain_row,
+    off_by,
     routine_of,
     skull_rows,
     tail_error,
@@ -114,7 +115,7 @@ def _values(
     return (
         fresh + bath_haze(course.modes, weights),
         gain * error,
-        np.clip(left * error, 0.0, 1.0),
+        off_by(left, error),
     )
 
 

@@ -12,19 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
-from greasecheck.predict.fit.dates import (
-    TubDates,
-    dates_of,
-    filled_plan,
-    volume_share,
-    with_doubt,
-    with_stops,
-)
+from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan, volume_share
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
 from greasecheck.predict.model.history import check_temperature
 from greasecheck.predict.outlook.curve import haze_curve
 from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
+from greasecheck.predict.outlook.doubts import with_doubt, with_stops
 from greasecheck.predict.outlook.per_skull import skull_forecasts, three_quantiles
 from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
 
@@ -97,7 +91,7 @@ def project(
     *,
     plan: Plan | None = None,
     rule: ClearRule | None = None,
-    asks_proof: bool = False,
+    proved: bool | None = None,
 ) -> Forecast:
     """Forecast from a fit that is already made, to ask what another plan would bring.
 
@@ -107,17 +101,17 @@ def project(
         From `fit_tub`.
     plan, rule
         As for `forecast`.
-    asks_proof : bool
-        Whether the caller asks for warmth and proof besides, as the advice does: an end at once
-        is then taken at its word, see `with_stops`.
+    proved : bool, optional
+        Whether a proof holds that the caller asks for besides, as the advice does. The dates then
+        take an end at once at its word, see `find_stops`, and with the proof what is left does.
 
     Raises
     ------
     ForecastError
         For an impossible plan or rule.
     """
-    rule = rule or ClearRule()
-    _check(plan or Plan(), rule)
+    rule = checked_rule(rule)
+    _check(plan or Plan())
     if not fit.timeline.present.any():
         raise ForecastError(
             "no skull is in the tub any more", hint="ask for a day on which one soaked in it"
@@ -126,7 +120,10 @@ def project(
     by_haze = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
     doubted = with_stops(fit, by_haze, filled, rule)
     stopped = (doubted.degreased_days != by_haze.degreased_days).any(axis=0)
-    found = by_haze if asks_proof else doubted
+    found = replace(
+        doubted if proved is None else by_haze,
+        left_share=(by_haze if proved else doubted).left_share,
+    )
     origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
     last = found.degreased_days.max(axis=0)
     dates = ClearDates(origin=origin, days=np.sort(found.clear_days))
@@ -152,7 +149,7 @@ def project(
         unlogged_changes=fit.unlogged,
         diagnostics=diagnose(fit, stop_share=float(np.mean(stopped))),
     )
-    return replace(answer, notes=notes_on(answer, fit, asks_proof=asks_proof))
+    return replace(answer, notes=notes_on(answer, fit, asks_proof=proved is not None))
 
 
 def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> FloatArray:
@@ -166,14 +163,15 @@ def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> Float
     return share
 
 
-def _check(plan: Plan, rule: ClearRule) -> None:
-    check_temperature(plan.temperature_c)
-    interval_days = plan.change_interval_days
-    if interval_days is not None and not 0 < interval_days <= LATEST_DAYS:
-        raise ForecastError(
-            f"the change interval is not above 0 and up to {LATEST_DAYS:g} days",
-            hint="give it in days",
-        )
+def checked_rule(rule: ClearRule | None) -> ClearRule:
+    """Return a rule that makes sense, the usual one without any.
+
+    Raises
+    ------
+    ForecastError
+        For an impossible rule.
+    """
+    rule = rule or ClearRule()
     if not (0 < rule.soak_days <= LATEST_DAYS and 0 < rule.gain_per_m < np.inf):
         raise ForecastError(
             "the rule for clear water needs a soak and a gain above 0",
@@ -183,6 +181,17 @@ def _check(plan: Plan, rule: ClearRule) -> None:
         raise ForecastError(
             "the share of grease left lies outside 0 to 1",
             hint="the usual rule calls a skull degreased with less than 0.1 of its grease left",
+        )
+    return rule
+
+
+def _check(plan: Plan) -> None:
+    check_temperature(plan.temperature_c)
+    interval_days = plan.change_interval_days
+    if interval_days is not None and not 0 < interval_days <= LATEST_DAYS:
+        raise ForecastError(
+            f"the change interval is not above 0 and up to {LATEST_DAYS:g} days",
+            hint="give it in days",
         )
 
 

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.fit.dates import left_error, skull_rows
+from greasecheck.predict.fit.dates import left_error, off_by, skull_rows
 from greasecheck.predict.model.projection import value_of
+from greasecheck.predict.outlook.doubts import find_stops
+from greasecheck.predict.records import ClearRule
 from greasecheck.predict.yellowing.records import Measured
 
 if TYPE_CHECKING:
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import Branch, TubFit
 
 
-def residual_grease(fit: TubFit) -> dict[str, Measured]:
+def residual_grease(fit: TubFit, *, proved: bool = False) -> dict[str, Measured]:
     """Return the share of its grease that is still in each skull, by its name.
 
     The median, as a forecast states it, with the root mean square of the draws about it.
@@ -24,16 +26,20 @@ def residual_grease(fit: TubFit) -> dict[str, Measured]:
     ----------
     fit : TubFit
         The tub fitted as of the end of the soak.
+    proved : bool
+        Whether a proof holds, so that an end at once is no stop; see `find_stops`.
     """
     shares = np.hstack([_left_shares(fit, branch) for branch in fit.branches])
+    if not proved:
+        shares = find_stops(fit, range(len(fit.skulls)), shares, ClearRule()).left_share
     return {one.name: _measured(row) for one, row in zip(fit.skulls, shares, strict=True)}
 
 
 def _left_shares(fit: TubFit, branch: Branch) -> FloatArray:
     """Return the share left in each skull now, shape (skulls, draws)."""
     state = branch.course.weights(fit.timeline.now)[0]
-    left = np.stack([value_of(row, state) for row in skull_rows(branch.course)])
-    return np.clip(left * left_error(fit, branch), 0.0, 1.0)
+    error = left_error(fit, branch)
+    return np.stack([off_by(value_of(row, state), error) for row in skull_rows(branch.course)])
 
 
 def _measured(shares: FloatArray) -> Measured:

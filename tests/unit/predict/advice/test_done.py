@@ -23,7 +23,7 @@ SOUND = Backing(
     was_warm=True,
     proof_span=1.0,
     refuted=False,
-    asks_proof=False,
+    pace_broke=False,
     usual_share={"buck": 0.5},
     most_sure={"buck": 0.99},
     soaked_days={"buck": 24.0},
@@ -136,11 +136,11 @@ def test_certainty_is_no_probability(found: Forecast, sure: float) -> None:
         (replace(SOUND, warm=False), DoneVerdict.MEASURE_WARMTH, ReasonCode.COLD_QUESTION),
         (replace(SOUND, most_sure={"buck": 0.85}), DoneVerdict.PROVE, ReasonCode.EARLY),
         (
-            replace(SOUND, asks_proof=True, proof_span=0.0),
+            replace(SOUND, pace_broke=True, proof_span=0.0),
             DoneVerdict.PROVE,
             ReasonCode.UNPROVED,
         ),
-        (replace(SOUND, asks_proof=True), DoneVerdict.DONE, ReasonCode.PROVED),
+        (replace(SOUND, pace_broke=True), DoneVerdict.DONE, ReasonCode.PROVED),
         (replace(SOUND, proof_span=0.0), DoneVerdict.PROVE, ReasonCode.UNBACKED),
     ],
 )

@@ -17,6 +17,7 @@ from greasecheck.predict.fit.dates import (
     dates_of,
     filled_plan,
     left_error,
+    off_by,
     only_of,
     planned_ratio,
     routine_of,
@@ -161,6 +162,25 @@ def test_the_tail_is_the_forms_own_error_and_what_nothing_shows(fit: TubFit) -> 
     assert np.log(tail_error(moved, branch)) == pytest.approx([-now, 0, ahead])
 
 
+def test_a_share_is_off_by_a_factor_of_its_smaller_part() -> None:
+    share, by = np.array([0.02, 0.1, 0.4, 0.7, 0.99]), np.full(5, 1.2)
+    off = off_by(share, by)
+    assert off == pytest.approx([0.024, 0.12, 0.48, 1 - 0.3 / 1.2, 1 - 0.01 / 1.2])
+    assert off_by(off, 1 / by) == pytest.approx(share)
+    assert off_by(1 - share, 1 / by) == pytest.approx(1 - off)
+    assert off_by(np.array([0.0, 1.0]), np.array([100.0, 0.01])).tolist() == [0.0, 1.0]
+
+
+def test_a_skull_put_in_now_holds_all_of_its_grease() -> None:
+    tub = fading_tub(40, half_life=12.0)
+    new = SoakingSkull(name="new", species="deer", since=day(40))
+    fit = fit_tub(replace(tub, skulls=(*tub.skulls, new)), day(40))
+    wrong = replace(fit.whitening, noise=replace(fit.whitening.noise, drift=2.0))
+    dates = dates_of(replace(fit, whitening=wrong), filled_plan(fit.timeline, Plan()), ClearRule())
+    assert dates.left_share[1] == pytest.approx(1.0)
+    assert (dates.degreased_days[1] > 40).all()
+
+
 def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit) -> None:
     course, rule = fit.branches[0].course, ClearRule()
     state = course.weights(fit.timeline.now)[0]
@@ -174,7 +194,7 @@ def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit
     dates = dates_of(fit, plan, rule, branches=fit.branches[:1])
     assert dates.gain_per_m == pytest.approx(value_of(gain, state) * error * volume_share(fit))
     for row, share in zip(skull_rows(course), dates.left_share, strict=True):
-        assert share == pytest.approx(np.clip(value_of(row, state) * error, 0, 1))
+        assert share == pytest.approx(off_by(value_of(row, state), error))
     low = dates.left_share[0] < 0.1
     assert (dates.degreased_days[0][low] <= 20).all()
     assert (dates.degreased_days[0][~low] >= 20).all()

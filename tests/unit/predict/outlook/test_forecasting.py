@@ -125,9 +125,12 @@ def test_a_long_degreased_tub_is_so_since_a_past_date() -> None:
 
 def test_haze_that_ends_at_once_is_doubted_and_says_so() -> None:
     fit = fit_tub(fading_tub(45, half_life=60.0, broken=(25, 45), share=0.05), day(45))
-    found, backed = project(fit), project(fit, asks_proof=True)
-    assert backed.probability_degreased_now > 0.9
-    assert NoteCode.STOPPED not in {note.code for note in backed.notes}
+    found, asked, proved = project(fit), project(fit, proved=False), project(fit, proved=True)
+    for backed in (asked, proved):
+        assert backed.probability_degreased_now > 0.9
+        assert NoteCode.STOPPED not in {note.code for note in backed.notes}
+    assert asked.grease_left_share == found.grease_left_share
+    assert proved.grease_left_share[1] < 0.01
     assert found.probability_degreased_now < 0.1
     assert found.grease_left_share[1] > 0.25
     assert found.degreased.quantile(0.5) > day(45)  # type: ignore[operator]

@@ -14,11 +14,12 @@ from greasecheck.predict.fit.dates import (
     soaked_days,
     usual_log_days,
     usual_share,
-    with_doubt,
-    with_stops,
 )
 from greasecheck.predict.fit.tub_fit import Branch, TubFit, fit_tub
-from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.predict.outlook.doubts import with_doubt, with_stops
+from greasecheck.predict.outlook.forecasting import project
+from greasecheck.predict.records import ClearRule, Plan, SoakingSkull
+from greasecheck.predict.yellowing.residual import residual_grease
 from tests.unit.predict.tubs import day, fading_tub
 
 RULE = ClearRule()
@@ -127,3 +128,23 @@ def test_grease_that_thins_out_is_not_doubted() -> None:
     assert np.mean(ended.degreased_days <= 60) > 0.5
     doubted = with_stops(fit, ended, filled, RULE)
     assert np.array_equal(ended.degreased_days, doubted.degreased_days)
+
+
+@pytest.mark.parametrize("second", [0.0, 45.0])
+def test_an_end_that_no_form_describes_is_doubted_with_two_skulls(second: float) -> None:
+    tub = fading_tub(45, half_life=60.0, broken=(25, 45), share=0.05)
+    other = SoakingSkull(name="other", species="deer", since=day(second))
+    fit = fit_tub(replace(tub, skulls=(*tub.skulls, other)), day(45))
+    filled = filled_plan(fit.timeline, Plan())
+    ended = dates_of(fit, filled, RULE)
+    doubted = with_stops(fit, ended, filled, RULE)
+    believed = usual_share(fit, 0, soaked_days(fit)[0], RULE)
+    assert np.mean(ended.degreased_days[0] <= 45) > 0.05
+    assert np.mean(doubted.degreased_days[0] <= 45) <= believed
+
+
+def test_what_a_stop_left_counts_for_the_risk_unless_it_is_proved() -> None:
+    fit = stopped("deer")
+    doubted, proved = (residual_grease(fit, proved=proved)["buck"] for proved in (False, True))
+    assert doubted.value == project(fit).grease_left_share[1] > 0.2
+    assert proved.value < 0.01
