@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from greasecheck.logbook.store.tables import (
@@ -56,7 +57,7 @@ def with_dependents(book: Logbook, number: int) -> tuple[int, ...]:
     -----
     A later entry rests on an earlier one when it changed a row that the earlier one added or
     changed, when it names a tub or a skull that the earlier one entered, or when what it states of
-    a skull cannot follow any more without the earlier one.
+    a skull cannot follow any more without the earlier one, as a move back cannot.
     """
     found = {number}
     waiting = [number]
@@ -77,6 +78,7 @@ def _resting_on(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
         yield from _naming(book, table_name, key, number)
     yield from _taken_over(book, number, gone)
     yield from _out_of_order(book, number, gone)
+    yield from _idle_moves(book, number, gone)
 
 
 def _added(book: Logbook, number: int) -> Iterator[Row]:
@@ -152,3 +154,17 @@ def _out_of_order(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
             if first_misstep([kind for kind, _ in left[: place + 1]]) is not None:
                 yield from (entry for _, entry in left[place:])
                 break
+
+
+def _idle_moves(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
+    """Yield the entries of moves that lead, without this entry, to where the skull lies."""
+    which = "SELECT skull FROM skull_events WHERE entry_id = ?"
+    events = book.rows(
+        "SELECT skull, tub, kind, happened_at, entry_id FROM skull_events"
+        f" WHERE skull IN ({which}) ORDER BY skull, happened_at, kind",
+        (number,),
+    )
+    left = [event for event in events if event[-1] not in gone]
+    for before, after in set(pairwise(left)) - set(pairwise(events)):
+        if after[2] == EventKind.MOVED and before[:2] == after[:2]:
+            yield after[-1]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
 from greasecheck.logbook.records import FollowUp, HandReading, Promise, Skull, SkullEvent, Tub
 from greasecheck.logbook.renaming import rename_skull, renumber_tub
@@ -66,6 +67,16 @@ def test_no_move_is_left_between_two_numbers_of_one_tub(season: Logbook) -> None
     undo(season, last)
     assert [one.tub for one in skull_events(season, "fox")] == [12, 14, 12, 14]
     assert faults(season) == ()
+
+
+def test_a_move_back_is_taken_back_with_the_move(season: Logbook) -> None:
+    for at, tub in ((3, 14), (5, 12)):
+        moved = SkullEvent(skull="fox", happened_at=day(at), kind=EventKind.MOVED, tub=tub)
+        enter_event(season, moved)
+    last = last_entry(season)
+    assert last is not None
+    assert with_dependents(season, last.number - 1) == (last.number, last.number - 1)
+    assert with_dependents(season, last.number) == (last.number,)
 
 
 def test_a_reading_entered_for_both_numbers_of_a_tub_counts_once(season: Logbook) -> None:
