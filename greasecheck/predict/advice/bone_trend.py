@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.model import BoneState
+    from numpy.typing import NDArray
+
+    from greasecheck.model import BoneState, FloatArray
 
 DAYS_PER_WEEK = 7.0
 PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3
@@ -195,13 +197,26 @@ def _supports_a_trend(used: Sequence[BoneLook]) -> bool:
 
 
 def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
-    """Return slope, low and high end of its interval [1/week]."""
-    from scipy import stats  # noqa: PLC0415 - slow to import, and most tubs show no trend yet
+    """Return slope, low and high end of its interval [1/week]: Sen 1968, eq. 2.6 and section 6."""
+    weeks = np.array([(look.at - used[0].at) / timedelta(days=DAYS_PER_WEEK) for look in used])
+    yellow = np.array([look.yi_e313 for look in used])
+    apart = weeks[:, None] - weeks
+    slopes = np.sort(((yellow[:, None] - yellow)[apart > 0]) / apart[apart > 0])
+    variance = (_pairs(np.array([len(used)])) - _pairs(_ties(weeks)) - _pairs(_ties(yellow))) / 18
+    reach = float(special.ndtri(advice_value("settled_confidence"))) * np.sqrt(variance)
+    low = max(round((len(slopes) - reach) / 2) - 1, 0)
+    high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
+    return float(np.median(slopes)), float(slopes[low]), float(slopes[high])
 
-    weeks = [(look.at - used[0].at) / timedelta(days=DAYS_PER_WEEK) for look in used]
-    two_sided = 2 * advice_value("settled_confidence") - 1
-    found = stats.theilslopes([look.yi_e313 for look in used], weeks, alpha=two_sided)
-    return float(found.slope), float(found.low_slope), float(found.high_slope)
+
+def _ties(values: FloatArray) -> NDArray[np.intp]:
+    """Return how often each value comes."""
+    return np.unique(values, return_counts=True)[1]
+
+
+def _pairs(counts: NDArray[np.intp]) -> int:
+    """Return the sum of n (n - 1) (2 n + 5), of which a value that comes once adds nothing."""
+    return int((counts * (counts - 1) * (2 * counts + 5)).sum())
 
 
 def _stated_std(looks: Sequence[BoneLook]) -> float | None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import binom
+from scipy.stats import binom, theilslopes
 
 from greasecheck.model import BoneState, Verdict
 from greasecheck.predict.advice.bone_trend import BoneCourse, BoneLook, bone_trend
@@ -163,3 +163,25 @@ def test_a_share_never_read_is_unknown() -> None:
 @given(st.permutations(looks_of(-1.0)))
 def test_the_order_of_readings_changes_nothing(shuffled: list[BoneLook]) -> None:
     assert bone_trend(shuffled, NOW) == bone_trend(looks_of(-1.0), NOW)
+
+
+@pytest.mark.parametrize("looks", [10, 13, 24])
+@pytest.mark.parametrize("digits", [0, 1, 6])
+def test_slope_and_interval_are_those_of_scipy_with_ties_and_without(
+    looks: int, digits: int
+) -> None:
+    generator = np.random.default_rng(looks)
+    days = np.sort(generator.integers(0, 20, looks)).astype(float)
+    yellow = np.round(25 - 0.1 * days + generator.normal(0, 1, looks), digits)
+    found = bone_trend(
+        [
+            BoneLook(at=START + timedelta(days=day), yi_e313=one)
+            for day, one in zip(days.tolist(), yellow.tolist(), strict=True)
+        ],
+        START + timedelta(days=20),
+    )
+    one_sided = 0.8  # settled_confidence
+    scipys = theilslopes(yellow, (days - days[0]) / 7, alpha=2 * one_sided - 1)
+    assert found.slope_per_week == pytest.approx(scipys.slope)
+    assert found.slope_low_per_week == pytest.approx(scipys.low_slope)
+    assert found.slope_high_per_week == pytest.approx(scipys.high_slope)
