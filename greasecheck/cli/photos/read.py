@@ -135,7 +135,12 @@ def read(
             good = all(reading.verdict is Verdict.GOOD for reading in readings)
             nothing = all(reading.verdict is Verdict.REFUSED for reading in readings)
         else:
-            with logbook_options.open_or_make_logbook(logbook) as book:
+            with (
+                # Made before it waits, so that others find it to enter in.
+                logbook_options.open_logbook(logbook, create=True)
+                if watch
+                else logbook_options.open_or_make_logbook(logbook)
+            ) as book:
                 settings = with_standards(settings, book)
                 if again:
                     settings = replace(settings, drawn_before=drawn_by_photo(book))

@@ -74,7 +74,8 @@ def watch(
         raise typer.BadParameter("--photos and --crop are for a camera; a folder's pictures stay")
     _require_source(source)
     pause_s, done = parse_span(every).total_seconds(), []
-    with logbook_options.open_or_make_logbook(logbook) as book:
+    # Made before it waits, so that others find it to enter in.
+    with logbook_options.open_logbook(logbook, create=True) as book:
         newest = rounds_folder(book.path)
         settings = RoundSettings(
             folder=photos or newest,

@@ -1,4 +1,5 @@
 import json
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,6 +11,10 @@ from typer.testing import CliRunner, Result
 from greasecheck.cli.setup import watch
 from greasecheck.errors import PhotoError
 from greasecheck.garage.camera.pictures import newest_of
+from greasecheck.logbook.readings import watch as folder_watch
+from greasecheck.logbook.records import Tub
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
 from tests.synthetic.ladder_light.compose import Shooting
 from tests.synthetic.ladder_light.photos import named, write_photo
 
@@ -39,6 +44,26 @@ def test_pictures_in_a_folder_are_rounds(tmp_path: Path) -> None:
     assert picture is not None
     assert picture.at == AT
     assert (tmp_path / "camera" / "one.jpg").exists()
+
+
+def test_what_others_enter_before_the_first_picture_is_kept_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    photo, path = tmp_path / "one.jpg", tmp_path / "season.logbook"
+    write_photo(photo, PHOTO, Shooting(), at=AT)
+
+    def arriving(_: Path) -> Iterator[tuple[Path, ...]]:
+        with Logbook(path) as other:
+            enter_tub(other, Tub(number=13))
+        yield (photo,)
+
+    monkeypatch.setattr(folder_watch, "watch_folder", arriving)
+    (tmp_path / "camera").mkdir()
+    result = run(tmp_path / "camera", "--rounds", 1, "--logbook", path)
+    assert result.exit_code == 0, result.output
+    with Logbook(path) as book:
+        assert book.rows("SELECT tub FROM readings") == [(12,)]
+        assert [tub.number for tub in list_tubs(book)] == [12, 13]
 
 
 def test_why_a_picture_is_not_logged_is_said(tmp_path: Path) -> None:
