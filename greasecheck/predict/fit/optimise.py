@@ -7,13 +7,14 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.optimize import leastsq
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from greasecheck.model import FloatArray
 
+SETTLED = (1, 2, 3, 4)  # what MINPACK returns where a tolerance is met
 # Rounding and curvature then err alike; what is left is of the order of the step, or its square.
 FORWARD_STEP, CENTRAL_STEP = (float(np.finfo(float).eps ** (1 / n)) for n in (2, 3))
 
@@ -126,18 +127,20 @@ def minimise_squares(
     [3.0]
     """
     local = _Local(residuals, typical, central=tolerance < FORWARD_STEP)
-    found = least_squares(
+    x, _, told, _, status = leastsq(
         local.values,
         start,
-        jac=local.slopes,
-        method="lm",
-        x_scale=np.maximum(np.abs(start), typical),
+        Dfun=local.slopes,
+        full_output=True,
+        diag=1 / np.maximum(np.abs(start), typical),
         ftol=tolerance,
         xtol=tolerance,
         gtol=tolerance,
-        max_nfev=most_steps,
+        maxfev=most_steps,
     )
-    return Minimum(x=found.x, residuals=found.fun, jacobian=found.jac, converged=found.status > 0)
+    return Minimum(
+        x=x, residuals=told["fvec"], jacobian=local.slopes(x), converged=status in SETTLED
+    )
 
 
 class _Local:
