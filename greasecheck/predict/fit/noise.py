@@ -249,8 +249,8 @@ def _weights(covariance: FloatArray, residual: FloatArray) -> FloatArray:
 
     Left out, a reading is missed by (C^-1 e)_i / (C^-1)_ii with variance 1 / (C^-1)_ii.
     """
-    root = _inverse_root(covariance)
-    z2 = (root.T @ (root @ residual)) ** 2 / (root**2).sum(axis=0)
+    inverse, _ = _inverse(covariance)
+    z2 = (inverse @ residual) ** 2 / np.diag(inverse)
     counted: FloatArray = np.minimum((TAIL_FREEDOM + 1) / (TAIL_FREEDOM + z2), 1.0)
     return counted
 

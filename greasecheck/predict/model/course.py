@@ -108,8 +108,9 @@ def _alive(calendar: Calendar, bloom: Bloom, kept: FloatArray) -> FloatArray:
     if np.all(carried * ((alive * growth).max(axis=0) + LITTLE_PER_M) < LITTLE_PER_M):
         return alive
     of_top = (1 - rest[1:]) * growth[:-1] / BLOOM_TOP_PER_M
-    for bath, before in enumerate(alive[:-1]):
-        alive[bath + 1] += stays[bath] * before / (1 + of_top[bath] * before)
+    before = alive[0]
+    for stay, top, after in zip(stays, of_top, alive[1:], strict=True):
+        before = np.add(after, stay * before / (1 + top * before), out=after)
     return alive
 
 

@@ -85,6 +85,17 @@ class Moments:
     bath: NDArray[np.intp]
     bath_age_days: FloatArray
 
+    def picked(self, rows: NDArray[np.bool_]) -> Moments:
+        """Return some of the moments."""
+        return Moments(
+            days=self.days[rows],
+            event=self.event[rows],
+            recipe=self.recipe[rows],
+            exposure_days=self.exposure_days[rows],
+            bath=self.bath[rows],
+            bath_age_days=self.bath_age_days[rows],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Observations:

@@ -83,12 +83,12 @@ def _bloom_share(fit: TubFit) -> float:
     if not len(moments.days):
         return 0.0
     courses = [branch.course for branch in thinned_branches(fit, BLOOM_DRAWS)]
-    old = moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3)
+    old = moments.picked(moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3))
     grown, haze = (
-        np.median(np.hstack(draws), axis=1)[old]
+        np.median(np.hstack(draws), axis=1)
         for draws in (
-            [course.bloom_per_m(moments) for course in courses],
-            [course.haze_per_m(moments) for course in courses],
+            [course.bloom_per_m(old) for course in courses],
+            [course.haze_per_m(old) for course in courses],
         )
     )
     return float(np.median(grown / np.maximum(haze, LEAST_HAZE_PER_M)))
