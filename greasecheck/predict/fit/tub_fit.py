@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,12 +24,14 @@ if TYPE_CHECKING:
     from greasecheck.predict.forecast_records import UnloggedChange
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import (
+        EarlierSoak,
         FinishedTub,
         SoakingSkull,
         TubHistory,
     )
 
 DRAWS = 2000  # a chance of 1 in 10 is told to 0.7 in 100 (binomial), by half as many to 1
+EARLIER_KEPT = 64  # of the tubs that skulls came from, asked about together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,16 +157,22 @@ def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime
     usual = skull_time(skull.species, finished, condition=skull.condition)
     if not skull.earlier:
         return usual
-    last = skull.earlier[-1]
-    fit = fit_tub(last.tub, last.until, finished=finished)
-    row = next(n for n, one in enumerate(fit.skulls) if one.name == skull.name)
+    mean, std = _log_days_by(skull.earlier[-1], skull.name, tuple(finished))
+    return replace(usual, log_mean=mean, scatter_log_std=std, shared_log_std=0.0)
+
+
+@lru_cache(maxsize=EARLIER_KEPT)
+def _log_days_by(
+    soak: EarlierSoak, name: str, finished: tuple[FinishedTub, ...]
+) -> tuple[float, float]:
+    """Return the mean and spread of the log of a skull's time by a tub that it came from.
+
+    It is asked for with each fit of the tub that the skull is in now, and stays the same.
+    """
+    fit = fit_tub(soak.tub, soak.until, finished=finished)
+    row = next(n for n, one in enumerate(fit.skulls) if one.name == name)
     log_days = np.concatenate([branch.log_done_days[row] for branch in fit.branches])
-    return replace(
-        usual,
-        log_mean=float(log_days.mean()),
-        scatter_log_std=float(log_days.std()),
-        shared_log_std=0.0,
-    )
+    return float(log_days.mean()), float(log_days.std())
 
 
 def _branch(timeline: Timeline, fit: FormFit) -> Branch:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
+from greasecheck.predict.fit import tub_fit
 from greasecheck.predict.fit.moves import joined
-from greasecheck.predict.fit.tub_fit import fit_tub
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import (
     EarlierSoak,
     SoakingSkull,
@@ -18,6 +20,11 @@ from greasecheck.predict.records import (
     WaterChange,
 )
 from tests.unit.predict.tubs import day, reading
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from greasecheck.predict.records import FinishedTub
 
 FOX = SoakingSkull(name="fox", species="fox", since=day(0))
 
@@ -89,3 +96,24 @@ def test_a_skull_s_own_time_goes_on_from_the_tub_that_it_shared() -> None:
     assert time.log_mean == pytest.approx(log_days.mean())
     assert time.scatter_log_std == pytest.approx(log_days.std())
     assert time.shared_log_std == 0
+
+
+def test_the_tub_that_a_skull_came_from_is_fitted_once_until_its_rows_change(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    fitted: list[TubHistory] = []
+
+    def watched(tub: TubHistory, until: datetime, *, finished: tuple[FinishedTub, ...]) -> TubFit:
+        fitted.append(tub)
+        return fit_tub(tub, until, finished=finished)
+
+    monkeypatch.setattr(tub_fit, "fit_tub", watched)
+    hare = replace(FOX, name="hare")
+    shared = replace(first_tub(), skulls=(hare, FOX))
+    corrected = replace(shared, readings=(reading(3, 9.0),))
+    seen = []
+    for earlier, now in ((shared, 12.5), (shared, 14), (corrected, 14)):
+        moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=earlier, until=day(10)),))
+        seen.append(fit_tub(replace(second_tub(), skulls=(moved,)), day(now)).done_times)
+    assert fitted == [shared, corrected]
+    assert seen[0] == seen[1] != seen[2]
