@@ -229,11 +229,7 @@ def fit_forms(timeline: Timeline, near: Peak) -> Posterior:
         ]
     best = max(peaks, key=lambda peak: peak.log_evidence)
     left = [peak for peak in peaks if peak.log_evidence > best.log_evidence - HOPELESS_LOG_EVIDENCE]
-    shares = _weights(left, [peak.log_evidence for peak in left])
-    draws = [
-        _draw(timeline, peak, whitening, share) for peak, share in zip(left, shares, strict=True)
-    ]
-    return Posterior(fits=_weighed(left, draws), whitening=whitening)
+    return Posterior(fits=_weighed(timeline, left, whitening), whitening=whitening)
 
 
 def _parameters(timeline: Timeline, done_times: tuple[DoneTime, ...], form: Form) -> Parameters:
@@ -252,25 +248,22 @@ def _fits(form: Form, timeline: Timeline) -> bool:
     return skulls <= MOST_SKULLS.get(form, skulls)
 
 
-def _weights(peaks: list[Peak], log_evidence: list[float]) -> list[float]:
-    """Return the forms' posterior probabilities."""
-    priors = [FORM_PRIORS[peak.parameters.form] for peak in peaks]
-    weights: list[float] = special.softmax(
-        np.log(priors) + EVIDENCE_POWER * np.array(log_evidence)
-    ).tolist()
-    return weights
-
-
-def _weighed(peaks: list[Peak], draws: list[WeightedDraws]) -> tuple[FormFit, ...]:
-    weights = _weights(peaks, [found.log_evidence for found in draws])
+def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tuple[FormFit, ...]:
+    draws = [_draw(timeline, peak, whitening) for peak in peaks]
+    log_weights = np.array(
+        [
+            np.log(FORM_PRIORS[peak.parameters.form]) + EVIDENCE_POWER * found.log_evidence
+            for peak, found in zip(peaks, draws, strict=True)
+        ]
+    )
     fits = [
-        FormFit(peak=peak, draws=found, weight=weight)
-        for peak, found, weight in zip(peaks, draws, weights, strict=True)
+        FormFit(peak=peak, draws=found, weight=float(weight))
+        for peak, found, weight in zip(peaks, draws, special.softmax(log_weights), strict=True)
     ]
     return tuple(sorted(fits, key=lambda fit: -fit.weight))
 
 
-def _draw(timeline: Timeline, peak: Peak, whitening: Whitening, share: float) -> WeightedDraws:
+def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
     parameters = peak.parameters
     ridge = ridge_proposals(
         partial(_residuals, timeline, parameters, whitening), peak.proposal, DONE_TIME_INDEX
@@ -279,5 +272,4 @@ def _draw(timeline: Timeline, peak: Peak, whitening: Whitening, share: float) ->
         partial(log_posterior, timeline, parameters, whitening),
         (peak.proposal, *ridge),
         np.random.default_rng(SEED),
-        share,
     )

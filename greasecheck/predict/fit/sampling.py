@@ -20,8 +20,6 @@ DRAWS_PER_ROUND = 150
 # binomial law).
 ENOUGH_DRAWS = 250.0
 MOST_ROUNDS = 22  # with 11, two skulls read daily were left with less than 100 draws
-LEAST_SHARE = 0.25  # a form may weigh more at last than Laplace's approximation let expect
-FULL_ROUND_SHARE = 0.5  # less of an answer is drawn in smaller rounds
 DRAWS_PER_COORDINATE = 5
 LEAST_VARIANCE = 1e-8
 
@@ -98,7 +96,6 @@ def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
     first: Sequence[StudentT],
     generator: np.random.Generator,
-    share: float = 1.0,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
 
@@ -110,34 +107,28 @@ def adaptive_draws(
         The first proposals, one round each.
     generator : numpy.random.Generator
         Source of chance.
-    share : float
-        What the draws will count for in the answer, 0 to 1: where they count for less, fewer do.
 
     Notes
     -----
     All rounds count, each draw weighed against the mixture of all proposals (deterministic
     mixture), so that no region that any proposal reached is lost. Rounds end when the draws are
-    worth their share of `ENOUGH_DRAWS` independent ones, or after `MOST_ROUNDS`. Of several targets
-    that make up one answer, each drawn so, the answer is worth `ENOUGH_DRAWS` again: variances add
-    up as share^2 / draws.
+    worth `ENOUGH_DRAWS` independent ones, or after `MOST_ROUNDS`.
 
     References
     ----------
     J.-M. Cornuet et al., Adaptive multiple importance sampling, Scand. J. Stat. 39, 798 (2012).
     """
-    share = max(share, LEAST_SHARE)
-    wanted, count = ENOUGH_DRAWS * share, round(DRAWS_PER_ROUND * min(share / FULL_ROUND_SHARE, 1))
     proposals = list(first)
-    drawn = [proposal.draw(count, generator) for proposal in proposals]
+    drawn = [proposal.draw(DRAWS_PER_ROUND, generator) for proposal in proposals]
     points, log_targets = np.hstack(drawn), np.concatenate([log_target(one) for one in drawn])
     densities = _log_densities(proposals, points)
     while True:
         found = _weigh(points, log_targets - _log_mixture(densities))
-        enough = found.effective_draws >= wanted and found.pareto_k < WORST_PARETO_K
+        enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
         if enough or len(proposals) == MOST_ROUNDS:
             return found
         fitted = _refit(points, found.weights)
-        fresh = fitted.draw(count, generator)
+        fresh = fitted.draw(DRAWS_PER_ROUND, generator)
         densities = np.hstack([densities, _log_densities(proposals, fresh)])
         points = np.hstack([points, fresh])
         densities = np.vstack([densities, fitted.log_density(points)])

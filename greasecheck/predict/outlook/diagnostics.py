@@ -42,7 +42,7 @@ def diagnose(fit: TubFit, *, stop_share: float) -> Diagnostics:
     """Return the diagnostics of a fit, and of the dates that it gives."""
     counted = [part for part in fit.fits if part.weight > COUNTED_WEIGHT]
     pareto_k = max(part.draws.pareto_k for part in counted)
-    draws = 1 / sum(part.weight**2 / part.draws.effective_draws for part in counted)
+    draws = sum(part.weight * part.draws.effective_draws for part in counted)
     noise = fit.whitening.noise
     z = _residuals(fit)
     common = np.linalg.norm([noise.scatter, noise.pace, noise.drift])

@@ -104,25 +104,6 @@ def test_rounds_of_150_end_with_250_independent_draws_or_after_twenty_two() -> N
     assert rounds(lambda z: normal(z) + 300 * np.sin(1e4 * z.sum(axis=0)), 1.0) == 22
 
 
-@pytest.mark.parametrize(
-    ("share", "round_draws", "worth"), [(0.05, 75, 62.5), (0.3, 90, 75.0), (0.5, 150, 125.0)]
-)
-def test_what_counts_for_less_of_an_answer_is_drawn_less(
-    share: float, round_draws: int, worth: float
-) -> None:
-    def rough(z: FloatArray) -> FloatArray:
-        """Return a target of which a tenth of the draws counts: one round is not enough."""
-        height: FloatArray = normal(z) + 30 * np.sin(1e4 * z.sum(axis=0))
-        return height
-
-    proposal = student_t_of(CENTRE, COVARIANCE)
-    found = adaptive_draws(rough, [proposal], np.random.default_rng(5), share)
-    rounds, rest = divmod(found.points.shape[1], round_draws)
-    assert rest == 0
-    assert 1 < rounds < 22
-    assert worth <= found.effective_draws < 1.5 * worth
-
-
 def test_draws_are_weighed_against_the_mixture_of_all_proposals() -> None:
     one, other = student_t_of(CENTRE, COVARIANCE), student_t_of(CENTRE + 2, 2 * COVARIANCE)
     points = np.random.default_rng(6).normal(0, 2, (3, 10))

@@ -7,7 +7,7 @@ import pytest
 
 from greasecheck.model import Recipe
 from greasecheck.model.notes import NoteCode
-from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
+from greasecheck.predict.outlook.diagnostics import notes_on
 from greasecheck.predict.outlook.forecasting import fit_tub, forecast, project
 from greasecheck.predict.records import SoakingSkull, TemperatureRecord, TubHistory, WaterChange
 from greasecheck.words.notes import notes_words
@@ -37,16 +37,6 @@ def test_a_fit_that_did_not_settle_says_so() -> None:
     found = project(replace(fit, fits=stuck))
     assert not found.diagnostics.converged
     assert any("did not settle" in note for note in notes_words(found.notes))
-
-
-def test_the_draws_of_forms_are_worth_as_many_as_their_parts_of_the_answer() -> None:
-    """Variances add up as weight^2 / draws: two halves of 100 each are worth 200."""
-    fit = fit_tub(fading_tub(20), day(20))
-    part = fit.fits[0]
-    even = replace(part.draws, weights=np.full(100, 0.01))
-    halves = tuple(replace(part, draws=even, weight=0.5) for _ in range(2))
-    worth = diagnose(replace(fit, fits=halves), stop_share=0.0).effective_draws
-    assert worth == pytest.approx(200)
 
 
 @pytest.mark.parametrize(("stopped", "noted"), [(0.09, False), (0.11, True)])
