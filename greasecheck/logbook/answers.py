@@ -25,8 +25,10 @@ CLAIM_LASTS = timedelta(minutes=5)
 # that were done, which advice learns from.
 LATER = """SELECT 1 FROM main.readings WHERE tub = ? AND taken_at > ?
     UNION SELECT 1 FROM main.baths WHERE tub = ? AND filled_at > ?
+    UNION SELECT 1 FROM main.baths WHERE tub = ? AND dumped_at > ?
     UNION SELECT 1 FROM main.temperatures WHERE tub = ? AND at > ?
     UNION SELECT 1 FROM main.top_ups WHERE tub = ? AND at > ?
+    UNION SELECT 1 FROM main.tubs WHERE number = ? AND checked_at > ?
     UNION SELECT 1 FROM main.skull_events WHERE (kind = 'degreased'
     OR skull IN (SELECT skull FROM main.skull_events WHERE tub = ?)) AND happened_at > ?"""
 
@@ -143,7 +145,7 @@ def keep_answer(book: Logbook, answer: KeptAnswer, whole: bytes | None) -> None:
     One that leaves out entries of a later time is not kept, as its key would not show it.
     """
     at = to_text(answer.made_at)
-    if book.rows(LATER, (answer.tub, at) * LATER.count("tub = ?")):
+    if book.rows(LATER, (answer.tub, at) * (LATER.count("?") // 2)):
         return
     unlogged = _unlogged_text(answer.unlogged)
     row = (answer.tub, answer.key, at, to_text(answer.good_until), answer.brief, whole, unlogged)

@@ -26,7 +26,7 @@ from greasecheck.logbook.records import (
     Tub,
 )
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
-from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
@@ -72,6 +72,8 @@ LATER: dict[str, Callable[[Logbook], object]] = {
         book, HandReading(tub=1, taken_at=day(5), attenuation_per_m=4.0, attenuation_std_per_m=0.2)
     ),
     "bath": lambda book: change_water(book, [1], day(5), Filling()),
+    "emptied": lambda book: dump_water(book, [1], day(5)),
+    "checked": lambda book: enter_tub(book, Tub(number=1, checked_at=day(5))),
     "temperature": lambda book: enter_temperature(
         book, BathTemperature(tub=1, at=day(5), temperature_c=38.0)
     ),
