@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.records import Bath, LoggedReading
-    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.book import Entry, Logbook
 
 
 def probable_changes(
@@ -103,7 +103,9 @@ def confirm_change(
 
 def deny_change(book: Logbook, change: ProbableChange) -> None:
     """Enter that there was no water change between the two readings."""
-    _deny(book, change.tub, change.earliest, change.latest)
+    with book.entry(f"no water change of tub {change.tub}") as entry:
+        require_tub(entry, change.tub)
+        _deny(entry, change.tub, change.earliest, change.latest)
 
 
 def deny_change_at(book: Logbook, tub: int, at: datetime) -> tuple[datetime, datetime]:
@@ -119,29 +121,35 @@ def deny_change_at(book: Logbook, tub: int, at: datetime) -> tuple[datetime, dat
     LogbookError
         When the tub is unknown, was not read before and after, or a change is entered between.
     """
+    with book.entry(f"no water change of tub {tub}") as entry:
+        require_tub(entry, tub)
+        earliest, latest = _readings_around(book, tub, at)
+        _deny(entry, tub, earliest, latest)
+    return earliest, latest
+
+
+def _readings_around(book: Logbook, tub: int, at: datetime) -> tuple[datetime, datetime]:
+    """Return when the haze was read before and after a time; refused where a change stands."""
     times = [one.taken_at for one in _hazes(list_readings(book, tub))]
     before, after = [one for one in times if one <= at], [one for one in times if one > at]
     if not before or not after:
         raise LogbookError(
             f"the haze of tub {tub} was not read both before and after that",
-            hint="a change can be denied between two readings alone; see the list of readings",
+            hint="a change can be denied between two readings alone",
         )
     earliest, latest = before[-1], after[0]
     filled = [one.filled_at for one in list_baths(book, tub) if earliest < one.filled_at <= latest]
     if filled:
         raise LogbookError(
             f"a change of tub {tub} stands there, of {filled[0].astimezone():%Y-%m-%d %H:%M}",
-            hint="take that one back",
+            hint="take that one back: greasecheck undo --list shows its number",
         )
-    _deny(book, tub, earliest, latest)
     return earliest, latest
 
 
-def _deny(book: Logbook, tub: int, earliest: datetime, latest: datetime) -> None:
-    with book.entry(f"no water change of tub {tub}") as entry:
-        require_tub(entry, tub)
-        span = {"earliest": to_text(earliest), "latest": to_text(latest)}
-        entry.put(DENIALS, {"tub": tub, **span})
+def _deny(entry: Entry, tub: int, earliest: datetime, latest: datetime) -> None:
+    span = {"earliest": to_text(earliest), "latest": to_text(latest)}
+    entry.put(DENIALS, {"tub": tub, **span})
 
 
 def _hazes(readings: Iterable[LoggedReading]) -> list[LoggedReading]:

@@ -266,7 +266,7 @@ def change(
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
         if not_changed:
-            _deny(book, _only(numbers, "--not-changed is of"), given_time(at), as_json=as_json)
+            _deny(book, _only(numbers, "--not-changed denies"), given_time(at), as_json=as_json)
         elif empty:
             _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:

@@ -104,6 +104,8 @@ def test_a_change_is_denied_by_its_time_alone(fallen: Logbook) -> None:
     change_water(fallen, [12], day(2.5), Filling())
     with pytest.raises(LogbookError, match="a change of tub 12 stands there"):
         deny_change_at(fallen, 12, day(2.2))
+    with pytest.raises(LogbookError, match="tub 99 is not in the logbook"):
+        deny_change_at(fallen, 99, day(3.6))
 
 
 def test_small_noisy_and_gentle_falls_are_no_changes(book: Logbook) -> None:
