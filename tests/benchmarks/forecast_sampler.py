@@ -65,7 +65,7 @@ def compare(seed: int, sweeps: int) -> tuple[FloatArray, FloatArray]:
     tub = simulate_tub(np.random.default_rng(seed), Truth.TWO_POOLS)
     fit = fit_tub(tub.history, START + timedelta(days=AGE_DAYS))
     part = next(part for part in fit.fits if part.peak.parameters.form is Form.TWO_POOLS)
-    target = partial(log_posterior, fit.timeline, part.peak.parameters)
+    target = partial(log_posterior, fit.timeline, part.peak.parameters, fit.whitening)
     chain = chain_draws(target, _start(part), sweeps)[0]
     plain = adaptive_draws(target, [part.peak.proposal], np.random.default_rng(2))
     truth = np.quantile(chain, PROBABILITIES)
