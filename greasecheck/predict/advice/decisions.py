@@ -12,6 +12,7 @@ from greasecheck.predict.advice.change_interval import ChangeVerdict, advise_cha
 from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
 from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.advice.standing import LIKELY, judge_pace, with_reasons
+from greasecheck.predict.one_thread import on_one_thread
 from greasecheck.predict.outlook.forecasting import checked_rule, fit_tub, project
 
 if TYPE_CHECKING:
@@ -86,6 +87,7 @@ class TubAdvice:
         return {one.name: one.degreased for one in self.forecast.skulls if one.name in standing}
 
 
+@on_one_thread
 def advise(  # noqa: PLR0913 - all that a decision may rest on
     history: TubHistory,
     now: datetime,

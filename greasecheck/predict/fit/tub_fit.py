@@ -14,6 +14,7 @@ from greasecheck.predict.fit.posterior import SEED, FormFit, fit_forms
 from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
 from greasecheck.predict.model.course import Course, run_course
 from greasecheck.predict.model.history import build_timeline, story_skulls
+from greasecheck.predict.one_thread import on_one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -102,6 +103,7 @@ class TubFit:
     bath_c: float | None
 
 
+@on_one_thread
 def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTub] = ()) -> TubFit:
     """Fit a tub's history as known at `now`; later entries are not looked at.
 

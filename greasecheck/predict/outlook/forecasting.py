@@ -16,6 +16,7 @@ from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan, volum
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
 from greasecheck.predict.model.history import check_temperature
+from greasecheck.predict.one_thread import on_one_thread
 from greasecheck.predict.outlook.curve import haze_curve
 from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
 from greasecheck.predict.outlook.doubts import with_doubt, with_stops
@@ -86,6 +87,7 @@ def forecast(
     return project(fit_tub(history, now, finished=finished), plan=plan, rule=rule)
 
 
+@on_one_thread
 def project(
     fit: TubFit,
     *,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from typing import TYPE_CHECKING
@@ -48,30 +47,6 @@ def test_photos_are_found_before_anything_heavy_is_loaded() -> None:
     )
     assert "greasecheck.measure.workers" in loaded.stdout.split()
     assert set(HEAVY).isdisjoint(loaded.stdout.split())
-
-
-@pytest.mark.parametrize(("asked", "threads"), [(None, "1"), ("3", "3")])
-def test_linear_algebra_has_one_thread_unless_more_are_asked_for(
-    asked: str | None, threads: str
-) -> None:
-    code = """
-import atexit, os, sys
-from greasecheck.cli import main
-assert "numpy" not in sys.modules
-atexit.register(lambda: print(os.environ["OPENBLAS_NUM_THREADS"]))
-sys.argv = ["greasecheck", "--version"]
-main()
-"""
-    name = "OPENBLAS_NUM_THREADS"
-    env = {key: value for key, value in os.environ.items() if key != name}
-    told = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        check=True,
-        text=True,
-        env=env if asked is None else {**env, name: asked},
-    )
-    assert told.stdout.split()[-1] == threads
 
 
 def test_ctrl_c_while_it_is_loaded_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:

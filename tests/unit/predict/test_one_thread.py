@@ -1,0 +1,42 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from threadpoolctl import ThreadpoolController
+
+from greasecheck.errors import ForecastError
+from greasecheck.predict.advice import decisions
+from greasecheck.predict.fit import tub_fit
+from greasecheck.predict.one_thread import on_one_thread
+from greasecheck.predict.outlook import forecasting
+
+CONTROLLER = ThreadpoolController()
+
+
+def threads() -> set[int]:
+    return {library["num_threads"] for library in CONTROLLER.info()}
+
+
+@on_one_thread
+def asked(*, fails: bool) -> set[int]:
+    """Return how many threads there are meanwhile, or fail."""
+    np.linalg.inv(np.eye(300))
+    if fails:
+        raise ForecastError("no skull", hint="put one in")
+    return threads()
+
+
+def test_a_process_has_its_threads_back_after_an_answer_and_after_a_fault() -> None:
+    with CONTROLLER.limit(limits=2, user_api="blas"):
+        before = threads()
+        assert asked(fails=False) == {1}
+        assert threads() == before
+        with pytest.raises(ForecastError):
+            asked(fails=True)
+        assert threads() == before
+    assert before == {2}
+
+
+@pytest.mark.parametrize("entry", [tub_fit.fit_tub, forecasting.project, decisions.advise])
+def test_all_that_fits_or_projects_runs_on_one_thread(entry: object) -> None:
+    assert hasattr(entry, "__wrapped__")
