@@ -142,7 +142,7 @@ def _readings_around(book: Logbook, tub: int, at: datetime) -> tuple[datetime, d
     if filled:
         raise LogbookError(
             f"a change of tub {tub} stands there, of {filled[0].astimezone():%Y-%m-%d %H:%M}",
-            hint="take that one back: greasecheck undo --list shows its number",
+            hint="take the other entry back",
         )
     return earliest, latest
 
