@@ -158,6 +158,11 @@ def skull(
         return
     with opened(logbook) as book:
         name = skulls.name_of(book, name)
+        if what is None and rename is None and only_named and skulls.is_known(book, name):
+            with options.opened_as_of(logbook, now) as (past, when):
+                show_skull(past, name, when, as_json=as_json)
+            return
+        options.refuse_past(now)
         if rename is not None:
             rename = skulls.name_of(book, rename)
             rename_skull(book, name, rename, merge=same)
@@ -171,9 +176,6 @@ def skull(
                 when = skulls.free_second(book, name, when)
             event = happened(skull=name, happened_at=when, kind=kind)
             _enter_event(book, event, instead_of, as_json=as_json)
-        elif only_named and skulls.is_known(book, name):
-            with options.opened_as_of(logbook, now) as (past, when):
-                show_skull(past, name, when, as_json=as_json)
         else:
             if only_named:
                 skulls.refuse_old_name(book, name)

@@ -138,19 +138,21 @@ def tub(
     )
     _refuse_mixed(known, renumber, temperature, topped_up, at)
     if temperature is not None or topped_up is not None:
+        options.refuse_past(now)
         with options.open_logbook(logbook) as book:
             _enter_between(book, number, given_time(at), temperature, topped_up, as_json=as_json)
         return
     with options.open_or_make_logbook(logbook) as book:
         is_new = not _is_entered(book, number)
+        if renumber is None and known == Tub(number=number) and not is_new:
+            with options.opened_as_of(logbook, now) as (past, when):
+                show_tub(past, number, when, as_json=as_json)
+            return
+        options.refuse_past(now)
         if renumber is not None:
             renumber_tub(book, number, renumber, merge=same)
             words = f"tub {number} is tub {renumber} now"
             known, number = Tub(number=renumber), renumber
-        elif known == Tub(number=number) and not is_new:
-            with options.opened_as_of(logbook, now) as (past, when):
-                show_tub(past, number, when, as_json=as_json)
-            return
         else:
             if known == Tub(number=number):
                 water.refuse_old_number(book, number)

@@ -56,6 +56,21 @@ def opened_as_of(path: Path | None, now: str | None) -> Iterator[tuple[Logbook, 
         yield book, at
 
 
+def refuse_past(now: str | None) -> None:
+    """Refuse `--now` where something would be entered.
+
+    Raises
+    ------
+    LogbookError
+        When it is given.
+    """
+    if now is not None:
+        raise LogbookError(
+            "--now only looks, but something would be entered",
+            hint="check the number or name, or leave out --now; --at tells when a thing happened",
+        )
+
+
 def tub_numbers(words: list[str]) -> tuple[int, ...]:
     """Return the tubs that words such as ``12`` and ``14-16`` stand for.
 

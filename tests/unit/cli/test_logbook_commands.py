@@ -311,6 +311,16 @@ def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
     assert body["advice"]["change"]["verdict"]
 
 
+@pytest.mark.parametrize(
+    "command",
+    ["tub 99", "tub 12 --volume 30", "tub 12 --temperature 30", "skull cat~9", "skull fox~3 dried"],
+)
+def test_looking_back_enters_nothing(season: Path, command: str) -> None:
+    before = run("undo --list")
+    assert "--now only looks" in call(f"{command} --now 2026-03-07").stderr
+    assert run("undo --list") == before
+
+
 def test_tubs_are_listed_without_a_number(season: Path) -> None:
     assert run("tub --now 2026-03-07") == run("today --now 2026-03-07")
     assert "give its number first" in call("tub --volume 60").stderr
