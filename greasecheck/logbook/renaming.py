@@ -85,12 +85,10 @@ def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> N
             _take_over(entry, book, table, column, (old, new))
         there = {_told(row) for row in _readings_of(book, new) if _is_by_hand(row)}
         for row in _readings_of(book, old):
-            changes: dict[str, Value] = {"tub": new}
+            key, changes = str(READINGS.value(row, "key")), {"tub": new}
+            add_correction(entry, key, changes, "the tub has another number")
             if _is_by_hand(row) and _told(row) in there:
-                changes["wrong"] = 1  # entered for both at once; it counts once
-            add_correction(
-                entry, str(READINGS.value(row, "key")), changes, "the tub has another number"
-            )
+                add_correction(entry, key, {"wrong": 1}, "entered for both numbers: counts once")
         entry.update(TUBS, (old,), {"merged_into": new})
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.dependents import with_dependents
+from greasecheck.logbook.readings.corrections import corrections_of
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
 from greasecheck.logbook.records import FollowUp, HandReading, Promise, Skull, SkullEvent, Tub
 from greasecheck.logbook.renaming import rename_skull, renumber_tub
@@ -89,7 +90,16 @@ def test_a_reading_entered_for_both_numbers_of_a_tub_counts_once(season: Logbook
     found = [one.attenuation_per_m for one in list_readings(season, 12)]
     assert sorted(found, key=lambda haze: haze or 0.0) == [6.0, 7.0, 8.0, 9.0]
     assert len(list_readings(season, 12, wrong_too=True)) == 5
+    whys = {one.field: one.why for one in corrections_of(season, 12)}
+    assert whys == {
+        "tub": "the tub has another number",
+        "wrong": "entered for both numbers: counts once",
+    }
     assert faults(season) == ()
+    last = last_entry(season)
+    assert last is not None
+    undo(season, last)
+    assert len(list_readings(season, 14)) == 3
 
 
 def test_a_renamed_skull_keeps_its_story(season: Logbook) -> None:
