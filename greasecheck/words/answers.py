@@ -228,7 +228,9 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.NEXT_STEP: _stage_since,
     Finding.RETAKE_PHOTO: _refused_or_doubtful,
     Finding.DILUTE: lambda *_: "It is too murky.",
-    Finding.PHOTOGRAPH_BONE: lambda *_: "Little grease is left; now the bone decides.",
+    Finding.PHOTOGRAPH_BONE: lambda *_: (
+        "The water says that little grease is left; now the bone decides."
+    ),
     Finding.PHOTOGRAPH_WATER: _last_photo,
     Finding.SOAK_ON_YELLOW: _yellow,
     Finding.SOAK_ON_PALING: lambda *_: (

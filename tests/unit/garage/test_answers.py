@@ -147,6 +147,14 @@ def test_there_is_one_answer_the_most_pressing(
     assert short_answer(told, NOW).startswith(short)
 
 
+@pytest.mark.parametrize(
+    "done", [DoneVerdict.LOOK_AT_BONE, DoneVerdict.YELLOW_PATCHES, DoneVerdict.BONE_PALING]
+)
+def test_what_the_water_alone_says_is_told_as_such(done: DoneVerdict) -> None:
+    told = why(answer(fresh(), done=done).main, NOW)
+    assert told.startswith("The water says that little grease is left")
+
+
 @pytest.mark.parametrize("done", list(DoneVerdict))
 @pytest.mark.parametrize("change", list(ChangeVerdict))
 @pytest.mark.parametrize("stall", list(StallVerdict))
