@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache, wraps
+from threading import Lock
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from threadpoolctl import ThreadpoolController
@@ -24,15 +25,41 @@ def on_one_thread(function: Callable[Asked, Answer]) -> Callable[Asked, Answer]:
     Parameters
     ----------
     function : callable
-        What to run so; the process has its threads back afterwards.
+        What to run so; the process has its threads back when no such function runs any more.
     """
 
     @wraps(function)
     def alone(*args: Asked.args, **kwargs: Asked.kwargs) -> Answer:
-        with _libraries().limit(limits=1, user_api="blas"):
+        with ONE_THREAD:
             return function(*args, **kwargs)
 
     return alone
+
+
+class _OneThread:
+    """Keeps linear algebra to one thread from the first that enters to the last that leaves.
+
+    A limit holds for the whole process, so those of two that overlap would undo each other.
+    """
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._inside = 0
+
+    def __enter__(self) -> None:
+        with self._lock:
+            if not self._inside:
+                self._limit = _libraries().limit(limits=1, user_api="blas")
+            self._inside += 1
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if not self._inside:
+                self._limit.restore_original_limits()
+
+
+ONE_THREAD = _OneThread()
 
 
 @lru_cache(maxsize=1)

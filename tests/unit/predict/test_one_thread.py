@@ -7,7 +7,7 @@ from threadpoolctl import ThreadpoolController
 from greasecheck.errors import ForecastError
 from greasecheck.predict.advice import decisions
 from greasecheck.predict.fit import tub_fit
-from greasecheck.predict.one_thread import on_one_thread
+from greasecheck.predict.one_thread import ONE_THREAD, on_one_thread
 from greasecheck.predict.outlook import forecasting
 
 CONTROLLER = ThreadpoolController()
@@ -40,3 +40,14 @@ def test_a_process_has_its_threads_back_after_an_answer_and_after_a_fault() -> N
 @pytest.mark.parametrize("entry", [tub_fit.fit_tub, forecasting.project, decisions.advise])
 def test_all_that_fits_or_projects_runs_on_one_thread(entry: object) -> None:
     assert hasattr(entry, "__wrapped__")
+
+
+def test_two_that_overlap_keep_to_one_thread_and_give_all_back() -> None:
+    with CONTROLLER.limit(limits=2, user_api="blas"):
+        before = threads()
+        ONE_THREAD.__enter__()
+        ONE_THREAD.__enter__()  # another asks
+        ONE_THREAD.__exit__()  # the first is done
+        assert threads() == {1}
+        ONE_THREAD.__exit__()
+        assert threads() == before
