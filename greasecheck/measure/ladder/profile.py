@@ -27,6 +27,7 @@ ACROSS, DOWN = 5, 3  # samples in a stripe and bin
 SMOOTHED_BINS = 9  # over which the scatter is taken together
 EDGE_PX = 1.5  # of blur below the stripes' upper end
 LEAST_STD = 3e-4
+LEAST_PX_PER_MM = 1e-3  # keeps a height finite
 PHASE_STEP_MM = 0.5
 CLEAR_PHASE_SHARE = 0.01  # of the strongest power: bins in which the phase is no chance
 MOST_ASIDE_SHARE = 0.6  # of a stripe: beyond it the phase is taken for chance
@@ -137,8 +138,9 @@ def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
     plate = dip_ladder()
     field = plate.stripes.fine
     middle = plate.width_mm / 2
-    step = _bin_height(eye, surface, field)
-    start = field.y_mm + EDGE_PX * step / LEAST_BIN_PX if step > BIN_MM else field.y_mm + BIN_MM / 2
+    per_mm = _px_per_mm_down(eye, surface, field)
+    step = max(BIN_MM, LEAST_BIN_PX / per_mm)
+    start = field.y_mm + max(BIN_MM / 2, EDGE_PX / per_mm)
     places = np.arange(start + step / 2, field.y_mm + field.height_mm - step / 2, step)
     sight = look(eye, surface, np.column_stack([np.full_like(places, middle), places]))
     fields = (
@@ -176,12 +178,11 @@ def _stripe_px(eye: Eye, surface: Surface) -> float:
     return float(abs(aside[0] * way[1] - aside[1] * way[0]))
 
 
-def _bin_height(eye: Eye, surface: Surface, field: Box) -> float:
-    """Return a height of bins that spans enough pixels 40 mm down [mm]."""
+def _px_per_mm_down(eye: Eye, surface: Surface, field: Box) -> float:
+    """Return how many pixels a millimetre down the plate spans, 40 mm below the upper end."""
     x, y = field.centre_mm[0], field.y_mm + MIDDLE_DEPTH_MM
     pixels = look(eye, surface, np.array([[x, y], [x, y + 1.0]])).pixels
-    per_mm = float(np.hypot(*(pixels[1] - pixels[0])))
-    return max(BIN_MM, LEAST_BIN_PX / max(per_mm, 1e-3))
+    return max(float(np.hypot(*(pixels[1] - pixels[0]))), LEAST_PX_PER_MM)
 
 
 def _inside(picture: Picture, sight: Sight) -> BoolArray:

@@ -138,6 +138,6 @@ def test_a_ring_of_fat_above_the_water_is_no_torn_picture(tmp_path: Path) -> Non
 def test_stripes_that_end_at_once_are_not_murk(tmp_path: Path) -> None:
     brim = take(tmp_path, BRIM)
     grey = brim.pixels.copy()
-    grey[brim.row(98.0) :] = 128
+    grey[brim.row(99.0) :] = 128
     found = read(tmp_path, brim, grey)
     assert "contrast_step" in failed(found)
