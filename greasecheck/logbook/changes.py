@@ -10,7 +10,14 @@ from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.records import ProbableChange
 from greasecheck.logbook.store.tables import DENIALS
 from greasecheck.logbook.store.times import from_text, to_text
-from greasecheck.logbook.water.baths import Filling, change_water, list_baths, require_tub
+from greasecheck.logbook.water.baths import (
+    Filling,
+    change_water,
+    list_baths,
+    list_tubs,
+    refuse_old_number,
+    require_tub,
+)
 from greasecheck.model import Verdict
 from greasecheck.model.falls import SHARP, Fall, Haze, is_explained, unexplained_falls
 
@@ -19,7 +26,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.logbook.records import Bath, LoggedReading
-    from greasecheck.logbook.store.book import Entry, Logbook
+    from greasecheck.logbook.store.book import Logbook
 
 
 def probable_changes(
@@ -103,53 +110,39 @@ def confirm_change(
 
 def deny_change(book: Logbook, change: ProbableChange) -> None:
     """Enter that there was no water change between the two readings."""
+    span = {"earliest": to_text(change.earliest), "latest": to_text(change.latest)}
     with book.entry(f"no water change of tub {change.tub}") as entry:
         require_tub(entry, change.tub)
-        _deny(entry, change.tub, change.earliest, change.latest)
+        entry.put(DENIALS, {"tub": change.tub, **span})
 
 
-def deny_change_at(book: Logbook, tub: int, at: datetime) -> tuple[datetime, datetime]:
-    """Enter that the water was not changed at a time, nor else between the readings around it.
-
-    Returns
-    -------
-    tuple of datetime.datetime
-        When these readings were taken.
+def possible_change(book: Logbook, tub: int, at: datetime) -> ProbableChange:
+    """Return the change between the readings around a time that would be one, if it happened.
 
     Raises
     ------
     LogbookError
         When the tub is unknown, was not read before and after, or a change is entered between.
     """
-    with book.entry(f"no water change of tub {tub}") as entry:
-        require_tub(entry, tub)
-        earliest, latest = _readings_around(book, tub, at)
-        _deny(entry, tub, earliest, latest)
-    return earliest, latest
-
-
-def _readings_around(book: Logbook, tub: int, at: datetime) -> tuple[datetime, datetime]:
-    """Return when the haze was read before and after a time; refused where a change stands."""
-    times = [one.taken_at for one in _hazes(list_readings(book, tub))]
-    before, after = [one for one in times if one <= at], [one for one in times if one > at]
+    refuse_old_number(book, tub)
+    if all(one.number != tub for one in list_tubs(book)):
+        raise LogbookError(f"tub {tub} is not in the logbook", hint="enter the tub first")
+    hazes = [_haze(one) for one in _hazes(list_readings(book, tub))]
+    before, after = [one for one in hazes if one.at <= at], [one for one in hazes if one.at > at]
     if not before or not after:
         raise LogbookError(
             f"the haze of tub {tub} was not read both before and after that",
             hint="a change can be denied between two readings alone",
         )
-    earliest, latest = before[-1], after[0]
-    filled = [one.filled_at for one in list_baths(book, tub) if earliest < one.filled_at <= latest]
-    if filled:
-        raise LogbookError(
-            f"a change of tub {tub} stands there, of {filled[0].astimezone():%Y-%m-%d %H:%M}",
-            hint="take the other entry back",
-        )
-    return earliest, latest
-
-
-def _deny(entry: Entry, tub: int, earliest: datetime, latest: datetime) -> None:
-    span = {"earliest": to_text(earliest), "latest": to_text(latest)}
-    entry.put(DENIALS, {"tub": tub, **span})
+    found = _probable(tub, Fall(before=before[-1], after=after[0]))
+    for bath in list_baths(book, tub):
+        if found.earliest < bath.filled_at <= found.latest:
+            raise LogbookError(
+                f"a change of tub {tub} stands there, of"
+                f" {bath.filled_at.astimezone():%Y-%m-%d %H:%M}",
+                hint="take the other entry back",
+            )
+    return found
 
 
 def _hazes(readings: Iterable[LoggedReading]) -> list[LoggedReading]:

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from greasecheck.logbook.records import Bath
+    from greasecheck.logbook.records import Bath, ProbableChange
     from greasecheck.logbook.store.book import Logbook
 
 RecipeName = Annotated[
@@ -268,7 +268,8 @@ def change(
     with options.open_logbook(logbook) as book:
         numbers = _numbers(book, tubs, every=every)
         if not_changed:
-            _deny(book, _only(numbers, "--not-changed denies"), given_time(at), as_json=as_json)
+            number = _only(numbers, "--not-changed denies")
+            _deny(book, changes.possible_change(book, number, given_time(at)), as_json=as_json)
         elif empty:
             _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:
@@ -304,12 +305,11 @@ def _change(
             )
 
 
-def _deny(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None:
-    """Enter that the water was not changed between the readings around a time."""
-    earliest, latest = changes.deny_change_at(book, number, at)
-    denied = {"tub": number, "earliest": plain(earliest), "latest": plain(latest)}
-    words = f"tub {number}: no change from {local(earliest)} to {local(latest)}"
-    print_answer(words, {"denied": denied}, as_json=as_json)
+def _deny(book: Logbook, change: ProbableChange, *, as_json: bool) -> None:
+    """Enter that the water was not changed between two readings."""
+    changes.deny_change(book, change)
+    words = f"tub {change.tub}: no change from {local(change.earliest)} to {local(change.latest)}"
+    print_answer(words, {"denied": plain(change)}, as_json=as_json)
 
 
 def _empty(book: Logbook, numbers: tuple[int, ...], at: datetime, *, as_json: bool) -> None:
@@ -365,11 +365,7 @@ def answer(
         if said is YesNo.YES:
             _show_baths(changes.confirm_change(book, one, filling, time), as_json=as_json)
             return
-        changes.deny_change(book, one)
-    if as_json:
-        print_json({"denied": plain(one)})
-    else:
-        typer.echo(f"tub {one.tub}: no change from {local(one.earliest)} to {local(one.latest)}")
+        _deny(book, one, as_json=as_json)
 
 
 def _numbers(book: Logbook, words: list[str] | None, *, every: bool) -> tuple[int, ...]:

@@ -9,7 +9,7 @@ from greasecheck.logbook.answers import KeptAnswer, keep_answer
 from greasecheck.logbook.changes import (
     confirm_change,
     deny_change,
-    deny_change_at,
+    possible_change,
     probable_changes,
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -96,16 +96,18 @@ def test_a_denied_change_stays_denied_when_a_reading_comes_between(fallen: Logbo
 
 
 def test_a_change_is_denied_by_its_time_alone(fallen: Logbook) -> None:
-    assert deny_change_at(fallen, 12, day(3.6)) == (day(3), day(4))
+    one = possible_change(fallen, 12, day(3.6))
+    assert (one.earliest, one.latest) == (day(3), day(4))
+    deny_change(fallen, one)
     assert spans(fallen) == []
     for at in (-1, 40):
         with pytest.raises(LogbookError, match="not read both before and after"):
-            deny_change_at(fallen, 12, day(at))
+            possible_change(fallen, 12, day(at))
     change_water(fallen, [12], day(2.5), Filling())
     with pytest.raises(LogbookError, match="a change of tub 12 stands there"):
-        deny_change_at(fallen, 12, day(2.2))
+        possible_change(fallen, 12, day(2.2))
     with pytest.raises(LogbookError, match="tub 99 is not in the logbook"):
-        deny_change_at(fallen, 99, day(3.6))
+        possible_change(fallen, 99, day(3.6))
 
 
 def test_small_noisy_and_gentle_falls_are_no_changes(book: Logbook) -> None:
