@@ -13,8 +13,12 @@ from greasecheck.logbook.settings import Setting, put_settings
 from greasecheck.logbook.store.book import Logbook
 
 PACKAGE = Path(greasecheck.__file__).parent
-# What changes no answer: names of errors, the version's number, processes to work in.
-NO_ANSWERS = {PACKAGE / name for name in ("__init__.py", "errors.py", "measure/workers.py")}
+# What changes no answer: names of errors, the version's number, processes to work in, and figures
+# in words, which entries are named by.
+NO_ANSWERS = {
+    PACKAGE / name
+    for name in ("__init__.py", "errors.py", "measure/workers.py", "words/figures.py")
+}
 
 
 def imported(file: Path) -> set[Path]:
