@@ -36,6 +36,12 @@ def on_one_thread(function: Callable[Asked, Answer]) -> Callable[Asked, Answer]:
     return alone
 
 
+@lru_cache(maxsize=1)
+def linear_algebra() -> ThreadpoolController:
+    """Return what numpy and scipy work by, as loaded when first asked."""
+    return ThreadpoolController().select(user_api="blas")
+
+
 class _OneThread:
     """Keeps linear algebra to one thread from the first that enters to the last that leaves.
 
@@ -49,7 +55,7 @@ class _OneThread:
     def __enter__(self) -> None:
         with self._lock:
             if not self._inside:
-                self._limit = _libraries().limit(limits=1, user_api="blas")
+                self._limit = linear_algebra().limit(limits=1)
             self._inside += 1
 
     def __exit__(self, *_: object) -> None:
@@ -60,8 +66,3 @@ class _OneThread:
 
 
 ONE_THREAD = _OneThread()
-
-
-@lru_cache(maxsize=1)
-def _libraries() -> ThreadpoolController:
-    return ThreadpoolController()

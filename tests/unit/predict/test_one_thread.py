@@ -2,19 +2,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from threadpoolctl import ThreadpoolController
 
 from greasecheck.errors import ForecastError
 from greasecheck.predict.advice import decisions
 from greasecheck.predict.fit import tub_fit
-from greasecheck.predict.one_thread import ONE_THREAD, on_one_thread
+from greasecheck.predict.one_thread import ONE_THREAD, linear_algebra, on_one_thread
 from greasecheck.predict.outlook import forecasting
-
-CONTROLLER = ThreadpoolController()
 
 
 def threads() -> set[int]:
-    return {library["num_threads"] for library in CONTROLLER.info()}
+    return {library["num_threads"] for library in linear_algebra().info()}
 
 
 @on_one_thread
@@ -27,7 +24,7 @@ def asked(*, fails: bool) -> set[int]:
 
 
 def test_a_process_has_its_threads_back_after_an_answer_and_after_a_fault() -> None:
-    with CONTROLLER.limit(limits=2, user_api="blas"):
+    with linear_algebra().limit(limits=2):
         before = threads()
         assert asked(fails=False) == {1}
         assert threads() == before
@@ -43,7 +40,7 @@ def test_all_that_fits_or_projects_runs_on_one_thread(entry: object) -> None:
 
 
 def test_two_that_overlap_keep_to_one_thread_and_give_all_back() -> None:
-    with CONTROLLER.limit(limits=2, user_api="blas"):
+    with linear_algebra().limit(limits=2):
         before = threads()
         ONE_THREAD.__enter__()
         ONE_THREAD.__enter__()  # another asks
