@@ -131,10 +131,10 @@ def offer_for(book: Logbook, species: str, now: datetime) -> Offer:
 
 def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
     """Return when a skull is degreased; None while that is unknown, or it soaks in none."""
-    from greasecheck.garage.tub_advice import advise_tubs  # noqa: PLC0415 - loads scipy
+    from greasecheck.garage.soaks.refresh import advice_of_tubs  # noqa: PLC0415 - loads scipy
 
     tubs = [stay.tub for stay in soaking(book) if stay.skull == name]
-    for _, advice in advise_tubs(book, tubs, now):
+    for _, advice in advice_of_tubs(book, tubs, now):
         if advice is not None and name in advice.skull_dates:
             return advice.skull_dates[name]
     return None

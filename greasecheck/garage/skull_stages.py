@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.milestones import SkullLife, all_milestones, milestones
-from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.garage.soaks.refresh import advice_of_tubs
 from greasecheck.logbook.skulls.skulls import list_skulls, skull_named
 from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.predict.advice.done import DoneVerdict
@@ -42,7 +42,7 @@ def advice_for(
     """Return the advice for each tub that one of the skulls soaks in, by the tub's number."""
     names = {skull.name for skull in skulls}
     tubs = sorted({stay.tub for stay in soaking(book) if stay.skull in names})
-    return dict(advise_tubs(book, tubs, now))
+    return dict(advice_of_tubs(book, tubs, now))
 
 
 def skull_lives(

@@ -1,4 +1,4 @@
-"""Asks for a tub's advice from the logbook; shared by commands, page and calendar."""
+"""The advice on tubs beyond what is kept: of running soaks, and under a plan or another rule."""
 
 from __future__ import annotations
 
@@ -6,11 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.series import finished_tubs, newest_bone_photo, skull_bones, tub_history
-from greasecheck.garage.soaks.prices import Prices, at_prices
-from greasecheck.garage.soaks.refresh import advice_of_tubs, bath_cost, found_advice
+from greasecheck.garage.series import finished_tubs, newest_bone_photo, tub_history
+from greasecheck.garage.soaks.refresh import advice_of_tubs, advise_by_log, found_advice
 from greasecheck.logbook.water.baths import list_tubs
-from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.advice.done import DoneVerdict
 from greasecheck.predict.outlook.forecasting import project
 from greasecheck.predict.records import ClearRule, Plan
@@ -44,24 +42,6 @@ def patch_photos(book: Logbook, tub: int, advice: TubAdvice | None) -> tuple[Pat
     return tuple(PatchPhoto(skull=name, path=path) for name, path in found if path)
 
 
-def advise_tubs(
-    book: Logbook,
-    numbers: Sequence[int],
-    now: datetime,
-    *,
-    prices: Prices | None = None,
-    sure: float | None = None,
-) -> Iterator[tuple[int, TubAdvice | None]]:
-    """Yield each tub with its advice; None for one without water or a degreasing skull.
-
-    Answers at the usual prices are kept; those at the user's are worked out each time.
-    """
-    if sure is None and prices in (None, Prices()):
-        yield from advice_of_tubs(book, numbers, now)
-        return
-    yield from _afresh(book, numbers, now, prices or Prices(), sure=sure)
-
-
 def running_advice(
     book: Logbook, soaks: Iterable[PastSoak], now: datetime, *, progress: Progress = quiet
 ) -> dict[int, TubAdvice | None]:
@@ -79,7 +59,7 @@ def planned_tubs(
     Parameters
     ----------
     book, numbers, now
-        As for `advise_tubs`.
+        As for `advice_of_tubs`.
     plan : Plan
         How the tubs will be run; what speaks against their dates does so under any plan.
     rule : ClearRule
@@ -88,38 +68,13 @@ def planned_tubs(
     if (plan, rule) == (Plan(), ClearRule()):
         yield from advice_of_tubs(book, numbers, now)
         return
-    for number, advice in _afresh(book, numbers, now, Prices(), rule=rule):
-        fit = advice.fit if advice else None
-        if advice is None or fit is None:
-            yield number, advice
-        else:
-            found = project(fit, plan=plan, rule=rule, proved=advice.proved)
-            yield number, replace(advice, forecast=found)
-
-
-def _afresh(
-    book: Logbook,
-    numbers: Sequence[int],
-    now: datetime,
-    prices: Prices,
-    *,
-    sure: float | None = None,
-    rule: ClearRule | None = None,
-) -> Iterator[tuple[int, TubAdvice | None]]:
     tubs, finished = {tub.number: tub for tub in list_tubs(book)}, finished_tubs(book)
     for number in numbers:
         history = tub_history(book, number, now)
         if history is None:
             yield number, None
             continue
-        advice = advise(
-            history,
-            now,
-            bones=skull_bones(book, number, now),
-            cost=at_prices(bath_cost(history, tubs[number], now), prices),
-            finished=finished,
-            checked_at=tubs[number].checked_at,
-            sure=sure,
-            rule=rule,
-        )
-        yield number, advice
+        advice = advise_by_log(book, tubs[number], history, finished, now, rule=rule)
+        assert advice.fit is not None  # only what is kept lacks its fit
+        found = project(advice.fit, plan=plan, rule=rule, proved=advice.proved)
+        yield number, replace(advice, forecast=found)

@@ -15,7 +15,7 @@ from greasecheck.garage.season.demo import NOW, fill_with_log
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.soaks.fits import fit_soak
 from greasecheck.garage.soaks.past import past_soaks
-from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.garage.soaks.refresh import advice_of_tubs
 from greasecheck.logbook.changes import probable_changes
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
@@ -71,7 +71,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logbook]:
 def told(book: Logbook) -> Told:
     numbers = tuple(season_story.TUB_NAMES)
     return Told(
-        tubs={tub: found for tub, found in advise_tubs(book, numbers, NOW) if found is not None},
+        tubs={tub: found for tub, found in advice_of_tubs(book, numbers, NOW) if found is not None},
         asks={today.tub.number: today.asks for today in garage_today(book, NOW)},
         soaks=past_soaks(book, NOW),
     )

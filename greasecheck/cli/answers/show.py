@@ -27,11 +27,14 @@ def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None
     from greasecheck.cli.answers.advice_json import advice_json  # noqa: PLC0415 - loads scipy
     from greasecheck.cli.answers.tub_lines import photo_lines, tub_lines  # noqa: PLC0415
     from greasecheck.garage.answers import tub_answer  # noqa: PLC0415
-    from greasecheck.garage.soaks.refresh import brief_of  # noqa: PLC0415 - loads scipy
-    from greasecheck.garage.tub_advice import advise_tubs, patch_photos  # noqa: PLC0415 - as above
+    from greasecheck.garage.soaks.refresh import (  # noqa: PLC0415 - loads scipy
+        advice_of_tubs,
+        brief_of,
+    )
+    from greasecheck.garage.tub_advice import patch_photos  # noqa: PLC0415 - as above
 
     [today] = garage_today(book, at, number)
-    [(_, advice)] = advise_tubs(book, [number], at)
+    [(_, advice)] = advice_of_tubs(book, [number], at)
     photos = patch_photos(book, number, advice)
     brief = brief_of(advice) if advice else None
     answer = replace(tub_answer(today, brief, made_at=at), is_current=True)

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import ClearDates
-    from greasecheck.predict.records import FinishedTub, TubHistory
+    from greasecheck.predict.records import ClearRule, FinishedTub, TubHistory
 
 # Dates move by as much as an answer is old; twice as long would move none by more than a day.
 SERVES_FOR = timedelta(hours=12)
@@ -215,14 +215,7 @@ def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
     if history is None:
         return None
     try:
-        advice = advise(
-            history,
-            now,
-            bones=skull_bones(book, number, now),
-            cost=at_prices(bath_cost(history, asked.tub, now), set_prices(book)),
-            finished=asked.finished,
-            checked_at=asked.tub.checked_at,
-        )
+        advice = advise_by_log(book, asked.tub, history, asked.finished, now)
     except GreasecheckError as error:
         _keep(book, _kept_answer(number, key, now, None, error.problem), None)
         raise
@@ -231,6 +224,27 @@ def _work_out(book: Logbook, asked: Asked, now: datetime) -> TubAdvice | None:
     lasting = replace(advice, fit=None)  # the fit itself is too large to hold for many tubs
     _keep(book, _kept_answer(number, key, now, lasting, None), lasting)
     return lasting
+
+
+def advise_by_log(
+    book: Logbook,
+    tub: Tub,
+    history: TubHistory,
+    finished: Sequence[FinishedTub],
+    now: datetime,
+    *,
+    rule: ClearRule | None = None,
+) -> TubAdvice:
+    """Return the advice on a tub, worked out by its history and what else the logbook holds."""
+    return advise(
+        history,
+        now,
+        bones=skull_bones(book, tub.number, now),
+        cost=at_prices(_bath_cost(history, tub, now), set_prices(book)),
+        rule=rule,
+        finished=finished,
+        checked_at=tub.checked_at,
+    )
 
 
 def _keep_fit(book: Logbook, number: int, history: TubHistory, fit: TubFit) -> None:
@@ -322,7 +336,7 @@ def _three(dates: ClearDates | None) -> tuple[datetime | None, ...]:
     return tuple(dates.quantile(share) if dates else None for share in QUANTILES)
 
 
-def bath_cost(history: TubHistory, tub: Tub, now: datetime) -> ChangeCost:
+def _bath_cost(history: TubHistory, tub: Tub, now: datetime) -> ChangeCost:
     """Return what a bath like the present one costs by the table."""
     bath = max((change for change in history.changes if change.at <= now), key=lambda c: c.at)
     warm_c = REFERENCE_C if bath.temperature_c is None else bath.temperature_c

@@ -22,6 +22,7 @@ from greasecheck.cli.photos import readings as log_readings
 from greasecheck.cli.setup import guide
 from greasecheck.cli.shared.logbook_options import open_logbook
 from greasecheck.garage import tub_advice
+from greasecheck.garage.soaks.refresh import advice_of_tubs
 from greasecheck.predict.advice.done import DoneVerdict
 
 if TYPE_CHECKING:
@@ -157,7 +158,7 @@ def test_a_skull_that_soaks_on_for_its_patches_is_shown(
 ) -> None:
     monkeypatch.setattr(tub_advice, "newest_bone_photo", lambda *_: "photos/7.jpg")
     with open_logbook(season) as book:
-        ((tub, one),) = tub_advice.advise_tubs(book, [12], datetime(2025, 3, 22, tzinfo=UTC))
+        ((tub, one),) = advice_of_tubs(book, [12], datetime(2025, 3, 22, tzinfo=UTC))
         assert one is not None
         assert tub_advice.patch_photos(book, tub, one) == ()
         patchy = tuple(replace(skull, verdict=DoneVerdict.YELLOW_PATCHES) for skull in one.skulls)

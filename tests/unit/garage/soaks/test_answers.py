@@ -17,9 +17,8 @@ from greasecheck.garage.soaks import answers as kept
 from greasecheck.garage.soaks import refresh
 from greasecheck.garage.soaks.answers import Brief, KeptBrief, kept_answers
 from greasecheck.garage.soaks.coding import from_json, to_json
-from greasecheck.garage.soaks.prices import Prices
 from greasecheck.garage.soaks.refresh import advice_of_tubs, refresh_answers
-from greasecheck.garage.tub_advice import advise_tubs
+from greasecheck.garage.tub_advice import planned_tubs
 from greasecheck.logbook.answers import KeptAnswer, claim, keep_answer
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -33,6 +32,7 @@ from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict
 from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.records import ClearRule, Plan
 from tests.benchmarks import logbook_scale
 
 if TYPE_CHECKING:
@@ -265,8 +265,8 @@ def test_the_claim_of_a_killed_process_lapses(
     assert refreshed(book) == list(TUBS)
 
 
-def test_answers_at_other_prices_are_not_kept(book: Logbook) -> None:
-    list(advise_tubs(book, [13], NOW, prices=Prices(change=5.0)))
+def test_answers_under_a_plan_are_not_kept(book: Logbook) -> None:
+    list(planned_tubs(book, [13], NOW, Plan(change_interval_days=3.0), ClearRule()))
     assert kept_answers(book, TUBS, NOW) == {}
 
 
