@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.records import TubHistory
 
 CHEAP = ChangeCost(soap=0.0, heat=0.0, work=0.2, day=3.0)  # with it 3 days are best
-DEARER = replace(CHEAP, work=1.3)  # with it 9 days are
+DEARER = replace(CHEAP, work=1.0)  # with it 9 days are, of costs that lie well apart
 
 
 def bone(share: float, until: int = 58, name: str = "buck") -> SkullBone:
