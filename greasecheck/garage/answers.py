@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Task, TubAnswer, most_pressing_first
 from greasecheck.logbook.today import Ask
+from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
 from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 
@@ -26,18 +27,15 @@ ASKED = {
     Ask.TAKE_PHOTO: Finding.PHOTOGRAPH_WATER,
     Ask.NAME_TUB: Finding.NAME_TUB,
 }
-# Values of the verdicts of `predict.advice`, which are too heavy to load for a list; a test keeps
-# the two in step.
-STALLED, QUICKENED, CHANGE_TODAY = "stalled", "quickened", "change today"
 SKULLS = {
-    "done": Finding.TAKE_OUT,
-    "photograph the bone": Finding.PHOTOGRAPH_BONE,
-    "look at the tub": Finding.LOOK_BEFORE_TAKING_OUT,
-    "soak on: little grease left but yellow patches": Finding.SOAK_ON_YELLOW,
-    "soak on: little grease left but the bone still pales": Finding.SOAK_ON_PALING,
-    "measure the water's temperature": Finding.MEASURE_WARMTH,
-    "leave the water warm for two weeks": Finding.LEAVE_WATER,
-    "prove it in a tub of its own": Finding.PROVE_APART,
+    DoneVerdict.DONE: Finding.TAKE_OUT,
+    DoneVerdict.LOOK_AT_BONE: Finding.PHOTOGRAPH_BONE,
+    DoneVerdict.LOOK_AT_TUB: Finding.LOOK_BEFORE_TAKING_OUT,
+    DoneVerdict.YELLOW_PATCHES: Finding.SOAK_ON_YELLOW,
+    DoneVerdict.BONE_PALING: Finding.SOAK_ON_PALING,
+    DoneVerdict.MEASURE_WARMTH: Finding.MEASURE_WARMTH,
+    DoneVerdict.PROVE: Finding.LEAVE_WATER,
+    DoneVerdict.PROVE_APART: Finding.PROVE_APART,
 }
 
 
@@ -106,7 +104,7 @@ def _task(today: TubToday, finding: Finding, **more: object) -> Task:
 
 
 def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
-    if brief.stall == STALLED:
+    if brief.stall is StallVerdict.STALLED:
         yield _task(
             today,
             Finding.LOOK_AT_TUB,
@@ -114,10 +112,10 @@ def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
             share=brief.stall_rate_share,
             causes=brief.stall_causes,
         )
-    if brief.stall == QUICKENED:
+    if brief.stall is StallVerdict.QUICKENED:
         since, share = brief.stall_began_at, brief.stall_rate_share
         yield _task(today, Finding.LOOK_AT_RISE, since=since, share=share)
-    if brief.change == CHANGE_TODAY:
+    if brief.change is ChangeVerdict.CHANGE:
         yield _task(today, Finding.CHANGE_WATER, share=brief.leach_share, days=brief.bath_age_days)
     for skull in brief.skulls:
         if skull.verdict in SKULLS:

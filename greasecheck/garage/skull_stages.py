@@ -8,7 +8,7 @@ from greasecheck.garage.milestones import SkullLife, all_milestones, milestones
 from greasecheck.garage.soaks.refresh import advice_of_tubs
 from greasecheck.logbook.skulls.skulls import list_skulls, skull_named
 from greasecheck.logbook.skulls.stays import soaking
-from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.model.verdicts import DoneVerdict
 from greasecheck.predict.advice.stage import skull_stage
 
 if TYPE_CHECKING:
@@ -86,5 +86,5 @@ def _stage(
         reached,
         now,
         surely_degreased_at=advice.surely_degreased_at,
-        done=advice.verdict == DoneVerdict.DONE,
+        done=advice.verdict is DoneVerdict.DONE,
     )

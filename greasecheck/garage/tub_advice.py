@@ -9,7 +9,7 @@ from greasecheck.garage.progress import quiet
 from greasecheck.garage.series import finished_tubs, newest_bone_photo, tub_history
 from greasecheck.garage.soaks.refresh import advice_of_tubs, advise_by_log, found_advice
 from greasecheck.logbook.water.baths import list_tubs
-from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.model.verdicts import DoneVerdict
 from greasecheck.predict.outlook.forecasting import project
 from greasecheck.predict.records import ClearRule, Plan
 

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.model.verdicts import DoneVerdict
 from greasecheck.predict.advice.backing import backing_of
-from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
+from greasecheck.predict.advice.done import judge_skulls
 from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 from greasecheck.predict.records import ClearRule

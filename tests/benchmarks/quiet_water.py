@@ -15,9 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.predict.advice.decisions import advise
-from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.records import ClearRule
 from tests.synthetic.judging_tubs.quiet import KeptTub, Quiet
 

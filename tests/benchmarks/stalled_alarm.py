@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.advice.stalled import StallVerdict, find_stall
+from greasecheck.model.verdicts import StallVerdict
+from greasecheck.predict.advice.stalled import find_stall
 from greasecheck.predict.outlook.forecasting import fit_tub, project
 from tests.synthetic import tub_simulator as simulator
 from tests.synthetic.tub_simulator import START, Habits, Truth

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.model.verdicts import StallVerdict
 from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.outlook.forecasting import fit_tub
 from greasecheck.predict.records import HazeReading, SoakingSkull, TubHistory, WaterChange

@@ -22,9 +22,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import Ask, garage_today
 from greasecheck.model import Recipe
 from greasecheck.model.recipe_ratios import Hindrance, RecipeVerdict
-from greasecheck.predict.advice.change_interval import ChangeVerdict
-from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.predict.recipes.comparison import compare_recipes
 from greasecheck.reference.folder import data_folder

@@ -13,6 +13,7 @@ from greasecheck.cli.shared.options import AsJson, write_bytes
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.water.baths import list_tubs
+from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.words.calendar import PROMISE_NOTE, change_title, ready_title, step_title
 from greasecheck.words.reasons import reasons_words
 from greasecheck.words.stages import step_words
@@ -78,7 +79,6 @@ def change_entries(
 
     Where that date is withheld they go on, while there is haze to change the water for.
     """
-    from greasecheck.predict.advice.change_interval import ChangeVerdict  # noqa: PLC0415 - scipy
     from greasecheck.report.calendar import DayEntry  # noqa: PLC0415 - loads icalendar
 
     degreased_at = one.degreased.quantile(0.9) if one.degreased else None

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.model.reasons import ReasonCode
+    from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
 
 
 ODDS_STEP = 0.05  # between the odds that dates are kept of; in tenths they are told
@@ -65,7 +66,7 @@ class SkullAnswer:
     """
 
     name: str
-    verdict: str
+    verdict: DoneVerdict
     probability_clear: float
     clear_at: datetime | None
     surely_clear_at: datetime | None
@@ -88,8 +89,10 @@ class Brief:
         withheld.
     probability_clear_now : float
         0 to 1.
-    change, stall : str
-        Values of `ChangeVerdict` and of `StallVerdict`.
+    change : ChangeVerdict
+        Whether to change the water today.
+    stall : StallVerdict
+        What the pace of leaching indicates.
     stall_began_at : datetime.datetime or None
         Since when it leaches too slowly.
     stall_causes : tuple of ReasonCode
@@ -114,8 +117,8 @@ class Brief:
 
     clear_at: tuple[datetime | None, ...]
     probability_clear_now: float
-    change: str
-    stall: str
+    change: ChangeVerdict
+    stall: StallVerdict
     stall_began_at: datetime | None
     stall_causes: tuple[ReasonCode, ...]
     skulls: tuple[SkullAnswer, ...]

@@ -39,7 +39,8 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.measure.workers import Workers
 from greasecheck.model.reasons import CAUSES
-from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict, usual_cost
+from greasecheck.model.verdicts import ChangeVerdict
+from greasecheck.predict.advice.change_interval import DUE_WITHIN, usual_cost
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.model.arrhenius import REFERENCE_C
 
@@ -292,14 +293,14 @@ def brief_of(advice: TubAdvice) -> Brief:
     return Brief(
         clear_at=_three(advice.runs_clear),
         probability_clear_now=advice.forecast.probability_clear_now,
-        change=advice.change.verdict.value,
-        stall=advice.stall.verdict.value,
+        change=advice.change.verdict,
+        stall=advice.stall.verdict,
         stall_began_at=advice.stall.began_at,
         stall_causes=tuple(one.code for one in advice.stall.reasons if one.code in CAUSES),
         skulls=tuple(
             SkullAnswer(
                 name=skull.name,
-                verdict=skull.verdict.value,
+                verdict=skull.verdict,
                 probability_clear=skull.probability_clear,
                 clear_at=skull.clear_at,
                 surely_clear_at=skull.surely_clear_at,

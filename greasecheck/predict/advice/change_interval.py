@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.predict.fit.dates import dates_of, filled_plan
 from greasecheck.predict.fit.tub_fit import thinned_branches
 from greasecheck.predict.model.leaching import keep_bath_share
@@ -35,14 +35,6 @@ LEAST_GOAL = 0.5
 # No source. Intervals that cost so nearly the same are told apart by chance alone: the shortest is
 # done soonest. At three times as much tubs cost 1 to 2 in 100 more.
 AS_CHEAP = 1.01
-
-
-class ChangeVerdict(StrEnum):
-    """Whether to change the water today."""
-
-    CHANGE = "change today"
-    WAIT = "wait"
-    ENOUGH = "no more changes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,10 +7,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
 from greasecheck.predict.advice.backing import backing_of, filled_at
-from greasecheck.predict.advice.change_interval import ChangeVerdict, advise_change, verdict_on
-from greasecheck.predict.advice.done import DoneVerdict, judge_skulls
-from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.advice.change_interval import advise_change, verdict_on
+from greasecheck.predict.advice.done import judge_skulls
 from greasecheck.predict.advice.standing import LIKELY, judge_pace, with_reasons
 from greasecheck.predict.one_thread import on_one_thread
 from greasecheck.predict.outlook.forecasting import checked_rule, fit_tub, project

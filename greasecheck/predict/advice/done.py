@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import ForecastError
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
-from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.predict.advice.standing import LIKELY
 from greasecheck.predict.tables import species_range
 from greasecheck.reference.advice import advice_value
@@ -32,20 +31,6 @@ COURSES = {
 
 # Why dates are withheld, by the verdict on the pace.
 BROKEN = {StallVerdict.STALLED: ReasonCode.SLOW, StallVerdict.QUICKENED: ReasonCode.QUICKENED}
-
-
-class DoneVerdict(StrEnum):
-    """What to do with a skull."""
-
-    DONE = "done"
-    GREASE_LEFT = "soak on: grease left"
-    YELLOW_PATCHES = "soak on: little grease left but yellow patches"
-    BONE_PALING = "soak on: little grease left but the bone still pales"
-    LOOK_AT_BONE = "photograph the bone"
-    LOOK_AT_TUB = "look at the tub"
-    MEASURE_WARMTH = "measure the water's temperature"
-    PROVE = "leave the water warm for two weeks"
-    PROVE_APART = "prove it in a tub of its own"
 
 
 # The verdicts on a skull that still gives grease off, so that no proof holds in its tub.

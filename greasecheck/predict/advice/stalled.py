@@ -5,7 +5,6 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from enum import StrEnum
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from scipy import special
 
 from greasecheck.model import Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import StallVerdict
 from greasecheck.predict.advice.paces import LIKE_AGE
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
 from greasecheck.predict.fit.noise import usual_noise, whiten_apart
@@ -38,15 +38,6 @@ DRAWS = 300  # that odds are averaged over, to 6 % of their spread; over half as
 NEAR_CHANGE = timedelta(days=2)
 MOST_LOG_ODDS = 50.0  # enough for any decision, and no overflow
 LEAST_SUPPORT = 3.0  # odds left without the most informative reading
-
-
-class StallVerdict(StrEnum):
-    """What the pace of leaching indicates."""
-
-    STEADY = "steady"
-    ODD_READING = "odd reading"
-    STALLED = "stalled"
-    QUICKENED = "quickened"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model import Recipe, Verdict
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import StallVerdict
 from greasecheck.predict.advice.bone_trend import BoneCourse
 from greasecheck.predict.advice.pace_break import find_falls, find_rises
-from greasecheck.predict.advice.stalled import StallVerdict, find_stall, rate_share
+from greasecheck.predict.advice.stalled import find_stall, rate_share
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.reference.advice import advice_value
 

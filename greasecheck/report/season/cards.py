@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
 from greasecheck.model.reasons import ReasonCode
-from greasecheck.predict.advice.change_interval import ChangeVerdict
+from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import (
     CLEARS_LAST,

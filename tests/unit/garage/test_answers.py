@@ -16,10 +16,9 @@ from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.logbook.today import Ask, TubToday
 from greasecheck.model import Bound, Verdict
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
-from greasecheck.predict.advice.change_interval import ChangeVerdict
-from greasecheck.predict.advice.done import BROKEN, DoneVerdict
+from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
+from greasecheck.predict.advice.done import BROKEN
 from greasecheck.predict.advice.stage import SkullStage
-from greasecheck.predict.advice.stalled import StallVerdict
 from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 from greasecheck.words.answers import SENTENCES, SHORT, sentence, short_answer, why
@@ -196,9 +195,6 @@ def test_clear_is_never_said_of_a_day_that_is_past() -> None:
 
 def test_a_verdict_of_the_advice_has_its_finding() -> None:
     assert set(garage.SKULLS) == set(DoneVerdict) - {DoneVerdict.GREASE_LEFT}
-    assert garage.STALLED == StallVerdict.STALLED
-    assert garage.QUICKENED == StallVerdict.QUICKENED
-    assert garage.CHANGE_TODAY == ChangeVerdict.CHANGE
 
 
 def test_every_finding_has_words() -> None:

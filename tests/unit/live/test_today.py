@@ -20,7 +20,7 @@ from greasecheck.logbook.records import Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today, logbook_mark
-from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.model.verdicts import DoneVerdict
 from greasecheck.stages import EventKind
 from greasecheck.words.times import age, moment
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone

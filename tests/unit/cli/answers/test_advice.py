@@ -23,7 +23,7 @@ from greasecheck.cli.setup import guide
 from greasecheck.cli.shared.logbook_options import open_logbook
 from greasecheck.garage import tub_advice
 from greasecheck.garage.soaks.refresh import advice_of_tubs
-from greasecheck.predict.advice.done import DoneVerdict
+from greasecheck.model.verdicts import DoneVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

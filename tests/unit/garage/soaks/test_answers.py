@@ -30,7 +30,8 @@ from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.undo import last_entry, undo
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
-from greasecheck.predict.advice.change_interval import DUE_WITHIN, ChangeVerdict
+from greasecheck.model.verdicts import ChangeVerdict, StallVerdict
+from greasecheck.predict.advice.change_interval import DUE_WITHIN
 from greasecheck.predict.advice.decisions import advise
 from greasecheck.predict.records import ClearRule, Plan
 from tests.benchmarks import logbook_scale
@@ -46,8 +47,8 @@ NOT_ASKED = {"attempts", "follow_ups", "promises"}
 BRIEF = Brief(
     clear_at=(None, None, None),
     probability_clear_now=0.5,
-    change="wait",
-    stall="steady",
+    change=ChangeVerdict.WAIT,
+    stall=StallVerdict.STEADY,
     stall_began_at=None,
     stall_causes=(),
     skulls=(),

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.predict.advice.change_interval import (
     AS_CHEAP,
     INTERVALS_DAYS,
     ChangeAdvice,
     ChangeCost,
-    ChangeVerdict,
     advise_change,
     usual_cost,
 )

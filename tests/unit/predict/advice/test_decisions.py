@@ -9,17 +9,18 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from greasecheck.model.reasons import ReasonCode
+from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict
 from greasecheck.predict.advice import decisions
 from greasecheck.predict.advice.backing import backing_of
 from greasecheck.predict.advice.bone_trend import BoneLook
-from greasecheck.predict.advice.change_interval import ChangeCost, ChangeVerdict
+from greasecheck.predict.advice.change_interval import ChangeCost
 from greasecheck.predict.advice.decisions import (
     _as_of_this_water,
     _is_left_alone,
     _were_here,
     advise,
 )
-from greasecheck.predict.advice.done import DoneVerdict, SkullBone
+from greasecheck.predict.advice.done import SkullBone
 from greasecheck.predict.advice.standing import judge_pace
 from greasecheck.predict.records import ClearRule, SoakingSkull
 from tests.unit.predict.tubs import START, day, fading_tub

@@ -8,10 +8,10 @@ import pytest
 
 from greasecheck.errors import ForecastError
 from greasecheck.model.reasons import ReasonCode
+from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.predict.advice.backing import Backing
 from greasecheck.predict.advice.bone_trend import BoneLook
-from greasecheck.predict.advice.done import DoneVerdict, SkullBone, judge_skulls
-from greasecheck.predict.advice.stalled import StallVerdict
+from greasecheck.predict.advice.done import SkullBone, judge_skulls
 from greasecheck.predict.forecast_records import ClearDates, Forecast
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.words.reasons import reasons_words

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
+from greasecheck.model.verdicts import StallVerdict
 from greasecheck.predict.advice.stalled import (
     StallReport,
-    StallVerdict,
     _causes,
     _Cold,
     _log_sum,

@@ -6,10 +6,10 @@ import pytest
 
 from greasecheck.model import Recipe
 from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.predict.advice.bone_trend import BoneCourse, BoneTrend
 from greasecheck.predict.advice.decisions import advise
-from greasecheck.predict.advice.done import DoneVerdict
-from greasecheck.predict.advice.stalled import StallReport, StallVerdict
+from greasecheck.predict.advice.stalled import StallReport
 from greasecheck.predict.advice.standing import judge_pace, with_reasons
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import Forecast
