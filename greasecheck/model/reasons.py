@@ -21,6 +21,7 @@ class ReasonCode(StrEnum):
     FEW_READINGS = "few_readings"  # to judge the pace
     AS_EXPECTED = "as_expected"  # the pace
     NEARLY_DONE = "nearly_done"  # a low pace is for want of grease
+    ENDED_AT_ONCE = "ended_at_once"  # a low pace: for want of grease, or it stopped coming out
     ONE_LOW_READING = "one_low_reading"
     SLOW = "slow"  # leaching over what was expected
     HEATER = "heater"  # a cause of a low pace, as are the two below

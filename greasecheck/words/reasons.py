@@ -38,6 +38,8 @@ PLAIN = {
     ReasonCode.AS_EXPECTED: "the haze rises as expected of this tub",
     ReasonCode.NEARLY_DONE: "it rises little because little grease is left: nearly done, not "
     "stalled",
+    ReasonCode.ENDED_AT_ONCE: "it fell faster than grease usually thins out: little is left, or it"
+    " no longer comes out",
     ReasonCode.ONE_LOW_READING: "one reading alone speaks of a stall: photograph this tub again",
     ReasonCode.UNANSWERED: "found before, and nobody has answered it: enter the temperature of the"
     " water, or that all is well",

@@ -162,6 +162,9 @@ def with_reasons(
 
 def _steady_because(found: Forecast, *, warm: bool) -> ReasonCode:
     if found.probability_degreased_now >= LIKELY:
-        return ReasonCode.NEARLY_DONE if warm else ReasonCode.QUIET
+        if not warm:
+            return ReasonCode.QUIET
+        stopped = found.diagnostics.may_have_stopped
+        return ReasonCode.ENDED_AT_ONCE if stopped else ReasonCode.NEARLY_DONE
     fits = found.diagnostics.converged and found.diagnostics.describes_data
     return ReasonCode.AS_EXPECTED if fits else ReasonCode.UNFIT

@@ -91,6 +91,13 @@ def test_quiet_water_is_nearly_done_only_where_it_was_warm(found: Forecast) -> N
     assert reasons(steady(ReasonCode.FEW_READINGS), likely, warm=True) == ["few_readings"]
 
 
+def test_water_that_fell_quiet_at_once_may_have_stopped(found: Forecast) -> None:
+    trust = replace(found.diagnostics, stop_share=0.5)
+    ended = replace(found, probability_degreased_now=0.8, diagnostics=trust)
+    assert reasons(steady(), ended, warm=True) == ["ended_at_once"]
+    assert reasons(steady(), ended, warm=False) == ["quiet"]
+
+
 def test_readings_that_no_leaching_describes_are_not_as_expected(found: Forecast) -> None:
     sound = replace(found.diagnostics, converged=True, describes_data=True)
     for trust, code in (
