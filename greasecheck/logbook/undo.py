@@ -129,7 +129,7 @@ def undo(book: Logbook, entry: LastEntry) -> None:
         _take_back(undoing, book, entry.number, "taken back by undo")
 
 
-def take_back(book: Logbook, number: int, why: str | None = None) -> None:
+def take_back(book: Logbook, number: int) -> None:
     """Take any entry back, by a new entry; nothing is deleted from the file.
 
     Rows it added leave their tables and rows it changed are as before, but a reading stays and is
@@ -143,8 +143,6 @@ def take_back(book: Logbook, number: int, why: str | None = None) -> None:
         Where it stands.
     number : int
         Number of the entry, as `entries` gives it.
-    why : str or None
-        The reason, noted with readings that are marked wrong.
 
     Raises
     ------
@@ -157,7 +155,7 @@ def take_back(book: Logbook, number: int, why: str | None = None) -> None:
             f"there is no entry {number} that stands", hint="look at the entries again"
         )
     with book.entry(_title(past.what)) as undoing:
-        _take_back(undoing, book, number, why or "taken back")
+        _take_back(undoing, book, number, "taken back")
 
 
 def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:

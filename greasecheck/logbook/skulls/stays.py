@@ -124,17 +124,9 @@ def skulls_in(book: Logbook, tub: int, at: datetime) -> tuple[str, ...]:
     )
 
 
-def rinse_soaks(book: Logbook, which: str = SOAKING_NOW) -> frozenset[tuple[str, datetime]]:
-    """Return the soaks right after a whitening, which draw no grease: skull, since when.
-
-    Parameters
-    ----------
-    book : Logbook
-        Where to look.
-    which : str
-        SQL that selects skulls, such as `EVERY_SKULL`; without it, those that soak now.
-    """
-    return rinses_among(_events_of(book, which))
+def rinse_soaks(book: Logbook) -> frozenset[tuple[str, datetime]]:
+    """Return the present soaks right after a whitening, which draw no grease: skull, since when."""
+    return rinses_among(_events_of(book, SOAKING_NOW))
 
 
 def rinses_among(events: Sequence[SkullEvent]) -> frozenset[tuple[str, datetime]]:

@@ -65,13 +65,10 @@ class Decay:
         Its decay [1/m]; NaN where too few depths show anything.
     start : ndarray, shape (draws,)
         Its value at no path.
-    bins : int
-        Depths that the first draw's fit used.
     """
 
     slope_per_m: FloatArray
     start: FloatArray
-    bins: int
 
 
 def fit_decay(
@@ -103,7 +100,7 @@ def fit_decay(
         start, slope = _improved(path_m, values, std, used, (start, slope))
         used = _used(path_m, values, start, slope, least)
     slope = np.where(used.sum(axis=1) >= FEWEST_BINS, slope, np.nan)
-    return Decay(slope_per_m=slope, start=start, bins=int(used[0].sum()))
+    return Decay(slope_per_m=slope, start=start)
 
 
 def _first_guess(

@@ -70,11 +70,6 @@ class LadderView:
         """Return how much less faint fine fields gain than faint coarse ones, as a logarithm."""
         return self.faint_gain - self._step(self.fine, self.fine_std)
 
-    @property
-    def faintest(self) -> float:
-        """Return the faintest printed modulation."""
-        return float(self.printed[0])
-
     def _step(self, gains: FloatArray, std: FloatArray) -> float:
         faint = self.printed < FAINT
         weights = 1 / std**2
