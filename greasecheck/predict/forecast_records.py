@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from greasecheck.model.notes import Note
     from greasecheck.predict.records import ClearRule, FilledPlan
 
-LIKELY = 0.5
+LIKELY = 0.5  # more likely than not
 OFTEN_STOPPED = 0.1  # of ends; fewer leave 9 in 10 as they are
 
 

@@ -11,7 +11,8 @@ from greasecheck.model.verdicts import ChangeVerdict, DoneVerdict, StallVerdict
 from greasecheck.predict.advice.backing import backing_of, filled_at
 from greasecheck.predict.advice.change_interval import advise_change, verdict_on
 from greasecheck.predict.advice.done import judge_skulls
-from greasecheck.predict.advice.standing import LIKELY, judge_pace, with_reasons
+from greasecheck.predict.advice.standing import judge_pace, with_reasons
+from greasecheck.predict.forecast_records import LIKELY
 from greasecheck.predict.one_thread import on_one_thread
 from greasecheck.predict.outlook.forecasting import checked_rule, fit_tub, project
 

@@ -9,7 +9,7 @@ from greasecheck.errors import ForecastError
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.predict.advice.bone_trend import BoneCourse, bone_trend
-from greasecheck.predict.advice.standing import LIKELY
+from greasecheck.predict.forecast_records import LIKELY
 from greasecheck.predict.tables import species_range
 from greasecheck.reference.advice import advice_value
 

@@ -12,6 +12,7 @@ from greasecheck.predict.advice.bone_trend import BoneCourse
 from greasecheck.predict.advice.pace_break import find_falls, find_rises
 from greasecheck.predict.advice.stalled import find_stall, rate_share
 from greasecheck.predict.fit.tub_fit import fit_tub
+from greasecheck.predict.forecast_records import LIKELY
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.warmth import ColdWater
     from greasecheck.predict.records import FinishedTub, TubHistory
 
-LIKELY = 0.5
 WITH_AMMONIA = frozenset({Recipe.AMMONIA, Recipe.SOAP_AMMONIA})
 BEFORE_THE_FALL = 2  # readings of the window that lie before it, so that its start is seen
 FALLS_TRIED = 2  # falls of the pace that are tested again; each costs a fit
