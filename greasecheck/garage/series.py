@@ -1,4 +1,4 @@
-"""Turns the logbook's rows into what forecasts and advice take, as `risk_cases` does for risks."""
+"""Turns the logbook's rows into what forecasts and advice take."""
 
 from __future__ import annotations
 

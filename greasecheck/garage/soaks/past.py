@@ -8,6 +8,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.series import (
+    degreasing,
     haze_readings,
     same_water,
     soaking_skulls,
@@ -17,7 +18,7 @@ from greasecheck.garage.series import (
     water_changes,
 )
 from greasecheck.logbook.readings.readings import list_readings
-from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
+from greasecheck.logbook.skulls.soaks import list_soaks
 from greasecheck.logbook.water.baths import list_baths
 from greasecheck.predict.records import TubHistory
 
@@ -80,8 +81,9 @@ def past_soaks(book: Logbook, now: datetime) -> tuple[PastSoak, ...]:
 
 def running_soak(book: Logbook, tub: int, now: datetime) -> PastSoak | None:
     """Return the span of a tub's soaks that lasts until now; None when nothing degreases in it."""
-    lasting = [soak for soak in present_soaks(book, tub) if soak.since <= now and not soak.rinses]
-    spans = [span for span in _of_tub(book, tub, lasting, now) if span.history.changes]
+    spans = [
+        span for span in _of_tub(book, tub, degreasing(book, tub, now), now) if span.history.changes
+    ]
     return spans[-1] if spans and spans[-1].until == now else None
 
 
@@ -100,7 +102,7 @@ def as_of(soak: PastSoak, end: datetime) -> PastSoak:
     return replace(soak, until=end, history=known)
 
 
-def _of_tub(book: Logbook, tub: int, soaks: list[Soak], now: datetime) -> Iterator[PastSoak]:
+def _of_tub(book: Logbook, tub: int, soaks: Sequence[Soak], now: datetime) -> Iterator[PastSoak]:
     """Yield the spans in which some soaks in one tub overlap, with their water and readings."""
     baths, readings, same = list_baths(book, tub), list_readings(book, tub), same_water(book, tub)
     volume_l = tub_volume_l(book, tub)
