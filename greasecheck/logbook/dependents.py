@@ -6,19 +6,7 @@ import json
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from greasecheck.logbook.store.tables import (
-    BATHS,
-    DENIALS,
-    FOLLOW_UPS,
-    PROMISES,
-    SKULL_EVENTS,
-    SKULLS,
-    TABLES,
-    TEMPERATURES,
-    TOP_UPS,
-    TUBS,
-    table_named,
-)
+from greasecheck.logbook.store.tables import NAMED_IN, SKULLS, TABLES, TUBS, table_named
 from greasecheck.stages import EventKind, first_misstep
 
 if TYPE_CHECKING:
@@ -29,17 +17,6 @@ if TYPE_CHECKING:
     Key = tuple[Any, ...]
     Row = tuple[str, Key]
 
-# The columns that name a row of another table; readings keep what they name.
-NAMED_IN = {
-    TUBS.name: (
-        (BATHS, "tub"),
-        (TEMPERATURES, "tub"),
-        (TOP_UPS, "tub"),
-        (SKULL_EVENTS, "tub"),
-        (DENIALS, "tub"),
-    ),
-    SKULLS.name: ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull")),
-}
 KEPT_FOR = {TUBS.name: "tub", SKULLS.name: "skull"}
 
 

@@ -13,15 +13,10 @@ from greasecheck.logbook.skulls.stays import every_event, idle_moves
 from greasecheck.logbook.store.columns import Kind
 from greasecheck.logbook.store.tables import (
     ATTEMPTS,
-    BATHS,
-    DENIALS,
-    FOLLOW_UPS,
-    PROMISES,
+    NAMED_IN,
     READINGS,
     SKULL_EVENTS,
     SKULLS,
-    TEMPERATURES,
-    TOP_UPS,
     TUBS,
 )
 from greasecheck.logbook.store.times import from_text, to_text
@@ -32,16 +27,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.columns import Value
     from greasecheck.logbook.store.table import Row, Table
-
-OF_SKULL = ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull"))
-OF_TUB = (
-    (BATHS, "tub"),
-    (TEMPERATURES, "tub"),
-    (TOP_UPS, "tub"),
-    (SKULL_EVENTS, "tub"),
-    (DENIALS, "tub"),
-    (ATTEMPTS, "tub"),
-)
 
 
 def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> None:
@@ -65,7 +50,7 @@ def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> N
     with book.entry(f"skull {old} is called {new}") as entry:
         require_skull(entry, old)
         _begin(entry, SKULLS, old, new, merge=merge)
-        for table, column in OF_SKULL:
+        for table, column in NAMED_IN[SKULLS.name]:
             _take_over(entry, book, table, column, (old, new))
         for (key,) in book.rows("SELECT key FROM readings WHERE skull = ?", (old,)):
             add_correction(entry, key, {"skull": new}, "the skull has another name")
@@ -81,7 +66,7 @@ def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> N
         require_tub(entry, old)
         _begin(entry, TUBS, old, new, merge=merge)
         _drop_moves_between(entry, book, old, new)
-        for table, column in OF_TUB:
+        for table, column in (*NAMED_IN[TUBS.name], (ATTEMPTS, "tub")):
             _take_over(entry, book, table, column, (old, new))
         there = {_told(row) for row in _readings_of(book, new) if _is_by_hand(row)}
         for row in _readings_of(book, old):

@@ -374,6 +374,17 @@ TABLES = (
     PROMISES,
     SETTINGS,
 )
+# The columns that name a row of another table, but for those of photos: readings, attempts.
+NAMED_IN = {
+    TUBS.name: (
+        (BATHS, "tub"),
+        (TEMPERATURES, "tub"),
+        (TOP_UPS, "tub"),
+        (SKULL_EVENTS, "tub"),
+        (DENIALS, "tub"),
+    ),
+    SKULLS.name: ((SKULL_EVENTS, "skull"), (FOLLOW_UPS, "skull"), (PROMISES, "skull")),
+}
 
 
 def table_named(name: str) -> Table:
