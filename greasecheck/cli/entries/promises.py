@@ -77,6 +77,7 @@ def promise(
         if day is None:
             show_skull(book, name, at, as_json=as_json)
             return
+        options.refuse_past(now)
         ready_by = given_time(day)
         if ":" not in day:
             ready_by = end_of_day(ready_by.astimezone().date())

@@ -422,6 +422,8 @@ def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
     assert "that day has gone by" in call("promise fox~3 2020-01-01").stderr
     assert run("promise badger").startswith("a new badger: promise ")
     assert "can be promised" in run("promise fox~3 --now 2026-03-07")
+    assert "--now only looks" in call("promise fox~3 2099-02-01 --now 2026-03-07").stderr
+    assert len(answer("promise")["promises"]) == 1
 
 
 def test_the_setup_shows_what_is_open(path: Path) -> None:
