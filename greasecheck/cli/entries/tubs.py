@@ -149,24 +149,34 @@ def tub(
                 show_tub(past, number, when, as_json=as_json)
             return
         options.refuse_past(now)
-        if renumber is not None:
+        if renumber is None:
+            _enter_tub(book, known, is_new=is_new, as_json=as_json)
+        else:
             renumber_tub(book, number, renumber, merge=same)
             words = f"tub {number} is tub {renumber} now"
-            known, number = Tub(number=renumber), renumber
-        else:
-            if known == Tub(number=number):
-                water.refuse_old_number(book, number)
-            water.enter_tub(book, known)
-            words = f"tub {number} is entered" if is_new else f"noted of tub {number}"
-            print_slips(book)
-        tubs = water.list_tubs(book)
-        (entered,) = (one for one in tubs if one.number == number)
-    if as_json:
-        print_json({"tub": plain(entered)})
-    else:
-        typer.echo(words)
-    if known == Tub(number=number) and is_new and len(tubs) > 1:
+            _print_tub(book, renumber, words, as_json=as_json)
+    _warn_of_no_tag(number if renumber is None else renumber)
+
+
+def _enter_tub(book: Logbook, known: Tub, *, is_new: bool, as_json: bool) -> None:
+    """Enter a tub or what is known of it; a number alone beside other tubs may be a slip."""
+    number, only_number = known.number, known == Tub(number=known.number)
+    if only_number:
+        water.refuse_old_number(book, number)
+    water.enter_tub(book, known)
+    print_slips(book)
+    words = f"tub {number} is entered" if is_new else f"noted of tub {number}"
+    _print_tub(book, number, words, as_json=as_json)
+    if only_number and is_new and len(water.list_tubs(book)) > 1:
         typer.echo(f"there was no tub {number} before; {A_SLIP}", err=True)
+
+
+def _print_tub(book: Logbook, number: int, words: str, *, as_json: bool) -> None:
+    (entered,) = (one for one in water.list_tubs(book) if one.number == number)
+    print_answer(words, {"tub": plain(entered)}, as_json=as_json)
+
+
+def _warn_of_no_tag(number: int) -> None:
     try:
         marker_of(Tag(number=number))
     except SheetError:
@@ -223,10 +233,7 @@ def _enter_between(
         poured = ToppedUp(tub=number, at=at, litres=topped_up or 0.0)
         enter_top_up(book, poured)
         body, words = {"top_up": plain(poured)}, f"topped up with {poured.litres:g} L"
-    if as_json:
-        print_json(body)
-    else:
-        typer.echo(f"tub {number}: {words}, {local(at)}")
+    print_answer(f"tub {number}: {words}, {local(at)}", body, as_json=as_json)
 
 
 def _is_entered(book: Logbook, number: int) -> bool:
