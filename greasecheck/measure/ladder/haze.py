@@ -31,8 +31,8 @@ MOST_DRAWS = DRAWS * 3 // 4  # that must show a decay for its error to be known
 MURKY_SLOPES_PER_M = (9.0, 130.0)
 WORST_MURKY_LOG_STD = 0.35
 CLEAR_HAZE_PER_M = 14.0  # up to which the gain of clear water was derived
-# Contrast of 8 mm decays no faster than that of 3 mm, in no tub of the design by more than 0.01 in
-# logarithms; the rest is room for noise. What does is covered, and no water.
+# In water the contrast of 8 mm decays no faster than that of 3 mm: in no tub of the design by more
+# than 0.01 in logarithms; the rest is room for noise. Beyond it something covers the stripes.
 MOST_LOG_RATIO = 0.1
 # What moves a slope beside the noise: 2 mm of level 1 %, 5 degrees of lean 3 %, the lens 1 %.
 PLACE_LOG_STD = 0.02
@@ -49,9 +49,9 @@ START_SHARE, MOST_START_SHARE = 0.45, 0.6
 LOST_BINS = 2
 # How far the law of colour errs in each draw, in standard errors; not in the fit itself.
 LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))
-# So the light down the plate: common to all colours, then that of R, G, B.
+# Likewise for the light down the plate: common to all colours, then that of R, G, B.
 LIGHT_NOISE = np.column_stack([np.zeros(4), np.random.default_rng(4).standard_normal((4, DRAWS))])
-# So the relative contrast of an empty ladder in R, G, B, with a standard deviation of 1.
+# Likewise for the relative contrast of an empty ladder in R, G, B; standard deviation 1.
 EMPTY_NOISE = np.random.default_rng(5).standard_normal((3, DRAWS))
 EMPTY_NOISE = np.column_stack([np.zeros(3), EMPTY_NOISE / EMPTY_NOISE.std(axis=1, keepdims=True)])
 
@@ -277,7 +277,7 @@ def _gain(slopes: SlopeFit, view_cos: float, colours: FloatArray, channel: int) 
 
 
 def _unlike_water() -> HazeEstimate:
-    """Read no stripes that fade as no water makes them: at once from full, or in two ways."""
+    """Return an unknown haze: the stripes fade as behind no water, at once or in two ways."""
     unknown = float("nan")
     return HazeEstimate(
         haze_per_m=unknown,
@@ -290,9 +290,9 @@ def _unlike_water() -> HazeEstimate:
 
 
 def _lost(profile: Profile) -> HazeEstimate:
-    """Return what the haze is at least when the stripes are lost at once, if it hides any.
+    """Return the least haze that hides the stripes at once; unknown where they still show.
 
-    The depth over which they are lost is so short that its error is that of the bound.
+    The error of the short depth over which they are lost is that of the bound.
     """
     noise = profile.coarse_std[:LOST_BINS].mean()
     seen = max(float(profile.coarse[:LOST_BINS].mean()) + SURE * noise, LEAST_SHARE)

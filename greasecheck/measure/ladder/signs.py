@@ -36,8 +36,8 @@ STEP_STDS = 2.0  # standard errors of a step: of some forty, noise makes one bey
 # How much the logarithm of contrast bends over 10 mm for each 1/m of haze, and up to which haze: 95
 # of 100 tubs of the design stay within that and the limit. Twice as much passes twice the shadows.
 BEND_PER_HAZE, MOST_BENDING_PER_M = 0.0065, 26.0
-# So of the logarithm of fine over coarse contrast: 99 of 100 sound photos of the design stay within
-# that and the limit (tests/synthetic/ladder_light/fit_colour.py).
+# The same for the logarithm of fine over coarse contrast: 99 of 100 sound photos of the design stay
+# within that and the limit (tests/synthetic/ladder_light/fit_colour.py).
 PARTING_PER_HAZE, MOST_PARTING_PER_M = 0.004, 25.0
 # From which haze on faint stripes are compared with strong ones, since in clearer water light that
 # changes down the plate counts for more; and how many standard errors must show.
@@ -145,11 +145,11 @@ def clipped_share(picture: Picture, sampled: Sampled) -> float:
 
 
 def colour_detail(picture: Picture, sampled: Sampled) -> float:
-    """Return how far white and black stripes differ in colour, over what colour there is.
+    """Return how far white and black stripes differ in colour, over all colour in the picture.
 
-    A camera that smears colours, as to smooth the noise of dim light, gives both the same, and in
-    R, G and B alike the contrast of their brightness. By the narrowest stripes that JPEG leaves
-    their colour; 1 where there is hardly any.
+    A camera that smears colours, as against noise in dim light, gives white and black stripes the
+    same colour, so that their contrast in R, G and B becomes that of brightness. Taken from the
+    narrowest stripes in which JPEG keeps colours; 1 where the picture has hardly any colour.
     """
     codes = _stripe_codes(picture, sampled)
     light = codes[:, 0, :, 1] - codes[:, 1, :, 1]
@@ -199,13 +199,14 @@ def wing_ratio(greys: Greys) -> float:
 
 
 def surface_miss_mm(picture: Picture, eye: Eye, waterline: Waterline) -> float:
-    """Return how far from the level the black above the stripes seems to go into the water [mm].
+    """Return how far from the level the black above the stripes seems to meet the water [mm].
 
-    The marks below tell the level by how far they are raised. Where rows of the picture are moved
-    or lost between the black and them, they tell another than that at which the black meets water:
-    its light does not change there, or changes for good above. In a tub that lights the stripes as
-    much as they are lit above the water it need not change. Stripes whose ends show less than half
-    of what dry ones do begin under water. By green alone, since JPEG smears colours.
+    The level comes from the marks below the black: refraction raises them. In a torn picture, whose
+    rows are moved or lost between the black and the marks, the black's light does not change at
+    that level, or it changes above it and stays so. Only where the ends of the stripes show less
+    contrast than `MOST_WET_SHARE` of dry ones must it change at all: a tub may light wet black as
+    brightly as dry black. Ends with less than `LEAST_END_SHARE` lie under water: then the level
+    must be above them. Green alone is used, since JPEG smears colours.
     """
     ends, highest = dip_ladder().stripes.fine.y_mm, dip_ladder().waterline_range_mm[0]
     y = np.arange(highest - BLACK_REACH_MM, ends + BLACK_REACH_MM, BLACK_SAMPLE_MM)
@@ -231,10 +232,11 @@ def _black_logs(picture: Picture, eye: Eye, y_mm: FloatArray) -> tuple[FloatArra
 
 
 def _samples_apart(logs: FloatArray, level: int, blur: int, beside: int) -> tuple[float, float]:
-    """Return how many samples a level is off any change of light, and below one that stays.
+    """Return how far a level is from the nearest change of light, and below a lasting one.
 
-    Means of `BLACK_WINDOW` samples are compared, with `blur` of them between; a change stays that
-    is still there `beside` samples above the level.
+    Both in samples, the second 0 without a lasting change above the level. Means of `BLACK_WINDOW`
+    samples are compared, `blur` samples apart. A change lasts when it is still there `beside`
+    samples above the level.
     """
     sums = np.cumsum(np.append(0.0, logs))
     means = (sums[BLACK_WINDOW:] - sums[:-BLACK_WINDOW]) / BLACK_WINDOW
@@ -245,7 +247,7 @@ def _samples_apart(logs: FloatArray, level: int, blur: int, beside: int) -> tupl
     away = np.flatnonzero(changed) + (BLACK_WINDOW + apart) / 2 - level
     above = means[: max(level - BLACK_WINDOW - beside, 1)]
     first = above[min(int(np.argmax(changed)), len(above) - 1)]
-    stays = abs(above[-1] - first) > BLACK_STEP  # a ring of fat ends again
+    stays = abs(above[-1] - first) > BLACK_STEP  # a ring of fat on the plate does not
     early = -away[0] - apart + blur / 2 if stays else 0.0
     return float(np.abs(away).min()), max(float(early), 0.0)
 
@@ -322,10 +324,18 @@ def _by_haze(per_haze: float, most_per_m: float, haze_per_m: float) -> float:
 
 
 def _end_step(logs: FloatArray, noise: FloatArray, rest: FloatArray) -> float:
-    """Return by how much what no more shows falls short of how what shows goes on; 0 of all else.
+    """Return how far the contrast drops at the end of the bins in which it shows, in logarithms.
 
-    `rest` is the logarithm of what may be left in the bins below, of which the first may be half
-    covered. Murk ends the stripes where they have faded to what is no longer seen.
+    That is, how far the contrast just below is under the continued decline of the bins above; 0
+    where too few bins show. Murk makes no such drop: in it contrast fades until it is lost.
+
+    Parameters
+    ----------
+    logs, noise : ndarray, shape (n,)
+        Logarithm of the contrast in the bins in which it shows, and its standard error.
+    rest : ndarray, shape (m,)
+        Logarithm of the most contrast that the bins below may have; the first of them may be half
+        covered and is not used.
     """
     below = rest[1 : 1 + STEP_BINS]
     if len(logs) < FEWEST_BINS or not len(below):
@@ -338,8 +348,9 @@ def _end_step(logs: FloatArray, noise: FloatArray, rest: FloatArray) -> float:
 def lost_step(eye: Eye, waterline: Waterline, least_per_m: float) -> float:
     """Return by how much the stripes' upper ends exceed what murk lets through, in logarithms.
 
-    Where nothing shows just below them and the haze is therefore called `least_per_m` at least, it
-    hides them as well; what does not has a lower edge there, and is no water.
+    Asked where no stripes show just below their ends, so that the haze is said to be at least
+    `least_per_m`. Such haze would hide the ends, too. Ends that do show have something other than
+    water below them, such as a cover with an edge.
     """
     ends = look(eye, waterline.surface, marks().places_mm[marks().ends])
     path_m = float(ends.path_mm.mean()) / 1000
@@ -352,9 +363,9 @@ def lost_step(eye: Eye, waterline: Waterline, least_per_m: float) -> float:
 def fields_step(sampled: Sampled, haze_per_m: float) -> float:
     """Return the largest step of the logarithm of fine over coarse contrast over 10 mm.
 
-    What haze makes is taken off. Water and the edge of a shadow take both fields alike, but for a
-    steady loss of the fine one; what covers one field, waves, and a camera that smooths faint
-    detail as if it were noise, do not.
+    Less what haze makes. Water and the edge of a shadow change both fields alike, except that the
+    fine one fades steadily faster. A step is made by something that covers one field, by waves, or
+    by a camera that smooths faint detail away as noise.
     """
     keep, bright = sampled.inside, sampled.brightness()
     pairs = (
@@ -376,10 +387,10 @@ def _ratio_step(fine: FloatArray, coarse: FloatArray) -> float:
 
 
 def faint_fading(sampled: Sampled, haze_per_m: float) -> float:
-    """Return how much faster narrow stripes fade where faint than where strong; 1 when clear.
+    """Return the rate at which faint narrow stripes fade over that of strong ones; 1 when clear.
 
-    Less one standard error, by brightness. Murk fades them nearly at one rate; a camera that takes
-    faint detail for noise, and smooths it, fades them the faster the fainter they are.
+    By brightness, less one standard error. In murk both rates are nearly the same; a camera that
+    smooths faint detail away as noise makes stripes fade the faster the fainter they are.
     """
     seen = sampled.brightness()
     shown = np.cumprod(seen.fine > np.maximum(LEAST_SHARE, FADING_STD * seen.fine_std)) > 0
