@@ -10,6 +10,7 @@ import numpy as np
 from scipy import optimize
 
 from greasecheck.measure.ladder.refraction import Surface, look
+from greasecheck.measure.robust import MAD_TO_STD
 from greasecheck.reference.ladder.plate import dip_ladder
 
 if TYPE_CHECKING:
@@ -242,7 +243,7 @@ def _solved(
     covariance = np.linalg.pinv(fit.jac.T @ fit.jac)
     level, lean, roll = (float(value) for value in fit.x)
     away = misses(fit.x)[:-2] / scale
-    rms = float(np.sqrt(np.median(away**2)) * 1.4826)
+    rms = float(MAD_TO_STD * np.sqrt(np.median(away**2)))
     rungs = seen & ~marks().ends
     return Waterline(
         surface=replace(surface, level_mm=level, lean_rad=lean, roll_rad=roll),

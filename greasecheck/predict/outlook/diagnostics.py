@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.robust import MAD_TO_STD
 from greasecheck.model import Recipe
 from greasecheck.model.notes import Note, NoteCode
 from greasecheck.predict.fit.likelihood import white_residuals
@@ -31,7 +32,6 @@ MUCH_BLOOM_SHARE = 0.25
 LEAST_HAZE_PER_M = 0.1
 COUNTED_WEIGHT = 0.05
 BLOOM_DRAWS = 200  # a median is off by 0.09 of a standard deviation of them (normal law)
-MAD_TO_STD = 1.4826  # for a normal law; Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88, 1273
 LITTLE_DATA_SHARE = 0.15
 LONG_SILENCE_DAYS = 14.0
 OFTEN_NEVER = 0.05
