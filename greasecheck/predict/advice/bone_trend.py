@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from greasecheck.model import BoneState, FloatArray
 
 DAYS_PER_WEEK = 7.0
-PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3
+PATCH_LOOKS, LEAST_PATCH_LOOKS = 5, 3  # averaged; that give an interval; no source
 UNSTATED_YI_STD = 2.4  # of readings by nominal patch values (tests.benchmarks.bone_yellowness)
 SURE_STD = 2.0  # standard errors that are put down to noise; no source
 

@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import ClearRule
 
-LEAST_LOOK_AHEAD_DAYS = 10.0
-LEAST_SOAKED_DAYS = 1e-3
+LEAST_LOOK_AHEAD_DAYS = 10.0  # over which the pace ahead is averaged; no source
+LEAST_SOAKED_DAYS = 1e-3  # keeps a logarithm finite
 HALF = 0.5  # of the grease
 
 

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.timeline import Observations
 
-SCATTER_FLOOR_PER_M = 0.1
+# Without a source, where none is named.
+SCATTER_FLOOR_PER_M = 0.1  # of any reading, however small an error it states
 BLOOM_SHARE = 0.5  # scatter of what grows from bath to bath, as a share of it
 DRIFT_DAYS = 30.0  # how long the drift keeps its sign
 TAIL_FREEDOM = 4.0  # Student t; Lange, Little & Taylor 1989, J. Am. Stat. Assoc. 84, 881
@@ -30,9 +31,9 @@ PARTS = ("scatter", "fresh", "pace", "drift")
 LONGEST_STEP = 1.0  # of the log of a size
 LAST_STEP = 0.05  # 20 readings tell a size to 0.16
 FARTHEST = 5.0  # standard deviations of the log of a size; readings of any kind reach no farther
-SHORTER = 4.0  # times as short, a step after one that led down
-MOST_STEPS = 12
-REWEIGHTINGS = 2
+SHORTER = 4.0  # times: the next step after one that made the sizes less probable
+MOST_STEPS = 12  # of the sizes in one round
+REWEIGHTINGS = 2  # rounds in which odd readings are weighed less, then the sizes learnt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,7 +286,7 @@ def _learnt(layers: _Layers, residual: FloatArray, weights: FloatArray, start: N
 
 
 def _updated(curvature: FloatArray, step: FloatArray, fall: FloatArray) -> FloatArray:
-    """Return the curvature by which the slope falls along a step as it did."""
+    """Return the curvature that explains how the slope fell along a step (BFGS)."""
     bent = curvature @ step
     if fall @ step <= 0:
         return curvature

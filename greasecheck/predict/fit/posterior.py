@@ -33,8 +33,11 @@ if TYPE_CHECKING:
 
 SEED = 20261125  # the same readings always give the same dates
 FIRST_TOLERANCE, TOLERANCE = 1e-2, 1e-4
-HOPELESS_LOG_EVIDENCE = 8.0  # known at the end alone: a form may gain tens till then
-DONE_TIME_INDEX = 0
+# Log evidence by which a form may lie behind the best one and still be drawn: beyond it, it would
+# weigh less than exp(-8 EVIDENCE_POWER), 1 in 55, beside an equal prior. Asked after the last climb
+# alone, in which a form may still gain tens.
+HOPELESS_LOG_EVIDENCE = 8.0
+DONE_TIME_INDEX = 0  # the coordinate of the first skull's time until done
 # With more skulls, a broad spectrum's pools would be too many for their worth; an even release
 # changes the pace of the tub as one bone nears its end, which several do not do together.
 MOST_SKULLS = MappingProxyType({Form.BROAD: 3, Form.EVEN: 1})

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 RUNGS = np.array([-3.0, -1.5, 1.5, 3.0, 5.0, 8.0])  # in standard deviations of the first proposal
 SHARES = np.array([1.0, 0.5, 0.2, 0.0])  # of a Gauss-Newton step
-STEPS = 2
-LOWEST_LOG_RATIO = -7.0
+STEPS = 2  # of Gauss and Newton at each rung
+LOWEST_LOG_RATIO = -7.0  # rungs with less than a thousandth of the peak's density are left out
 
 
 def ridge_proposals(

@@ -13,15 +13,15 @@ if TYPE_CHECKING:
 
     from greasecheck.model import FloatArray
 
-PROPOSAL_FREEDOM = 7.0
+PROPOSAL_FREEDOM = 7.0  # tails wide enough to cover the target's; no source
 WORST_PARETO_K = 0.7  # Vehtari et al. 2024, section 3
-DRAWS_PER_ROUND = 150
+DRAWS_PER_ROUND = 150  # no source
 # Worth so many independent draws, the 10 % quantile lies at 6 to 14 % (two standard errors, by the
 # binomial law).
 ENOUGH_DRAWS = 250.0
 MOST_ROUNDS = 22  # with 11, two skulls read daily were left with less than 100 draws
-DRAWS_PER_COORDINATE = 5
-LEAST_VARIANCE = 1e-8
+DRAWS_PER_COORDINATE = 5  # that a covariance is refitted to; no source
+LEAST_VARIANCE = 1e-8  # keeps that covariance positive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -91,7 +91,7 @@ def _cooled(filling: Stop, cold: ColdWater) -> Stop:
 
 
 def _cold(at: datetime, celsius: float, filled_c: float | None) -> ColdWater | None:
-    """Return what was measured where it is much colder than what went in."""
+    """Return a measured temperature that is far below that of the filling; None for others."""
     if filled_c is None or celsius > filled_c - advice_value("stall_small_drop_c"):
         return None
     return ColdWater(at=at, temperature_c=celsius, filled_c=filled_c)

@@ -21,20 +21,21 @@ if TYPE_CHECKING:
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.forecast_records import Forecast
 
-FEWEST_DRAWS = 100.0
+# Without a source, where none is named: from where on a fit is doubted or a note is given.
+FEWEST_DRAWS = 100.0  # that all draws are worth
 LARGEST_PARETO_K = 1.0  # above it the weights have no mean (Vehtari et al. 2024, section 2.3)
-FEWEST_FOR_PATTERN = 8
-MOST_SCATTER_SHARE = 0.2
-MOST_DRIFT_SHARE = 0.35
+FEWEST_FOR_PATTERN = 8  # residuals that neighbours are compared in
+MOST_SCATTER_SHARE = 0.2  # of a reading's haze, beyond its stated error
+MOST_DRIFT_SHARE = 0.35  # of the rise: what no form describes
 HARMLESS_SCATTER_SHARE = 0.04  # a pattern in residuals this small moves no date
-MOST_CORRELATION = 0.4
-MUCH_BLOOM_SHARE = 0.25
-LEAST_HAZE_PER_M = 0.1
-COUNTED_WEIGHT = 0.05
+MOST_CORRELATION = 0.4  # of the signs of neighbouring residuals; at least 3 standard errors
+MUCH_BLOOM_SHARE = 0.25  # of the haze in old water
+LEAST_HAZE_PER_M = 0.1  # keeps a ratio finite
+COUNTED_WEIGHT = 0.05  # of a form whose draws are looked at
 BLOOM_DRAWS = 200  # a median is off by 0.09 of a standard deviation of them (normal law)
-LITTLE_DATA_SHARE = 0.15
-LONG_SILENCE_DAYS = 14.0
-OFTEN_NEVER = 0.05
+LITTLE_DATA_SHARE = 0.15  # by which readings narrowed the date
+LONG_SILENCE_DAYS = 14.0  # since the last reading
+OFTEN_NEVER = 0.05  # probability that it is never degreased under the plan
 CHANGES_MINUTES_APART_DAYS = 1 / 24
 
 

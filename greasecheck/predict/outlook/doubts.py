@@ -68,7 +68,7 @@ class UsualTime:
         )
 
     def soaks_days(self, share: FloatArray) -> FloatArray:
-        """Return for how long skulls soak of which such a share is done by then."""
+        """Return the days by which such shares of skulls are done."""
         away = special.ndtri(np.minimum(share, MOST_SHARE))
         days: FloatArray = np.exp(self.log_mean + self.log_std * away)
         return days
@@ -121,12 +121,12 @@ def find_stops(
 ) -> Stops:
     """Return which ends at once are stops.
 
-    Grease that leaves by any mixture of exponentials thins out by and by. Where the pace fell off
+    Grease that leaves by any mixture of exponentials thins out gradually. Where the pace fell off
     faster than even a solid dissolves, or as no form can describe, an even release has ended, or
     the water grew cold, the bone left it, the haze floats off, or the rest is yet to come: no
     reading tells which. So such an end is believed as often as skulls of its kind are done by now.
-    Else the rest comes at their usual time, and as much is left as of an exponential decline until
-    then.
+    Otherwise the rest comes at their usual time, and as much is left as of an exponential decline
+    until then.
 
     Parameters
     ----------
