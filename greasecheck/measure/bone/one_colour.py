@@ -193,7 +193,10 @@ def _rectangle_yi(spots: Sequence[_Spot]) -> float:
 
 
 def _third_yi(ordered: FloatArray) -> float:
-    """Return the range of the third corner apart from others, of which one may be half; or 0."""
+    """Return the range of the third of the corners that lie apart; 0 of fewer than three.
+
+    At most one of them may be half a corner.
+    """
     half = ordered[:, 4] > 0
     taken = _first_of(_near(ordered, 2 * BEVEL_MM) | half & half[:, np.newaxis])
     return float(ordered[taken, 3][2]) if taken.sum() > 2 else 0.0

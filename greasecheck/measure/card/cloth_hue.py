@@ -109,7 +109,7 @@ def _some(hues: FloatArray, which: BoolArray) -> FloatArray:
 
 
 def _towards(cloth: FloatArray, bone: FloatArray) -> tuple[FloatArray, FloatArray] | None:
-    """Return the cloth's hue and the direction in which pale bone lies at 1; None if too near."""
+    """Return the cloth's hue and the axis on which pale bone lies at 1; None if too near."""
     middle = np.median(cloth, axis=0)
     scatter = np.cov(_core(cloth - middle).T) + LEAST_STD**2 * np.eye(2)
     direction = np.linalg.solve(scatter, np.median(bone, axis=0) - middle)

@@ -82,7 +82,7 @@ def shadow_hue(
 def _bare_cloth(
     around: Surroundings, pieces: Sequence[Piece], mask: BoolArray, apart: int
 ) -> BoolArray:
-    """Return what neither stands out nor lies as close as some samples to what does."""
+    """Return the cloth that lies more than `apart` samples from any piece and from the card."""
     standing = np.any([mask, around.on_card, *(piece.mask for piece in pieces)], axis=0)
     element = np.ones((2 * apart + 1,) * 2, np.uint8)
     clear = cv2.dilate(standing.astype(np.uint8), element) == 0
