@@ -3,10 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from greasecheck.predict.records import EarlierSoak, HazeReading, TubHistory
+    from collections.abc import Iterable
+    from datetime import datetime
+
+    from greasecheck.predict.records import (
+        EarlierSoak,
+        HazeReading,
+        TemperatureRecord,
+        TopUp,
+        TubHistory,
+        WaterChange,
+    )
+
+    EntryT = TypeVar("EntryT", WaterChange, TemperatureRecord, TopUp)
 
 
 def joined(history: TubHistory) -> TubHistory:
@@ -24,39 +36,46 @@ def joined(history: TubHistory) -> TubHistory:
         return history
     story = replace(history, skulls=())
     for soak in reversed(skull.earlier):
-        before = soak.tub
-        story = replace(
-            story,
-            changes=(
-                *(change for change in before.changes if change.at < soak.until),
-                *(
-                    replace(change, carry_over=0.0 if change.carry_over is None else None)
-                    if change.at == soak.until
-                    else change
-                    for change in story.changes
-                ),
-            ),
-            readings=(*_scaled(soak, history), *story.readings),
-            temperatures=(
-                *(record for record in before.temperatures if record.at < soak.until),
-                *story.temperatures,
-            ),
-            same_water=(*before.same_water, *story.same_water),
-            top_ups=(*(top for top in before.top_ups if top.at < soak.until), *story.top_ups),
-        )
+        story = _with_earlier(story, soak)
     since = min(one.since for soak in skull.earlier for one in soak.tub.skulls)
     return replace(story, skulls=(replace(skull, since=since, earlier=()),))
+
+
+def _with_earlier(story: TubHistory, soak: EarlierSoak) -> TubHistory:
+    """Return a story with that of the tub which the skull came from put in front."""
+    before, until = soak.tub, soak.until
+    moved = tuple(_moved(change) if change.at == until else change for change in story.changes)
+    return replace(
+        story,
+        changes=(*_until(before.changes, until), *moved),
+        readings=(*_scaled(soak, story), *story.readings),
+        temperatures=(*_until(before.temperatures, until), *story.temperatures),
+        same_water=(*before.same_water, *story.same_water),
+        top_ups=(*_until(before.top_ups, until), *story.top_ups),
+    )
+
+
+def _moved(filling: WaterChange) -> WaterChange:
+    """Return the filling that a skull moved into: none of the earlier tub's haze is in it.
+
+    Unless the water had kept some of its own: then its share of haze is unknown.
+    """
+    return replace(filling, carry_over=0.0 if filling.carry_over is None else None)
+
+
+def _until(entries: Iterable[EntryT], until: datetime) -> tuple[EntryT, ...]:
+    return tuple(one for one in entries if one.at < until)
 
 
 def _alone(soak: EarlierSoak) -> bool:
     return len(soak.tub.skulls) == 1 and not soak.tub.skulls[0].earlier
 
 
-def _scaled(soak: EarlierSoak, history: TubHistory) -> list[HazeReading]:
-    """Return the readings of an earlier tub as haze of this tub's volume."""
+def _scaled(soak: EarlierSoak, story: TubHistory) -> list[HazeReading]:
+    """Return the readings of an earlier tub as haze of the volume of the story's."""
     ratio = 1.0
-    if soak.tub.volume_l and history.volume_l:
-        ratio = soak.tub.volume_l / history.volume_l
+    if soak.tub.volume_l and story.volume_l:
+        ratio = soak.tub.volume_l / story.volume_l
     return [
         replace(
             reading,
