@@ -115,6 +115,7 @@ def test_foam_is_no_good_reading(tmp_path: Path) -> None:
         return np.where(inside[:, :, None], 0.8, light)
 
     found = read(tmp_path, SINGLE, spoils=[Spoil(over=foam)])
+    assert "waterline_seen" in failed(found)
     assert all(one.verdict is not Verdict.GOOD for one in found)
 
 
@@ -123,6 +124,7 @@ def test_waves_are_no_good_reading(tmp_path: Path) -> None:
         return 0.08 * np.sin(x / 6), 0.1 * np.sin(y / 7 + x / 20)
 
     found = read(tmp_path, SINGLE, spoils=[Spoil(slope=waves)])
+    assert "marks_misfit_mm" in failed(found)
     assert all(one.verdict is not Verdict.GOOD for one in found)
 
 
@@ -145,7 +147,9 @@ def test_the_edge_of_a_shadow_is_no_good_reading(tmp_path: Path) -> None:
 def test_a_dark_photo_is_no_good_reading(tmp_path: Path) -> None:
     shooting = replace(Shooting(), exposure=0.02, noise=0.03)
     path = write_photo(tmp_path / "dark.jpg", SINGLE, shooting, at=AT)
-    assert all(one.verdict is not Verdict.GOOD for one in read_all(path))
+    found = read_all(path)
+    assert "dry_white_light" in failed(found)
+    assert all(one.verdict is not Verdict.GOOD for one in found)
 
 
 def test_a_picture_without_colour_is_refused(single: Path, tmp_path: Path) -> None:
