@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 # bone is lost to the cloth; closer, folds become bone.
 BRIGHT_L, BRIGHT_STDS = 12.0, 6.0
 CLOTH_L, CLOTH_STDS = 4.0, 2.5
-SHADOW_L = 8.0  # cloth this much darker than in the open lies in the bone's shadow
+SURE_SHADOW_L = 8.0  # cloth this much darker than in the open is surely cloth, in a shadow
 CLEAR = 3  # samples that JPEGs of half the colour's resolution take the bone's hue beyond its rim
 EDGE_SIGMA = 0.8  # samples of smoothing before the gradient; one loses thin arches
 COLOUR_SHARE = 0.5  # of the gradient that a* and b* may add to that of lightness
@@ -119,7 +119,7 @@ def _standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) ->
     dark = above < max(CLOTH_L, CLOTH_STDS * cloth.std)
     core = shrunk(bright, 1)
     if hue is None:
-        ground = (dark & ~grown(bright, NEAR)) | (above < -SHADOW_L)
+        ground = (dark & ~grown(bright, NEAR)) | (above < -SURE_SHADOW_L)
     else:
         ground = dark & (hue < HALFWAY)
         core |= shrunk(holding(bright | (hue > HALFWAY), core), CLEAR)
