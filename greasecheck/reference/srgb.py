@@ -18,6 +18,10 @@ OFFSET, POWER = 0.055, 2.4
 XYZ_FROM_LINEAR = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )
+# The other way, by the standard's own four digits; equation 8
+LINEAR_FROM_XYZ = np.array(
+    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
+)
 LUMINANCE = XYZ_FROM_LINEAR[1]
 
 

@@ -12,7 +12,7 @@ from greasecheck.garage.standards import with_standards
 from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.readings.drawings import drawn_of
 from greasecheck.measure.reading import view_photo
-from greasecheck.reference.srgb import srgb_of_linear
+from greasecheck.reference.srgb import LINEAR_FROM_XYZ, srgb_of_linear
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -24,11 +24,6 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
     from greasecheck.measure.reading import ReadSettings
     from greasecheck.model import BoolArray, FloatArray
-
-# IEC 61966-2-1:1999, D65: CIE XYZ to linear sRGB
-XYZ_TO_SRGB = np.array(
-    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,5 +98,5 @@ def _picture(
 
 
 def _srgb(xyz: FloatArray) -> NDArray[np.uint8]:
-    linear = np.clip(xyz / 100 @ XYZ_TO_SRGB.T, 0, 1)
+    linear = np.clip(xyz / 100 @ LINEAR_FROM_XYZ.T, 0, 1)
     return np.asarray(np.rint(255 * srgb_of_linear(linear)), dtype=np.uint8)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.colorimetry import LEAST_LUMINANCE
+from greasecheck.measure.colorimetry import LEAST_LUMINANCE, WHITE_D65
 from greasecheck.measure.sheet.lens import undistort
 from greasecheck.measure.sheet.samples import device_samples, sheet_to_pixels
 
@@ -129,6 +129,5 @@ def _card_mask(placement: Placement, size: tuple[int, int], step: float) -> Bool
 
 
 def _lab(xyz: FloatArray) -> FloatArray:
-    white = np.array([95.047, 100.0, 108.883])  # CIE 15:2004, D65, 2 degrees
-    x, y, z = np.moveaxis(np.cbrt(xyz / white).astype(np.float32), -1, 0)
+    x, y, z = np.moveaxis(np.cbrt(xyz / WHITE_D65).astype(np.float32), -1, 0)
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)

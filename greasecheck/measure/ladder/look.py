@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from skimage.color.colorconv import xyz_from_rgb
 
 from greasecheck.measure.checks.verdict import refusal, requirement
 from greasecheck.measure.colorimetry import yellowness_e313
@@ -25,6 +24,7 @@ from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Box, LadderReading, WaterReading
 from greasecheck.reference.ladder.plate import dip_ladder
 from greasecheck.reference.ladder.slopes import colour_signs
+from greasecheck.reference.srgb import XYZ_FROM_LINEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -207,7 +207,7 @@ def _water(
 def _tint(sampled: Sampled) -> float:
     """Return the yellowness of the upper white stripes against dry white, as seen under D65."""
     light = np.median(sampled.coarse.tint[sampled.inside][:TINT_BINS], axis=0)
-    xyz = xyz_from_rgb @ np.maximum(light, 1e-4)
+    xyz = XYZ_FROM_LINEAR @ np.maximum(light, 1e-4)
     return float(yellowness_e313(xyz[np.newaxis])[0])
 
 
