@@ -52,7 +52,7 @@ NAMES = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Where a tub stands, and what its water is like but for its haze."""
+    """Where a tub stands, and what its water is like except for its haze."""
 
     x_mm: float
     wall: float

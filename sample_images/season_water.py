@@ -200,7 +200,7 @@ def _haze_at(course: Course, fresh_per_m: FloatArray, at: datetime) -> float:
 def _ladder_readings(
     course: Course, ladder: Ladder, fresh_per_m: FloatArray, generator: np.random.Generator
 ) -> Iterator[Seen]:
-    """Yield what a ladder tells, once a day but for the day of its sample photo."""
+    """Yield what a ladder tells, once a day except for the day of its sample photo."""
     days = (NOW.date() - ladder.since).days
     for at in (local(ladder.since + timedelta(days=n), LADDER_AT) for n in range(days - 1)):
         true_per_m = _haze_at(course, fresh_per_m, at)

@@ -294,7 +294,7 @@ def _put_back(undoing: Entry, book: Logbook, number: int) -> None:
 
 
 def _remove(undoing: Entry, book: Logbook, number: int, *, keep_readings: bool) -> None:
-    """Remove what the entry added, but for what a reading that is kept refers to."""
+    """Remove what the entry added, except for what a reading that is kept refers to."""
     for table in reversed(TABLES):
         if keep_readings and table is READINGS:
             continue

@@ -114,7 +114,7 @@ def robust_weights(
     residual : ndarray
         Residuals of the last round.
     scale : float or ndarray
-        Their standard deviation but for spoiled samples.
+        Their standard deviation except for spoiled samples.
     absolute : bool
         True for least absolute deviations, which find their way from a poor start; False for
         Tukey's biweight, which then ignores what is spoiled.

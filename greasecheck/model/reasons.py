@@ -20,8 +20,8 @@ class ReasonCode(StrEnum):
     NO_HAZE = "no_haze"  # from acetone; interval [days]
     FEW_READINGS = "few_readings"  # to judge the pace
     AS_EXPECTED = "as_expected"  # the pace
-    NEARLY_DONE = "nearly_done"  # a low pace is for want of grease
-    ENDED_AT_ONCE = "ended_at_once"  # a low pace: for want of grease, or it stopped coming out
+    NEARLY_DONE = "nearly_done"  # a low pace is for lack of grease
+    ENDED_AT_ONCE = "ended_at_once"  # a low pace: for lack of grease, or it stopped coming out
     ONE_LOW_READING = "one_low_reading"
     SLOW = "slow"  # leaching over what was expected
     HEATER = "heater"  # a cause of a low pace, as are the two below
@@ -30,7 +30,7 @@ class ReasonCode(StrEnum):
     UNANSWERED = "unanswered"  # an alarm of before, which nobody answered
     MEASURED_COLD = "measured_cold"  # measured, and filled in [degrees C]
     QUICKENED = "quickened"  # the pace rose: over what it was before
-    QUIET = "quiet"  # a low pace: for want of grease, or of warmth
+    QUIET = "quiet"  # a low pace: for lack of grease, or of warmth
     UNFIT = "unfit"  # no leaching describes the readings
     CLEAR_SOAP = "clear_soap"  # ammonia: grease may leave without haze
     GREASE_LEFT = "grease_left"  # odds that it is under a share, the share, median, low, high

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 MM_PER_INCH = 25.4
 DPI_RANGE = (30, 1200)
 OVERSAMPLING = 4
-SOLID = 1 - 1e-6  # a pixel covered but for rounding
+SOLID = 1 - 1e-6  # a pixel covered except for rounding
 
 
 def draw_pixels(drawing: Drawing, dpi: float) -> NDArray[np.uint8]:

@@ -26,7 +26,7 @@ NO_DATE = {
     ReasonCode.QUICKENED: "its grease comes out faster than before",
     ReasonCode.ONE_LOW_READING: "one reading does not fit the others",
     ReasonCode.BONE_CONTRADICTS: "the bone says not yet",
-    ReasonCode.COLD_QUESTION: "nobody has seen its water warm of late",
+    ReasonCode.COLD_QUESTION: "nobody has seen its water warm lately",
     ReasonCode.EARLY: "its water is quiet earlier than is usual",
     ReasonCode.UNPROVED: "it is not proved yet",
     ReasonCode.UNBACKED: "its water alone says done, its bone does not back it",
@@ -43,7 +43,7 @@ PLAIN = {
     ReasonCode.ONE_LOW_READING: "one reading alone speaks of a stall: photograph this tub again",
     ReasonCode.UNANSWERED: "found before, and nobody has answered it: enter the temperature of the"
     " water, or that all is well",
-    ReasonCode.QUIET: "it rises little: for want of grease, or because the water is cold",
+    ReasonCode.QUIET: "it rises little: for lack of grease, or because the water is cold",
     ReasonCode.UNFIT: "no leaching describes these readings: look for changes, temperatures or"
     " skulls that were not entered",
     ReasonCode.CLEAR_SOAP: "ammonia turns grease to soap that leaves without haze, and the bone"

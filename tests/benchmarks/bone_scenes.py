@@ -36,7 +36,7 @@ TIMELESS = "time_from_camera"  # rendered photos carry no time; their verdict is
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
-    """One photo: its verdict but for its time, and how far its figures are off."""
+    """One photo: its verdict except for its time, and how far its figures are off."""
 
     order: SceneOrder
     verdict: Verdict

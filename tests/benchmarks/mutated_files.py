@@ -34,7 +34,7 @@ LIMIT_CPU_S = 10.0
 LIMIT_S = 60.0  # on the clock, which other programs may slow
 LIMIT_MIB = 1536.0
 SHOWN = 40
-TIME_CHANGED = "good, but for a time that looks like any other"
+TIME_CHANGED = "good, except for a time that looks like any other"
 
 
 @dataclass(slots=True, kw_only=True)

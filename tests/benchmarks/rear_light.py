@@ -1,7 +1,7 @@
 """What a stand lit from behind would tell of the water, by path-traced photos.
 
 Run ``python -m tests.benchmarks.rear_light``. No reading of this project is made so: photos are
-refused as references for want of a lamp's shadow. Here the contrast of the fine bars behind the jar
+refused as references for lack of a lamp's shadow. Here the contrast of the fine bars behind the jar
 over that in clear water gives the attenuation by the plain law of the beam, uncorrected for
 forward scatter and for light from the jar. Nothing was chosen on these photos.
 """

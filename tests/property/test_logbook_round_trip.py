@@ -243,7 +243,7 @@ def _correct(book: Logbook, tub: int, why: str | None) -> None:
 
 
 def content(book: Logbook) -> dict[str, list[tuple[object, ...]]]:
-    """Return all that a logbook holds, but for which entry brought it."""
+    """Return all that a logbook holds, except for which entry brought it."""
     return {
         table.name: book.rows(
             f"SELECT {', '.join(table.names)} FROM {table.name} ORDER BY {', '.join(table.key)}"

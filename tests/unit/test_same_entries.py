@@ -143,7 +143,7 @@ def test_the_same_season_at_the_terminal_and_on_the_page_ends_with_equal_exports
 
 
 def exported(logbook: Path, folder: Path) -> dict[str, str]:
-    """Return each table as CSV, but for the moment at which a correction was typed."""
+    """Return each table as CSV, except for the moment at which a correction was typed."""
     chosen = [one for one in TABLES if one not in (CORRECTIONS, ATTEMPTS, CHECK_PLANS, COPIES)]
     with Logbook(logbook) as book:
         files = export_tables(book, folder, chosen)

@@ -1,4 +1,4 @@
-"""Fits soaks, but for those that were fitted before: their results are kept.
+"""Fits soaks, except for those that were fitted before: their results are kept.
 
 It holds for a digest of all that it depends on: the soak's water and readings, and the code and
 the tables of greasecheck. Whatever changes, the soak is fitted anew.

@@ -123,7 +123,7 @@ def _found(
 def refresh_answers(book: Logbook, numbers: Sequence[int], now: datetime) -> Iterator[Answer]:
     """Work out the answers about some tubs that are stale or missing; yield each when done.
 
-    They are kept, too, but for those as of a time before the newest entry about their tub.
+    They are kept, too, except for those as of a time before the newest entry about their tub.
 
     Parameters
     ----------

@@ -182,7 +182,7 @@ class WaitingRoom:
             ) from error
 
     def forget(self, arrivals: Iterable[Arrived]) -> None:
-        """Undo the arrival of photos, but for those that had been there before."""
+        """Undo the arrival of photos, except for those that had been there before."""
         for arrived in arrivals:
             if not arrived.known:
                 self.throw_away(arrived.photo.token)

@@ -192,7 +192,7 @@ def open_attempts(book: Logbook) -> tuple[Attempt, ...]:
 
 
 def reading_values(reading: Reading) -> dict[str, Value]:
-    """Return a photo's reading as columns of the readings table, but for skull and checks."""
+    """Return a photo's reading as columns of the readings table, except for skull and checks."""
     values: dict[str, Value] = {
         "key": reading.key,
         "kind": reading.kind,

@@ -374,7 +374,7 @@ TABLES = (
     PROMISES,
     SETTINGS,
 )
-# The columns that name a row of another table, but for those of photos: readings, attempts.
+# The columns that name a row of another table, except for those of photos: readings, attempts.
 NAMED_IN = {
     TUBS.name: (
         (BATHS, "tub"),

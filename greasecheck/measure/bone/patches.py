@@ -52,7 +52,7 @@ def patch_share_std(
     limit : float
         Yellowness index from which bone counts as yellow.
     colour_std : float
-        Standard error of the yellowness index but for that of gloss.
+        Standard error of the yellowness index except for that of gloss.
 
     Examples
     --------

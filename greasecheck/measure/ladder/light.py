@@ -31,7 +31,7 @@ GRID = 7  # samples along each side of a patch
 # of toner by more; from memory. With twice as much the curve stays closer to the profile's.
 GREY_LOG_STD, BLACK_LOG_STD = 0.08, 0.2
 LEAST_LIGHT = 1e-4
-LIKE_CODES = 1.0  # of 255: R, G and B that differ by no more are alike but for rounding
+LIKE_CODES = 1.0  # of 255: R, G and B that differ by no more are alike except for rounding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

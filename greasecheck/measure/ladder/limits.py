@@ -21,7 +21,7 @@ FLATTEST = Limit(name="view_from_upright_deg_most", doubtful=60.0, refused=70.0)
 ASIDE = Limit(name="view_from_the_side_deg", doubtful=40.0, refused=50.0)
 EXPOSURE = Limit(name="dry_white_light", doubtful=0.06, refused=0.02)
 CLIPPING = Limit(name="clipped_share", case="ladder", doubtful=0.005, refused=0.08)
-# A picture without colour has all of its pixels alike in R, G and B but for rounding, whatever it
+# A picture without colour has all of its pixels alike in R, G and B up to rounding, whatever it
 # shows; a photo of grey water under white light, in which nothing has a colour, half of them.
 COLOUR = Limit(name="colourless_share", doubtful=0.8, refused=0.95)
 # Blur of colour that leaves so little of it to stripes of 3 mm takes about a sixth from those of

@@ -39,7 +39,7 @@ STANDOFF_MM = 2 * WATER_INDEX + 2.5 * WATER_INDEX / 1.49
 # The bars stand in the jar's shadow. What clear water lets through to them beyond a share that
 # comes past the jar falls with the reduced optical depth (1 - albedo g) c L of murky water. Light
 # on its way to the bars crosses the jar too: water that absorbs more than usual takes more of it.
-# Fitted on path-traced stands by `python -m tests.benchmarks.first_sheet_constants`, but for the
+# Fitted on path-traced stands by `python -m tests.benchmarks.first_sheet_constants`, except for the
 # share past the jar: one lamp cannot part it from SHADOW, so it is held. SHADOW_STD is the rest.
 PAST_THE_JAR = 0.65
 SHADOW = 1.65

@@ -89,7 +89,7 @@ def rises_of(fit: TubFit) -> Rises:
 
 
 def mixed_baths(fit: TubFit) -> NDArray[np.intp]:
-    """Return the baths in which a skull came or left, but for the first, oldest first."""
+    """Return the baths in which a skull came or left, except for the first, oldest first."""
     calendar = fit.timeline.calendar
     moved = (calendar.enters | calendar.leaves).any(axis=1) & (np.arange(len(calendar.changed)) > 0)
     baths: NDArray[np.intp] = (np.cumsum(calendar.changed) - 1)[moved]

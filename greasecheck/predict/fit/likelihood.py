@@ -48,7 +48,7 @@ def white_residuals(timeline: Timeline, draws: Draws, whitening: Whitening) -> F
 
 
 def log_likelihood(timeline: Timeline, draws: Draws, whitening: Whitening) -> FloatArray:
-    """Return the log likelihood of all readings but for a constant, shape (draws,)."""
+    """Return the log likelihood of all readings except for a constant, shape (draws,)."""
     total: FloatArray = -0.5 * (white_residuals(timeline, draws, whitening) ** 2).sum(axis=0)
     return total
 

@@ -42,7 +42,7 @@ COMMON = len(COMMON_NAMES)
 FARTHEST = 7.0  # standard deviations; proposals reach farther, numbers must not
 SHAPE_STARTS = (-1.5, 1.5)  # standard deviations of the slow pool's share
 LAWS_KEPT = 64  # of tubs asked about together
-SHAPES = 2  # coordinates of a form's shape, but for those with fewer
+SHAPES = 2  # coordinates of a form's shape, except for those with fewer
 FEWER_SHAPES = MappingProxyType({Form.EVEN: 1})
 
 

@@ -53,7 +53,7 @@ def find_unlogged(history: TubHistory, now: datetime, first: Peak) -> tuple[Unlo
     filling, are more probable by `NEEDED_GAIN` in log odds with a change there than without. Later
     baths do not count: the parameters were fitted to them without the change. Where the haze did
     not fall, all readings count, and they must be more probable by `NEEDED_WITHOUT_FALL`: a bath
-    may rise less than expected for want of grease. Either must hold, too, without what was read in
+    may rise less than expected for lack of grease. Either must hold, too, without what was read in
     that bath when it would usually have been changed again, of which each reading says the same;
     and with nothing that grows in old water: what the fit expects of that is a guess in a bath
     that was left longer than those before.

@@ -1,4 +1,4 @@
-"""Bayesian regression of log leach rates, exact but for a grid over two spreads."""
+"""Bayesian regression of log leach rates, exact except for a grid over two spreads."""
 
 from __future__ import annotations
 

@@ -63,7 +63,7 @@ def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk
     measured = [name for name in sign_priors().names if getattr(skull.signs, name) is not None]
     reasons = (_reason(model, skull.signs, arrays.means[0], name) for name in measured)
     return YellowingRisk(
-        probability=min(float(expected @ model.weights), 1.0),  # weights sum to 1 but for rounding
+        probability=min(float(expected @ model.weights), 1.0),  # weights sum to 1 up to rounding
         intervals=tuple(_interval(risks, model.weights, p) for p in INTERVALS),
         reasons=tuple(sorted(reasons, key=lambda one: -abs(np.log(one.odds_factor)))),
         unmeasured=tuple(name for name in sign_priors().names if name not in measured),

@@ -32,7 +32,7 @@ def read_patch_values(path: Path, geometry: SheetGeometry | None = None) -> Patc
     """Read the colours of a sheet's patches: nominal, or as the user's instrument measured them.
 
     Spectral reflectances are used before XYZ, and XYZ before CIELAB. XYZ and CIELAB must state
-    their white (`WHITE_POINT "D50/2"` or `"D65/2"`), but for CIELAB as CSV, which is D50/2 unless
+    their white (`WHITE_POINT "D50/2"` or `"D65/2"`); only CIELAB as CSV is D50/2 unless
     it states another; D50 is adapted to D65 by Bradford. A file is taken as measured unless it
     says `VALUES "nominal"`. A name without its last letter (N1) stands for both twins (N1a, N1b);
     rows of other names are left out.

@@ -122,7 +122,7 @@ class KeptTub:
 
     @property
     def opens_days(self) -> float:
-        """Return when its marrow opens; from the start but for late ones."""
+        """Return when its marrow opens; from the start except for late ones."""
         return self.bone.opens_days if isinstance(self.bone, LateBone) else 0.0
 
     @property

@@ -34,7 +34,7 @@ NOW = day(DAYS)
 SLOW, BONE, COLD = (
     "no date: its grease comes out too slowly",
     "no date: the bone says not yet",
-    "no date: nobody has seen its water warm of late",
+    "no date: nobody has seen its water warm lately",
 )
 TUBS = {
     1: (fading_tub(DAYS, half_life=40.0), None),
