@@ -42,7 +42,7 @@ SHORT = {
     Finding.SOAK_ON_YELLOW: "soak on: yellow patches",
     Finding.SOAK_ON_PALING: "soak on: still paling",
     Finding.LEAVE_WATER: "leave its water a week or two",
-    Finding.PROVE_APART: "prove {skull} apart",
+    Finding.PROVE_APART: "prove {skull} in its own tub",
     Finding.NAME_TUB: "name this tub",
     Finding.CLEAR_LATE: "no end in sight yet",
     Finding.NO_DATE: "no date yet",
