@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.logbook.store.times import to_text
+from greasecheck.logbook.skulls.stays import ever_happened
+from greasecheck.logbook.water.baths import warmest_by_recipe
 from greasecheck.model import Recipe
 from greasecheck.reference.advice import advice_value
 from greasecheck.reference.cautions import Ingredient, named_cautions
@@ -48,14 +49,8 @@ def used_before(book: Logbook, *, but: Bath | None = None) -> tuple[Recipe | Ing
     Asked before an entry, it lets `new_cautions` show each caution once; asked after it, `but`
     leaves out the bath that was entered.
     """
-    left_out = (but.tub, to_text(but.filled_at)) if but else (None, None)
-    baths = book.rows(
-        """SELECT recipe, max(temperature_c) FROM baths
-        WHERE (tub, filled_at) IS NOT (?, ?) GROUP BY recipe""",
-        left_out,
-    )
-    used = [part for recipe, warmest in baths for part in subjects_of(Recipe(recipe), warmest)]
-    whitened = "SELECT 1 FROM skull_events WHERE kind = ? LIMIT 1"
-    if book.rows(whitened, (EventKind.WHITENED,)):
+    baths = warmest_by_recipe(book, but=but)
+    used = [part for recipe, warmest in baths.items() for part in subjects_of(recipe, warmest)]
+    if ever_happened(book, EventKind.WHITENED):
         used.append(Ingredient.PEROXIDE)
     return tuple(dict.fromkeys(used))

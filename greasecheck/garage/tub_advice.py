@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from greasecheck.garage.progress import quiet
-from greasecheck.garage.series import finished_tubs, newest_bone_photo, tub_history
+from greasecheck.garage.series import finished_tubs, tub_history
 from greasecheck.garage.soaks.refresh import advice_of_tubs, advise_by_log, found_advice
+from greasecheck.logbook.readings.readings import newest_bone_photo
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model.verdicts import DoneVerdict
 from greasecheck.predict.outlook.forecasting import project

@@ -25,6 +25,7 @@ from greasecheck.logbook.records import (
     SkullEvent,
     ToppedUp,
 )
+from greasecheck.logbook.skulls.stays import ever_happened
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import (
@@ -219,8 +220,5 @@ def _of_warmth(book: Logbook, found: BathTemperature) -> tuple[Caution, ...]:
 
 
 def _of_whitening(book: Logbook, number: int) -> tuple[Caution, ...]:
-    earlier = book.rows(
-        "SELECT 1 FROM skull_events WHERE kind = ? AND entry_id < ? LIMIT 1",
-        (EventKind.WHITENED, number),
-    )
+    earlier = ever_happened(book, EventKind.WHITENED, before_entry=number)
     return () if earlier else tuple(new_cautions([Ingredient.PEROXIDE], ()))

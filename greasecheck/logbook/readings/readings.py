@@ -161,6 +161,17 @@ def readings_of_skull(book: Logbook, name: str) -> tuple[LoggedReading, ...]:
     return select(book, LoggedReading, READINGS, rest, (name,))
 
 
+def newest_bone_photo(book: Logbook, tub: int, skull: str) -> str | None:
+    """Return the path of the newest photo in which this skull's bone was read; None without one."""
+    newest = book.rows(
+        """SELECT photo_path FROM readings WHERE tub = ? AND wrong = 0 AND photo_path != ''
+        AND bone_yi_e313 IS NOT NULL AND (skull IS NULL OR skull = ?)
+        ORDER BY taken_at DESC, key DESC LIMIT 1""",
+        (tub, skull),
+    )
+    return newest[0][0] if newest else None
+
+
 def find_reading(book: Logbook, tub: int, at: datetime | None = None) -> LoggedReading:
     """Return the reading of `tub` nearest to `at`, or its newest, wrong or not.
 

@@ -101,6 +101,13 @@ def _stay(event: SkullEvent, tub: int, following: SkullEvent | None, before: Sta
     )
 
 
+def ever_happened(book: Logbook, kind: EventKind, *, before_entry: int | None = None) -> bool:
+    """Return whether a kind of event is entered of any skull, before an entry if given."""
+    until = "" if before_entry is None else f" AND entry_id < {before_entry:d}"
+    sql = f"SELECT 1 FROM skull_events WHERE kind = ?{until} LIMIT 1"
+    return bool(book.rows(sql, (kind,)))
+
+
 def idle_moves(events: Sequence[SkullEvent]) -> tuple[SkullEvent, ...]:
     """Return the moves into the very tub that the skull lay in; events as `every_event` gives."""
     return tuple(

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.garage.cautions import used_before
-from greasecheck.garage.series import newest_bone_photo, skull_bones, tub_history
+from greasecheck.garage.series import skull_bones, tub_history
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.changes import probable_changes
 from greasecheck.logbook.csv.read import import_tables
-from greasecheck.logbook.readings.readings import find_reading
+from greasecheck.logbook.readings.readings import find_reading, newest_bone_photo
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.story import skull_story
 from greasecheck.logbook.today import garage_today

@@ -9,13 +9,17 @@ from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import (
     degreasing,
     finished_tubs,
-    newest_bone_photo,
     skull_bones,
     tub_history,
 )
 from greasecheck.garage.soaks.past import running_soak
 from greasecheck.logbook.readings.corrections import mark_wrong
-from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
+from greasecheck.logbook.readings.readings import (
+    enter_by_hand,
+    find_reading,
+    insert_reading,
+    newest_bone_photo,
+)
 from greasecheck.logbook.records import (
     BathTemperature,
     FollowUp,
