@@ -241,6 +241,32 @@ def _view_sheet(photo: Photo, settings: ReadSettings, charts: SeenCharts) -> Pho
     return _view_placed(photo, placement, settings)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scene:
+    """A photo whose chart is found and whose colours are fitted."""
+
+    photo: Photo
+    placement: Placement
+    colour: ColourModel
+    settings: ReadSettings
+    tub: int | None
+
+    @property
+    def geometry(self) -> SheetGeometry:
+        """Return the chart's geometry."""
+        return self.placement.geometry
+
+    @property
+    def jar(self) -> Jar:
+        """Return the jar, by the standards in force when the photo was taken."""
+        return self.settings.jar_at(self.photo.taken_at)
+
+    @property
+    def drawn(self) -> tuple[Drawn, ...]:
+        """Return what a person drew on the photo."""
+        return self.settings.drawn_on(self.photo)
+
+
 def _view_placed(photo: Photo, placement: Placement, settings: ReadSettings) -> PhotoView:
     tub = placement.tub if settings.tub is None else settings.tub
     try:
@@ -248,8 +274,8 @@ def _view_placed(photo: Photo, placement: Placement, settings: ReadSettings) -> 
     except (ColourError, DataFileError) as error:
         refused = _refused(photo, tub, error)
         return PhotoView(reading=refused, photo=photo, placement=placement)
-    measure = _measure_beside if placement.geometry.is_card else _measure
-    return measure(photo, placement, colour, settings, tub)
+    scene = _Scene(photo=photo, placement=placement, colour=colour, settings=settings, tub=tub)
+    return _measure_beside(scene) if placement.geometry.is_card else _measure(scene)
 
 
 def _placed(
@@ -269,65 +295,55 @@ def _placed(
     return photo, place(photo)
 
 
-def _measure_beside(
-    photo: Photo,
-    placement: Placement,
-    colour: ColourModel,
-    settings: ReadSettings,
-    tub: int | None,
-) -> PhotoView:
+def _measure_beside(scene: _Scene) -> PhotoView:
     """Measure the bone beside a card; a user's own chart is read for its colours without one."""
     from greasecheck.measure.card.look import measure_beside_card  # noqa: PLC0415 - loads scikit-image
 
-    drawn = settings.drawn_on(photo)
+    photo, placement, colour = scene.photo, scene.placement, scene.colour
     card: CardView | None = None
     absent: tuple[Absent, ...] = ()
     try:
-        card = measure_beside_card(photo, placement, colour, state=settings.bone_state, drawn=drawn)
-        rows = card_checks.bone_checks(card, placement, drawn)
+        card = measure_beside_card(
+            photo, placement, colour, state=scene.settings.bone_state, drawn=scene.drawn
+        )
+        rows = card_checks.bone_checks(card, placement, scene.drawn)
     except BoneError as error:
-        own = placement.geometry.version == OWN_CHART
+        own = scene.geometry.version == OWN_CHART
         absent = (Absent.BONE_BESIDE,) if own else ()
         rows = () if own else (quality.failure(error),)
     checks = (
-        *card_checks.photo_checks(photo, placement, tub),
+        *card_checks.photo_checks(photo, placement, scene.tub),
         *card_checks.place_checks(placement),
-        *quality.colour_checks(colour, placement.geometry),
+        *quality.colour_checks(colour, scene.geometry),
         *rows,
     )
     reading = replace(
-        _chart_reading(photo, placement, colour, tub, checks),
+        _chart_reading(scene, checks),
         bone=card.reading if card else None,
         kind=ReadingKind.BONE,
         absent=absent,
         skull_tag=placement.skull_tag,
-        drawn=drawn,
+        drawn=scene.drawn,
     )
     return PhotoView(reading=reading, photo=photo, placement=placement, colour=colour, card=card)
 
 
-def _measure(
-    photo: Photo,
-    placement: Placement,
-    colour: ColourModel,
-    settings: ReadSettings,
-    tub: int | None,
-) -> PhotoView:
-    water, water_rows = _water(photo, placement, colour, settings.jar_at(photo.taken_at))
-    rest, bone_rows = _bone(photo, placement, colour, settings)
+def _measure(scene: _Scene) -> PhotoView:
+    water, water_rows = _water(scene)
+    rest, bone_rows = _bone(scene)
     bone = rest if isinstance(rest, BoneView) else None
-    has_bars = placement.geometry.bars is not None
+    has_bars = scene.geometry.bars is not None
     no_jar = water is None and not any(row.hard for row in water_rows)
     checks = (
-        *quality.photo_checks(photo, tub, tag_slot=placement.geometry.tag is not None),
-        *quality.sheet_checks(placement),
-        *quality.colour_checks(colour, placement.geometry),
+        *quality.photo_checks(scene.photo, scene.tub, tag_slot=scene.geometry.tag is not None),
+        *quality.sheet_checks(scene.placement),
+        *quality.colour_checks(scene.colour, scene.geometry),
         *water_rows,
         *(replace(row, hard=no_jar) if rest is None else row for row in bone_rows),
-        *_something_seen(placement.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),
+        *_something_seen(scene.geometry, seen=not no_jar or bool(bone) or bool(bone_rows)),
     )
     reading = replace(
-        _chart_reading(photo, placement, colour, tub, checks),
+        _chart_reading(scene, checks),
         water=water.reading if water else None,
         bone=bone.reading if bone else None,
         kind=ReadingKind.BONE if bone and not water else ReadingKind.JAR,
@@ -335,37 +351,34 @@ def _measure(
             *((Absent.JAR,) if no_jar and has_bars else ()),
             *((rest,) if isinstance(rest, Absent) else ()),
         ),
-        drawn=settings.drawn_on(photo),
+        drawn=scene.drawn,
     )
     return PhotoView(
-        reading=reading, photo=photo, placement=placement, colour=colour, water=water, bone=bone
+        reading=reading,
+        photo=scene.photo,
+        placement=scene.placement,
+        colour=scene.colour,
+        water=water,
+        bone=bone,
     )
 
 
-def _chart_reading(
-    photo: Photo,
-    placement: Placement,
-    colour: ColourModel,
-    tub: int | None,
-    checks: tuple[Check, ...],
-) -> Reading:
+def _chart_reading(scene: _Scene, checks: tuple[Check, ...]) -> Reading:
     """Return what the chart itself gives; water and bone are added to it."""
     return replace(
-        judged_reading(photo, tub, checks),
-        colour=colour.fit,
-        sheet_version=placement.geometry.version,
-        fingerprint=photo_fingerprint(photo, placement) or None,
+        judged_reading(scene.photo, scene.tub, checks),
+        colour=scene.colour.fit,
+        sheet_version=scene.geometry.version,
+        fingerprint=photo_fingerprint(scene.photo, scene.placement) or None,
     )
 
 
-def _water(
-    photo: Photo, placement: Placement, colour: ColourModel, jar: Jar
-) -> tuple[WaterView | None, tuple[Check, ...]]:
-    geometry = placement.geometry
-    if geometry.bars is None or geometry.jar is None:
+def _water(scene: _Scene) -> tuple[WaterView | None, tuple[Check, ...]]:
+    if scene.geometry.bars is None or scene.geometry.jar is None:
         return None, ()
+    jar = scene.jar
     try:
-        view = measure_water(photo, placement, colour, jar)
+        view = measure_water(scene.photo, scene.placement, scene.colour, jar)
     except WaterError as error:
         return None, (quality.failure(error),)
     if view.jar_state is JarState.ABSENT:
@@ -373,23 +386,20 @@ def _water(
     if view.jar_state is JarState.EMPTY:
         return None, (quality.refusal("jar_filled"),)
     has_reference = jar.clear is not None
-    return view, quality.water_checks(view, photo.camera, has_reference=has_reference)
+    return view, quality.water_checks(view, scene.photo.camera, has_reference=has_reference)
 
 
-def _bone(
-    photo: Photo, placement: Placement, colour: ColourModel, settings: ReadSettings
-) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
+def _bone(scene: _Scene) -> tuple[BoneView | Absent | None, tuple[Check, ...]]:
     """Measure the bone; one that cannot be measured leaves the water, and is None."""
-    clear = settings.jar_at(photo.taken_at).clear
-    drawn = _drawn_bone(photo, placement, settings)
-    if placement.geometry.rest is None and drawn.outline_mm is None:
+    clear, drawn = scene.jar.clear, _drawn_bone(scene)
+    if scene.geometry.rest is None and drawn.outline_mm is None:
         return None, ()
     try:
         found = measure_bone(
-            photo,
-            placement,
-            colour,
-            state=settings.bone_state,
+            scene.photo,
+            scene.placement,
+            scene.colour,
+            state=scene.settings.bone_state,
             drawn=drawn,
             usual=clear.rest if clear else None,
         )
@@ -398,15 +408,18 @@ def _bone(
     return found, () if isinstance(found, Absent) else quality.bone_checks(found)
 
 
-def _drawn_bone(photo: Photo, placement: Placement, settings: ReadSettings) -> DrawnBone:
+def _drawn_bone(scene: _Scene) -> DrawnBone:
     """Return what was drawn, on the sheet; several outlines are joined, each closed."""
     marks = tuple(
-        Mark(stroke=one.stroke, places_mm=places_mm(one, placement, photo.reduced_by))
-        for one in settings.drawn_on(photo)
+        Mark(
+            stroke=one.stroke,
+            places_mm=places_mm(one, scene.placement, scene.photo.reduced_by),
+        )
+        for one in scene.drawn
     )
     loops = [one.places_mm for one in marks if one.stroke is Stroke.OUTLINE]
     joined = np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None
-    given = settings.bone_outline_mm
+    given = scene.settings.bone_outline_mm
     return DrawnBone(
         outline_mm=joined if given is None else given,
         marks=tuple(one for one in marks if one.stroke is not Stroke.OUTLINE),
