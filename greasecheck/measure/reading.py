@@ -52,7 +52,6 @@ if TYPE_CHECKING:
     from greasecheck.model import (
         Check,
         Drawn,
-        FloatArray,
         Lens,
         PatchValues,
         Photo,
@@ -97,10 +96,8 @@ class ReadSettings:
         Zone of photos that carry none; None for that of this computer.
     bone_state : BoneState
         How wet the bone is.
-    bone_outline_mm : ndarray, shape (n, 2), or None
-        Hand-drawn outline of the bone in sheet coordinates [mm], instead of the found one.
     drawn : tuple of Drawn
-        Corrections of what is bone beside a card.
+        Corrections of what is bone.
     drawn_before : mapping of str to tuple of Drawn
         The same by the photo's SHA-256, for photos that were corrected before.
     tub : int or None
@@ -114,7 +111,6 @@ class ReadSettings:
     lens: Lens | None = None
     default_zone: tzinfo | None = None
     bone_state: BoneState = BoneState.BLOTTED
-    bone_outline_mm: FloatArray | None = None
     drawn: tuple[Drawn, ...] = ()
     drawn_before: Mapping[str, tuple[Drawn, ...]] = field(default_factory=dict)
     tub: int | None = None
@@ -418,10 +414,8 @@ def _drawn_bone(scene: _Scene) -> DrawnBone:
         for one in scene.drawn
     )
     loops = [one.places_mm for one in marks if one.stroke is Stroke.OUTLINE]
-    joined = np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None
-    given = scene.settings.bone_outline_mm
     return DrawnBone(
-        outline_mm=joined if given is None else given,
+        outline_mm=np.concatenate([[*loop, loop[0]] for loop in loops]) if loops else None,
         marks=tuple(one for one in marks if one.stroke is not Stroke.OUTLINE),
     )
 
