@@ -31,8 +31,6 @@ class HazeReading:
         Set when the true value lies only above or below `attenuation_per_m`.
     verdict : Verdict
         Doubtful readings weigh less; refused ones are left out.
-    fill_share : float or None
-        Volume of the bath over that of the full tub when it was read; None where nobody looked.
     log_gain_std : float
         Standard deviation of the natural logarithm of a factor that all readings by one instrument
         share, such as those of a ladder in clear water; not in `std_per_m`.
@@ -45,7 +43,6 @@ class HazeReading:
     std_per_m: float
     bound: Bound | None = None
     verdict: Verdict = Verdict.GOOD
-    fill_share: float | None = None
     log_gain_std: float = 0.0
     instrument: int = 0
 

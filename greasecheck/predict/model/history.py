@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 DOUBTFUL_STD_RATIO = 3.0
 COLDEST_C, HOTTEST_C = 0.0, 100.0
-MOST_FILL = 1.5
 MOST_EVENTS = 2000  # more than one a day for five years; the state after each is kept in memory
 
 
@@ -83,8 +82,8 @@ def story_skulls(history: TubHistory, now: datetime) -> tuple[SoakingSkull, ...]
 def fill_shares(history: TubHistory, readings: Sequence[HazeReading], now: datetime) -> FloatArray:
     """Return the volume of the bath over the full tub at each reading, shape (readings,).
 
-    As read, or by what was poured in at the next topping up by `now`: the water dried away evenly
-    since the bath was last full. Without either it is taken as full.
+    By what was poured in at the next topping up by `now`: the water dried away evenly since the
+    bath was last full. Without one it is taken as full.
     """
     fills = sorted([change.at for change in history.changes])
     tops = sorted((top for top in history.top_ups if top.at <= now), key=lambda top: top.at)
@@ -92,8 +91,6 @@ def fill_shares(history: TubHistory, readings: Sequence[HazeReading], now: datet
     times = [top.at for top in tops]
 
     def share(reading: HazeReading) -> float:
-        if reading.fill_share is not None:
-            return reading.fill_share
         coming, since = bisect_left(times, reading.at), bisect_left(full, reading.at)
         if coming == len(tops) or not since or full[since] != tops[coming].at:
             return 1.0
@@ -181,11 +178,6 @@ def _check_reading(reading: HazeReading) -> None:
         raise ForecastError(
             f"the reading of {reading.at:%Y-%m-%d %H:%M} is not a number with a standard error",
             hint="correct it, or mark it as refused",
-        )
-    if reading.fill_share is not None and not 0 < reading.fill_share <= MOST_FILL:
-        raise ForecastError(
-            f"a tub cannot be {reading.fill_share:.0%} full",
-            hint="give the volume as a share of the full tub",
         )
 
 

@@ -35,7 +35,6 @@ from greasecheck.predict.model.projection import (
 )
 from greasecheck.predict.records import (
     LATEST_DAYS,
-    HazeReading,
     SoakingSkull,
     TemperatureRecord,
     TopUp,
@@ -388,38 +387,26 @@ def test_what_takes_longer_than_ten_years_never_comes(years: float, is_ever: boo
 def test_doubtful_readings_have_three_times_the_error_and_volumes_count() -> None:
     readings = (
         replace(reading(1, 6.0), verdict=Verdict.DOUBTFUL),
-        replace(reading(2, 6.0), fill_share=0.5),
+        reading(2, 6.0),
         reading(5, 6.0),
     )
     history = replace(HISTORY, readings=readings, top_ups=(TopUp(at=day(6), share=0.3),))
     seen = build_timeline(history, day(6.5)).observations
-    assert seen.std_per_m == pytest.approx([0.9, 0.15, 0.3 * 0.8])
+    assert seen.std_per_m == pytest.approx([0.9, 0.3, 0.3 * 0.8])
     # from the filling on day 3 to the topping up on day 6 the water fell by 0.3
-    assert seen.haze_per_m == pytest.approx([6.0, 3.0, 6.0 * (1 - 0.3 * 2 / 3)])
+    assert seen.haze_per_m == pytest.approx([6.0, 6.0, 6.0 * (1 - 0.3 * 2 / 3)])
     before = build_timeline(history, day(5.5)).observations  # nobody knows of that yet
-    assert before.haze_per_m == pytest.approx([6.0, 3.0, 6.0])
+    assert before.haze_per_m == pytest.approx([6.0, 6.0, 6.0])
 
 
 @pytest.mark.parametrize(
-    ("celsius", "fill_share", "is_fine"),
-    [
-        (0.0, 1.5, True),
-        (100.0, 0.01, True),
-        (-0.1, 1.0, False),
-        (100.1, 1.0, False),
-        (40.0, 1.51, False),
-        (40.0, 0.0, False),
-    ],
+    ("celsius", "is_fine"), [(0.0, True), (100.0, True), (-0.1, False), (100.1, False)]
 )
-def test_a_bath_is_water_and_a_tub_not_half_again_full(
-    celsius: float, fill_share: float, is_fine: bool
-) -> None:
+def test_a_bath_is_water(celsius: float, is_fine: bool) -> None:
     history = replace(
         HISTORY,
         changes=(WaterChange(at=day(0), temperature_c=celsius),),
-        readings=(
-            HazeReading(at=day(1), attenuation_per_m=5.0, std_per_m=0.3, fill_share=fill_share),
-        ),
+        readings=(reading(1, 5.0),),
     )
     if is_fine:
         build_timeline(history, day(2))
