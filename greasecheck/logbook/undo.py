@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from greasecheck.logbook.store.table import Row, Table
 
 # The column of readings that names a row of the table.
+MOST_LISTED = 100  # entries; older ones are found on the pages of their tubs and skulls
 NAMED_BY_READINGS = {TUBS.name: "tub", SKULLS.name: "skull", CHECK_PLANS.name: "check_plan"}
 
 
@@ -197,21 +198,10 @@ def still_named(book: Logbook, numbers: Sequence[int]) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-def entries(book: Logbook, most: int = 100, before: int | None = None) -> tuple[PastEntry, ...]:
-    """Return the entries, the newest first, those that take others back among them.
-
-    Parameters
-    ----------
-    book : Logbook
-        Where they stand.
-    most : int
-        How many at most.
-    before : int or None
-        Leave out those from this number on, for the next page.
-    """
-    sql = "SELECT id, made_at, what, undone_at, undoes FROM entries WHERE id < ?"
-    rows = book.rows(f"{sql} ORDER BY id DESC LIMIT ?", (before or 2**62, most))
-    return tuple(_past(*row) for row in rows)
+def entries(book: Logbook) -> tuple[PastEntry, ...]:
+    """Return the newest entries, the last first, those that take others back among them."""
+    sql = "SELECT id, made_at, what, undone_at, undoes FROM entries ORDER BY id DESC LIMIT ?"
+    return tuple(_past(*row) for row in book.rows(sql, (MOST_LISTED,)))
 
 
 def _past(

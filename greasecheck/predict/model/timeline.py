@@ -166,13 +166,15 @@ class Calendar:
         """Return when the water was last changed, in days from the origin."""
         return float(self.event_days[self.changed][-1])
 
-    def usual_interval_days(self, otherwise: float = USUAL_INTERVAL_DAYS) -> float:
-        """Return the median days between changes; `otherwise` while there are fewer than two.
+    def usual_interval_days(self) -> float:
+        """Return the median days between changes; the usual ones while there are fewer than two.
 
         Never below `LEAST_INTERVAL_DAYS`: fillings minutes apart are one change logged twice.
         """
         gaps = np.diff(self.event_days[self.changed])
-        return float(max(np.median(gaps), LEAST_INTERVAL_DAYS)) if len(gaps) else otherwise
+        return (
+            float(max(np.median(gaps), LEAST_INTERVAL_DAYS)) if len(gaps) else USUAL_INTERVAL_DAYS
+        )
 
     @property
     def shortest_interval_days(self) -> float:

@@ -41,4 +41,4 @@ def test_a_blank_standard_is_refused(book: Logbook) -> None:
 
 def test_its_entry_is_named_as_people_say_it(book: Logbook) -> None:
     put_in_force(book, Standard(kind=CLEAR, in_force_from=day(0), body="{}"))
-    assert entries(book, most=1)[0].what == "clear water in force"
+    assert entries(book)[0].what == "clear water in force"

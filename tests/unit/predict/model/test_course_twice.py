@@ -33,6 +33,7 @@ from greasecheck.predict.model.projection import (
     grease_row,
     value_of,
 )
+from greasecheck.predict.model.timeline import USUAL_INTERVAL_DAYS
 from greasecheck.predict.records import (
     LATEST_DAYS,
     SoakingSkull,
@@ -430,7 +431,7 @@ def test_a_soak_has_two_thousand_events_at_most(count: int, is_fine: bool) -> No
 def test_a_usual_interval_is_half_a_day_at_least(gap: float, interval: float) -> None:
     changes = tuple(WaterChange(at=day(n * gap)) for n in range(5))
     calendar = build_timeline(replace(HISTORY, changes=changes), day(14)).calendar
-    assert calendar.usual_interval_days(3.0) == pytest.approx(interval)
+    assert calendar.usual_interval_days() == pytest.approx(interval)
     once = build_timeline(replace(HISTORY, changes=changes[:1]), day(14)).calendar
-    assert once.usual_interval_days(3.0) == 3.0
+    assert once.usual_interval_days() == USUAL_INTERVAL_DAYS
     assert calendar.shortest_interval_days == pytest.approx(gap)

@@ -9,6 +9,7 @@ import pytest
 from greasecheck.errors import ForecastError
 from greasecheck.model import Bound, Recipe, Verdict
 from greasecheck.predict.model.history import build_timeline
+from greasecheck.predict.model.timeline import USUAL_INTERVAL_DAYS
 from greasecheck.predict.records import (
     HazeReading,
     SoakingSkull,
@@ -97,9 +98,9 @@ def test_the_story_starts_with_the_first_skull_not_with_older_water() -> None:
     calendar = build_timeline(TubHistory(skulls=(SKULL,), changes=changes), day(4)).calendar
     assert calendar.origin == START
     assert calendar.event_days[calendar.changed].tolist() == [0.0, 2.0]
-    assert calendar.usual_interval_days(7.0) == 2.0
+    assert calendar.usual_interval_days() == 2.0
     alone = build_timeline(TubHistory(skulls=(SKULL,), changes=changes[:1]), day(4)).calendar
-    assert alone.usual_interval_days(7.0) == 7.0
+    assert alone.usual_interval_days() == USUAL_INTERVAL_DAYS
 
 
 @pytest.mark.parametrize(
