@@ -181,7 +181,7 @@ def test_without_the_code_nothing_is_answered(guarded: Phone) -> None:
     for asked, answer in answers:
         assert answer.status_code in {303, 403}, asked
         assert answer.location in {None, "/pair"}, asked
-        for secret in ("by the door", "tub 12", "Tub 12", "fox"):
+        for secret in ("by the door", "tub 12", "Tub 12", "fox 3"):
             assert secret not in answer.text, asked
     assert guarded.count("entries") == 4
 
