@@ -186,10 +186,16 @@ def _odds(
 def _log_sum(log_weights: FloatArray) -> float:
     """Return the logarithm of a sum of importance weights to which no draw adds too much.
 
-    Weights are truncated at their mean times the root of their number (Ionides, J. Comput. Graph.
-    Stat. 17, 295 (2008), section 2; from memory): one draw alone, far out, makes no case.
+    Weights are truncated at the sum over the root of their number, as of what is left of them
+    (Ionides, J. Comput. Graph. Stat. 17, 295 (2008), section 2, with the mean of all weights; from
+    memory): one draw alone, far out, makes no case, however far.
     """
-    most = special.logsumexp(log_weights) - np.log(len(log_weights)) / 2
+    falling = np.sort(log_weights)[::-1]
+    root = np.sqrt(len(falling))
+    cut = np.arange(int(np.ceil(root)))  # how many of the largest may be truncated
+    rest = np.logaddexp.accumulate(falling[::-1])[::-1][: len(cut)]
+    limits = rest - np.log(root - cut)  # w = (cut w + rest) / root
+    most = float(limits[np.argmax(limits >= falling[: len(cut)])])
     return float(special.logsumexp(np.minimum(log_weights, most)))
 
 

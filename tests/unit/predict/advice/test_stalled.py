@@ -151,5 +151,8 @@ def test_a_supposed_stall_cools_all_that_follows() -> None:
 def test_no_draw_alone_makes_a_case() -> None:
     alike = np.full(400, 2.0)
     assert _log_sum(alike) == pytest.approx(2 + np.log(400))
-    far_out = np.append(np.zeros(399), 30.0)
-    assert _log_sum(far_out) == pytest.approx(30 - np.log(400) / 2, abs=1e-6)
+    for far in (5.0, 30.0, 300.0):  # of 420, a twentieth
+        assert _log_sum(np.append(np.zeros(399), far)) == pytest.approx(np.log(399 + 21))
+    two = np.append(np.zeros(398), [50.0, 40.0])
+    assert _log_sum(two) == pytest.approx(np.log(398 + 2 * 398 / 18))
+    assert _log_sum(np.append(np.zeros(399), 3.0)) == pytest.approx(np.log(399 + np.exp(3.0)))
