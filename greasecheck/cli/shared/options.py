@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-from contextlib import suppress
 from itertools import chain
 from math import isfinite
 from pathlib import Path
@@ -15,6 +14,7 @@ import typer
 
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.store.book import default_path
+from greasecheck.logbook.store.drafts import whole_file
 from greasecheck.model import Drawn
 from greasecheck.reference.folder import plain_file
 
@@ -169,14 +169,11 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
         When it cannot be written, or something else is there, which is left as it was.
     """
     _refuse_other_kind(path, content, what)
-    draft = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_bytes(content)
-        draft.replace(path)
+        with whole_file(path) as draft:
+            draft.write_bytes(content)
     except OSError as error:
-        with suppress(OSError):
-            draft.unlink(missing_ok=True)
         raise DataFileError(
             f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
         ) from error

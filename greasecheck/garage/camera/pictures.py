@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.logbook.store.drafts import whole_file
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import timedelta
@@ -58,20 +60,14 @@ def _write(path: Path, pixels: NDArray[np.uint8], at: datetime) -> None:
     from PIL import Image  # noqa: PLC0415 - the list of newest pictures needs none
 
     path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_suffix(".part")
     exif = Image.Exif()
     detail = exif.get_ifd(EXIF_DETAIL)
     detail[EXIF_TIME] = f"{at:%Y:%m:%d %H:%M:%S}"
     detail[EXIF_OFFSET] = f"{at:%z}"[:3] + ":" + f"{at:%z}"[3:5]
-    try:
-        with draft.open("wb") as file:
-            Image.fromarray(pixels).save(file, format="JPEG", quality=QUALITY, exif=exif)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
+    with whole_file(path) as draft, draft.open("wb") as file:
+        Image.fromarray(pixels).save(file, format="JPEG", quality=QUALITY, exif=exif)
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def crop_picture(

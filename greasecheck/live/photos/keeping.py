@@ -12,7 +12,7 @@ from greasecheck.logbook.readings.photo_rules import require_usable
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.store.book import Logbook
-from greasecheck.logbook.store.drafts import PRIVATE_FILE, make_private_folder
+from greasecheck.logbook.store.drafts import PRIVATE_FILE, make_private_folder, whole_file
 from greasecheck.measure.photo.header import read_header
 from greasecheck.model import Verdict
 
@@ -93,16 +93,14 @@ def _kept_path(folder: Path, photo: Waiting) -> Path:
 
 def _keep(source: Path, target: Path) -> None:
     """Copy a file with its time, whole or not at all."""
-    draft = target.with_name(f".{target.name}.part")
     try:
         make_private_folder(target.parent)
-        shutil.copy2(source, draft)
-        draft.chmod(PRIVATE_FILE)
-        with draft.open("rb+") as file:
-            os.fsync(file.fileno())
-        draft.replace(target)
+        with whole_file(target) as draft:
+            shutil.copy2(source, draft)
+            draft.chmod(PRIVATE_FILE)
+            with draft.open("rb+") as file:
+                os.fsync(file.fileno())
     except OSError as error:
-        draft.unlink(missing_ok=True)
         raise LiveError(
             f"cannot keep the photo in {target.parent}: {error.strerror or error}",
             hint="make room on the disk, or name another folder for photos; nothing is logged",

@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError
 from greasecheck.live.photos.about import About, about_text, read_about
-from greasecheck.logbook.store.drafts import draft_folder, held, make_private_folder, sweep
+from greasecheck.logbook.store.drafts import (
+    draft_folder,
+    held,
+    make_private_folder,
+    sweep,
+    whole_file,
+)
 from greasecheck.logbook.store.file import fsync_folder
 from greasecheck.measure.photo.file import file_name
 
@@ -201,10 +207,9 @@ class WaitingRoom:
 
     def update(self, photo: Waiting) -> None:
         """Change what is known of a photo, and keep what a person said of it."""
-        with suppress(OSError):  # it is asked again after a crash
-            draft = photo.path.with_name(f"{ABOUT}.part")
+        about = photo.path.with_name(ABOUT)
+        with suppress(OSError), whole_file(about) as draft:  # it is asked again after a crash
             draft.write_text(_about(photo), encoding="utf-8")
-            draft.replace(photo.path.with_name(ABOUT))
         self.put(photo)
 
     def get(self, token: str) -> Waiting:

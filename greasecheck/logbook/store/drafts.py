@@ -1,4 +1,4 @@
-"""Private folders for what is not finished; those of a process that was killed are swept."""
+"""Files and folders that are not finished: whole or not at all, swept after a kill."""
 
 from __future__ import annotations
 
@@ -16,6 +16,23 @@ if TYPE_CHECKING:
 PREFIX = ".greasecheck-"
 YOUNG_S = 5.0  # between being made and being held a folder looks abandoned
 PRIVATE_FOLDER, PRIVATE_FILE = 0o700, 0o600
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a place beside `path` to write a file to, which takes that name once it is whole.
+
+    When the `with` block fails, `path` is as it was and nothing is left beside it.
+    """
+    draft = path.with_name(f"{path.name}.part")
+    draft.unlink(missing_ok=True)  # of a process that was killed
+    try:
+        yield draft
+        draft.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
+        raise
 
 
 @contextmanager

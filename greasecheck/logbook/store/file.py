@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.chain import lost_rows, take_up
-from greasecheck.logbook.store.drafts import PREFIX, PRIVATE_FILE, draft_folder, make_private_folder
+from greasecheck.logbook.store.drafts import (
+    PREFIX,
+    PRIVATE_FILE,
+    draft_folder,
+    make_private_folder,
+    whole_file,
+)
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.store.tables import TABLES
 from greasecheck.logbook.store.times import to_text
@@ -249,11 +255,9 @@ def _statements(script: str) -> Iterator[str]:
 def _keep_copy(connection: sqlite3.Connection, copy: Path) -> None:
     if copy.exists():
         return
-    draft = copy.with_name(f"{copy.name}.part")  # a kill leaves no half of a copy under its name
-    draft.unlink(missing_ok=True)
-    connection.execute("VACUUM INTO ?", (str(draft),))
-    draft.chmod(PRIVATE_FILE)
-    draft.replace(copy)
+    with whole_file(copy) as draft:
+        connection.execute("VACUUM INTO ?", (str(draft),))
+        draft.chmod(PRIVATE_FILE)
 
 
 def _make(path: Path) -> None:
