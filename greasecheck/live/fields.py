@@ -10,7 +10,7 @@ from flask import request
 
 from greasecheck.errors import LiveError
 from greasecheck.logbook.store.columns import tidy_name
-from greasecheck.words.dates import utc_of
+from greasecheck.words.typed_times import utc_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -14,8 +14,8 @@ from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import BATHS, READINGS, SKULL_EVENTS, TABLES, TUBS
 from greasecheck.logbook.store.times import from_text
 from greasecheck.logbook.water.baths import bath_at, list_baths, tub_start
-from greasecheck.words.dates import shown_again
 from greasecheck.words.times import age, day_words
+from greasecheck.words.typed_times import shown_again
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""Days, times, spans and ages as people say them, in this computer's zone."""
+"""Writes days, times, spans and ages as people say them, in this computer's zone."""
 
 from __future__ import annotations
 

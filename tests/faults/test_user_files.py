@@ -28,7 +28,7 @@ from greasecheck.measure.sheet import lens
 from greasecheck.measure.water.reference_file import clear_water_from_json
 from greasecheck.reference.geometry import read_geometry
 from greasecheck.reference.lookup import HEADER_KEYS, read_lookup
-from greasecheck.words.dates import parse_span, parse_time
+from greasecheck.words.typed_times import parse_span, parse_time
 from tests.property.readers import samples
 
 LONG_CELL = "x" * 200_000

@@ -129,7 +129,7 @@ def _series(path: Path) -> object:
 
 def _time(path: Path) -> object:
     from greasecheck.cli.shared.clock import local  # noqa: PLC0415 - as the commands do
-    from greasecheck.words.dates import parse_time  # noqa: PLC0415 - as the commands do
+    from greasecheck.words.typed_times import parse_time  # noqa: PLC0415 - as the commands do
 
     time = parse_time(path.read_text(encoding="utf-8", errors="replace"))
     assert local(time)
@@ -137,7 +137,7 @@ def _time(path: Path) -> object:
 
 
 def _span(path: Path) -> object:
-    from greasecheck.words.dates import parse_span  # noqa: PLC0415 - as the commands do
+    from greasecheck.words.typed_times import parse_span  # noqa: PLC0415 - as the commands do
 
     span = parse_span(path.read_text(encoding="utf-8", errors="replace"))
     assert abs(span) <= timedelta(days=36_525)

@@ -18,8 +18,8 @@ from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.promises import enter_promise
 from greasecheck.predict.tables import is_known_species
 from greasecheck.words.answers import in_ten
-from greasecheck.words.dates import end_of_day
 from greasecheck.words.times import day_words
+from greasecheck.words.typed_times import end_of_day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -17,7 +17,7 @@ from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.model import BoneState, Reading, Verdict
-from greasecheck.words.dates import parse_span
+from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -22,7 +22,7 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound
-from greasecheck.words.dates import parse_span
+from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -16,8 +16,8 @@ from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import PhotoError
-from greasecheck.words.dates import parse_span
 from greasecheck.words.photos.camera import notice_words
+from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import typer
 
-from greasecheck.words.dates import parse_time, second_time
+from greasecheck.words.typed_times import parse_time, second_time
 
 
 def given_time(text: str | None) -> datetime:

@@ -25,7 +25,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.measure.reading import refused_reading
 from greasecheck.model import BoneState, Stroke, Verdict
-from greasecheck.words.dates import utc_of
+from greasecheck.words.typed_times import utc_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -28,7 +28,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.predict.tables import is_known_species, known_species
 from greasecheck.stages import EventKind
-from greasecheck.words.dates import end_of_day
+from greasecheck.words.typed_times import end_of_day
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

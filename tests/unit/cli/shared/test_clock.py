@@ -9,8 +9,8 @@ import pytest
 from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.errors import LogbookError
 from greasecheck.live.fields import time_in
-from greasecheck.words.dates import parse_span, parse_time
 from greasecheck.words.times import moment
+from greasecheck.words.typed_times import parse_span, parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

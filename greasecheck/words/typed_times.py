@@ -1,4 +1,4 @@
-"""Times and spans as people write them."""
+"""Reads times and spans as people type them; `times.py` writes them."""
 
 from __future__ import annotations
 
