@@ -244,8 +244,8 @@ def water_changes(baths: Sequence[Bath]) -> tuple[WaterChange, ...]:
 def haze_readings(readings: Sequence[LoggedReading]) -> tuple[HazeReading, ...]:
     """Return readings as the forecast takes them; those of bones alone are left out.
 
-    Several photos of one moment are one reading. Those of a ladder in clear water are by its gain,
-    whose error they share; those by eye by theirs.
+    Several photos of one moment become one reading. Readings of a ladder in clear water are
+    calibrated by its gain, whose error they share, and those by eye by the eye's gain.
     """
     gain = ladder_gain(readings)
     views: dict[str, list[LoggedReading]] = {}

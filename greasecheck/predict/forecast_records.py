@@ -49,8 +49,8 @@ class HazeCurve:
     gain_low_per_m, gain_median_per_m, gain_high_per_m : ndarray, shape (n,)
         The same of what a fresh bath left alone would gain, in the standard volume [1/m].
     left_low_share, left_median_share, left_high_share : ndarray, shape (n,)
-        The same of the share of grease left in the skull that holds most, by the haze alone: an
-        end at once is no stop in it.
+        The same of the share of grease left in the skull that holds most, by the haze alone:
+        where it ended at once, the grease is taken to have run out.
     """
 
     times: tuple[datetime, ...]

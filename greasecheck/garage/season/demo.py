@@ -92,7 +92,7 @@ def _refuse_foreign(folder: Path) -> None:
 
 
 def present() -> datetime:
-    """Return what counts as now: not before the season's, also by a computer's clock that is."""
+    """Return what counts as now: never before the season's end, even by a clock that is behind."""
     return max(datetime.now(UTC), NOW)
 
 

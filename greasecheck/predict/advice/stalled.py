@@ -161,8 +161,8 @@ def _odds(
 ) -> list[float]:
     """Return the odds of each supposed stall against none, averaged over the draws.
 
-    Of what was `known` to the fit only the readings that count: the draws are not weighed anew by
-    those of older baths.
+    The draws already rest on the readings that were `known` to the fit, so these are divided out;
+    `known` holds only those of them that count, or older baths would weigh the draws anew.
     """
     draws = _draws(fit)
     usual = build_timeline(history, now)

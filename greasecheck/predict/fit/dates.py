@@ -100,24 +100,25 @@ def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> Float
 def left_error(fit: TubFit, branch: Branch) -> FloatArray:
     """Return what is left now over what the form of each draw says, shape (draws,).
 
-    What the residuals show of the model's own misfit, and what no residual can show.
+    The error has two parts: the model's misfit as residuals show it (the drift), and what no
+    residual can show (`left_now_share`).
     """
     error: FloatArray = np.exp(_log_std(fit, "left_now_share") * branch.tail)
     return error
 
 
 def off_by(share: FloatArray, error: FloatArray) -> FloatArray:
-    """Return shares left that are off by a factor, of what is left or of what is gone if less.
+    """Return shares left with an error by a factor: of what is left, or of what is gone if less.
 
-    So a skull that has given off nothing yet holds all of its grease, whatever the error: in
-    terms of statistics, the share is off by a shift on the scale of the Laplace law's quantiles.
+    A skull that has given off nothing yet so holds all of its grease, whatever the error. The error
+    is a shift on the scale of the quantiles of the Laplace law.
 
     Parameters
     ----------
     share : ndarray, shape (draws,)
         What is left, 0 to 1.
     error : ndarray, shape (draws,)
-        What is left, where that is little, over `share`.
+        The factor, by which small shares are multiplied.
 
     Examples
     --------
@@ -136,10 +137,10 @@ def off_by(share: FloatArray, error: FloatArray) -> FloatArray:
 
 
 def tail_error(fit: TubFit, branch: Branch) -> FloatArray:
-    """Return the same of what will be left, shape (draws,).
+    """Return the error of what will be left, as a factor like that of `left_error`.
 
-    What a bone has given off was seen, how the rest will leave was not: more of it may be left
-    later, by the whole tail; less only by as much as is left now.
+    What a bone has given off was seen, how the rest will leave was not. So more may be left later
+    by the whole tail (`tail_share`), less only by the error of what is left now.
     """
     later, now = _log_std(fit, "tail_share"), _log_std(fit, "left_now_share")
     error: FloatArray = np.exp(np.where(branch.tail > 0, later, now) * branch.tail)

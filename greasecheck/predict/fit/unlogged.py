@@ -48,15 +48,18 @@ PEAK_LOG_DENSITY = float(  # of a standard Student t
 def find_unlogged(history: TubHistory, now: datetime, first: Peak) -> tuple[UnloggedChange, ...]:
     """Return changes that explain falls of the haze much better than scatter does.
 
-    A fall within one bath is a candidate; so is a reading that is far lower than expected though
-    the haze did not fall. A fall is taken when the readings of its bath, from it until the next
-    filling, are more probable by `NEEDED_GAIN` in log odds with a change there than without. Later
-    baths do not count: the parameters were fitted to them without the change. Where the haze did
-    not fall, all readings count, and they must be more probable by `NEEDED_WITHOUT_FALL`: a bath
-    may rise less than expected for lack of grease. Either must hold, too, without what was read in
-    that bath when it would usually have been changed again, of which each reading says the same;
-    and with nothing that grows in old water: what the fit expects of that is a guess in a bath
-    that was left longer than those before.
+    There are two kinds of candidates:
+
+    - A fall within one bath. It is taken when the readings from it until the next filling are more
+      probable by `NEEDED_GAIN` in log odds with a change there than without. Later baths do not
+      count: the parameters were fitted to them without the change.
+    - A reading far lower than expected though the haze did not fall. All readings count, and must
+      be more probable by `NEEDED_WITHOUT_FALL`: a bath may rise less than expected for lack of
+      grease.
+
+    Either must hold in two more ways: without the readings that come later than this bath would
+    usually have been changed again, since each of them says the same; and without anything that
+    grows in old water, which is a guess in a bath that was left longer than those before.
 
     Parameters
     ----------

@@ -104,8 +104,9 @@ def project(
     plan, rule
         As for `forecast`.
     proved : bool, optional
-        Whether a proof holds that the caller asks for besides, as the advice does. The dates then
-        take an end at once at its word, see `find_stops`, and with the proof what is left does.
+        Given by a caller that asks for the proof as well, as the advice does: whether it holds.
+        Where the haze ended at once (see `find_stops`), the dates then believe that the grease ran
+        out, and so does what is left once the proof holds. Without it both doubt the end.
 
     Raises
     ------
