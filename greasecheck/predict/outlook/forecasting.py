@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.records import FinishedTub, TubHistory
+    from greasecheck.predict.records import FilledPlan, FinishedTub, TubHistory
 
 __all__ = ["fit_tub", "forecast", "forecast_tubs", "project"]
 
@@ -120,13 +120,7 @@ def project(
             "no skull is in the tub any more", hint="ask for a day on which one soaked in it"
         )
     filled = filled_plan(fit.timeline, plan or Plan())
-    by_haze = with_doubt(fit, dates_of(fit, filled, rule), filled, rule)
-    doubted = with_stops(fit, by_haze, filled, rule)
-    stopped = (doubted.degreased_days != by_haze.degreased_days).any(axis=0)
-    found = replace(
-        doubted if proved is None else by_haze,
-        left_share=(by_haze if proved else doubted).left_share,
-    )
+    found, stop_share = _with_doubts(fit, filled, rule, proved)
     origin, now_days = fit.timeline.calendar.origin, fit.timeline.calendar.now_days
     last = found.degreased_days.max(axis=0)
     dates = ClearDates(origin=origin, days=np.sort(found.clear_days))
@@ -150,9 +144,21 @@ def project(
         ),
         skulls=skull_forecasts(fit, found),
         unlogged_changes=fit.unlogged,
-        diagnostics=diagnose(fit, stop_share=float(np.mean(stopped))),
+        diagnostics=diagnose(fit, stop_share=stop_share),
     )
     return replace(answer, notes=notes_on(answer, fit, asks_proof=proved is not None))
+
+
+def _with_doubts(
+    fit: TubFit, plan: FilledPlan, rule: ClearRule, proved: bool | None
+) -> tuple[TubDates, float]:
+    """Return the dates with the doubts that `proved` leaves, and the probability of a stop."""
+    by_haze = with_doubt(fit, dates_of(fit, plan, rule), plan, rule)
+    doubted = with_stops(fit, by_haze, plan, rule)
+    stopped = (doubted.degreased_days != by_haze.degreased_days).any(axis=0)
+    dates = doubted if proved is None else by_haze
+    left = by_haze if proved else doubted
+    return replace(dates, left_share=left.left_share), float(np.mean(stopped))
 
 
 def _left_when_clear(found: TubDates, now_days: float, rule: ClearRule) -> FloatArray:
