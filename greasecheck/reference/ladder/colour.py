@@ -10,7 +10,6 @@ from greasecheck.reference.lookup import read_lookup
 
 TABLE = "ladder_colour.csv"
 COLOURS = ("red", "green", "blue")
-LIGHT_STDS = ("light_std", "own_light_std")
 BLURS = ("red_blur", "green_blur", "blue_blur")
 USUAL_STRIPE_PX = 5.0
 

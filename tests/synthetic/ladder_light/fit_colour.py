@@ -49,7 +49,6 @@ from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.colour import (
     BLURS,
     COLOURS,
-    LIGHT_STDS,
     TABLE,
     USUAL_STRIPE_PX,
     colour_law,
@@ -68,6 +67,7 @@ if TYPE_CHECKING:
     from greasecheck.model import Check, FloatArray
 
 FOLDER = Path(__file__).parent
+LIGHT_STDS = ("light_std", "own_light_std")  # names of the table, in the order of `light_law`
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 # What the limits in question say is not asked of photos that constants are derived from.
 IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name, FADING.name)
