@@ -167,9 +167,9 @@ def as_logged(book: Logbook, photo: Waiting) -> Reading:
     It is doubtful from before its tub's first day, or when the bone is unlike its earlier looks.
     """
     reading = photo.found.reading
-    start = None if reading.tub is None else tub_start(book, reading.tub)
     if reading.verdict is not Verdict.GOOD:
         return reading
+    start = None if reading.tub is None else tub_start(book, reading.tub)
     return flag_unlike(book, flag_early(reading, start), None)
 
 
