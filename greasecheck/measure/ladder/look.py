@@ -15,7 +15,7 @@ from greasecheck.measure.ladder.find import find_ladders, place_camera
 from greasecheck.measure.ladder.haze import DRAWS, Colours, estimate_haze, fit_drawn
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.profile import sample_ladder
-from greasecheck.measure.ladder.signs import all_signs
+from greasecheck.measure.ladder.signs.checks import all_signs
 from greasecheck.measure.ladder.slopes import fit_loss
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.sheet.markers import grey_of

@@ -32,10 +32,10 @@ from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.limits import FADING, FIELDS, STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
 from greasecheck.measure.ladder.profile import sample_ladder
-from greasecheck.measure.ladder.signs import (
+from greasecheck.measure.ladder.signs.checks import all_signs
+from greasecheck.measure.ladder.signs.stripes import (
     MOST_PARTING_PER_M,
     PARTING_PER_HAZE,
-    all_signs,
     faint_fading,
     fields_step,
 )

@@ -9,7 +9,7 @@ from greasecheck.measure.ladder.limits import STEP
 from greasecheck.measure.ladder.look import hazes_in
 from greasecheck.measure.ladder.profile import Field, Sampled
 from greasecheck.measure.ladder.refraction import Sight
-from greasecheck.measure.ladder.signs import contrast_step
+from greasecheck.measure.ladder.signs.stripes import contrast_step
 from greasecheck.model import Bound
 
 if TYPE_CHECKING:

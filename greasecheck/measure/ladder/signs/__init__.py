@@ -1,0 +1,1 @@
+"""Signs of what spoils a ladder's picture, each judged by its limit."""
