@@ -201,7 +201,8 @@ def smooth_log_weights(log_weights: FloatArray) -> tuple[FloatArray, float]:
         return log_weights, 0.0
     shape, scale = fit_generalised_pareto(excess)
     ranks = (np.arange(tail) + 0.5) / tail
-    quantiles = scale * np.expm1(-shape * np.log1p(-ranks)) / shape
+    with np.errstate(over="ignore"):  # such a quantile lies above the largest weight, its limit
+        quantiles = scale * np.expm1(-shape * np.log1p(-ranks)) / shape
     smoothed = log_weights.copy()
     smoothed[top] = np.minimum(np.log(cut + quantiles), 0.0) + largest
     return smoothed, float(shape)

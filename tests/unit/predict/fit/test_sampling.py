@@ -74,6 +74,14 @@ def test_heavy_tails_are_reported_and_tamed() -> None:
     assert np.all(level == 0.0)
 
 
+def test_weights_beyond_all_numbers_are_tamed_in_silence() -> None:
+    falling = -10.0 * np.arange(1650.0)
+    smoothed, shape = smooth_log_weights(falling)
+    assert shape > 130  # so that the law's highest quantile overflows
+    assert smoothed.max() == 0.0
+    assert np.isfinite(smoothed).all()
+
+
 def test_ridge_follows_a_bend_that_one_bell_would_cut() -> None:
     def residuals(z: FloatArray) -> FloatArray:
         return np.stack([z[0], (z[1] - z[0] ** 2) / 0.1])
