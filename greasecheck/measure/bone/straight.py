@@ -1,4 +1,4 @@
-"""Straight edges and square corners in an outline, which cards and strips of wood have."""
+"""Shapes that things have and bones have not: straight edges, square corners, no hollows."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class SquareCorner(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Straightness:
-    """How straight and square the outlines of what was taken for bone are.
+    """How straight, square and round the outlines of what was taken for bone are.
 
     Attributes
     ----------
@@ -51,12 +51,15 @@ class Straightness:
         Longest straight edge over the square root of all pieces' area.
     fullness : float
         Largest share of its smallest rectangle that a piece fills; an ellipse fills 0.785.
+    roundest : float
+        Largest share of its convex hull that a piece other than the largest fills; 0 of one alone.
     """
 
     corners: int
     outward: int
     longest: float
     fullness: float
+    roundest: float
 
 
 def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
@@ -76,7 +79,7 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
     >>> straightness([card]).corners, straightness([bone]).corners
     (4, 0)
     """
-    area_mm2 = sum(cv2.contourArea(line.astype(np.float32)) for line in outlines_mm)
+    by_area = sorted(outlines_mm, key=_area)
     longest_mm = float(_lengths(_edges(outlines_mm).ends).max(initial=0))
     corners = square_corners(outlines_mm)
     return Straightness(
@@ -86,8 +89,9 @@ def straightness(outlines_mm: Sequence[FloatArray]) -> Straightness:
             for line, own in zip(outlines_mm, corners, strict=True)
             for corner in own
         ),
-        longest=longest_mm / max(float(np.sqrt(area_mm2)), 1.0),
+        longest=longest_mm / max(sum(map(_area, outlines_mm)) ** 0.5, 1.0),
         fullness=max(map(fullness, outlines_mm), default=0.0),
+        roundest=max(map(hull_share, by_area[:-1]), default=0.0),
     )
 
 
@@ -100,9 +104,18 @@ def outlines_beside(placement: Placement, pieces: Sequence[BonePiece]) -> tuple[
 
 def fullness(outline_mm: FloatArray) -> float:
     """Return the share of its smallest rectangle that an outline, shape (n, 2) [mm], fills."""
-    line = outline_mm.astype(np.float32)
-    width, height = cv2.minAreaRect(line)[1]
-    return cv2.contourArea(line) / max(width * height, 1.0)
+    width, height = cv2.minAreaRect(outline_mm.astype(np.float32))[1]
+    return _area(outline_mm) / max(width * height, 1.0)
+
+
+def hull_share(outline_mm: FloatArray) -> float:
+    """Return the share of its convex hull that an outline, shape (n, 2) [mm], fills."""
+    hull = cv2.convexHull(outline_mm.astype(np.float32))
+    return _area(outline_mm) / max(cv2.contourArea(hull), 1.0)
+
+
+def _area(outline_mm: FloatArray) -> float:
+    return cv2.contourArea(outline_mm.astype(np.float32))
 
 
 def square_corners(outlines_mm: Sequence[FloatArray]) -> list[list[SquareCorner]]:

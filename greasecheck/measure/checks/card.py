@@ -60,5 +60,6 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
         card_limits.SKULLS.check(float(view.likely_skulls)),
         limits.CORNERS.check(float(seen.outward)),
         limits.FULLNESS.check(seen.fullness),
+        limits.ROUND.check(seen.roundest),
         share,
     )

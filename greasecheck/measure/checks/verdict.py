@@ -227,10 +227,11 @@ def laid_on_checks(seen: OneColour) -> tuple[Check, ...]:
 
 
 def foreign_checks(seen: Straightness) -> tuple[Check, ...]:
-    """Check that no card or strip of wood was taken for bone, by its corners and sides."""
+    """Check that no card, strip of wood or stone was taken for bone, by its corners and sides."""
     return (
         limits.CORNERS.check(float(seen.corners)),
         limits.FULLNESS.check(seen.fullness),
+        limits.ROUND.check(seen.roundest),
     )
 
 

@@ -146,6 +146,9 @@ BONE = {
     "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
     "bone_piece_fills_rectangle": "something straight-edged lies on the bone or beside it, such as "
     "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
+    "smaller_piece_fills_hull": "something round and without hollows, such as a stone, a fruit or "
+    "a coin, lies beside the bone: take it away, or leave it out, or log the reading when it is "
+    "bone all the same",
     "square_corners_of_one_colour": "a card, a strip of wood or the like seems to lie on the "
     "bone: take it away, or log the reading when it is bone all the same",
     "one_colour_fills_rectangle": "a card, a strip of wood or the like seems to lie on the bone: "

@@ -1,4 +1,4 @@
-"""A foreign thing on the rest: a card or a strip of wood of a bone's colour, beside it or at it."""
+"""A foreign thing of a bone's colour on the rest: a card, a strip of wood, a stone."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from tests.synthetic.degraded.picture import Scenery
 
 REST = known_sheets()[0].rest_zone
-# Linear light of a thing over that of white paper: manila card, pine, beech.
+# Linear light of a thing over that of white paper: limestone, manila card, pine, beech.
+STONE = np.array([0.60, 0.55, 0.46])
 CARD = np.array([0.80, 0.62, 0.36])
 WOODS = (np.array([0.62, 0.44, 0.26]), np.array([0.70, 0.55, 0.38]))
 GRAIN = 0.06  # standard deviation along a strip of wood
@@ -33,6 +34,17 @@ def strip_on_rest(scenery: Scenery, rng: Generator, severity: float) -> Picture:
     size = 35 + 60 * severity, rng.uniform(8, 18)
     wood = WOODS[rng.integers(len(WOODS))] * rng.uniform(0.85, 1.15)
     return _laid(scenery, rng, size, wood, grain=GRAIN)
+
+
+def stone_on_rest(scenery: Scenery, rng: Generator, severity: float) -> Picture:
+    """A pebble in the rest's upper corner, 16 to 30 mm long."""
+    long = 8 + 7 * severity
+    middle = np.array([REST.x_mm + REST.width_mm - 12 - long, REST.y_mm + 12 + long])
+    away = np.linalg.norm((scenery.mm - middle) / (long, long * rng.uniform(0.6, 1)), axis=-1)
+    inside = soft_step(1 - away, 0.05)[..., None]
+    rounded = 0.5 + 0.5 * np.sqrt(np.clip(1 - away**2, 0, 1))[..., None]
+    thing = float(np.quantile(scenery.light, 0.95)) * STONE.astype(np.float32) * rounded
+    return developed(scenery.light + inside * (thing - scenery.light))
 
 
 def _laid(

@@ -1,4 +1,4 @@
-"""Cards and strips of wood are told from bone by their edges, apart or touching."""
+"""Cards, strips of wood and stones are told from bone by their edges, apart or touching."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from greasecheck.measure.bone.pieces import bone_pieces
 from greasecheck.measure.bone.straight import (
     outlines_beside,
     straightness,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
     from tests.synthetic.degraded.picture import Picture, Scenery
 
     Spoil = Callable[[Scenery, np.random.Generator, float], Picture]
@@ -145,7 +146,7 @@ def test_nothing_is_no_fault() -> None:
     assert all(check.passed for check in foreign_checks(straightness([])))
 
 
-@pytest.mark.parametrize("spoil", [things.card_on_rest, things.strip_on_rest])
+@pytest.mark.parametrize("spoil", [things.card_on_rest, things.strip_on_rest, things.stone_on_rest])
 def test_a_thing_on_the_rest_is_doubtful(spoil: Spoil, tmp_path: Path) -> None:
     truth = next(one for one in truths() if one.file.name == "11_tub14_april.jpg")
     picture = spoil(load(truth), np.random.default_rng(11), 0.8)
@@ -158,4 +159,28 @@ def test_a_thing_on_the_rest_is_doubtful(spoil: Spoil, tmp_path: Path) -> None:
         "square_corners_of_bone",
         "bone_piece_fills_rectangle",
         "straight_edge_of_bone",
+        "smaller_piece_fills_hull",
     }
+
+
+def outline_of(inside: BoolArray) -> FloatArray:
+    """Outline of a mask, traced as that of a reading's piece is."""
+    piece = bone_pieces(inside, np.ones(inside.shape), np.asarray)[0]
+    return np.array(piece.outline_px)
+
+
+@pytest.mark.parametrize("narrow", [0.5, 0.75, 1.0])
+def test_a_stone_beside_the_bone_is_doubtful(narrow: float) -> None:
+    y, x = np.mgrid[-12:13, -12:13]
+    rim = np.random.default_rng(5).normal(0, 0.25, x.shape)
+    long = np.sqrt(150 / np.pi / narrow)
+    stone = outline_of(np.hypot(x, y / narrow) + rim < long)
+    checks = foreign_checks(straightness([stone, OVAL]))
+    assert [check.name for check in checks if not check.passed] == ["smaller_piece_fills_hull"]
+    assert all(check.passed for check in foreign_checks(straightness([stone])))
+
+
+def test_half_of_a_lower_jaw_beside_the_skull_has_hollows() -> None:
+    body = [(0.0, 0.0), (45.0, -3.0), (60.0, 4.0)]
+    jaw = np.array([*body, (52.0, 10.0), (56.0, 24.0), (46.0, 26.0), (40.0, 8.0), (0.0, 5.0)])
+    assert straightness([OVAL, jaw]).roundest < 0.8
