@@ -13,14 +13,14 @@ from greasecheck.model import Recipe
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.predict.fit.dates import dates_of, filled_plan
-from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.model.leaching import keep_bath_share
 from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import Branch, TubFit
+    from greasecheck.predict.fit.tub_fit import FormDraws, TubFit
     from greasecheck.predict.records import FilledPlan
 
 # Those tried; older baths rot: common practice, no source.
@@ -190,17 +190,17 @@ def advise_change(
     usual = filled_plan(fit.timeline, Plan())
     cost = cost or usual_cost(usual.recipe, usual.temperature_c, volume_l=fit.volume_l)
     _check(cost)
-    branches = thinned_branches(fit, DRAWS)
+    form_draws = thinned_draws(fit, DRAWS)
     sure = advice_value("degreased_probability") if sure is None else sure
-    left = _may_be_left(fit, branches, usual, rule, sure)
+    left = _may_be_left(fit, form_draws, usual, rule, sure)
     goal = replace(rule, grease_left_share=min(rule.grease_left_share, LEAST_GOAL * left))
-    options = tuple(_option(fit, branches, days, goal, cost, sure) for days in INTERVALS_DAYS)
+    options = tuple(_option(fit, form_draws, days, goal, cost, sure) for days in INTERVALS_DAYS)
     unseen = usual.recipe is Recipe.ACETONE  # grease dissolved in it makes no haze
     best = usual.change_interval_days if unseen else _cheapest(options)
     calendar = fit.timeline.calendar
     age = calendar.now_days - calendar.last_change_days
     due = calendar.at(calendar.last_change_days + best)
-    saved = _saved(fit, branches, usual, rule)
+    saved = _saved(fit, form_draws, usual, rule)
     advice = ChangeAdvice(
         verdict=(
             ChangeVerdict.ENOUGH if left < rule.grease_left_share else verdict_on(due, fit.now)
@@ -209,7 +209,7 @@ def advise_change(
         usual_interval_days=usual.change_interval_days,
         due_at=max(due, fit.now),
         bath_age_days=age,
-        leach_share=_leach_share(fit, branches),
+        leach_share=_leach_share(fit, form_draws),
         twice_as_often=saved,
         cost=cost,
         options=options,
@@ -228,32 +228,32 @@ def _check(cost: ChangeCost) -> None:
 
 
 def _may_be_left(
-    fit: TubFit, branches: tuple[Branch, ...], usual: FilledPlan, rule: ClearRule, sure: float
+    fit: TubFit, form_draws: tuple[FormDraws, ...], usual: FilledPlan, rule: ClearRule, sure: float
 ) -> float:
     """Return the share of grease that is surely the most that any skull still holds."""
-    left = dates_of(fit, usual, rule, branches=branches).left_share.max(axis=0)
+    left = dates_of(fit, usual, rule, form_draws=form_draws).left_share.max(axis=0)
     return float(np.quantile(left, sure, method="inverted_cdf"))
 
 
 def _days_left(
-    fit: TubFit, branches: tuple[Branch, ...], interval_days: float, rule: ClearRule
+    fit: TubFit, form_draws: tuple[FormDraws, ...], interval_days: float, rule: ClearRule
 ) -> FloatArray:
     """Return the days from now until degreased, shape (draws,), ten years at most."""
     plan = filled_plan(fit.timeline, Plan(change_interval_days=interval_days))
-    done = dates_of(fit, plan, rule, branches=branches).degreased_days.max(axis=0)
+    done = dates_of(fit, plan, rule, form_draws=form_draws).degreased_days.max(axis=0)
     left: FloatArray = done - fit.timeline.calendar.now_days
     return np.clip(left, 0.0, LATEST_DAYS)
 
 
 def _option(
     fit: TubFit,
-    branches: tuple[Branch, ...],
+    form_draws: tuple[FormDraws, ...],
     interval_days: float,
     rule: ClearRule,
     cost: ChangeCost,
     sure: float,
 ) -> IntervalOption:
-    left = _days_left(fit, branches, interval_days, rule)
+    left = _days_left(fit, form_draws, interval_days, rule)
     days = float(np.quantile(left, sure, method="inverted_cdf"))
     if days >= LATEST_DAYS:
         return IntervalOption(interval_days=interval_days, days=None, changes=None, cost=None)
@@ -275,20 +275,20 @@ def verdict_on(due: datetime, now: datetime) -> ChangeVerdict:
 
 
 def _saved(
-    fit: TubFit, branches: tuple[Branch, ...], usual: FilledPlan, rule: ClearRule
+    fit: TubFit, form_draws: tuple[FormDraws, ...], usual: FilledPlan, rule: ClearRule
 ) -> DaysSaved:
     half = usual.change_interval_days / 2
     now, often = (
-        _days_left(fit, branches, days, rule) for days in (usual.change_interval_days, half)
+        _days_left(fit, form_draws, days, rule) for days in (usual.change_interval_days, half)
     )
     low, median, high = (float(value) for value in np.quantile(now - often, (0.1, 0.5, 0.9)))
     return DaysSaved(interval_days=half, low_days=low, median_days=median, high_days=high)
 
 
-def _leach_share(fit: TubFit, branches: tuple[Branch, ...]) -> float:
+def _leach_share(fit: TubFit, form_draws: tuple[FormDraws, ...]) -> float:
     """Return the rate of leaching now over that had the water just been changed."""
     shares = []
-    for course in (branch.course for branch in branches):
+    for course in (drawn.course for drawn in form_draws):
         weights = course.weights(fit.timeline.now)[0]
         fresh = keep_bath_share(course.modes, weights, 0.0)
         slopes = course.modes.bath * course.modes.decay_per_day

@@ -11,7 +11,7 @@ import numpy as np
 from greasecheck.predict.fit.dates import clear_gain_row, skull_rows, volume_share
 from greasecheck.predict.fit.likelihood import expected_of
 from greasecheck.predict.fit.noise import covariance_of
-from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.model.projection import value_of
 
 if TYPE_CHECKING:
@@ -124,8 +124,8 @@ def _gains_of_degreased(fit: TubFit, ages_days: FloatArray, rule: ClearRule) -> 
     What they would gain now, by as much as there is grease left.
     """
     per_share = []
-    for branch in thinned_branches(fit, DRAWS):
-        course = branch.course
+    for drawn in thinned_draws(fit, DRAWS):
+        course = drawn.course
         weights = course.weights(fit.timeline.now)[0]
         left = np.max([value_of(row, weights) for row in skull_rows(course)], axis=0)
         gains = [

@@ -17,7 +17,7 @@ from greasecheck.model.verdicts import StallVerdict
 from greasecheck.predict.advice.paces import LIKE_AGE
 from greasecheck.predict.fit.likelihood import expected_of, log_likelihood
 from greasecheck.predict.fit.noise import usual_noise, whiten_apart
-from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.fit.unlogged import with_changes
 from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
 from greasecheck.predict.model.history import COLDEST_C, build_timeline
@@ -206,7 +206,7 @@ def _noise(fit: TubFit) -> Noise:
 
 
 def _draws(fit: TubFit) -> list[Draws]:
-    return [branch.course.draws for branch in thinned_branches(fit, DRAWS)]
+    return [drawn.course.draws for drawn in thinned_draws(fit, DRAWS)]
 
 
 def chilled(history: TubHistory, cold: _Cold) -> TubHistory:

@@ -27,7 +27,7 @@ from greasecheck.predict.tables import recipe_prior, species_mass_kg, spread
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import Branch, TubFit
+    from greasecheck.predict.fit.tub_fit import FormDraws, TubFit
     from greasecheck.predict.model.course import Course
     from greasecheck.predict.model.timeline import Timeline
     from greasecheck.predict.records import ClearRule
@@ -97,13 +97,13 @@ def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> Float
     return ratio
 
 
-def left_error(fit: TubFit, branch: Branch) -> FloatArray:
+def left_error(fit: TubFit, drawn: FormDraws) -> FloatArray:
     """Return what is left now over what the form of each draw says, shape (draws,).
 
     The error has two parts: the model's misfit as residuals show it (the drift), and what no
     residual can show (`left_now_share`).
     """
-    error: FloatArray = np.exp(_log_std(fit, "left_now_share") * branch.tail)
+    error: FloatArray = np.exp(_log_std(fit, "left_now_share") * drawn.tail)
     return error
 
 
@@ -136,14 +136,14 @@ def off_by(share: FloatArray, error: FloatArray) -> FloatArray:
     return found
 
 
-def tail_error(fit: TubFit, branch: Branch) -> FloatArray:
+def tail_error(fit: TubFit, drawn: FormDraws) -> FloatArray:
     """Return the error of what will be left, as a factor like that of `left_error`.
 
     What a bone has given off was seen, how the rest will leave was not. So more may be left later
     by the whole tail (`tail_share`), less only by the error of what is left now.
     """
     later, now = _log_std(fit, "tail_share"), _log_std(fit, "left_now_share")
-    error: FloatArray = np.exp(np.where(branch.tail > 0, later, now) * branch.tail)
+    error: FloatArray = np.exp(np.where(drawn.tail > 0, later, now) * drawn.tail)
     return error
 
 
@@ -175,7 +175,7 @@ class TubDates:
 
 
 def dates_of(
-    fit: TubFit, plan: FilledPlan, rule: ClearRule, *, branches: tuple[Branch, ...] = ()
+    fit: TubFit, plan: FilledPlan, rule: ClearRule, *, form_draws: tuple[FormDraws, ...] = ()
 ) -> TubDates:
     """Return the courses that the draws of a fit take under a plan.
 
@@ -187,10 +187,10 @@ def dates_of(
         How it is run from now on.
     rule : ClearRule
         What counts as clear and as degreased.
-    branches : tuple of Branch, optional
+    form_draws : tuple of FormDraws, optional
         Draws to be asked; all of the fit without it.
     """
-    parts = [_branch_dates(fit, branch, plan, rule) for branch in branches or fit.branches]
+    parts = [_dates_of_form(fit, drawn, plan, rule) for drawn in form_draws or fit.form_draws]
     return TubDates(
         clear_days=np.concatenate([part.clear_days for part in parts]),
         degreased_days=np.hstack([part.degreased_days for part in parts]),
@@ -200,9 +200,9 @@ def dates_of(
     )
 
 
-def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule) -> TubDates:
-    course, here = branch.course, np.flatnonzero(fit.timeline.present)
-    ask = _Asked.of(fit, branch, plan)
+def _dates_of_form(fit: TubFit, drawn: FormDraws, plan: FilledPlan, rule: ClearRule) -> TubDates:
+    course, here = drawn.course, np.flatnonzero(fit.timeline.present)
+    ask = _Asked.of(fit, drawn, plan)
     gain = clear_gain_row(fit, course, rule)
     grease = [
         row for row, is_in in zip(skull_rows(course), fit.timeline.present, strict=True) if is_in
@@ -225,7 +225,7 @@ def _branch_dates(fit: TubFit, branch: Branch, plan: FilledPlan, rule: ClearRule
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Asked:
-    """A branch under a plan, ready for several questions."""
+    """The draws of one form under a plan, ready for several questions."""
 
     course: Course
     state: FloatArray
@@ -237,9 +237,9 @@ class _Asked:
     error_ahead: FloatArray
 
     @classmethod
-    def of(cls, fit: TubFit, branch: Branch, plan: FilledPlan) -> _Asked:
-        """Return a branch under a plan."""
-        calendar, course = fit.timeline.calendar, branch.course
+    def of(cls, fit: TubFit, drawn: FormDraws, plan: FilledPlan) -> _Asked:
+        """Return the draws of one form under a plan."""
+        calendar, course = fit.timeline.calendar, drawn.course
         routine = routine_of(fit.timeline, course, plan)
         return cls(
             course=course,
@@ -248,8 +248,8 @@ class _Asked:
             now_days=calendar.now_days,
             routine=routine,
             cycle=cycle_of(course.modes, routine),
-            error_now=left_error(fit, branch),
-            error_ahead=tail_error(fit, branch),
+            error_now=left_error(fit, drawn),
+            error_ahead=tail_error(fit, drawn),
         )
 
     def now(self, row: FloatArray) -> FloatArray:

@@ -36,7 +36,7 @@ EARLIER_KEPT = 64  # of the tubs that skulls came from, asked about together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Branch:
+class FormDraws:
     """Equally likely draws of one form.
 
     Attributes
@@ -53,10 +53,10 @@ class Branch:
     log_done_days: FloatArray
     tail: FloatArray
 
-    def thinned(self, every: int) -> Branch:
+    def thinned(self, every: int) -> FormDraws:
         """Return each `every`-th draw."""
         columns = np.arange(0, len(self.tail), every)
-        return Branch(
+        return FormDraws(
             course=self.course.picked(columns),
             log_done_days=self.log_done_days.take(columns, axis=-1),
             tail=self.tail[columns],
@@ -83,8 +83,8 @@ class TubFit:
         Posterior under each form left, weightiest first.
     whitening : Whitening
         The readings' covariance.
-    branches : tuple of Branch
-        All draws are equally likely, over all branches.
+    form_draws : tuple of FormDraws
+        The draws of each form; all of them are equally likely, over all forms.
     volume_l : float or None
         Of the full tub [L].
     bath_c : float or None
@@ -98,7 +98,7 @@ class TubFit:
     unlogged: tuple[UnloggedChange, ...]
     fits: tuple[FormFit, ...]
     whitening: Whitening
-    branches: tuple[Branch, ...]
+    form_draws: tuple[FormDraws, ...]
     volume_l: float | None
     bath_c: float | None
 
@@ -137,7 +137,9 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
         unlogged=unlogged,
         fits=found.fits,
         whitening=found.whitening,
-        branches=tuple(_branch(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)),
+        form_draws=tuple(
+            _form_draws(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)
+        ),
         volume_l=history.volume_l,
         bath_c=_bath_c(history, timeline, now),
     )
@@ -173,11 +175,11 @@ def _log_days_by(
     """
     fit = fit_tub(soak.tub, soak.until, finished=finished)
     row = next(n for n, one in enumerate(fit.skulls) if one.name == name)
-    log_days = np.concatenate([branch.log_done_days[row] for branch in fit.branches])
+    log_days = np.concatenate([drawn.log_done_days[row] for drawn in fit.form_draws])
     return float(log_days.mean()), float(log_days.std())
 
 
-def _branch(timeline: Timeline, fit: FormFit) -> Branch:
+def _form_draws(timeline: Timeline, fit: FormFit) -> FormDraws:
     """Resample equally likely draws of one form, as many as its weight earns.
 
     About half of them are there twice or more, and are worked out once.
@@ -188,15 +190,15 @@ def _branch(timeline: Timeline, fit: FormFit) -> Branch:
     last = fit.draws.points.shape[1] - 1
     distinct, columns = np.unique(np.minimum(chosen, last), return_inverse=True)
     points = fit.draws.points[:, distinct]
-    return Branch(
+    return FormDraws(
         course=run_course(timeline, fit.peak.parameters.draws(points)).picked(columns),
         log_done_days=fit.peak.parameters.log_done_days(points)[:, columns],
         tail=np.random.default_rng(SEED).standard_normal(count),
     )
 
 
-def thinned_branches(fit: TubFit, draws: int) -> tuple[Branch, ...]:
-    """Return the branches with every so-many-th draw, about `draws` in all."""
-    total = sum(len(branch.tail) for branch in fit.branches)
+def thinned_draws(fit: TubFit, draws: int) -> tuple[FormDraws, ...]:
+    """Return every so-many-th draw of each form, about `draws` in all."""
+    total = sum(len(drawn.tail) for drawn in fit.form_draws)
     every = max(1, total // draws)
-    return tuple(branch.thinned(every) for branch in fit.branches)
+    return tuple(drawn.thinned(every) for drawn in fit.form_draws)

@@ -14,7 +14,7 @@ from greasecheck.predict.fit.dates import (
     tail_error,
     volume_share,
 )
-from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.forecast_records import HazeCurve
 from greasecheck.predict.model.leaching import (
     bath_haze,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import Branch, TubFit
+    from greasecheck.predict.fit.tub_fit import FormDraws, TubFit
     from greasecheck.predict.model.course import Course
     from greasecheck.predict.model.projection import Routine
     from greasecheck.predict.records import ClearRule, FilledPlan
@@ -56,8 +56,7 @@ def haze_curve(fit: TubFit, plan: FilledPlan, rule: ClearRule, days_ahead: float
     past = _past_days(fit)
     ahead = _ahead_days(min(days_ahead, MOST_DAYS_AHEAD))
     both = [
-        _values(fit, branch, plan, rule, past, ahead)
-        for branch in thinned_branches(fit, CURVE_DRAWS)
+        _values(fit, drawn, plan, rule, past, ahead) for drawn in thinned_draws(fit, CURVE_DRAWS)
     ]
     haze, gain, left = (
         np.quantile(np.sort(np.hstack(parts)), QUANTILES, axis=1)  # a sort is quicker than parting
@@ -95,21 +94,21 @@ def _ahead_days(days_ahead: float) -> FloatArray:
 
 def _values(
     fit: TubFit,
-    branch: Branch,
+    drawn: FormDraws,
     plan: FilledPlan,
     rule: ClearRule,
     past: FloatArray,
     ahead: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return haze and lone gain [1/m] and the share left, each of shape (times, draws)."""
-    timeline, course = fit.timeline, branch.course
+    timeline, course = fit.timeline, drawn.course
     before = timeline.calendar.moments(past)
     coming, changes = _coming_weights(course, routine_of(timeline, course, plan), fit, ahead)
     weights = np.concatenate([course.weights(before), coming])
     fresh = np.concatenate(
         [course.draws.fresh_per_m[before.recipe], _fresh_ahead(fit, course, plan, changes)]
     )
-    error = tail_error(fit, branch)  # as of the dates, so that a line has no step today
+    error = tail_error(fit, drawn)  # as of the dates, so that a line has no step today
     gain = value_of(clear_gain_row(fit, course, rule), weights) * volume_share(fit)
     rows = [row for row, is_in in zip(skull_rows(course), timeline.present, strict=True) if is_in]
     left = np.max([value_of(row, weights) for row in rows], axis=0)

@@ -10,7 +10,7 @@ from greasecheck.measure.robust import MAD_TO_STD
 from greasecheck.model import Recipe
 from greasecheck.model.notes import Note, NoteCode
 from greasecheck.predict.fit.likelihood import white_residuals
-from greasecheck.predict.fit.tub_fit import thinned_branches
+from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.forecast_records import Diagnostics
 from greasecheck.predict.tables import fat_melting
 
@@ -83,7 +83,7 @@ def _bloom_share(fit: TubFit) -> float:
     moments = fit.timeline.observations.moments
     if not len(moments.days):
         return 0.0
-    courses = [branch.course for branch in thinned_branches(fit, BLOOM_DRAWS)]
+    courses = [drawn.course for drawn in thinned_draws(fit, BLOOM_DRAWS)]
     old = moments.picked(moments.bath_age_days >= np.quantile(moments.bath_age_days, 2 / 3))
     grown, haze = (
         np.median(np.hstack(draws), axis=1)
@@ -97,7 +97,7 @@ def _bloom_share(fit: TubFit) -> float:
 
 def _data_share(fit: TubFit) -> float:
     """Return how much the readings narrowed the time of the skull that they narrowed most."""
-    log_days = np.hstack([branch.log_done_days for branch in fit.branches])
+    log_days = np.hstack([drawn.log_done_days for drawn in fit.form_draws])
     before = np.array([time.log_std for time in fit.done_times])
     return float(np.clip(1 - np.min(log_days.std(axis=1) / before), 0.0, 1.0))
 

@@ -140,7 +140,7 @@ def find_stops(
         What counts as degreased.
     """
     chance = np.random.default_rng((SEED, 1))  # apart from the draws' own
-    evenness = np.concatenate([one.course.draws.tempo.evenness for one in fit.branches])
+    evenness = np.concatenate([one.course.draws.tempo.evenness for one in fit.form_draws])
     undescribed = fit.whitening.noise.drift >= MOST_DRIFT_SHARE
     ended = ((evenness > EVENEST) | undescribed) & (left_share < rule.grease_left_share)
     left, to_come = left_share.copy(), np.zeros_like(left_share)

@@ -116,8 +116,8 @@ def _found(fit: TubFit) -> _Belief:
     usual, slowest = fit.timeline.usual, _slowest(fit)
     log_rate = np.concatenate(
         [
-            np.log(branch.course.speed[usual]) - branch.log_done_days[slowest]
-            for branch in fit.branches
+            np.log(drawn.course.speed[usual]) - drawn.log_done_days[slowest]
+            for drawn in fit.form_draws
         ]
     )
     return _Belief(mean=float(log_rate.mean()), std=float(log_rate.std()))

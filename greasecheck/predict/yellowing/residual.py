@@ -14,7 +14,7 @@ from greasecheck.predict.yellowing.records import Measured
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray
-    from greasecheck.predict.fit.tub_fit import Branch, TubFit
+    from greasecheck.predict.fit.tub_fit import FormDraws, TubFit
 
 
 def residual_grease(fit: TubFit, *, proved: bool = False) -> dict[str, Measured]:
@@ -29,17 +29,17 @@ def residual_grease(fit: TubFit, *, proved: bool = False) -> dict[str, Measured]
     proved : bool
         Whether a proof holds, so that an end at once is no stop; see `find_stops`.
     """
-    shares = np.hstack([_left_shares(fit, branch) for branch in fit.branches])
+    shares = np.hstack([_left_shares(fit, drawn) for drawn in fit.form_draws])
     if not proved:
         shares = find_stops(fit, range(len(fit.skulls)), shares, ClearRule()).left_share
     return {one.name: _measured(row) for one, row in zip(fit.skulls, shares, strict=True)}
 
 
-def _left_shares(fit: TubFit, branch: Branch) -> FloatArray:
+def _left_shares(fit: TubFit, drawn: FormDraws) -> FloatArray:
     """Return the share left in each skull now, shape (skulls, draws)."""
-    state = branch.course.weights(fit.timeline.now)[0]
-    error = left_error(fit, branch)
-    return np.stack([off_by(value_of(row, state), error) for row in skull_rows(branch.course)])
+    state = drawn.course.weights(fit.timeline.now)[0]
+    error = left_error(fit, drawn)
+    return np.stack([off_by(value_of(row, state), error) for row in skull_rows(drawn.course)])
 
 
 def _measured(shares: FloatArray) -> Measured:

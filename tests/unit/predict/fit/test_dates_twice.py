@@ -30,7 +30,7 @@ from greasecheck.predict.fit.done_prior import skull_time
 from greasecheck.predict.fit.likelihood import expected_of
 from greasecheck.predict.fit.noise import usual_noise
 from greasecheck.predict.fit.posterior import first_peak, fit_forms, log_posterior
-from greasecheck.predict.fit.tub_fit import TubFit, fit_tub, thinned_branches
+from greasecheck.predict.fit.tub_fit import TubFit, fit_tub, thinned_draws
 from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
 from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
@@ -88,7 +88,7 @@ def test_what_a_plan_leaves_open_is_as_usual(fit: TubFit) -> None:
 def test_a_routine_has_the_plan_s_heat_at_once_and_its_recipe_from_the_next_change(
     fit: TubFit,
 ) -> None:
-    course = fit.branches[0].course
+    course = fit.form_draws[0].course
     draws, timeline = course.draws, fit.timeline
     plan = FilledPlan(change_interval_days=7.0, temperature_c=30.0, recipe=Recipe.AMMONIA)
     routine = routine_of(timeline, course, plan)
@@ -112,7 +112,7 @@ def test_a_routine_has_the_plan_s_heat_at_once_and_its_recipe_from_the_next_chan
 def test_half_of_the_carry_overs_logged_tell_the_usual_one(
     fit: TubFit, logged: int, is_logged: bool
 ) -> None:
-    course, timeline = fit.branches[0].course, fit.timeline
+    course, timeline = fit.form_draws[0].course, fit.timeline
     shares = np.where(np.arange(6) < logged, [0.1, 0.2, 0.3, 0.4, 0.5, 0.6], np.nan)
     carry_over = timeline.calendar.carry_over.copy()
     carry_over[timeline.calendar.changed] = shares
@@ -155,11 +155,11 @@ def test_done_by_now_is_what_has_less_left_than_the_rule_says(fit: TubFit, rank:
 def test_the_tail_is_the_forms_own_error_and_what_nothing_shows(fit: TubFit) -> None:
     drift = replace(fit.whitening.noise, drift=0.3)
     moved = replace(fit, whitening=replace(fit.whitening, noise=drift))
-    branch = replace(fit.branches[0], tail=np.array([-1.0, 0.0, 1.0]))
+    drawn = replace(fit.form_draws[0], tail=np.array([-1.0, 0.0, 1.0]))
     now, ahead = np.hypot(0.3, 0.2), np.hypot(0.3, 0.4)
-    assert np.log(left_error(moved, branch)) == pytest.approx([-now, 0, now])
+    assert np.log(left_error(moved, drawn)) == pytest.approx([-now, 0, now])
     # later by the whole tail, sooner only by what is left now
-    assert np.log(tail_error(moved, branch)) == pytest.approx([-now, 0, ahead])
+    assert np.log(tail_error(moved, drawn)) == pytest.approx([-now, 0, ahead])
 
 
 def test_a_share_is_off_by_a_factor_of_its_smaller_part() -> None:
@@ -182,16 +182,16 @@ def test_a_skull_put_in_now_holds_all_of_its_grease() -> None:
 
 
 def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit) -> None:
-    course, rule = fit.branches[0].course, ClearRule()
+    course, rule = fit.form_draws[0].course, ClearRule()
     state = course.weights(fit.timeline.now)[0]
     soak = 14.0 * course.speed[fit.timeline.usual]
     gain = clear_gain_row(fit, course, rule)
     assert value_of(gain, state) == pytest.approx(fresh_soak_gain(course.modes, state, soak))
     alone = [value_of(only_of(course, gain, n), state) for n in range(2)]
     assert sum(alone) == pytest.approx(value_of(gain, state))
-    error = left_error(fit, fit.branches[0])
+    error = left_error(fit, fit.form_draws[0])
     plan = filled_plan(fit.timeline, Plan())
-    dates = dates_of(fit, plan, rule, branches=fit.branches[:1])
+    dates = dates_of(fit, plan, rule, form_draws=fit.form_draws[:1])
     assert dates.gain_per_m == pytest.approx(value_of(gain, state) * error * volume_share(fit))
     for row, share in zip(skull_rows(course), dates.left_share, strict=True):
         assert share == pytest.approx(off_by(value_of(row, state), error))
@@ -249,13 +249,13 @@ def test_two_skulls_have_no_even_release_and_four_no_broad_spectrum(
 
 
 def test_equally_likely_draws_are_as_many_as_each_form_earns(fit: TubFit) -> None:
-    counts = [len(branch.tail) for branch in fit.branches]
+    counts = [len(drawn.tail) for drawn in fit.form_draws]
     weights = [one.weight for one in fit.fits][: len(counts)]
     assert counts == [round(2000 * weight) for weight in weights]
-    for branch in fit.branches:
-        assert branch.course.draws.done_days == pytest.approx(np.exp(branch.log_done_days))
-    thinned = thinned_branches(fit, 200)
-    assert sum(len(branch.tail) for branch in thinned) == pytest.approx(200, abs=20)
+    for drawn in fit.form_draws:
+        assert drawn.course.draws.done_days == pytest.approx(np.exp(drawn.log_done_days))
+    thinned = thinned_draws(fit, 200)
+    assert sum(len(drawn.tail) for drawn in thinned) == pytest.approx(200, abs=20)
 
 
 @pytest.mark.parametrize("order", list(permutations(range(3))))

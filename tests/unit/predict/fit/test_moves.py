@@ -91,7 +91,7 @@ def test_a_skull_s_own_time_goes_on_from_the_tub_that_it_shared() -> None:
     moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=shared, until=day(10)),))
     fit = fit_tub(replace(second_tub(), skulls=(moved,)), day(14))
     before = fit_tub(shared, day(10))
-    log_days = np.concatenate([branch.log_done_days[1] for branch in before.branches])
+    log_days = np.concatenate([drawn.log_done_days[1] for drawn in before.form_draws])
     (time,) = fit.done_times
     assert time.log_mean == pytest.approx(log_days.mean())
     assert time.scatter_log_std == pytest.approx(log_days.std())

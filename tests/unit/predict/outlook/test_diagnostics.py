@@ -50,9 +50,9 @@ def test_a_stop_is_noted_where_it_undoes_nine_in_ten(stopped: float, noted: bool
 
 def test_what_grew_is_told_by_the_draws_of_every_form() -> None:
     fit = fit_tub(fading_tub(3), day(3))
-    turned = replace(fit, branches=fit.branches[::-1])
+    turned = replace(fit, form_draws=fit.form_draws[::-1])
     shares = [project(one).diagnostics.bloom_share for one in (fit, turned)]
-    assert len(fit.branches) > 1
+    assert len(fit.form_draws) > 1
     assert shares[0] == pytest.approx(shares[1])
 
 

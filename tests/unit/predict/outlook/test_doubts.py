@@ -15,7 +15,7 @@ from greasecheck.predict.fit.dates import (
     usual_log_days,
     usual_share,
 )
-from greasecheck.predict.fit.tub_fit import Branch, TubFit, fit_tub
+from greasecheck.predict.fit.tub_fit import FormDraws, TubFit, fit_tub
 from greasecheck.predict.outlook.doubts import with_doubt, with_stops
 from greasecheck.predict.outlook.forecasting import project
 from greasecheck.predict.records import ClearRule, Plan, SoakingSkull
@@ -92,12 +92,12 @@ def test_an_end_at_once_is_believed_as_often_as_its_kind_is_done(species: str) -
 
 
 def with_evenness(fit: TubFit, evenness: float) -> TubFit:
-    def changed(branch: Branch) -> Branch:
-        draws = branch.course.draws
+    def changed(drawn: FormDraws) -> FormDraws:
+        draws = drawn.course.draws
         tempo = replace(draws.tempo, evenness=np.full_like(draws.tempo.evenness, evenness))
-        return replace(branch, course=replace(branch.course, draws=replace(draws, tempo=tempo)))
+        return replace(drawn, course=replace(drawn.course, draws=replace(draws, tempo=tempo)))
 
-    return replace(fit, branches=tuple(changed(branch) for branch in fit.branches))
+    return replace(fit, form_draws=tuple(changed(drawn) for drawn in fit.form_draws))
 
 
 @pytest.mark.parametrize(("evenness", "doubted"), [(0.32, 0.0), (0.35, 0.97)])

@@ -68,7 +68,7 @@ def test_what_was_assumed_of_a_tub_is_taken_out_of_its_rate() -> None:
     believed = np.concatenate(
         [
             np.log(one.course.speed[fit.timeline.usual]) - one.log_done_days[0]
-            for one in fit.branches
+            for one in fit.form_draws
         ]
     )
     both = found.log_rate / found.std**2 - time.log_mean / assumed_std**2
