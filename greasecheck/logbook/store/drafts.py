@@ -19,28 +19,24 @@ PRIVATE_FOLDER, PRIVATE_FILE = 0o700, 0o600
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
-    """Give a place beside `path` to write a file to, which takes that name once it is whole.
-
-    When the `with` block fails, `path` is as it was and nothing is left beside it.
-    """
-    draft = path.with_name(f"{path.name}.part")
-    draft.unlink(missing_ok=True)  # of a process that was killed
-    try:
-        yield draft
-        draft.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            draft.unlink(missing_ok=True)
-        raise
-
-
-@contextmanager
 def draft_folder(parent: Path) -> Iterator[Path]:
     """Give a new folder in `parent` that goes with all in it, and sweep abandoned ones."""
     sweep(parent)
     with tempfile.TemporaryDirectory(dir=parent, prefix=PREFIX) as name, held(Path(name)):
         yield Path(name)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a place to write a file to, which takes the name `path` once it is whole.
+
+    When the `with` block fails, `path` is as it was and nothing is left beside it; where two write
+    one file at once, it is that of the last.
+    """
+    with draft_folder(path.parent) as folder:
+        draft = folder / path.name
+        yield draft
+        draft.replace(path)
 
 
 def sweep(parent: Path) -> None:

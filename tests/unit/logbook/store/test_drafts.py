@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.store.drafts import whole_file
+from greasecheck.logbook.store.drafts import PREFIX, whole_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,7 +18,10 @@ def fixture_file(tmp_path: Path) -> Path:
     """Return a file that is there already, beside half of one that a killed process left."""
     file = tmp_path / "season.html"
     file.write_text("old")
-    (tmp_path / "season.html.part").write_text("half of")
+    abandoned = tmp_path / f"{PREFIX}killed"
+    abandoned.mkdir()
+    (abandoned / "season.html").write_text("half of")
+    os.utime(abandoned, times=(0, 0))
     return file
 
 
@@ -38,4 +42,12 @@ def test_what_fails_leaves_the_old_file_alone(file: Path) -> None:
     with pytest.raises(OSError, match="no room"), whole_file(file) as draft:
         fail(draft)
     assert file.read_text() == "old"
+    assert list(file.parent.iterdir()) == [file]
+
+
+def test_of_two_who_write_at_once_the_last_wins_whole(file: Path) -> None:
+    with whole_file(file) as slow, whole_file(file) as quick:
+        slow.write_text("half of the slow one")
+        quick.write_text("quick")
+    assert file.read_text() == "half of the slow one"
     assert list(file.parent.iterdir()) == [file]

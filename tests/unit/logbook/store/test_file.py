@@ -11,6 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store import file as store
 from greasecheck.logbook.store.book import Logbook, default_path, open_or_make
+from greasecheck.logbook.store.drafts import PREFIX
 from greasecheck.logbook.store.safety import back_up, faults, restore
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
@@ -152,14 +153,16 @@ def test_an_older_schema_is_brought_up_to_date_and_kept_aside(
 ) -> None:
     scripts = (*store.migrations(), "CREATE TABLE extra (a TEXT) STRICT;\nDROP TABLE denials;\n")
     monkeypatch.setattr(store, "migrations", lambda: scripts)
-    half = path.with_name(f"season.logbook.schema{len(scripts) - 1}.part")
+    half = path.with_name(f"{PREFIX}killed") / f"season.logbook.schema{len(scripts) - 1}"
+    half.parent.mkdir()
     half.write_bytes(b"of a run that was killed")
+    os.utime(half.parent, times=(0, 0))
     with Logbook(path) as book:
         assert book.rows("SELECT * FROM extra") == []
         assert len(list_tubs(book)) == 1
     schema = len(scripts) - 1
     aside = path.with_name(f"season.logbook.schema{schema}")
-    assert not half.exists()
+    assert not half.parent.exists()
     with closing(sqlite3.connect(aside)) as old:
         assert old.execute("SELECT count(*) FROM denials").fetchone() == (0,)
         assert old.execute("PRAGMA user_version").fetchone() == (schema,)
