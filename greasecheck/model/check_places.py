@@ -64,8 +64,8 @@ CHECKS_AT = {
 }
 # What lies in the camera, in the logbook or in two places, or where nothing was found.
 NO_PLACE = """photo sheet data time_from_camera before_tub_start_h jar_or_bone_seen
-    clear_water_reference reference_camera white_balance_change saturation_change
-    fine_edges_over_dry"""
+    clear_water_reference reference_camera reference_camera/unknown white_balance_change
+    saturation_change fine_edges_over_dry"""
 NOWHERE = frozenset(NO_PLACE.split())
 PLACES = {name: place for place, names in CHECKS_AT.items() for name in names.split()}
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from greasecheck.measure.bone.straight import straightness
 from greasecheck.measure.checks import limits
+from greasecheck.measure.photo.exif import UNKNOWN_CAMERA
 from greasecheck.measure.photo.file import printable
 from greasecheck.measure.sight.stand_light import lamp_elevation_deg
 from greasecheck.measure.sight.veil_edge import veil_edge
@@ -119,8 +120,9 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
 def _reference_checks(view: WaterView, camera: str) -> tuple[Check, ...]:
     """Check jar, light and sheet against those of the clear-water reference."""
     depth = () if view.depth is None else (limits.JAR_DEPTH.check(view.depth.departure),)
+    other = UNKNOWN_CAMERA if camera == UNKNOWN_CAMERA else view.clear.camera
     return (
-        requirement("reference_camera", view.clear.camera == camera, note=view.clear.camera),
+        requirement("reference_camera", view.clear.camera == camera, note=other),
         limits.JAR_PLACE.check(view.displacement_mm),
         *depth,
         *_glass_checks(view),

@@ -77,6 +77,8 @@ AGAINST_THE_REFERENCE = {
     "clear_water_reference": "there is no clear-water reference: photograph the jar with clean "
     "water and make the reference of it",
     "reference_camera": "the clear-water reference was made with {note}: make one with this camera",
+    "reference_camera/unknown": "the photo, or that of the clear-water reference, does not name "
+    "its camera, as a messenger's or an editor's copy does not: give both as the camera saved them",
     "bar_displacement_mm": "the jar does not stand where it stood for the clear-water reference: "
     "put it square before the sight, or make a new reference",
     "jar_depth_error": "the water shifts the bars as in a jar of another depth, or the picture was "

@@ -11,6 +11,7 @@ import pytest
 
 from greasecheck.measure.bone.one_colour import OneColour
 from greasecheck.measure.checks import verdict
+from greasecheck.measure.photo.exif import UNKNOWN_CAMERA
 from greasecheck.measure.sight.contrast_ladder import LadderView
 from greasecheck.measure.sight.glass import GlassView
 from greasecheck.measure.sight.jar_light import JarLightChange
@@ -26,6 +27,7 @@ from greasecheck.measure.water.surroundings import Changes
 from greasecheck.measure.water.transmittance import JarState
 from greasecheck.model import Placement, WaterReading
 from greasecheck.reference import known_sheets
+from greasecheck.words.photos.checks import check_words
 from tests.synthetic.bar_pairs import CLEAR, HERE, pair
 
 if TYPE_CHECKING:
@@ -182,6 +184,18 @@ def test_a_sound_photo_fails_nothing() -> None:
 @pytest.mark.parametrize(("name", "views"), OFF.items(), ids=OFF)
 def test_each_figure_of_the_water_fails_its_own_check(name: str, views: list[WaterView]) -> None:
     assert [of_water(view) for view in views] == [{name}] * len(views)
+
+
+@pytest.mark.parametrize(
+    ("camera", "of_reference"), [(CAMERA, UNKNOWN_CAMERA), (UNKNOWN_CAMERA, CAMERA)]
+)
+def test_a_copy_that_names_no_camera_is_not_told_to_make_a_reference(
+    camera: str, of_reference: str
+) -> None:
+    view = replace(VIEW, clear=replace(VIEW.clear, camera=of_reference))
+    rows = verdict.water_checks(view, camera, has_reference=True)
+    [words] = [check_words(row) for row in rows if not row.passed]
+    assert "does not name its camera" in words
 
 
 @pytest.mark.parametrize(("modulation", "cause"), [(0.9, ""), (1.1, "bare")])
