@@ -11,6 +11,8 @@ from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.measure.water.attenuation import Jar
 from greasecheck.model import Reading, Verdict
 from greasecheck.model.check_places import Place, place_of
+from greasecheck.reference import known_sheets
+from greasecheck.words.photos.readings import causes
 from tests.benchmarks import jar_shadow, jar_veils, rear_light
 from tests.benchmarks.water_lamps import (
     CAMERAS,
@@ -24,6 +26,7 @@ from tests.benchmarks.water_lamps import (
     take,
 )
 from tests.synthetic.path_tracer import rear
+from tests.synthetic.path_tracer.compose import FRAME, PX_PER_MM
 from tests.synthetic.path_tracer.series import Case, cases, cases_of
 
 LIGHT = "panel at 30"
@@ -67,6 +70,25 @@ def test_spoilt_glass_is_never_good(spoiling: str, settings: ReadSettings, tmp_p
     failed = [row.name for row in reading.checks if not row.passed]
     assert reading.verdict is not Verdict.GOOD
     assert "glass_change" in failed
+
+
+@pytest.mark.parametrize("number", [2, 4])
+def test_a_jar_filled_far_too_low_is_told_to_be_filled(
+    number: int, settings: ReadSettings, tmp_path: Path
+) -> None:
+    """Bars above the water's level, in the upper third of the coarse ones, are seen as dry ones."""
+    level_mm = 140.0
+    picture = light_of(case_of(LIGHT, number)).copy()
+    columns, rows = (
+        slice(*(round((end - FRAME[start]) * PX_PER_MM) for end in ends))
+        for start, ends in ((0, (64.0, 116.0)), (2, (92.0, level_mm)))
+    )
+    apart = round((known_sheets()[-1].sight.dry_fine.x_mm - 66.0) * PX_PER_MM)
+    picture[rows, columns] = picture[rows, columns.start + apart : columns.stop + apart]
+    reading = view_photo(take(picture, PLAIN, 5, tmp_path, "low"), settings).reading
+    assert reading.verdict is not Verdict.GOOD
+    assert "fill" in causes(reading)[0]
+    assert "to the line" in causes(reading)[0]
 
 
 @pytest.mark.parametrize(

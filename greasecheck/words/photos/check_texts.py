@@ -31,7 +31,8 @@ THE_PHOTO_AND_SHEET = {
     "light_misfit": "a shadow, a fold or a wet spot lies on the sheet: move the lamp, flatten, "
     "dry it",
     "twin_patches_apart": "patches printed twice differ from side to side: a fold, a shadow, glare "
-    "or a wet spot lies on one of them, or one has faded",
+    "or a wet spot lies on one of them, or one has faded; where every photo says so, switch off "
+    "HDR and filters",
     "hue_misfit": OF_SEVERAL_HUES,
     "hue_slope": "the light is of one colour on the left and of another on the right: use one lamp",
     "patches_left_out": "patches are hidden, shaded, glaring, smudged or faded: clear the view, "
@@ -43,8 +44,9 @@ WATER = {
     "fine_bar_modulation": "the sheet is blurred: focus on it, hold the camera still, wipe the "
     "lens",
     "fine_edges_behind_jar": "the bars behind the jar have blurred edges, as smear or mist on its "
-    "glass makes them, or a camera that smooths: wipe the jar dry and clean, switch off filters "
-    "and noise reduction, and take the photo again",
+    "glass makes them, water that stands far too low, or a camera that smooths: fill the jar to "
+    "the line, wipe it dry and clean, switch off filters and noise reduction, and take the photo "
+    "again",
     "fine_edges_over_dry": "the bars behind the jar have sharper edges than the bare ones, as no "
     "water makes them: wipe the lens, clean the bare bars, and give the photo as the camera took "
     "it, no part of it blurred or sharpened",
@@ -55,7 +57,7 @@ WATER = {
     "colour_lost_at_edges": "the camera smears colours: add light, switch off night mode, noise "
     "reduction and filters, or use a plain camera app",
     "sight_clipped_share": "the bars behind the jar are burnt out or black: remove the glare, "
-    "change the exposure",
+    "change the exposure, switch off sharpening and vivid modes",
     "sight_used_share": "foam, bubbles or drops hide the bars: let it settle, wipe the jar, fill "
     "it to the line",
     "sight_unevenness": "foam, bubbles or drops stand before the bars: let them settle, or skim "
@@ -117,8 +119,8 @@ AGAINST_THE_REFERENCE = {
     "in the camera, or make a new reference",
     "saturation_change": "colours are more or less vivid than in the clear-water reference: switch "
     "off vivid modes, filters and what an app changes, or make a new reference",
-    "edge_of_veil": "a veil lies on the lower part of the jar alone: wipe the jar and the lens, "
-    "keep reflections off the jar",
+    "edge_of_veil": "a veil lies on the lower part of the jar alone, or its water stands far too "
+    "low: fill it to the line, wipe the jar and the lens, keep reflections off the jar",
     "glass_change": "the jar's glass is not as clear as for the clear-water reference, or mirrors "
     "something: wipe the jar, keep reflections off it",
     "glass_change/bare": "the bare bars beside the jar are fainter than for the clear-water "
