@@ -200,13 +200,16 @@ def _quicker(task: Task, now: datetime) -> str:
 
 
 def _clear_range(task: Task, now: datetime) -> str:
-    if len(task.span) < 2:
+    early, late = task.span if task.span else (None, None)
+    if early is None:
         return ""
-    early, late = task.span
     guess = " Our guess for its species: no reading yet." if task.guessed else ""
-    if early is not None and early <= now:
-        return f"By {near_day(late, now)} 9 times in 10.{guess}" if late else guess.strip()
-    return f"8 times in 10 from {day_range(early, late, now)}.{guess}"
+    if early > now:
+        last = f"9 times in 10 not before {near_day(early, now)}."
+        told = last if late is None else f"8 times in 10 from {day_range(early, late, now)}."
+    else:
+        told = "" if late is None else f"By {near_day(late, now)} 9 times in 10."
+    return f"{told}{guess}".strip()
 
 
 def _rinsing(task: Task, now: datetime) -> str:

@@ -39,7 +39,7 @@ def near_day(when: datetime | None, now: datetime) -> str:
     return f"{local.day} {local:%b}"
 
 
-def day_range(early: datetime | None, late: datetime | None, now: datetime) -> str:
+def day_range(early: datetime, late: datetime, now: datetime) -> str:
     """Return two days as a range, the year and the month once where they are the same.
 
     Examples
@@ -49,10 +49,9 @@ def day_range(early: datetime | None, late: datetime | None, now: datetime) -> s
     '20 to 28 Nov'
     """
     first, last = near_day(early, now), near_day(late, now)
-    if early is not None and late is not None:
-        shared = len(last) - last.find(" ")
-        if first[first.find(" ") :] == last[-shared:]:
-            first = first[: first.find(" ")]
+    shared = len(last) - last.find(" ")
+    if first[first.find(" ") :] == last[-shared:]:
+        first = first[: first.find(" ")]
     return f"{first} to {last}"
 
 
