@@ -1,0 +1,128 @@
+"""What the logbook tells of skulls after their soaks: where they stand, and how they looked."""
+
+from __future__ import annotations
+
+from math import log2, sqrt
+from typing import TYPE_CHECKING
+
+import pytest
+
+from greasecheck.garage.risk.cases import SkullCase, Standing, skull_cases
+from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.logbook.readings.readings import enter_by_hand
+from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.model import BoneState, Recipe
+from greasecheck.predict.tables import species_range
+from greasecheck.predict.yellowing.records import Look
+from greasecheck.stages import EventKind
+from tests.logbook_samples import day
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+def began(book: Logbook, name: str, at: float, tub: int) -> None:
+    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=tub)
+    enter_skull(book, Skull(name=name, species="fox"), event)
+
+
+def did(book: Logbook, name: str, kind: EventKind, at: float, tub: int | None = None) -> None:
+    whitening = (3.0, 24.0) if kind is EventKind.WHITENED else (None, None)
+    event = SkullEvent(
+        skull=name,
+        happened_at=day(at),
+        kind=kind,
+        tub=tub,
+        strength_percent=whitening[0],
+        duration_h=whitening[1],
+    )
+    enter_event(book, event)
+
+
+def looked(book: Logbook, at: float, yi_e313: float, state: BoneState = BoneState.DRY) -> None:
+    reading = HandReading(
+        tub=1, taken_at=day(at), bone_yi_e313=yi_e313, bone_state=state, skull="ann"
+    )
+    enter_by_hand(book, reading)
+
+
+def case(book: Logbook, name: str = "ann", now: float = -1) -> SkullCase:
+    """Return the last case of a skull."""
+    found = skull_cases(book, past_soaks(book, day(now)), day(now), {})
+    return [one for one in found if one.known.name == name][-1]
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Logbook]:
+    """Ann, out after 30 days and white a day later; Bob, entered while Ann soaks, goes on."""
+    with Logbook(tmp_path / "season.logbook", create=True) as opened:
+        for tub in (1, 2):
+            enter_tub(opened, Tub(number=tub))
+            change_water(opened, [tub], day(-200), Filling(recipe=Recipe.SOAP))
+        began(opened, "ann", -200, 1)
+        began(opened, "bob", -190, 2)
+        did(opened, "ann", EventKind.DEGREASED, -170)
+        did(opened, "ann", EventKind.WHITENED, -169)
+        yield opened
+
+
+def test_a_soak_lasts_until_its_own_skull_comes_out(book: Logbook) -> None:
+    usual = species_range("fox")
+    for now, days in ((-1, 30), (-185, 15)):
+        soak = case(book, now=now).known.signs.log2_soak_over_usual
+        assert soak is not None
+        assert soak.value == pytest.approx(log2(days / sqrt(usual.low_days * usual.high_days)))
+
+
+def test_where_a_skull_stands(book: Logbook) -> None:
+    told = [case(book, now=now).standing for now in (-171, -169.5, -168)]
+    assert told == [Standing.SOAKING, Standing.DEGREASED, Standing.WHITENED]
+    assert case(book, "bob").standing is Standing.SOAKING
+    did(book, "ann", EventKind.RETURNED, -150)
+    assert case(book).standing is Standing.RETURNED
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-120), yellowed=True))
+    assert case(book).standing is Standing.YELLOWED
+    assert case(book, now=-121).standing is Standing.RETURNED
+
+
+def test_yellowness_rises_from_the_first_look_after_whitening_in_one_state(book: Logbook) -> None:
+    looked(book, -180, 30.0)
+    looked(book, -165, 10.0)
+    looked(book, -129, 18.0)
+    looked(book, -128, 40.0, BoneState.WET)
+    assert case(book).known.looks == (Look(days=40, yellowed=False, yi_rise=8.0),)
+    assert case(book).standing is Standing.YELLOWED  # it rose by more than counts as yellowed
+    assert case(book, now=-130).standing is Standing.WHITENED
+
+
+def test_without_a_look_soon_after_whitening_nothing_is_compared(book: Logbook) -> None:
+    looked(book, -150, 10.0)
+    looked(book, -129, 30.0)
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-120), yellowed=False, yi_e313=30.0))
+    assert case(book).known.looks == (Look(days=49, yellowed=False, yi_rise=None),)
+
+
+def test_a_follow_up_that_was_measured_is_compared_too(book: Logbook) -> None:
+    looked(book, -160, 10.0)
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-120), yellowed=False, yi_e313=13.0))
+    assert case(book).known.looks == (Look(days=49, yellowed=False, yi_rise=3.0),)
+
+
+def test_each_whitening_has_the_looks_and_the_resoaking_that_follow_it(book: Logbook) -> None:
+    did(book, "ann", EventKind.RESOAKED, -168, tub=1)
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-119), yellowed=True))
+    did(book, "ann", EventKind.WHITENED, -100)
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-60), yellowed=False))
+    found = case(book)
+    assert found.whitened_at == day(-100)
+    assert [one.looks for one in (*found.earlier, found.known)] == [
+        (Look(days=50, yellowed=True, yi_rise=None),),
+        (Look(days=40, yellowed=False, yi_rise=None),),
+    ]
+    resoaked = [one.signs.resoaked_after_whitening for one in (*found.earlier, found.known)]
+    assert [one and one.value for one in resoaked] == [1.0, 0.0]
+    assert found.standing is Standing.WHITENED
