@@ -263,6 +263,29 @@ def test_water_falls_from_the_highest_it_stood_at_in_its_bath(
     assert fallen == pytest.approx([1.1 * FALLEN_MM] * len(TUBS))
 
 
+def test_the_height_of_a_bath_before_counts_no_more(book: Logbook, tmp_path: Path) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    garage.levels_mm = (150.0, 150.0 - 2 * FALLEN_MM, 150.0 - 2.5 * FALLEN_MM)
+    rounds = garage.run(book, watch, 3)
+    assert not next(rounds).notices
+    change_water(book, TUBS, START + timedelta(minutes=30), Filling(recipe=Recipe.SOAP))
+    assert not [notice for one in rounds for notice in one.notices]
+
+
+def test_a_picture_that_arrives_late_replaces_no_newer_one(book: Logbook, tmp_path: Path) -> None:
+    garage, watch = Garage(tmp_path / "rounds"), Watch()
+    early = tmp_path / "early.jpg"
+    early.write_bytes(keep_picture(tmp_path / "other", garage.take(), START).read_bytes())
+    garage.hour = 2
+    do_round(book, garage.settings, watch, START + timedelta(hours=2))
+    garage.hour = 0
+    assert read_arrived(book, garage.settings, watch, early) is not None
+    for tub in TUBS:
+        picture = newest_of(tmp_path / "rounds" / "newest", tub)
+        assert picture is not None
+        assert picture.at == START + timedelta(hours=2)
+
+
 def test_a_full_disk_stops_one_round_only(
     book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
