@@ -71,8 +71,9 @@ def why_no_sheet(grey: Grey, sheets: Sequence[SheetGeometry]) -> SheetError:
     if corners < FEWEST_CORNER_MARKERS - 1:
         return SheetError(
             "no reference sheet and no bone card is in the picture",
-            hint="have all four corner markers in view and sharp, no filter or portrait mode on: "
-            "of the sheet behind the jar, or of the card beside the bone",
+            hint="have all four corner markers in view, sharp and large enough (go closer, or use "
+            "more pixels), no filter or portrait mode on: of the sheet behind the jar, or of the "
+            "card beside the bone",
         )
     if corners < FEWEST_CORNER_MARKERS:
         return SheetError(

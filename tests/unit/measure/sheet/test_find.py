@@ -138,6 +138,15 @@ def test_no_sheet() -> None:
     assert refusal(photo_of(picture)) == "no reference sheet and no bone card is in the picture"
 
 
+def test_a_sheet_too_small_to_be_seen_is_told_to_go_closer(plain: View) -> None:
+    picture = np.full_like(pixels_of(plain), 90)
+    small = pixels_of(plain)[::10, ::10]
+    picture[300 : 300 + len(small), 400 : 400 + len(small[0])] = small
+    with pytest.raises(SheetError) as found:
+        find_sheet(photo_of(picture))
+    assert "go closer" in found.value.hint
+
+
 def test_mirrored(plain: View) -> None:
     assert refusal(with_pixels(plain, pixels_of(plain)[:, ::-1])) == "the picture is mirrored"
     assert refusal(with_pixels(plain, pixels_of(plain)[::-1])) == "the picture is mirrored"
