@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +10,7 @@ from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.errors import LogbookError
 from greasecheck.live.fields import time_in
 from greasecheck.words.times import moment
-from greasecheck.words.typed_times import parse_span, parse_time
+from greasecheck.words.typed_times import end_of_day, parse_span, parse_time
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -86,6 +86,11 @@ def test_a_moment_is_told_in_this_computer_s_zone(zone: Callable[[str], None]) -
     time, now = (datetime(2026, 3, 4, hour, 5, tzinfo=UTC) for hour in (10, 13))
     assert moment(time, now) == "4 Mar 2026, 23:05"
     assert moment(now, now) == "02:05"
+
+
+def test_a_promised_day_ends_with_its_last_minute_here(oslo: None) -> None:
+    assert end_of_day(date(2026, 7, 4)) == datetime(2026, 7, 4, 21, 59, tzinfo=UTC)
+    assert end_of_day(date(2026, 1, 4)) == datetime(2026, 1, 4, 22, 59, tzinfo=UTC)
 
 
 def test_a_time_of_day_is_of_today(oslo: None) -> None:
