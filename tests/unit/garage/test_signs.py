@@ -40,13 +40,19 @@ def book(tmp_path: Path) -> Iterator[Logbook]:
         yield opened
 
 
-def look(book: Logbook, at: float, yi_e313: float, yi_std: float | None) -> None:
+def look(
+    book: Logbook,
+    at: float,
+    yi_e313: float,
+    yi_std: float | None,
+    state: BoneState = BoneState.BLOTTED,
+) -> None:
     reading = HandReading(
         tub=1,
         taken_at=day(at),
         bone_yi_e313=yi_e313,
         bone_yi_std=yi_std,
-        bone_state=BoneState.BLOTTED,
+        bone_state=state,
     )
     enter_by_hand(book, reading)
 
@@ -78,3 +84,37 @@ def test_doubtful_looks_say_nothing_of_the_end(book: Logbook) -> None:
     assert found.value == pytest.approx(30.0 - CLEAN_YI)
     book.connection.execute(doubted, (0.0,))
     assert yellowness(book) is None
+
+
+def fall_per_week(book: Logbook) -> Measured | None:
+    [span] = past_soaks(book, day(20))
+    return signs_at_end(book, span, span.soaks[0], day(20), {}).yellowness_fall_per_week
+
+
+@pytest.mark.parametrize("per_week", [-7.0, 3.5])
+def test_a_bone_that_pales_has_a_fall_above_zero(book: Logbook, per_week: float) -> None:
+    for number in range(8):
+        look(book, 4 + 2 * number, 40.0 + per_week * 2 * number / 7, 1.0)
+    found = fall_per_week(book)
+    assert found is not None
+    assert found.value == pytest.approx(-per_week)
+
+
+def test_only_looks_in_the_last_state_tell_the_end(book: Logbook) -> None:
+    for at, yi_e313, state in (
+        (10, 50.0, BoneState.WET),
+        (12, 30.0, BoneState.BLOTTED),
+        (14, 52.0, BoneState.WET),
+    ):
+        look(book, at, yi_e313, 1.0, state)
+    found = yellowness(book)
+    assert found is not None
+    assert found.value == pytest.approx(51.0 - CLEAN_YI)
+
+
+def test_a_look_at_the_very_end_of_the_soak_counts(book: Logbook) -> None:
+    look(book, 12, 30.0, 1.0)
+    look(book, 20, 20.0, 1.0)
+    found = yellowness(book)
+    assert found is not None
+    assert found.value == pytest.approx(25.0 - CLEAN_YI)
