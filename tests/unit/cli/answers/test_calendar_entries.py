@@ -1,0 +1,88 @@
+"""What a calendar is told of a tub's water and of a skull."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+
+from greasecheck.cli.answers.calendar import change_entries, skull_entries
+from greasecheck.garage.milestones import SkullLife
+from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.verdicts import ChangeVerdict
+from greasecheck.predict.advice.decisions import TubAdvice
+from greasecheck.predict.advice.stage import SkullStage
+from greasecheck.predict.forecast_records import ClearDates
+from greasecheck.stages import Stage
+from greasecheck.words.reasons import reason_words
+from tests.unit.report import season_samples as samples
+
+WHY = Reason(code=ReasonCode.LITTLE_GREASE)
+NOW = samples.NOW
+
+
+def advice(*, withheld: bool = False) -> TubAdvice:
+    """Changes every 5 days from day 22 on, the skull degreased on day 40 with 9 in 10."""
+    told = samples.advice()
+    return replace(
+        told,
+        change=replace(
+            told.change,
+            verdict=ChangeVerdict.WAIT,
+            due_at=samples.at(22),
+            best_interval_days=5.0,
+            reasons=(WHY,),
+        ),
+        skulls=tuple(
+            replace(one, withheld=ReasonCode.SLOW if withheld else None) for one in told.skulls
+        ),
+        forecast=replace(
+            told.forecast,
+            degreased=ClearDates(origin=samples.START, days=np.linspace(30.0, 41.25, 10001)),
+        ),
+    )
+
+
+def days(told: TubAdvice, until: float) -> list[float]:
+    """Return on which days since the start of the samples the water is to be changed."""
+    start = samples.START.astimezone().date()
+    return [(one.day - start).days for one in change_entries(12, "shed", told, samples.at(until))]
+
+
+def test_changes_end_when_the_skulls_are_surely_degreased_or_with_the_weeks_asked_for() -> None:
+    assert days(advice(), 100) == [22, 27, 32, 37]
+    assert days(advice(), 32) == [22, 27, 32]
+    assert days(advice(withheld=True), 50) == [22, 27, 32, 37, 42, 47]
+
+
+def test_water_that_stays_in_has_no_changes() -> None:
+    told = advice()
+    left = replace(told, change=replace(told.change, verdict=ChangeVerdict.ENOUGH))
+    assert days(left, 100) == []
+
+
+def test_an_entry_is_known_by_its_number_and_only_the_next_says_why() -> None:
+    entries = list(change_entries(12, "shed", advice(), samples.at(32)))
+    assert [one.key for one in entries] == [f"tub 12 change {number}" for number in (1, 2, 3)]
+    assert {one.title for one in entries} == {"Change the water of tub 12 (shed)"}
+    assert [one.note for one in entries] == [reason_words(WHY), "", ""]
+
+
+def test_a_step_that_is_overdue_stands_today_and_a_promise_on_its_day() -> None:
+    stage = SkullStage(
+        stage=Stage.DEGREASED,
+        since=NOW - timedelta(days=9),
+        done=False,
+        next_at=NOW - timedelta(days=3),
+        promise_at=NOW + timedelta(days=22),
+    )
+    life = SkullLife(name="mink 2", owner="Ann", stage=stage)
+    step, promise = skull_entries(life, NOW)
+    assert (step.key, step.title) == ("skull mink 2 next", "mink 2: whiten it")
+    assert step.day == NOW.astimezone().date()
+    assert (promise.key, promise.title) == ("skull mink 2 promised", "mink 2 ready for Ann")
+    assert promise.day == (NOW + timedelta(days=22)).astimezone().date()
+    ahead = replace(stage, next_at=NOW + timedelta(days=3), promise_at=None)
+    [later] = skull_entries(replace(life, stage=ahead), NOW)
+    assert later.day == (NOW + timedelta(days=3)).astimezone().date()
