@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.garage.risk.cases import SkullCase, Standing, skull_cases
+from greasecheck.garage.risk.risk import Lessons, learn
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
@@ -126,3 +127,22 @@ def test_each_whitening_has_the_looks_and_the_resoaking_that_follow_it(book: Log
     resoaked = [one.signs.resoaked_after_whitening for one in (*found.earlier, found.known)]
     assert [one and one.value for one in resoaked] == [1.0, 0.0]
     assert found.standing is Standing.WHITENED
+
+
+def lessons(book: Logbook) -> Lessons:
+    return learn(book, past_soaks(book, day(-1)), day(-1), {})
+
+
+def test_a_whitening_before_teaches_as_the_last_does(book: Logbook) -> None:
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-119), yellowed=True))
+    did(book, "ann", EventKind.WHITENED, -100)
+    enter_follow_up(book, FollowUp(skull="ann", seen_at=day(-60), yellowed=False))
+    found = lessons(book)
+    assert (found.model.outcomes, found.model.yellowed) == (2, 1)
+    assert [one.known.name for one in found.cases] == ["ann", "bob"]
+
+
+def test_only_a_whitened_skull_at_hand_is_to_be_photographed(book: Logbook) -> None:
+    assert [one.name for one in lessons(book).photos] == ["ann"]
+    did(book, "ann", EventKind.RETURNED, -150)
+    assert lessons(book).photos == ()
