@@ -71,6 +71,17 @@ def test_fold_marks_stand_beside_the_lower_edge_of_what_is_printed(paper: Paper)
 
 
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
+@pytest.mark.parametrize("margin_mm", [8.0, 11.0])
+def test_fold_marks_of_a_wide_sheet_stay_where_printers_print(
+    paper: Paper, margin_mm: float
+) -> None:
+    wide = Drawing(width_mm=paper.width_mm - 2 * margin_mm, height_mm=150.0, shapes=())
+    one, other = sorted(marks(sheet_page(wide, paper)))
+    assert BLANK_MM <= one[0] < one[2] < margin_mm
+    assert paper.width_mm - margin_mm < other[0] < other[2] <= paper.width_mm - BLANK_MM
+
+
+@pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
 def test_cards_fill_pages_without_touching_marks_or_edges(paper: Paper) -> None:
     first, *others = card_pages([CARD] * 20, paper, "print at 100 %")
     assert sum(len(black(page)) for page in (first, *others)) == 20

@@ -5,7 +5,7 @@ import pytest
 from greasecheck.errors import SheetError
 from greasecheck.model import Tag, TagOwner
 from greasecheck.print.pages import PAPERS, Paper, card_pages
-from greasecheck.print.shapes import Cells, bounds
+from greasecheck.print.shapes import Cells, Text, bounds
 from greasecheck.print.sheet import draw_tag_png
 from greasecheck.print.tags import tag_drawing
 from greasecheck.reference import known_cards, known_sheets
@@ -28,6 +28,12 @@ def test_a_tag_reads_as_whose_it_is(tub: int, owner: TagOwner) -> None:
     assert pixels.shape[:2] == (round(38 * 150 / 25.4), round(32 * 150 / 25.4))
     [marker] = markers_in(pixels)
     assert tag_with(marker) == tag
+
+
+@pytest.mark.parametrize(("owner", "words"), [(TagOwner.TUB, "12"), (TagOwner.SKULL, "S12")])
+def test_people_tell_a_skull_s_tag_from_a_tub_s(owner: TagOwner, words: str) -> None:
+    shapes = tag_drawing(SHEET, Tag(number=12, owner=owner)).shapes
+    assert [shape.words for shape in shapes if isinstance(shape, Text)] == [words]
 
 
 def test_tags_printed_before_stay_valid() -> None:
