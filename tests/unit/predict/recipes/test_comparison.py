@@ -268,7 +268,7 @@ def test_more_tubs_follow_the_scatter() -> None:
     assert many <= MOST_MORE_TUBS
 
 
-@pytest.mark.parametrize(("scatter", "read_std"), [(0.3, 0.1), (0.15, 0.3)])
+@pytest.mark.parametrize(("scatter", "read_std"), [(0.3, 0.1), (0.15, 0.3), (0.6, 0.2)])
 def test_so_many_pairs_of_tubs_settle_four_cases_of_five(scatter: float, read_std: float) -> None:
     """Studies drawn by chance: either tub of a pair scatters and is read with its own error."""
     mean, std, chance = 0.4, 0.3, np.random.default_rng(6)

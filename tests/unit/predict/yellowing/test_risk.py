@@ -293,6 +293,15 @@ def test_the_most_telling_photo_comes_first() -> None:
     assert follow_up_values(model, [], []) == ()
 
 
+def test_of_several_looks_the_last_tells_what_a_photo_still_would() -> None:
+    model = learn_yellowing([])
+    early, late = (Look(days=days, yellowed=False) for days in (35.0, 90.0))
+    skulls = [skull("both", patches(0.2), early, late), skull("late", patches(0.2), late)]
+    both, last = follow_up_values(model, skulls, [120.0, 120.0])
+    assert both.information_bits == pytest.approx(last.information_bits)
+    assert both.probability_yellow == pytest.approx(last.probability_yellow)
+
+
 def test_information_never_exceeds_one_bit() -> None:
     values = follow_up_values(learn_yellowing([]), invented(30), [60.0] * 30)
     assert all(0 <= value.information_bits <= 1 for value in values)
