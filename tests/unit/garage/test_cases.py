@@ -146,3 +146,12 @@ def test_only_a_whitened_skull_at_hand_is_to_be_photographed(book: Logbook) -> N
     assert [one.name for one in lessons(book).photos] == ["ann"]
     did(book, "ann", EventKind.RETURNED, -150)
     assert lessons(book).photos == ()
+
+
+def test_a_skull_that_soaked_again_is_one_case_by_its_last_soak(book: Logbook) -> None:
+    did(book, "ann", EventKind.DRIED, -160)
+    did(book, "ann", EventKind.RESOAKED, -150, tub=1)
+    found = lessons(book)
+    assert [one.known.name for one in found.cases] == ["ann", "bob"]
+    assert found.cases[0].standing is Standing.SOAKING
+    assert len(skull_cases(book, past_soaks(book, day(-1)), day(-1), {})) == 3
