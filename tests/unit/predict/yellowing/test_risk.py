@@ -130,6 +130,15 @@ def test_reasons_come_weightiest_first() -> None:
     assert found.reasons[0].feature == "yellow_patch_share"
 
 
+def test_a_sign_that_lowers_the_odds_much_goes_before_one_that_raises_them_little() -> None:
+    signs = Signs(yellow_patch_share=measured(0.13), log2_soak_over_usual=measured(2.0))
+    factors = [
+        one.odds_factor for one in yellowing_risk(learn_yellowing([]), skull("a", signs)).reasons
+    ]
+    assert factors[0] < 1 < factors[1]
+    assert -np.log(factors[0]) > np.log(factors[1])
+
+
 def test_a_poor_measurement_counts_for_less() -> None:
     model = learn_yellowing([])
     sharp, poor = (yellowing_risk(model, skull("fox", patches(0.4, std))) for std in (0.0, 0.5))
@@ -263,6 +272,20 @@ def test_too_few_outcomes_give_no_check() -> None:
     assert check_yellowing([skull(str(n), None, WHITE) for n in range(30)]) is None
     early = Look(days=5, yellowed=False)
     assert check_yellowing([skull(str(n), None, early) for n in range(30)]) is None
+
+
+def test_outcomes_of_one_kind_alone_give_no_check() -> None:
+    for many, few in ((YELLOW, WHITE), (WHITE, YELLOW)):
+        skulls = [skull(str(n), Signs(), many if n < 26 else few) for n in range(30)]
+        assert check_yellowing(skulls) is None
+        assert check_yellowing([*skulls, skull("more", Signs(), few)]) is not None
+
+
+def test_early_looks_are_predicted_as_early_ones() -> None:
+    early = [Look(days=follow_up_rule().first_day, yellowed=one) for one in (True, False)]
+    found = check_yellowing([skull(str(n), Signs(), early[n % 4 > 0]) for n in range(40)])
+    assert found is not None
+    assert np.mean([point.predicted for point in found.curve]) == pytest.approx(0.25, abs=0.08)
 
 
 def test_check_by_cross_validation() -> None:
