@@ -55,7 +55,7 @@ PLAIN = {
     ReasonCode.UNSEEN: "the haze shows no grease that no water has reached, as in marrow still"
     " closed: are the holes drilled?",
     ReasonCode.PROVED: "a warm bath left alone stayed nearly clear",
-    ReasonCode.PATCHES_UNREAD: "yellow patches not read",
+    ReasonCode.PATCHES_UNREAD: "no recent photo shows whether it has yellow patches",
     **LOOK_AT,
 }
 
@@ -195,7 +195,7 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ).format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches, by its last photos".format,
-    ReasonCode.FEW_LOOKS: "too few bone photos ({:.0f}) to tell whether it still pales".format,
+    ReasonCode.FEW_LOOKS: "too few recent bone photos ({:.0f}) to tell whether it still pales".format,
     ReasonCode.PALING: _slope("still paling"),
     ReasonCode.SETTLED: _slope("settled"),
     ReasonCode.SLOPE_UNSURE: _slope("not sure enough"),

@@ -23,7 +23,7 @@ VALUES = {
     ReasonCode.UNPROVED: ((14.0,), ["14 days"]),
     ReasonCode.UNBACKED: ((14.0,), ["14 days", "paled"]),
     ReasonCode.PATCHES: ((0.125,), ["12%"]),
-    ReasonCode.FEW_LOOKS: ((2.0,), ["(2)"]),
+    ReasonCode.FEW_LOOKS: ((2.0,), ["too few recent bone photos (2)"]),
     ReasonCode.PALING: ((-3.0, -4.0, -2.0), ["-3.0 a week (-4.0 to -2.0): still paling"]),
     ReasonCode.SETTLED: ((0.1, -0.2, 0.3), ["+0.1 a week (-0.2 to +0.3): settled"]),
     ReasonCode.SLOPE_UNSURE: ((-1.0, -2.0, 1.0), ["not sure enough"]),
