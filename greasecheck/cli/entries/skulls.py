@@ -266,7 +266,7 @@ def _unknown_species_words(species: str) -> str:
         f"the species table has no '{species}'"
         + (f"; is it one of: {', '.join(near)}?" if near else ".")
         + f" Its forecast begins at {usual.low_days:.0f} to {usual.high_days:.0f} days;"
-        " see the table's: greasecheck skull"
+        " see the species it has: greasecheck skull"
     )
 
 
