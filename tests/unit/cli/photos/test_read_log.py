@@ -79,10 +79,10 @@ def test_a_folder_does_not_tell_old_refusals_again(tmp_path: Path) -> None:
     (folder / "broken.jpg").write_bytes(b"no picture at all")
     first = run("read", folder, "--logbook", logbook)
     assert "wall.png: " in first.stdout
-    assert "2 photos: 2 refused" in first.stderr
+    assert "2 photos: 2 not logged" in first.stderr
     second = run("read", folder, "--logbook", logbook)
     assert second.stdout == ""
-    assert second.stderr.split("\n")[-2] == "2 photos: 2 refused as before"
+    assert second.stderr.split("\n")[-2] == "2 photos: 2 not logged, as before"
     assert "wall.png" not in second.stderr
     named = run("read", folder / "wall.png", "--logbook", logbook)
     assert "wall.png: " in named.stdout
