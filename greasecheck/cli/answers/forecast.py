@@ -11,6 +11,7 @@ from greasecheck.cli.answers.tub_lines import note_lines
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.output import print_json
+from greasecheck.errors import LogbookError
 from greasecheck.model import Recipe
 from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.words.figures import CLEARS_LAST, clear_limit_words, odds_words, two_digits
@@ -65,11 +66,13 @@ def forecast(
 
     plan = Plan(change_interval_days=every_days, temperature_c=temperature_c, recipe=recipe)
     rule = ClearRule(soak_days=soak_days, gain_per_m=gain_per_m, grease_left_share=left_share)
+    promise = given_time(by) if by else None
     with logbook_options.opened_as_of(logbook, now) as (book, at):
+        if promise is not None and promise.astimezone().date() < at.astimezone().date():
+            raise LogbookError("that day has gone by", hint="ask about a day to come")
         numbers = logbook_options.named_tubs(book, tubs)
         found = dict(planned_tubs(book, numbers, at, plan, rule))
     by_tub = {tub: one for tub, one in found.items() if one is not None}
-    promise = given_time(by) if by else None
     if as_json:
         bodies = [forecast_json(tub, one, by=promise, curve=curve) for tub, one in by_tub.items()]
         print_json({"tubs": bodies})

@@ -92,6 +92,12 @@ def test_json_gives_quantiles_probability_and_model(app: typer.Typer, book: Path
     assert tub["plan"]["recipe"] == "soap"
 
 
+def test_odds_are_told_of_days_to_come_alone(app: typer.Typer, book: Path) -> None:
+    result = run(app, book, "--by", "2020-01-01")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "that day has gone by" in result.stderr
+
+
 def test_words_name_three_dates_and_the_odds(app: typer.Typer, book: Path) -> None:
     result = run(app, book, "--by", day(400).isoformat())
     assert result.exit_code == 0
