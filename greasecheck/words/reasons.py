@@ -195,7 +195,7 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ).format,
     ReasonCode.GREASE_LEFT: _grease_left,
     ReasonCode.PATCHES: "{:.0%} of the bone in yellow patches, by its last photos".format,
-    ReasonCode.FEW_LOOKS: "too few recent bone photos ({:.0f}) to tell whether it still pales".format,
+    ReasonCode.FEW_LOOKS: "too few recent bone photos ({:.0f}) to tell if it still pales".format,
     ReasonCode.PALING: _slope("still paling"),
     ReasonCode.SETTLED: _slope("settled"),
     ReasonCode.SLOPE_UNSURE: _slope("not sure enough"),
