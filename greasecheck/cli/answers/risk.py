@@ -71,7 +71,10 @@ def risk(
             }
         )
         return
-    lines = [line for pair in zip(shown, risks, strict=True) for line in risk_lines(*pair)]
+    pairs = list(zip(shown, risks, strict=True))
+    if not names:
+        pairs.sort(key=lambda pair: (pair[0].standing == "yellowed", -pair[1].probability))
+    lines = [line for pair in pairs for line in risk_lines(*pair)]
     typer.echo("\n".join([*lines, *photo_lines(lessons), trust_line(lessons)]))
 
 

@@ -246,6 +246,16 @@ def test_risk_in_words(season: Path) -> None:
     assert "learned from the follow-up of 2 skulls, of which 1 yellowed: too few" in said
 
 
+def test_the_skulls_that_most_likely_yellow_come_first(season: Path) -> None:
+    said = run(*at_now("risk", "--no-fit"))
+    found = answer(*at_now("risk", "--no-fit"))["skulls"]
+    chances = {one["skull"]: one["probability"] for one in found if one["standing"] != "yellowed"}
+    named = sorted((one["skull"] for one in found), key=lambda name: said.index(f"{name} ("))
+    assert len(chances) > 3
+    assert named[:-1] == sorted(chances, key=lambda name: -chances[name])
+    assert named[-1] == "fox 11"  # has yellowed
+
+
 def test_risk_of_a_soak_just_begun_claims_no_more_than_is_known(season: Path) -> None:
     soon = (day(-20) + timedelta(hours=1)).isoformat()
     said = run("risk", "--no-fit", "fox 15", "--now", soon).splitlines()
