@@ -13,7 +13,7 @@ from greasecheck.report.charts.style import inline_svg, variables
 from greasecheck.words.answers import MARKS, sentence, short_answer, short_words, why
 from greasecheck.words.calendar import PROMISE_NOTE
 from greasecheck.words.figures import odds_words
-from greasecheck.words.risk import risk_words
+from greasecheck.words.risk import MEANINGS, risk_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -51,6 +51,7 @@ def _environment(now: datetime) -> Environment:
         sentence=lambda task: sentence(task, now, named=False),
         why=partial(why, now=now),
         brief=partial(short_words, now=now),
+        sign=MEANINGS.__getitem__,
         risk_words=lambda reason: risk_words(reason.feature, reason.value, reason.odds_factor),
     )
     found.globals.update(

@@ -96,6 +96,10 @@ def test_today_comes_before_the_tubs_and_an_invented_season_says_so(page: str) -
     assert "Invented" not in season_page(replace(samples.season(), simulated=False))
 
 
+def test_signs_that_are_not_known_are_named_as_those_that_are(page: str) -> None:
+    assert "Not known: yellow patches by the last photos of its soak</p>" in page
+
+
 def test_the_photo_is_in_the_page(page: str) -> None:
     content = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', page)
     assert [base64.b64decode(one) for one in content] == [samples.picture().jpeg]
