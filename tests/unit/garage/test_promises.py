@@ -154,3 +154,12 @@ def test_a_skull_without_a_date_has_no_odds_kept() -> None:
     assert kept_dates([]) == {}
     none = KeptDates(origin=days_ago(0), days=(None,) * 19)
     assert none.probability_by(days_ago(-3000)) == 0.0
+
+
+def test_a_skull_ready_on_the_promised_moment_keeps_the_promise() -> None:
+    now = datetime(2026, 3, 1, tzinfo=UTC)
+    out = [Milestone(stage=Stage.DEGREASED, at=now)]
+    ready = now + left_to_do(Stage.DEGREASED)
+    moment = timedelta(seconds=1)
+    odds = [odds_by(by, now, out, None) for by in (ready - moment, ready, ready + moment)]
+    assert odds == [0.0, 1.0, 1.0]

@@ -3,7 +3,7 @@
 import pytest
 
 from greasecheck.predict.yellowing.prior import sign_priors
-from greasecheck.words.risk import MEANINGS, risk_words
+from greasecheck.words.risk import MEANINGS, risk_words, trust_words
 
 
 def test_every_sign_of_the_table_has_words() -> None:
@@ -45,3 +45,10 @@ def test_amounts_have_their_units(feature: str, value: float, words: str) -> Non
 )
 def test_the_odds_are_raised_or_lowered(factor: float, words: str) -> None:
     assert risk_words("yellow_patch_share", 0.2, factor).endswith(f": {words}")
+
+
+@pytest.mark.parametrize(
+    ("model", "told"), [(0.19, "it is better than"), (0.2, "it is no better than")]
+)
+def test_a_model_as_good_as_one_risk_for_all_is_no_better(model: float, told: str) -> None:
+    assert told in trust_words(30, 10, (model, 0.2))
