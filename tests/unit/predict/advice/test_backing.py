@@ -50,6 +50,8 @@ def left_alone(*, last: float, measured: float | None = 36.0, end: float = 39.0)
         ((), False),
         (felt((35, 39.0)), True),
         (felt((35, 15.0)), False),
+        (felt((35, 30.5)), True),  # no more than 10 degrees below what goes in
+        (felt((35, 29.5)), False),
         (felt((20, 39.0)), False),  # too long ago
         (felt((39.5, 39.0)), False),  # no photo a day later
     ],
