@@ -89,6 +89,13 @@ def test_the_proof_is_warm_water_left_alone_that_stays_clear(
     assert (backing.proved, backing.refuted) == (proved, refuted)
 
 
+def test_water_that_had_gone_cold_by_its_second_half_proves_nothing() -> None:
+    quiet = left_alone(last=2.0)
+    assert ask(quiet).proved
+    cooled = replace(quiet, temperatures=felt((25.0, 39.0), (36.0, 29.0)))
+    assert ask(cooled).proof_span == 0
+
+
 @pytest.mark.parametrize(
     ("end", "last", "days"),
     [
