@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import partial
+from time import sleep
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,7 +25,7 @@ from greasecheck.garage.milestones import all_milestones
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
-from greasecheck.logbook.skulls.stays import soaking
+from greasecheck.logbook.skulls.stays import skull_events, soaking
 from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
@@ -32,7 +34,6 @@ from greasecheck.words.stages import short_step
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import datetime
 
     from greasecheck.logbook.skulls.stays import Stay
     from greasecheck.logbook.store.book import Logbook
@@ -172,8 +173,8 @@ def skull(
             _enter_look(book, look, as_json=as_json)
         elif what is not None:
             when, kind = given_time(at), EventKind(what)
-            if kind is EventKind.MOVED and instead_of is None:  # on, or back, in the same minute
-                when = skulls.free_second(book, name, when)
+            if instead_of is None:
+                when = _own_second(book, name, kind, when)
             event = happened(skull=name, happened_at=when, kind=kind)
             _enter_event(book, event, instead_of, as_json=as_json)
         else:
@@ -216,6 +217,21 @@ def _enter_look(book: Logbook, look: FollowUp, *, as_json: bool) -> None:
     skulls.enter_follow_up(book, look)
     words = "yellowed" if look.yellowed else "still white"
     print_answer(f"skull {look.skull}: {words}", {"follow_up": plain(look)}, as_json=as_json)
+
+
+def _own_second(book: Logbook, name: str, kind: EventKind, at: datetime) -> datetime:
+    """Return a time that keeps steps of one day in the order in which they are entered.
+
+    A step that is entered then already keeps its time, and is refused; a skull may move twice.
+    Of steps within this second, the later one waits for the next.
+    """
+    events = skull_events(book, name)
+    twice = any((one.kind, one.happened_at) == (kind, at) for one in events)
+    if twice and kind is not EventKind.MOVED:
+        return at
+    free = skulls.free_second(book, name, at)
+    sleep(max(min((free - datetime.now(UTC)).total_seconds(), (free - at).total_seconds()), 0.0))
+    return free
 
 
 def _enter_event(

@@ -458,6 +458,19 @@ def test_a_refused_photo_is_asked_for_again(path: Path, tmp_path: Path) -> None:
     assert "the camera looks at the sheet from the side; face it squarely" in run("tub 10")
 
 
+def test_steps_of_one_day_keep_the_order_in_which_they_are_entered(season: Path) -> None:
+    run("tub 20")
+    run("skull fox~3 degreased --at 2026-04-10")
+    run("skull fox~3 whitened --strength 12 --hours 18 --at 2026-04-10")
+    run("skull fox~3 resoaked --tub 20 --at 2026-04-10")
+    run("skull fox~3 dried --at 2026-04-10")
+    again = call("skull fox~3 dried --at 2026-04-10")
+    assert again.exit_code == 1, again.stdout
+    story = run("skull fox~3 --now 2026-04-20")
+    steps = ("degreased", "whitened 12%", "resoaked", "dried")
+    assert sorted(steps, key=story.rindex) == list(steps)
+
+
 def test_a_skull_goes_its_way(season: Path) -> None:
     run("tub 14")
     assert run("skull fox~3 moved --tub 14 --at 2026-03-10").startswith(
