@@ -67,7 +67,7 @@ def looks(
     for one in found:
         typer.echo(_look_line(one))
     if not found:
-        typer.echo(f"no photo of {name} is logged; name it when one is read: read --skull '{name}'")
+        typer.echo(f"no photo names {name}; name it when one is read: read --skull '{name}'")
 
 
 def _draw_strip(

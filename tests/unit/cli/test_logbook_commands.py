@@ -511,7 +511,7 @@ def test_blanks_too_many_in_a_name_are_left_out(path: Path) -> None:
     (known,) = answer("skull")["skulls"]
     assert (known["owner"], known["species"]) == ("Eva Brandt", "roe deer")
     run("reading add 12 --haze 4 --std 1 --skull Füchsin~~Anna")
-    assert run("looks Füchsin~~Anna").startswith("no photo of Füchsin Anna is logged")
+    assert run("looks Füchsin~~Anna").startswith("no photo names Füchsin Anna")
     assert run("skull Füchsin~Anna --rename ~Hedda~~2").endswith("is called Hedda 2\n")
 
 
