@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,6 +30,7 @@ from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
 from greasecheck.words.figures import numbers_words
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -281,15 +283,26 @@ def change(
             _empty(book, numbers, given_time(at), as_json=as_json)
         elif instead_of is not None:
             near, right = given_time(instead_of), given_time(at)
+            number = _only(numbers, "--instead-of corrects")
+            wrong = water.nearest_change(book, number, near)
             with warned_once(book) as graver:
-                corrected = water.correct_change(
-                    book, _only(numbers, "--instead-of corrects"), near, right, filling
-                )
+                corrected = water.correct_change(book, number, near, right, filling)
                 graver.extend(graver_of_bath(corrected.recipe, corrected.temperature_c))
             _show_baths([corrected], as_json=as_json)
+            _say_if_far(near, wrong.filled_at)
             print_slips(book)
         else:
             _change(book, numbers, given_time(at), filling, as_json=as_json)
+
+
+def _say_if_far(near: datetime, entered_at: datetime) -> None:
+    """Say on stderr that the change that was corrected is one of another day than was named."""
+    if abs(entered_at - near) > timedelta(days=1):
+        typer.echo(
+            f"no change was entered for about {day_words(near)}; that of {day_words(entered_at)} is"
+            " corrected; if another was meant, take this back: greasecheck undo",
+            err=True,
+        )
 
 
 def _change(

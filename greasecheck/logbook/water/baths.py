@@ -146,10 +146,7 @@ def correct_change(
         in the future.
     """
     require_possible_time(filled_at)
-    baths = list_baths(book, tub)
-    if not baths:
-        raise LogbookError(f"tub {tub} has no water change", hint="see the list of tubs")
-    wrong = min(baths, key=lambda bath: abs(bath.filled_at - near))
+    wrong = nearest_change(book, tub, near)
     if wrong.dumped_at is not None and filled_at >= wrong.dumped_at:
         raise LogbookError(
             f"tub {tub} was emptied before that", hint="give a time before it was emptied"
@@ -166,6 +163,20 @@ def correct_change(
     right = bath_at(book, tub, filled_at)
     assert right is not None, "it was just entered"
     return right
+
+
+def nearest_change(book: Logbook, tub: int, near: datetime) -> Bath:
+    """Return the water change of a tub that was entered for about a time.
+
+    Raises
+    ------
+    LogbookError
+        When the tub has no change.
+    """
+    baths = list_baths(book, tub)
+    if not baths:
+        raise LogbookError(f"tub {tub} has no water change", hint="see the list of tubs")
+    return min(baths, key=lambda bath: abs(bath.filled_at - near))
 
 
 def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:

@@ -183,6 +183,11 @@ def test_a_change_entered_for_the_wrong_time_is_corrected_and_taken_back(season:
     assert "question 1: was the water of tub 12" in run("today --now 2026-03-07")
     again = call("change 12 --at 2026-03-01 --instead-of 2026-03-01 --temperature 38")
     assert again.stdout == "tub 12: soap at 38 °C, filled 2026-03-01 00:00\n"
+    assert again.stderr == ""
+    far = call("change 12 --at 2026-03-02 --instead-of 2026-03-22")
+    assert "no change was entered for about 22 Mar 2026; that of 5 Mar 2026 is corrected" in (
+        far.stderr
+    )
 
 
 def test_what_cannot_be_corrected_is_told(season: Path) -> None:
