@@ -96,8 +96,10 @@ def tub_facts(
 
 
 def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
-    """Return what a tub's decisions rest on, and how far to trust them, a line each."""
-    why = reasons_words((*advice.change.reasons, *figures_of(advice.stall.reasons)))
+    """Return what a tub's figures leave untold of its decisions, and how far to trust them."""
+    change = advice.change
+    untold = change.reasons[1:] if _is_reason_a_figure(change) else change.reasons
+    why = reasons_words((*untold, *figures_of(advice.stall.reasons)))
     skulls = (
         f"{one.name}: {reason}" for one in advice.skulls for reason in reasons_words(one.reasons)
     )
@@ -189,14 +191,19 @@ def _of_several(advice: TubAdvice) -> str:
     return ", of the greasiest skull" if len(advice.skulls) > 1 else ""
 
 
+def _is_reason_a_figure(change: ChangeAdvice) -> bool:
+    """Return whether the first reason for the next change stands beside its day."""
+    first = change.reasons[0].code
+    return change.verdict is ChangeVerdict.ENOUGH or first is ReasonCode.SOAKS_ON
+
+
 def _change_fact(change: ChangeAdvice) -> Fact:
-    first = change.reasons[0]
     ends = change.verdict is ChangeVerdict.ENOUGH
     return Fact(
         name="Next water change",
         value="not needed" if ends else day_words(change.due_at),
-        meaning=reason_words(first)
-        if ends or first.code is ReasonCode.SOAKS_ON
+        meaning=reason_words(change.reasons[0])
+        if _is_reason_a_figure(change)
         else f"every {change.best_interval_days:g} d costs least; leaching rate"
         f" {left_words(change.leach_share)} of that in fresh water",
     )

@@ -70,6 +70,13 @@ def test_the_next_change_is_told_with_its_interval_or_why_there_is_none() -> Non
     soaks_on = Reason(code=ReasonCode.SOAKS_ON, values=(7.0,))
     on = replace(wait, reasons=(soaks_on,))
     assert facts(change=on)["Next water change"] == (value, reason_words(soaks_on))
+    assert reason_words(soaks_on) not in advice_notes(replace(TOLD, change=on))  # once is enough
+    assert reason_words(little) not in advice_notes(replace(TOLD, change=ends))
+    age = Reason(code=ReasonCode.SOAKS_ON, values=(7.0,))
+    later = replace(on, reasons=(little, age))
+    assert {reason_words(little), reason_words(age)} <= set(
+        advice_notes(replace(TOLD, change=later))
+    )
 
 
 @pytest.mark.parametrize(
