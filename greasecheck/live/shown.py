@@ -15,7 +15,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
 from greasecheck.words.figures import haze_words
-from greasecheck.words.stages import short_step, step_words
+from greasecheck.words.stages import short_step, stage_words, step_words
 from greasecheck.words.times import day_words, short_age
 
 if TYPE_CHECKING:
@@ -82,6 +82,7 @@ words_for_pages = PageWords(
         "sentence": sentence,
         "why": why,
         "short_step": short_step,
+        "stage_words": stage_words,
         "step": step_words,
         "in_ten": in_ten,
         "haze": haze_words,

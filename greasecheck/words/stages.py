@@ -38,6 +38,19 @@ EVENTS = {
 TAKE_OUT = "take it out"
 
 
+def stage_words(stage: Stage, since: datetime | None) -> str:
+    """Return where a skull stands, and since when.
+
+    Examples
+    --------
+    >>> stage_words(Stage.DRIED, None)
+    'dried'
+    """
+    seen = stage is Stage.FOLLOWED_UP
+    name = "looked at again" if seen else str(stage)
+    return f"{name} {'on' if seen else 'since'} {day_words(since)}" if since else name
+
+
 def short_step(stage: str, *, done: bool = False) -> str:
     """Return the next step of a skull at a stage in a few words; names as for `step_words`."""
     return TAKE_OUT if done and stage == Stage.SOAKING else SHORT_STEPS[Stage(stage)]

@@ -11,7 +11,7 @@ from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import note_words
 from greasecheck.words.reasons import figures_of, left_range_words, no_date_words, reasons_words
-from greasecheck.words.stages import step_words
+from greasecheck.words.stages import stage_words, step_words
 from greasecheck.words.times import age, day_words
 
 if TYPE_CHECKING:
@@ -100,8 +100,7 @@ def photo_lines(photos: tuple[PatchPhoto, ...]) -> Iterator[str]:
 def skull_stage_lines(life: SkullLife) -> Iterator[str]:
     """Yield where a skull stands, what is next, and what its owner can be promised."""
     stage = life.stage
-    since = f" since {day_words(stage.since)}" if stage.since else ""
-    yield f"{life.name}: {stage.stage}{since}"
+    yield f"{life.name}: {stage_words(stage.stage, stage.since)}"
     words = step_words(stage.stage, done=stage.done)
     if words:
         day = day_words(stage.next_at) if stage.next_at else None

@@ -35,7 +35,7 @@ from greasecheck.words.recipes import (
     reason_words,
     recipe_note_words,
 )
-from greasecheck.words.stages import step_words
+from greasecheck.words.stages import stage_words, step_words
 from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
@@ -168,8 +168,7 @@ def _skull_row(life: SkullLife, species: str | None) -> SkullRow:
         name=life.name,
         species=species or "species unknown",
         owner=life.owner or "",
-        stage=stage.stage,
-        since=day_words(stage.since) if stage.since else "",
+        stage=stage_words(stage.stage, stage.since),
         next_step=step_words(stage.stage, done=stage.done),
         next_day=day_words(stage.next_at) if stage.next_at else "",
         promise=_promise_words(life),

@@ -69,7 +69,6 @@ class SkullRow:
     species: str
     owner: str
     stage: str
-    since: str
     next_step: str
     next_day: str
     promise: str

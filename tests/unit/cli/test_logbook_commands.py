@@ -494,7 +494,7 @@ def test_a_skull_goes_its_way(season: Path) -> None:
     assert told == "skull fox 3: still white\n"
     assert answer("skull fox~3 yellow --at 2026-07-01")["follow_up"]["yellowed"]
     story = run("skull fox~3")
-    assert story.startswith("fox 3: followed up since 1 Jul 2026")
+    assert story.startswith("fox 3: looked at again on 1 Jul 2026")
     assert "2026-03-01 00:00  entered into tub 12" in story
     assert "whitened 3% for 24 h" in story
     assert len(answer("skull fox~3")["story"]) == 15

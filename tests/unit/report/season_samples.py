@@ -247,7 +247,6 @@ def season() -> Season:
                 species="fox",
                 owner=NASTY,
                 stage="soaking",
-                since="5 Jan 2026",
                 next_step="soak on",
                 next_day="2 Mar 2026",
                 promise="24 Mar 2026",
