@@ -270,3 +270,9 @@ def test_a_new_skull_leads_to_its_page(phone: Phone) -> None:
     assert page.status_code == 200
     assert "vixen &amp; 4?" in page.text
     assert "Undo" in page.text
+
+
+def test_acetone_is_not_as_warm_as_the_water_before_it(phone: Phone) -> None:
+    assert "Acetone: never warm it" in phone.get("/tubs/12").text
+    phone.post(CHANGED, {"recipe": "acetone"})
+    assert baths(phone) == [(12, "soap", 40.0), (12, "acetone", None)]
