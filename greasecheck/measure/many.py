@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
     Result = TypeVar("Result")
 
-SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".webp"})
+REFUSED_SUFFIXES = frozenset({".gif", ".bmp"})  # in words, rather than passed over
+SUFFIXES = REFUSED_SUFFIXES | {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".webp"}
 # Of the makers whose files LibRaw reads (libraw.org, list of cameras); DNG is anybody's.
 RAW_SUFFIXES = frozenset(
     {".dng", ".cr2", ".cr3", ".nef", ".nrw", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw"}

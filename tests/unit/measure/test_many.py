@@ -13,7 +13,7 @@ def name_length(path: Path) -> int:
 
 
 def test_folders_are_searched_and_files_taken_as_named(tmp_path: Path) -> None:
-    wanted = [tmp_path / "b.JPG", tmp_path / "deep" / "a.heic"]
+    wanted = [tmp_path / "b.JPG", tmp_path / "c.gif", tmp_path / "deep" / "a.heic"]
     others = [tmp_path / "notes.txt", tmp_path / ".hidden.jpg", tmp_path / ".trash" / "c.jpg"]
     for path in (*wanted, *others):
         path.parent.mkdir(exist_ok=True)
