@@ -58,6 +58,7 @@ class Happening(StrEnum):
     YELLOW = "yellow"
 
 
+ALIKE = 0.65  # of the letters, as difflib counts them; a dragon is 0.62 of a raccoon
 LOOKS = {Happening.WHITE: False, Happening.YELLOW: True}
 # What each option belongs to; beside anything else it would be left out.
 BELONGS = {
@@ -276,7 +277,7 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
 
 
 def _unknown_species_words(species: str) -> str:
-    near = get_close_matches(species.strip().lower(), known_species())
+    near = get_close_matches(species.strip().lower(), known_species(), cutoff=ALIKE)
     usual = species_range(species)
     return (
         f"the species table has no '{species}'"

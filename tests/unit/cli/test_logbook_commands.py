@@ -149,6 +149,7 @@ def test_an_unknown_species_is_pointed_out_with_those_like_it(path: Path) -> Non
     said = call("skull brock --species bagder")
     assert "no 'bagder'; is it one of: badger," in said.stderr
     assert "120 to 210 days" in said.stderr
+    assert "is it one of" not in call("skull smaug --species dragon").stderr
     assert answer("skull okapi --species okapi")["species_known"] is False
     assert call("skull reynard --species Fox").stderr == ""
     assert skulls.complete_species("wil") == ["wild boar"]
