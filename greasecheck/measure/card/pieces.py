@@ -101,7 +101,8 @@ def find_pieces(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> t
     if all(piece.reason for piece in pieces):
         raise BoneError(
             "no bone lies beside the card",
-            hint="lay the bone on the cloth beside the card, not on it, both whole in the picture",
+            hint="lay the bone beside the card, not on it, on plain cloth without a pattern, both"
+            " whole in the picture",
         )
     return tuple(pieces)
 
