@@ -120,7 +120,7 @@ def print_outcomes(logged: Sequence[Logged], named: Collection[Path] = ()) -> No
     repeated = sum(one.repeated for one in logged)
     counts[Outcome.REFUSED] -= repeated
     parts = [f"{count} {WORDS[outcome]}" for outcome, count in counts.items() if count]
-    words = ", ".join([*parts, *([f"{repeated} not logged, as before"] if repeated else [])])
+    words = ", ".join([*parts, *([f"{repeated} still not logged"] if repeated else [])])
     number = len({one.path for one in logged})
     photos = "1 photo" if number == 1 else f"{number} photos"
     typer.echo(f"{photos}: {words}", err=True)

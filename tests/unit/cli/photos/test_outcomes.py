@@ -51,7 +51,7 @@ def test_each_outcome_is_counted_once_and_photos_not_readings(
         ]
     )
     told = capsys.readouterr().err
-    counts = "4 photos: 2 logged, 1 logged before, 1 refused, 1 refused as before"
+    counts = "4 photos: 2 logged, 1 logged before, 1 not logged, 1 still not logged"
     assert told.startswith(f"b.jpg is not logged: it is torn: take it\n{counts}\n")
     assert told.count("was new and stands there unnamed") == 1
     assert "tub 13 was new" in told

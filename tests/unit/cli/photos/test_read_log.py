@@ -82,7 +82,7 @@ def test_a_folder_does_not_tell_old_refusals_again(tmp_path: Path) -> None:
     assert "2 photos: 2 not logged" in first.stderr
     second = run("read", folder, "--logbook", logbook)
     assert second.stdout == ""
-    assert second.stderr.split("\n")[-2] == "2 photos: 2 not logged, as before"
+    assert second.stderr.split("\n")[-2] == "2 photos: 2 still not logged"
     assert "wall.png" not in second.stderr
     named = run("read", folder / "wall.png", "--logbook", logbook)
     assert "wall.png: " in named.stdout
