@@ -1,4 +1,4 @@
-"""Which tests a mutant must fail: those that name what it changes, and those of its own room."""
+"""Which tests a mutant must fail: its own file's, those of its room, those that name it."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from tests.mutation.points import Mutant
 
 UNIT = "tests/unit/"
+# Tests that start the program, serve pages or make photos: long ones, and so asked last.
+LONG = ("tests/unit/cli/", "tests/unit/live/", "tests/synthetic/", "tests/faults/")
 DIGESTS = "tests/unit/reference/test_unsourced_tables.py"  # fails at any change of a guess
 # The module that reads each table; tests of a reader are tests of its table.
 TABLE_READERS = {
@@ -44,19 +46,18 @@ class NearTests:
     root: Path
 
     def of(self, mutant: Mutant) -> list[str]:
-        """Return the files of tests that a mutant must fail, the likeliest and quickest first."""
+        """Return the files of tests that a mutant must fail, the likeliest and quickest first.
+
+        The module's own file and its folder come first, then others that name it, long ones last.
+        """
         reader = reader_of(mutant)
-        near = self._mirror_of(reader.parent)
-        naming, mirrored = [], []
-        for path in sorted((self.root / "tests").rglob("test_*.py")):
-            if _dotted(reader) in _imported(path) or mutant.path.name in _text(path):
-                naming.append(path.relative_to(self.root))
-            elif path.parent == near:
-                mirrored.append(path.relative_to(self.root))
-        own = f"test_{reader.stem}.py"
-        naming.sort(key=lambda path: (path.name != own, not _is_unit(path)))
-        names = [str(path) for path in (*naming, *mirrored)]
-        return sorted(names, key=lambda name: name == DIGESTS)
+        mirror = self._mirror_of(reader.parent)
+        files = sorted((self.root / "tests").rglob("test_*.py"))
+        naming = [path for path in files if _names(path, reader, mutant.path)]
+        found = [*naming, *(path for path in files if path.parent == mirror and path not in naming)]
+        own, room = f"test_{reader.stem}.py", str(mirror.relative_to(self.root))
+        names = [str(path.relative_to(self.root)) for path in found]
+        return sorted(names, key=lambda name: _group(name, own, room))
 
     def _mirror_of(self, room: Path) -> Path:
         """Return the folder of unit tests that mirrors a room, or the nearest room above it."""
@@ -77,8 +78,21 @@ def _dotted(path: Path) -> str:
     return str(path.with_suffix("")).replace("/", ".")
 
 
-def _is_unit(path: Path) -> bool:
-    return str(path).startswith(UNIT)
+def _names(path: Path, reader: Path, changed: Path) -> bool:
+    """Return whether a file of tests names a module, or the table that was changed."""
+    return _dotted(reader) in _imported(path) or changed.name in _text(path)
+
+
+def _group(name: str, own: str, room: str) -> int:
+    """Return the group of a file of tests in the order, 0 first."""
+    path = Path(name)
+    if name == DIGESTS:
+        return 4
+    if path.name == own:
+        return 0
+    if str(path.parent) == room:
+        return 1
+    return 3 if name.startswith(LONG) else 2
 
 
 @cache
