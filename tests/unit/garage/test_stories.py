@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from greasecheck.garage.series import tub_history
+from greasecheck.garage.stories import tub_story
 from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
@@ -36,6 +37,10 @@ def enter(book: Logbook, name: str, at: float, tub: int) -> None:
 
 def move(book: Logbook, name: str, at: float, tub: int) -> None:
     enter_event(book, SkullEvent(skull=name, happened_at=day(at), kind=EventKind.MOVED, tub=tub))
+
+
+def leave(book: Logbook, name: str, at: float) -> None:
+    enter_event(book, SkullEvent(skull=name, happened_at=day(at), kind=EventKind.DEGREASED))
 
 
 def read(book: Logbook, tub: int, at: float, haze: float) -> None:
@@ -85,3 +90,72 @@ def test_a_moved_skull_brings_the_story_of_the_tub_it_came_from(book: Logbook) -
     as_new = forecast(replace(history, skulls=(replace(doe, earlier=()),)), day(60))
     assert found.grease_left_share[1] < 0.6
     assert np.median(found.degreased.days) < np.median(as_new.degreased.days)
+
+
+def story_of(book: Logbook, tub: int, at: float) -> tuple[datetime, list[tuple[str, datetime]]]:
+    story = tub_story(book, tub, day(at))
+    assert story is not None
+    return story.since, sorted((stay.skull, stay.since) for stay in story.stays)
+
+
+def test_a_story_begins_with_the_first_of_a_chain_that_shared_the_tub(book: Logbook) -> None:
+    """Fox never met hare, but marten met both: the haze that hare is judged by began with fox."""
+    enter_tub(book, Tub(number=3))
+    for name, since, until in (("fox", 0, 20), ("marten", 10, 40), ("hare", 30, None)):
+        enter(book, name, since, 3)
+        if until is not None:
+            leave(book, name, until)
+    chain = [("fox", day(0)), ("hare", day(30)), ("marten", day(10))]
+    assert story_of(book, 3, 60) == (day(0), chain)
+
+
+def test_a_skull_that_came_out_as_the_next_went_in_is_no_part_of_its_story(book: Logbook) -> None:
+    enter_tub(book, Tub(number=3))
+    enter(book, "fox", 0, 3)
+    leave(book, "fox", 20)
+    enter(book, "hare", 20, 3)
+    assert story_of(book, 3, 30) == (day(20), [("hare", day(20))])
+
+
+def test_a_skull_that_only_rinses_adds_nothing_to_a_story(book: Logbook) -> None:
+    enter_tub(book, Tub(number=3))
+    enter(book, "fox", 0, 1)
+    leave(book, "fox", 10)
+    whitened = SkullEvent(
+        skull="fox",
+        happened_at=day(11),
+        kind=EventKind.WHITENED,
+        strength_percent=3.0,
+        duration_h=24.0,
+    )
+    enter_event(book, whitened)
+    enter_event(book, SkullEvent(skull="fox", happened_at=day(12), kind=EventKind.RESOAKED, tub=3))
+    assert tub_story(book, 3, day(15)) is None
+    enter(book, "hare", 14, 3)
+    assert story_of(book, 3, 15) == (day(14), [("hare", day(14))])
+
+
+def test_a_skull_moved_twice_comes_from_the_tub_before(book: Logbook) -> None:
+    enter_tub(book, Tub(number=3, volume_l=60.0))
+    change_water(book, [3], day(45), SOAP)
+    read(book, 3, 50, 5.0)
+    move(book, "doe", 45, 3)
+    history = tub_history(book, 3, day(60))
+    assert history is not None
+    (doe,) = history.skulls
+    (before,) = doe.earlier
+    assert (before.until, before.tub.volume_l) == (day(45), 40.0)  # tub 2, not tub 1 of 20 L
+    (then,) = before.tub.skulls
+    (first,) = then.earlier
+    assert (first.until, first.tub.volume_l) == (day(30), 20.0)
+
+
+def test_an_earlier_soak_that_ended_is_no_part_of_a_new_one(book: Logbook) -> None:
+    """Taken out as degreased, and soaked again later: not moved, so nothing goes on."""
+    leave(book, "doe", 40)
+    enter_event(book, SkullEvent(skull="doe", happened_at=day(50), kind=EventKind.RESOAKED, tub=2))
+    history = tub_history(book, 2, day(60))
+    assert history is not None
+    assert [(one.since, one.earlier) for one in history.skulls if one.until is None] == [
+        (day(50), ())
+    ]
