@@ -85,6 +85,15 @@ def test_what_a_plan_leaves_open_is_as_usual(fit: TubFit) -> None:
     )
 
 
+def test_water_that_was_last_found_cold_is_planned_to_stay_so() -> None:
+    """Later fillings stay as cold as the bath before; one that was found warm again ends it."""
+    cold = TemperatureRecord(at=day(10.5), temperature_c=17.0)
+    history = replace(tub(), temperatures=(cold,))
+    assert filled_plan(build_timeline(history, NOW), Plan()).temperature_c == 17.0
+    warm = replace(history, temperatures=(cold, TemperatureRecord(at=day(13), temperature_c=40.0)))
+    assert filled_plan(build_timeline(warm, NOW), Plan()).temperature_c == 40.0
+
+
 def test_a_routine_has_the_plan_s_heat_at_once_and_its_recipe_from_the_next_change(
     fit: TubFit,
 ) -> None:

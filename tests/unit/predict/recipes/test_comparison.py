@@ -22,6 +22,7 @@ from greasecheck.predict.recipes.more_tubs import more_tubs_each, verdict_of
 from greasecheck.predict.recipes.prior import comparison_prior
 from greasecheck.predict.recipes.records import TubRate
 from greasecheck.predict.recipes.regression import NormalMixture, fit_recipes
+from greasecheck.predict.tables import species_range
 from greasecheck.words.recipes import reason_words, recipe_note_words
 from tests.benchmarks.recipe_comparison import (
     World,
@@ -137,6 +138,18 @@ def test_species_is_allowed_for() -> None:
     assert found.plain_ratio is not None
     assert abs(np.log(found.ratio)) < 0.05
     assert np.log(found.plain_ratio) > 0.3
+
+
+def test_a_tub_as_quick_as_its_species_usually_is_misses_by_nothing() -> None:
+    """The table's ends are quartiles of log days, so that their geometric mean is the middle."""
+    mink, deer = (species_range(name) for name in ("mink", "deer"))
+    usual = [
+        tub(Recipe.SOAP, row.species, log_rate=-0.5 * np.log(row.low_days * row.high_days))
+        for row in (mink, deer)
+    ]
+    twice_as_quick = replace(usual[0], log_rate=usual[0].log_rate + LOG_TWO)
+    misses = design_of([*usual, twice_as_quick]).misses
+    np.testing.assert_allclose(misses, [0.0, 0.0, LOG_TWO], atol=1e-12)
 
 
 def test_warmth_is_allowed_for() -> None:

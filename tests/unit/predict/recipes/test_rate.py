@@ -13,6 +13,7 @@ from greasecheck.predict.recipes.rate import tub_rate
 from greasecheck.predict.tables import recipe_prior
 from greasecheck.predict.yellowing.residual import residual_grease
 from tests.synthetic.tub_simulator import START, Habits, SimulatedTub, simulate_tub
+from tests.unit.predict.tubs import day, fading_tub
 
 STEADY = Habits(heater_failure_probability=0.0, missed_log_probability=0.0)
 
@@ -83,6 +84,14 @@ def test_a_tub_is_as_slow_as_its_slowest_species() -> None:
     for skulls in ((fox, replace(deer, species="bear")), (replace(deer, species="bear"), fox)):
         fit = fit_tub(replace(tub.history, skulls=skulls), START + timedelta(days=tub.clear_days))
         assert tub_rate(fit, "tub 12").species == "bear"
+
+
+def test_a_tub_is_as_warm_as_it_was_on_average_over_its_days() -> None:
+    """24 days at 40 degrees C and 6 at 30 are 38 on average, not 35."""
+    history = fading_tub(30, every=24)
+    first, last = history.changes
+    cooler = replace(history, changes=(first, replace(last, temperature_c=30.0)))
+    assert tub_rate(fit_tub(cooler, day(30)), "tub 12").temperature_c == pytest.approx(38.0)
 
 
 def test_unknown_species_and_temperature_are_said() -> None:
