@@ -65,6 +65,33 @@ def test_curved_series_is_refused() -> None:
         fit_scale(series(1.7, bend=0.02), "FNU")
 
 
+@pytest.mark.parametrize(("errors_off", "is_refused"), [(2.9, False), (3.1, True)])
+def test_steps_three_errors_off_their_line_are_no_line(
+    errors_off: float, *, is_refused: bool
+) -> None:
+    """Three steps of one attenuation, two of them off by k errors: chi square 2 k^2 of 2 freedoms.
+
+    The line goes through their middle.
+    """
+    off = [
+        Dilution(
+            turbidity=10 + side * errors_off, turbidity_std=1, attenuation_per_m=5, std_per_m=0
+        )
+        for side in (-1, 0, 1)
+    ]
+    if is_refused:
+        with pytest.raises(WaterError, match=r"off by 3\.1 times their errors"):
+            fit_scale(off, "FNU")
+    else:
+        assert fit_scale(off, "FNU").slope == pytest.approx(2.0)
+
+
+def test_three_steps_of_two_turbidities_are_too_few() -> None:
+    steps = series(1.7)
+    with pytest.raises(WaterError, match="at least 3 different steps"):
+        fit_scale([steps[1], steps[2], steps[2]], "FNU")
+
+
 def test_too_few_steps_are_refused() -> None:
     with pytest.raises(WaterError, match="at least 3"):
         fit_scale(series(1.7)[:2], "FNU")

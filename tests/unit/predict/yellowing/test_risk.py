@@ -219,6 +219,13 @@ def test_mean_risk_averages_over_uncertain_signs() -> None:
     assert mean_risk(arrays, effects)[0, 0] == pytest.approx(plain, abs=0.003)  # 5 sigma
 
 
+def test_people_are_shown_eight_in_ten_between_half_and_nineteen_in_twenty() -> None:
+    found = yellowing_risk(learn_yellowing([]), skull("fox", patches(0.3, std=0.1)))
+    half, most = (one for one in found.intervals if one.probability in {0.5, 0.95})
+    shown = found.eight_in_ten
+    assert most.low < shown.low < half.low < half.high < shown.high < most.high
+
+
 def test_looks_so_far_change_the_risk() -> None:
     model = learn_yellowing([])
     unseen, white, yellow = (
