@@ -158,7 +158,7 @@ def test_a_reading_is_marked_wrong_and_right_again(phone: Phone) -> None:
         phone.post("/tubs/12/correction", {"key": key, "what": what})
         assert phone.rows("SELECT wrong FROM readings") == [(wrong,)]
         (line,) = re.findall(r"Tub 12, [^<]*: haze [^<]*", phone.get("/entries/5").text)
-        assert line.strip().endswith("marked wrong") is bool(wrong)
+        assert line.strip().endswith(", marked wrong.") is bool(wrong)
 
 
 @pytest.mark.parametrize("later_too", [False, True])

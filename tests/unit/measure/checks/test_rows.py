@@ -25,7 +25,7 @@ from greasecheck.measure.water.light import UNKNOWN
 from greasecheck.measure.water.reference import unknown_jar
 from greasecheck.measure.water.surroundings import Changes
 from greasecheck.measure.water.transmittance import JarState
-from greasecheck.model import Placement, WaterReading
+from greasecheck.model import Placement, TimeSource, WaterReading
 from greasecheck.reference import known_sheets
 from greasecheck.words.photos.checks import check_words
 from tests.synthetic.bar_pairs import CLEAR, HERE, pair
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from greasecheck.measure.bone.look import BoneView
     from greasecheck.measure.colour.model import ColourModel
     from greasecheck.measure.sight.view import FieldPair
-    from greasecheck.model import Check
+    from greasecheck.model import Check, Photo
 
 CAMERA = "Acme"
 SHEET = next(one for one in known_sheets() if one.bars is not None and one.bars.glass is not None)
@@ -337,3 +337,20 @@ def bone(**changed: Any) -> BoneView:  # noqa: ANN401 - figures of any kind
 def test_each_figure_of_the_bone_fails_its_own_check(name: str, changed: dict[str, Any]) -> None:
     assert failed(verdict.bone_checks(bone())) == set()
     assert failed(verdict.bone_checks(bone(**changed))) == {name}
+
+
+@pytest.mark.parametrize(
+    ("source", "tub", "tag_slot", "expected"),
+    [
+        (TimeSource.EXIF, 12, True, set()),
+        (TimeSource.EXIF, None, True, {"tub_tag_seen"}),
+        (TimeSource.EXIF, None, False, set()),  # a chart without a slot shows no tag
+        (TimeSource.FILE, 12, True, {"time_from_camera"}),
+    ],
+)
+def test_a_photo_names_its_time_and_its_tub(
+    source: TimeSource, tub: int | None, *, tag_slot: bool, expected: set[str]
+) -> None:
+    photo = cast("Photo", SimpleNamespace(time_source=source))
+    rows = verdict.photo_checks(photo, tub, tag_slot=tag_slot)
+    assert {row.name for row in rows if not row.passed} == expected
