@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from html import unescape
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -10,7 +11,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from PIL import Image, ImageFilter
+from PIL.ExifTags import IFD, Base
 
+from greasecheck.logbook.store.times import from_text
+from greasecheck.measure.water.reference_file import clear_water_from_json
 from tests.unit.live.phones import SAMPLES, Phone
 
 if TYPE_CHECKING:
@@ -71,6 +75,18 @@ def test_the_right_depth_is_not_asked_about(phone: Phone) -> None:
     answer = send(phone, CLEAR.read_bytes(), path_mm="60")
     assert "mm deep. Measure" not in phone.get(str(answer.location)).text
     assert references(phone) == 1
+
+
+def test_a_reference_counts_from_its_photo_on_and_for_a_jar_as_described(phone: Phone) -> None:
+    """Left blank, the jar is 60 mm deep; the photo's own time is that from which it stands."""
+    assert send(phone, CLEAR.read_bytes()).status_code == 303
+    [(since, body)] = phone.rows("SELECT in_force_from, body FROM standards")
+    made = clear_water_from_json(str(body), "reference")
+    assert made.path_mm == 60.0
+    with Image.open(CLEAR) as picture:
+        exif = picture.getexif().get_ifd(IFD.Exif)
+    stated = f"{exif[Base.DateTimeOriginal]} {exif[Base.OffsetTimeOriginal]}"
+    assert from_text(str(since)) == datetime.strptime(stated, "%Y:%m:%d %H:%M:%S %z")
 
 
 def test_two_photos_are_one_reference_and_one_asks_for_another(phone: Phone) -> None:
