@@ -1,18 +1,28 @@
 """Changes of distance, light and sheet against the clear-water reference."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
 
 from greasecheck.measure.sight.phase import Stretch
 from greasecheck.measure.sight.view import FieldPair, SightView
+from greasecheck.measure.water import surroundings
 from greasecheck.measure.water.jar_depth import JarDepth, jar_depth
 from greasecheck.measure.water.reference import unknown_jar
-from greasecheck.measure.water.surroundings import Surroundings, changes
+from greasecheck.measure.water.surroundings import Surroundings, changes, look_around
+from greasecheck.reference import known_sheets
 from tests.synthetic.bar_pairs import CLEAR
 from tests.unit.measure.jar_photos import reference
+
+if TYPE_CHECKING:
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.model import FloatArray, Photo, Placement
 
 THEN = Surroundings(span_mm=400.0, light_ratio=0.1, paper=(0.0, None, 0.01), loo_delta_e00=0.5)
 
@@ -21,6 +31,48 @@ def test_nothing_changed() -> None:
     same = changes(THEN, THEN)
     assert (same.distance_ratio, same.light_ratio, same.paper) == (1.0, 0.0, 0.0)
     assert same.depth_std == same.loo_delta_e00 == 0
+
+
+def test_what_a_photo_shows_around_its_bars(monkeypatch: pytest.MonkeyPatch) -> None:
+    """White paper as e times as red and 1 / e^2 as blue as green; the jar's bars lit twice as much.
+
+    The longest side spans 1000 px of 2 px a mm, in a picture held upright too.
+    """
+    monkeypatch.setattr(surroundings, "look_beside_jar", lambda *_: None)
+    sheet = next(one for one in known_sheets() if one.bars is not None)
+    dry_x_mm = sheet.sight.dry_fine.centre_mm[0], sheet.sight.dry_coarse.centre_mm[0]
+
+    def light(places_mm: FloatArray) -> FloatArray:
+        on_dry = np.isin(places_mm[:, 0], dry_x_mm)
+        return np.where(on_dry, 0.5, 1.0)[:, np.newaxis] * np.ones(3)
+
+    colour = SimpleNamespace(
+        illuminance=light,
+        white=0.6 * np.exp([1.0, 0.0, -2.0]),
+        misfit=SimpleNamespace(windows=(0.1, None)),
+        fit=SimpleNamespace(loo_delta_e00=0.7),
+        saturation=0.9,
+    )
+    placement = SimpleNamespace(geometry=sheet, pixels_per_mm=2.0)
+    for shape in ((600, 1000, 3), (1000, 600, 3)):
+        photo = SimpleNamespace(pixels=np.zeros(shape))
+        found = look_around(
+            cast("Photo", photo),
+            cast("Placement", placement),
+            cast("ColourModel", colour),
+            SightView(fine=CLEAR, coarse=CLEAR),
+        )
+        assert found.span_mm == pytest.approx(500.0)
+        assert found.balance == pytest.approx((1.0, -2.0))
+        assert found.light_ratio == pytest.approx(np.log(2))
+        assert (found.paper, found.loo_delta_e00, found.saturation) == ((0.1, None), 0.7, 0.9)
+
+
+def test_the_larger_change_of_red_or_blue_is_that_of_the_balance() -> None:
+    then = replace(THEN, balance=(0.1, -0.2))
+    assert changes(replace(THEN, balance=(0.2, -0.5)), then).balance == pytest.approx(0.3)
+    assert changes(replace(THEN, balance=(0.5, -0.2)), then).balance == pytest.approx(0.4)
+    assert changes(THEN, then).balance == 0.0
 
 
 def test_changes_widen_the_error_beyond_what_water_does() -> None:
