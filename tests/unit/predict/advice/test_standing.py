@@ -7,8 +7,10 @@ import pytest
 from greasecheck.model import Recipe
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.model.verdicts import DoneVerdict, StallVerdict
+from greasecheck.predict.advice import standing
 from greasecheck.predict.advice.bone_trend import BoneCourse, BoneTrend
 from greasecheck.predict.advice.decisions import advise
+from greasecheck.predict.advice.pace_break import PaceBreak
 from greasecheck.predict.advice.stalled import StallReport
 from greasecheck.predict.advice.standing import judge_pace, with_reasons
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
@@ -52,6 +54,15 @@ def test_a_pace_that_rises_asks_for_another_skull() -> None:
     assert pace.report.reasons[0].code is ReasonCode.QUICKENED
     seen = judge_pace(fit, history, checked_at=day(50))
     assert (seen.report.verdict, seen.once_broke) == (StallVerdict.STEADY, True)
+
+
+def test_of_several_rises_the_newest_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    rises = (PaceBreak(since=day(30), share=2.0), PaceBreak(since=day(50), share=3.0))
+    monkeypatch.setattr(standing, "find_rises", lambda _: rises)
+    history = fading_tub(60)
+    report = judge_pace(fit_tub(history, day(60)), history).report
+    assert (report.verdict, report.began_at) == (StallVerdict.QUICKENED, day(50))
+    assert report.reasons == (Reason(code=ReasonCode.QUICKENED, values=(3.0,)),)
 
 
 def test_a_cold_tub_is_not_done_though_its_water_says_so() -> None:
@@ -130,6 +141,10 @@ def test_ammonia_may_draw_grease_without_haze(found: Forecast) -> None:
     assert reasons(stalled, with_ammonia, paling, warm=True) == ["slow", "clear_soap"]
     assert reasons(stalled, with_ammonia, settled, warm=True) == ["slow"]
     assert reasons(stalled, found, paling, warm=True) == ["slow"]
+    at_work = replace(with_ammonia, probability_degreased_now=0.1)  # its haze shows the grease
+    assert "clear_soap" not in reasons(steady(), at_work, paling, warm=True)
+    quiet = replace(with_ammonia, probability_degreased_now=0.95)
+    assert "clear_soap" in reasons(steady(), quiet, paling, warm=True)
 
 
 def test_water_measured_cold_stands_until_it_is_measured_warm_or_found_well() -> None:
