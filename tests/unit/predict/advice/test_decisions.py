@@ -234,6 +234,8 @@ def test_no_date_of_a_tub_stands_while_one_of_its_skulls_has_none() -> None:
         assert both.runs_clear is None
         assert set(both.skull_dates) == {one.name}
         assert both.probability_degreased_now == 1e-4
+    without = replace(found, skulls=(replace(one, withheld=ReasonCode.SLOW),))
+    assert without.skull_dates == {}
 
 
 def test_looks_are_moved_on_by_as_much_as_the_last_of_them_is_old() -> None:
