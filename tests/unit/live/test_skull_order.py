@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import pytest
 
 from greasecheck.garage.milestones import SkullLife
-from greasecheck.live.skulls.skull_views import _due_first, _is_due
+from greasecheck.live.skulls import skull_views
+from greasecheck.live.skulls.skull_views import _due_first, _is_due, _kept
 from greasecheck.predict.advice.stage import SkullStage
 from greasecheck.stages import Stage
+
+if TYPE_CHECKING:
+    from greasecheck.logbook.store.book import Logbook
 
 NOW = datetime(2026, 3, 1, 18, tzinfo=UTC)
 
@@ -53,3 +59,17 @@ def test_what_is_due_longest_comes_first_and_what_has_no_day_last() -> None:
     ]
     order = [one.name for one in sorted(lives, key=lambda one: _due_first(NOW, one))]
     assert order == ["overdue", "due", "soon", "late", "badger", "ermine"]
+
+
+def test_an_answer_that_an_entry_has_overtaken_is_not_shown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answers = {
+        12: SimpleNamespace(brief="of before", overtaken=True),
+        14: SimpleNamespace(brief="of now", overtaken=False),
+    }
+    monkeypatch.setattr(skull_views, "kept_answers", lambda *_: answers)
+    book = cast("Logbook", SimpleNamespace())
+    kept = _kept(book, [12, 14], NOW)
+    assert list(kept) == [14]
+    assert kept[14] is answers[14].brief
