@@ -9,6 +9,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.readings.checks import store_checks
 from greasecheck.logbook.readings.readings import reading_values
 from greasecheck.logbook.records import Correction
+from greasecheck.logbook.skulls.skulls import require_skull
 from greasecheck.logbook.store.mapping import select, stored
 from greasecheck.logbook.store.tables import CORRECTIONS, READINGS
 from greasecheck.logbook.store.times import now, to_text
@@ -61,8 +62,10 @@ def renew_reading(entry: Entry, reading: Reading, tub: int, skull: str | None) -
     Raises
     ------
     LogbookError
-        When there is no such reading or a value is not allowed.
+        When there is no such reading, a value is not allowed, or `skull` is unknown.
     """
+    if skull is not None:
+        require_skull(entry, skull)
     new_tub = ensure_tub(entry, tub)
     checks = store_checks(entry, reading.checks)
     named = {} if skull is None else {"skull": skull}

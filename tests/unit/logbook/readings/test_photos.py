@@ -14,6 +14,7 @@ from greasecheck.logbook.readings.drawings import drawn_by_photo
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import find_reading, list_readings, open_attempts
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
+from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.undo import last_entry, undo
@@ -251,6 +252,22 @@ def test_measuring_again_names_the_skull_when_told(book: Logbook, tmp_path: Path
     list(log_photos(book, paths, measure_files, PLAIN))
     list(log_photos(book, paths, measure_files, LogSettings(again=True, skull="fox")))
     assert find_reading(book, 10).skull == "fox"
+
+
+@pytest.mark.parametrize(
+    ("skull", "told"), [("foxx", "no skull is called 'foxx'"), ("hare", "hare is called doe now")]
+)
+def test_measuring_again_refuses_a_skull_that_is_not_called_so(
+    book: Logbook, tmp_path: Path, skull: str, told: str
+) -> None:
+    for name in ("fox", "hare"):
+        enter_skull(book, Skull(name=name))
+    rename_skull(book, "hare", "doe")
+    paths = write_photos(tmp_path / "photos", 1)
+    list(log_photos(book, paths, measure_files, PLAIN))
+    with pytest.raises(LogbookError, match=told):
+        list(log_photos(book, paths, measure_files, LogSettings(again=True, skull=skull)))
+    assert find_reading(book, 10).skull is None
 
 
 DRAWN = Drawn(stroke=Stroke.TAP, points=((12.0, 34.5),), in_px=True)
