@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 # Without a source; the comment beside each value states what it does.
 LEAST_BEFORE = 3  # baths that a pace is carried on from
 LEAST_AFTER = 2  # readings; one alone may be a wrong jar
-LONGEST_GAP_DAYS = 20.0  # over which a pace is carried on
 LIKE_AGE = 1.2  # older baths saturate: with twice as much a longer bath looks like a slower one
 LEAST_AGE_DAYS = 0.2  # in younger baths the rise is lost in the noise
 
@@ -104,8 +103,7 @@ def like_paces(before: Rises, after: Rises) -> tuple[list[Pace], Pace] | None:
     if len(baths) < LEAST_BEFORE or len(after.days) < LEAST_AFTER:
         return None
     paces = [mean_pace(before.of(before.bath == bath)) for bath in baths]
-    now = mean_pace(after)
-    return None if now.days - paces[-1].days > LONGEST_GAP_DAYS else (paces, now)
+    return paces, mean_pace(after)
 
 
 def mean_pace(rises: Rises) -> Pace:

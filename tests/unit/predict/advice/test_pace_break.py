@@ -37,12 +37,30 @@ def test_a_sudden_fall_is_found_and_stays_found(days: int) -> None:
     assert fall.share == pytest.approx(0.12, abs=0.1)
 
 
-def test_a_fall_that_came_back_is_no_fall_any_more_but_a_rise() -> None:
-    fit = fit_tub(fading_tub(60, broken=(20, 36), share=0.12), day(60))
+@pytest.mark.parametrize("until", [26, 29, 36])
+def test_a_pace_that_comes_back_after_a_pause_neither_fell_nor_rose(until: int) -> None:
+    fit = fit_tub(fading_tub(60, broken=(20, until), share=0.12), day(60))
     assert find_falls(fit) == ()
-    (rise,) = find_rises(fit)
-    assert abs(rise.since - day(36)) < timedelta(days=4)
-    assert rise.share > 2
+    assert find_rises(fit) == ()
+
+
+@pytest.mark.parametrize("until", [29, 36])
+def test_a_rise_over_the_pace_before_a_pause_is_told_over_that_pace(until: int) -> None:
+    paused = fading_tub(60, broken=(20, until), share=0.12)
+    readings = [
+        replace(one, attenuation_per_m=1.5 + 3 * (one.attenuation_per_m - 1.5))
+        if one.at >= day(39)
+        else one
+        for one in paused.readings
+    ]
+    (rise,) = find_rises(fit_tub(replace(paused, readings=tuple(readings)), day(60)))
+    assert abs(rise.since - day(39)) < timedelta(days=4)
+    assert 1.8 < rise.share < 3.6
+
+
+def test_a_gradual_fall_is_no_pause() -> None:
+    (rise,) = find_rises(fit_tub(swapped(5.0, half_life=9.0, until=48), day(48)))
+    assert rise.since == day(30)
 
 
 def test_a_tub_of_few_baths_says_nothing() -> None:
@@ -51,9 +69,11 @@ def test_a_tub_of_few_baths_says_nothing() -> None:
     assert find_rises(fit) == ()
 
 
-def swapped(share: float, *, murky_from: float = 99.0, until: int = 36) -> TubHistory:
+def swapped(
+    share: float, *, murky_from: float = 99.0, until: int = 36, half_life: float = 20.0
+) -> TubHistory:
     """Return a tub whose pace is so many times that of the old skull from day 30 on."""
-    old = fading_tub(until)
+    old = fading_tub(until, half_life=half_life)
     readings = tuple(
         one
         if one.at < day(30)

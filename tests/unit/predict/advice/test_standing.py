@@ -47,7 +47,7 @@ def test_a_temperature_or_all_well_answers_it_and_leaves_the_proof_to_give(cold:
 
 
 def test_a_pace_that_rises_asks_for_another_skull() -> None:
-    history = fading_tub(60, broken=(20, 36), share=0.12)
+    history = fading_tub(60, broken=(0, 30), share=0.12)
     fit = fit_tub(history, day(60))
     pace = judge_pace(fit, history)
     assert pace.report.verdict is StallVerdict.QUICKENED
