@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from greasecheck.cli.photos.reading_json import moment_json, reading_json
-from greasecheck.cli.photos.reading_table import print_moments, print_readings
 from greasecheck.cli.shared import logbook_options, options
 from greasecheck.cli.shared.options import ask_depth
-from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.errors import PhotoError
 from greasecheck.logbook.store.table import LAST_TUB
-from greasecheck.model import BoneState, Reading, Verdict
+from greasecheck.model import BoneState
 from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from greasecheck.logbook.readings.photos import Logged
-    from greasecheck.measure.reading import ReadSettings
-    from greasecheck.measure.workers import Workers
 
 EXIT_NOTHING_READ, EXIT_NOT_ALL_GOOD = 1, 3
 READING = "greasecheck.report.overlay"  # what reads a photo and draws what was found
@@ -101,16 +93,8 @@ def read(
     found = (_one_folder(photos),) if watch else _found(photos, overlay)
     with Workers(needed=READING) as workers:
         workers.prepare(len(found))  # before this process itself loads numpy and OpenCV
-        from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
-        from greasecheck.cli.shared.settings import (  # noqa: PLC0415 - loads OpenCV
-            build_settings,
-            standards_in_force,
-        )
-        from greasecheck.garage.standards import require_depth, with_standards  # noqa: PLC0415 - loads OpenCV
-        from greasecheck.logbook.readings.drawings import drawn_by_photo  # noqa: PLC0415 - as above
-        from greasecheck.logbook.readings.photos import LogSettings, Outcome  # noqa: PLC0415 - as above
-        from greasecheck.logbook.skulls.skulls import name_of  # noqa: PLC0415 - as above
-        from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.cli.photos.read_job import ReadJob, Wanted, log_photos, show_photos  # noqa: PLC0415 - loads OpenCV
+        from greasecheck.cli.shared.settings import build_settings  # noqa: PLC0415 - loads OpenCV
 
         settings = build_settings(
             patches=patches,
@@ -127,47 +111,22 @@ def read(
             tub=tub,
         )
         ask_depth(path_mm)
-        if no_log:
-            settings = standards_in_force(settings, logbook)
-            require_depth(settings.jar, path_mm)
-            readings = read_each(found, settings, overlay, workers)
-            _answer(readings, {}, as_json=as_json)
-            good = all(reading.verdict is Verdict.GOOD for reading in readings)
-            nothing = all(reading.verdict is Verdict.REFUSED for reading in readings)
-        else:
-            with (
-                # Made before it waits, so that others find it to enter in.
-                logbook_options.open_logbook(logbook, create=True)
-                if watch
-                else logbook_options.open_or_make_logbook(logbook)
-            ) as book:
-                settings = with_standards(settings, book)
-                if again:
-                    settings = replace(settings, drawn_before=drawn_by_photo(book))
-                require_depth(settings.jar, path_mm)
-                work = partial(read_and_draw, settings=settings, overlay=overlay)
-                skull = skull and name_of(book, skull)
-                keep = LogSettings(skull=skull, shift=parse_span(shift or "0h"), again=again)
-                if watch:
-                    read_log.watch(book, found[0], work, keep, workers)
-                logged = read_log.log_all(book, found, work, keep, workers)
-            good = _answer_logged(logged, photos, as_json=as_json)
-            nothing = all(one.outcome is Outcome.REFUSED for one in logged)
-    if strict and not good:
+        job = ReadJob(
+            named=photos,
+            found=found,
+            settings=settings,
+            path_mm=path_mm,
+            overlay=overlay,
+            logbook=logbook,
+            workers=workers,
+            as_json=as_json,
+        )
+        wanted = Wanted(skull=skull, shift=parse_span(shift or "0h"), again=again, watch=watch)
+        verdicts = show_photos(job) if no_log else log_photos(job, wanted)
+    if strict and not verdicts.all_good:
         raise typer.Exit(EXIT_NOT_ALL_GOOD)
-    if nothing:
+    if verdicts.all_refused:
         raise typer.Exit(EXIT_NOTHING_READ)
-
-
-def _answer_logged(logged: Sequence[Logged], photos: Sequence[Path], *, as_json: bool) -> bool:
-    """Print what became of the photos; return whether all readings are good."""
-    from greasecheck.cli.photos import read_log  # noqa: PLC0415 - loads OpenCV
-
-    shown = logged if as_json else read_log.news_of(logged, photos)
-    readings = tuple(one.reading for one in shown if one.reading)
-    _answer(readings, {"photos": read_log.logged_json(logged)}, as_json=as_json)
-    read_log.print_outcomes(logged, photos)
-    return all(map(read_log.is_good, logged))
 
 
 def _found(photos: Sequence[Path], overlay: Path | None) -> tuple[Path, ...]:
@@ -201,26 +160,3 @@ def _one_folder(photos: Sequence[Path]) -> Path:
     if len(photos) != 1 or not photos[0].is_dir():
         raise PhotoError("--watch takes one folder", hint="name the folder the camera saves to")
     return photos[0]
-
-
-def _answer(readings: Sequence[Reading], more: dict[str, object], *, as_json: bool) -> None:
-    from greasecheck.measure.moments import moments_of  # noqa: PLC0415 - loads numpy
-
-    moments = moments_of(readings)
-    if as_json:
-        together = {"moments": [moment_json(moment) for moment in moments]}
-        print_json({"readings": [reading_json(one) for one in readings], **together, **more})
-    else:
-        print_readings(readings)
-        print_moments(moments)
-
-
-def read_each(
-    photos: Sequence[Path], settings: ReadSettings, overlay: Path | None, workers: Workers
-) -> tuple[Reading, ...]:
-    """Read photos on all cores, with a progress bar on stderr when it takes long."""
-    from greasecheck.report.overlay import read_and_draw  # noqa: PLC0415 - loads OpenCV
-
-    work = partial(read_and_draw, settings=settings, overlay=overlay)
-    found = with_progress(workers.map(work, photos), len(photos), "reading")
-    return tuple(reading for readings in found for reading in readings)
