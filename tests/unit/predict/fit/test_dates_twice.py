@@ -1,17 +1,14 @@
-"""From a fit to dates: plan, routine, volume, weights of the forms, worked by hand."""
+"""From a fit to dates: plan, routine, volume, worked by hand."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from greasecheck.model import Recipe
-from greasecheck.predict.fit import posterior, unlogged
 from greasecheck.predict.fit.dates import (
     clear_gain_row,
     dates_of,
@@ -26,15 +23,8 @@ from greasecheck.predict.fit.dates import (
     tail_error,
     volume_share,
 )
-from greasecheck.predict.fit.done_prior import skull_time
-from greasecheck.predict.fit.likelihood import expected_of
-from greasecheck.predict.fit.noise import usual_noise
-from greasecheck.predict.fit.posterior import first_peak, fit_forms, log_posterior
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub, thinned_draws
-from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
-from greasecheck.predict.forecast_records import UnloggedChange
 from greasecheck.predict.model.history import build_timeline
-from greasecheck.predict.model.kinetics import Form
 from greasecheck.predict.model.projection import value_of
 from greasecheck.predict.records import (
     ClearRule,
@@ -47,12 +37,10 @@ from greasecheck.predict.records import (
 )
 from greasecheck.predict.tables import recipe_prior, species_mass_kg
 from tests.unit.predict.soaks import fresh_soak_gain
-from tests.unit.predict.tubs import day, fading_tub, reading
+from tests.unit.predict.tubs import day, fading_tub
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
-    from greasecheck.predict.model.draws import Draws
-    from greasecheck.predict.model.timeline import Timeline
+    pass
 
 NOW = day(20)
 DEER_AND_FOX = (
@@ -212,51 +200,6 @@ def test_rows_give_what_a_fresh_bath_gains_and_what_each_skull_holds(fit: TubFit
     assert (dates.clear_days[~clear] >= 20).all()
 
 
-def test_evidence_and_weights_of_the_forms() -> None:
-    timeline = build_timeline(fading_tub(12), day(12))
-    times = (skull_time("deer"),)
-    found = fit_forms(timeline, first_peak(timeline, times))
-    assert sum(fit.weight for fit in found.fits) == pytest.approx(1)
-    for fit in found.fits:
-        peak = fit.peak
-        z = peak.x[:, None]
-        assert peak.log_posterior == pytest.approx(
-            float(log_posterior(timeline, peak.parameters, found.whitening, z)[0])
-        )
-        covariance = peak.proposal.root @ peak.proposal.root.T
-        laplace = peak.log_posterior + 0.5 * np.linalg.slogdet(2 * np.pi * covariance)[1]
-        assert peak.log_evidence == pytest.approx(laplace)
-        # the prior is standard normal, so that its part is known
-        zero = np.zeros((peak.parameters.size, 2))
-        zero[3, 1] = 1.5
-        even = replace(found.whitening, root=0 * found.whitening.root)
-        none, moved = log_posterior(timeline, peak.parameters, even, zero)
-        assert none == pytest.approx(-0.5 * peak.parameters.size * np.log(2 * np.pi))
-        assert none - moved == pytest.approx(1.5**2 / 2)
-    for one, other in pairwise(found.fits):
-        ratio = np.log(one.weight / other.weight)
-        evidence = one.draws.log_evidence - other.draws.log_evidence
-        priors = {Form.TWO_POOLS: 0.36, Form.BROAD: 0.54, Form.EVEN: 0.1}
-        prior = np.log(priors[one.peak.parameters.form] / priors[other.peak.parameters.form])
-        assert ratio == pytest.approx(0.5 * evidence + prior)
-
-
-@pytest.mark.parametrize(
-    ("skulls", "forms"),
-    [(1, list(Form)), (2, [Form.TWO_POOLS, Form.BROAD]), (4, [Form.TWO_POOLS])],
-)
-def test_two_skulls_have_no_even_release_and_four_no_broad_spectrum(
-    skulls: int, forms: list[Form], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(posterior, "HOPELESS_LOG_EVIDENCE", np.inf)
-    several = tuple(
-        SoakingSkull(name=f"fox {n}", species="fox", since=day(0)) for n in range(skulls)
-    )
-    timeline = build_timeline(replace(fading_tub(6), skulls=several), day(6))
-    found = fit_forms(timeline, first_peak(timeline, (skull_time("fox"),) * skulls))
-    assert sorted(fit.peak.parameters.form for fit in found.fits) == sorted(forms)
-
-
 def test_equally_likely_draws_are_as_many_as_each_form_earns(fit: TubFit) -> None:
     counts = [len(drawn.tail) for drawn in fit.form_draws]
     weights = [one.weight for one in fit.fits][: len(counts)]
@@ -265,90 +208,6 @@ def test_equally_likely_draws_are_as_many_as_each_form_earns(fit: TubFit) -> Non
         assert drawn.course.draws.done_days == pytest.approx(np.exp(drawn.log_done_days))
     thinned = thinned_draws(fit, 200)
     assert sum(len(drawn.tail) for drawn in thinned) == pytest.approx(200, abs=20)
-
-
-@pytest.mark.parametrize("order", list(permutations(range(3))))
-def test_a_found_change_lies_half_way_and_keeps_the_recipe(order: tuple[int, ...]) -> None:
-    changes = (
-        WaterChange(at=day(0)),
-        WaterChange(at=day(4), recipe=Recipe.AMMONIA),
-        WaterChange(at=day(7), recipe=Recipe.WATER),
-    )
-    history = replace(fading_tub(9), changes=tuple(changes[place] for place in order))
-    found = UnloggedChange(
-        after=day(5), before=day(6), before_per_m=9.0, fall_per_m=6.0, fall_share=0.67
-    )
-    added = with_changes(history, [found]).changes[-1]
-    assert (added.at, added.recipe) == (day(5.5), Recipe.AMMONIA)
-
-
-@pytest.mark.parametrize(
-    ("gain", "place", "is_taken"), [(1.9, 5, False), (2.1, 5, True), (9.0, 2, False)]
-)
-def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
-    gain: float, place: int, is_taken: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    history = replace(
-        fading_tub(9, every=9),
-        readings=tuple(reading(n + 0.5, 9 if n < 4 else 2) for n in range(8)),
-    )
-
-    def densities(tried: Timeline, _: Draws) -> FloatArray:
-        gains = np.zeros((2, len(history.readings)))
-        gains[:, place] = gain if tried.calendar.changed.sum() > len(history.changes) else 0.0
-        return gains
-
-    monkeypatch.setattr(unlogged, "_log_densities", densities)
-    first = fit_before_falls(history, day(9), (skull_time("deer"),))
-    found = find_unlogged(history, day(9), first)
-    assert (len(found) == 1) is is_taken
-    few = replace(history, readings=history.readings[2:5])
-    assert find_unlogged(few, day(9), first) == ()
-
-
-def test_densities_are_a_student_t_s_of_the_usual_noise() -> None:
-    timeline = build_timeline(fading_tub(6), day(6))
-    draws = first_peak(timeline, (skull_time("deer"),)).draws
-    seen = timeline.observations
-    expected = expected_of(timeline, draws)
-    z, std = unlogged._standardised(seen, expected)
-    noise = usual_noise()
-    share = np.hypot(np.hypot(noise.scatter, noise.pace), noise.drift) * expected.haze
-    own = seen.std_per_m**2 + 0.1**2 + share**2 + (noise.fresh * expected.fresh) ** 2
-    assert std == pytest.approx(np.sqrt(own))
-    assert z == pytest.approx((seen.haze_per_m - expected.haze) / std)
-    density = stats.t(4, loc=expected.haze, scale=std).logpdf(seen.haze_per_m)
-    found, without_bloom = unlogged._log_densities(timeline, draws)
-    assert found == pytest.approx(density)
-    assert not np.allclose(without_bloom, found)
-
-
-def test_a_reading_too_low_without_a_fall_is_asked_about_within_one_bath() -> None:
-    """Rising readings of one bath, all far below what is expected from the second on."""
-    history = fading_tub(9)
-    low = tuple(
-        replace(one, attenuation_per_m=one.attenuation_per_m / (1 if n < 4 else 6))
-        for n, one in enumerate(history.readings)
-    )
-    draws = first_peak(build_timeline(history, day(9)), (skull_time("deer"),)).draws
-    lowered = replace(history, readings=low)
-    timeline = build_timeline(lowered, day(9))
-    found = unlogged._too_low(lowered, timeline, draws, ())
-    assert [(one.after, one.before) for one in found] == [(day(3.9), day(4.9))]
-    (one,) = found
-    before, after = low[3].attenuation_per_m, low[4].attenuation_per_m
-    assert (one.before_per_m, one.fall_per_m) == pytest.approx((before, before - after))
-    assert one.fall_share == pytest.approx(1 - after / before)
-    assert unlogged._too_low(lowered, timeline, draws, found) == ()
-    between = replace(
-        history,
-        readings=tuple(
-            replace(one, attenuation_per_m=one.attenuation_per_m / (1 if n < 3 else 6))
-            for n, one in enumerate(history.readings)
-        ),
-    )
-    # low from the first reading of a bath on: the logged change stands between
-    assert unlogged._too_low(between, build_timeline(between, day(9)), draws, ()) == ()
 
 
 def test_the_bath_is_as_warm_as_logged_last(fit: TubFit) -> None:

@@ -13,6 +13,7 @@ from greasecheck.predict.fit.moves import joined
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import (
     EarlierSoak,
+    SameWater,
     SoakingSkull,
     TemperatureRecord,
     TopUp,
@@ -73,6 +74,49 @@ def test_the_move_is_a_change_to_water_without_haze() -> None:
     assert story.skulls == (FOX,)
     assert [one.at for one in story.temperatures] == [day(2)]
     assert [one.at for one in story.top_ups] == [day(3.5)]
+
+
+def test_of_two_earlier_tubs_each_is_put_in_front_of_the_next() -> None:
+    """A skull's third tub: its story begins with the first, each tub's haze in its own volume."""
+    middle = replace(
+        second_tub(),
+        skulls=(replace(FOX, since=day(10)),),
+        same_water=(SameWater(after=day(11), before=day(12)),),
+    )
+    soaks = (
+        EarlierSoak(tub=first_tub(), until=day(10)),
+        EarlierSoak(tub=middle, until=day(14)),
+    )
+    last = TubHistory(
+        skulls=(replace(FOX, since=day(14), earlier=soaks),),
+        changes=(WaterChange(at=day(14)),),
+        readings=(reading(15, 3.0),),
+        volume_l=40.0,
+    )
+    story = joined(last)
+    assert story.skulls == (FOX,)
+    assert [one.at for one in story.changes] == [day(n) for n in (0, 4, 10, 13, 14)]
+    assert [one.carry_over for one in story.changes] == [None, None, 0.0, None, 0.0]
+    # 10, 20 and 40 litres
+    assert [one.attenuation_per_m for one in story.readings] == pytest.approx([2.0, 1.5, 2.0, 3.0])
+    assert story.same_water == middle.same_water
+    shared = replace(middle, skulls=(*middle.skulls, replace(FOX, name="hare")))
+    partly = replace(soaks[1], tub=shared)
+    mixed = replace(last, skulls=(replace(last.skulls[0], earlier=(soaks[0], partly)),))
+    assert joined(mixed) is mixed
+
+
+def test_what_was_entered_at_the_move_itself_belongs_to_the_new_tub() -> None:
+    """A first tub that was filled again as the skull left had that water without it."""
+    refilled = replace(
+        first_tub(),
+        changes=(WaterChange(at=day(0)), WaterChange(at=day(10))),
+        temperatures=(TemperatureRecord(at=day(10), temperature_c=20.0),),
+    )
+    moved = replace(FOX, since=day(10), earlier=(EarlierSoak(tub=refilled, until=day(10)),))
+    story = joined(replace(second_tub(), skulls=(moved,)))
+    assert [one.at for one in story.changes] == [day(0), day(10), day(13)]
+    assert story.temperatures == ()
 
 
 def test_a_skull_that_shared_a_tub_keeps_its_own_story() -> None:
