@@ -3,23 +3,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-import numpy as np
 import pytest
 
 from greasecheck.model import Bound
-from greasecheck.predict.advice.pace_break import find_falls, find_rises
-from greasecheck.predict.advice.paces import Pace, carried_on
+from greasecheck.predict.advice.pace_break import FALLEN, _fall, find_falls, find_rises
+from greasecheck.predict.advice.paces import Pace
 from greasecheck.predict.fit.tub_fit import fit_tub
 from greasecheck.predict.records import SoakingSkull, TubHistory
 from tests.unit.predict.tubs import day, fading_tub
-
-
-def test_a_pace_that_seems_to_rise_is_level_and_as_unsure_as_it_scatters() -> None:
-    paces = [Pace(days=float(n), value=2.0**n, std=0.01 * 2.0**n) for n in range(4)]
-    value, log_std = carried_on(paces, 9.0)
-    assert value == pytest.approx(2**1.5)
-    # the mean of 0, 1, 2 and 3 times ln 2: its standard error is their deviation over root 4
-    assert log_std == pytest.approx(np.log(2) * np.std([0, 1, 2, 3], ddof=1) / 2)
 
 
 @pytest.mark.parametrize("half_life", [8.0, 20.0, 60.0])
@@ -61,6 +52,17 @@ def test_a_rise_over_the_pace_before_a_pause_is_told_over_that_pace(until: int) 
 def test_a_gradual_fall_is_no_pause() -> None:
     (rise,) = find_rises(fit_tub(swapped(5.0, half_life=9.0, until=48), day(48)))
     assert rise.since == day(30)
+
+
+@pytest.mark.parametrize(("gap_days", "is_sure"), [(19.9, True), (20.1, False)])
+def test_over_more_than_twenty_days_unread_no_fall_is_sure(
+    gap_days: float, *, is_sure: bool
+) -> None:
+    paces = [Pace(days=3.0 * n, value=4.0, std=0.1) for n in range(3)]
+    after = Pace(days=6.0 + gap_days, value=0.4, std=0.1)
+    fall = _fall(3, 3, paces, after)
+    assert fall.share == pytest.approx(0.1)
+    assert (fall.bound < FALLEN) is is_sure
 
 
 def test_a_tub_of_few_baths_says_nothing() -> None:

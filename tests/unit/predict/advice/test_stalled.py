@@ -2,23 +2,41 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from scipy import special, stats
 
+from greasecheck.model import Verdict
 from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
 from greasecheck.model.verdicts import StallVerdict
+from greasecheck.predict.advice import stalled
 from greasecheck.predict.advice.stalled import (
     StallReport,
     _causes,
     _Cold,
+    _draws,
     _log_sum,
+    _noise,
+    _odd_reading,
+    _odds,
+    _supposed,
     chilled,
     find_stall,
 )
+from greasecheck.predict.fit.likelihood import expected_of
+from greasecheck.predict.fit.noise import PARTS, Noise, apart_std, usual_noise
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
+from greasecheck.predict.fit.unlogged import with_changes
+from greasecheck.predict.model.course import run_course
+from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
 from tests.unit.predict.tubs import day, fading_tub, reading
+
+if TYPE_CHECKING:
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.model.timeline import Timeline
 
 FAILED = 20
 
@@ -89,8 +107,96 @@ def test_a_case_that_hangs_on_one_low_reading_is_asked_for_again(fit: TubFit) ->
     assert report.reasons == (Reason(code=ReasonCode.ONE_LOW_READING),)
 
 
+@pytest.mark.parametrize(("left", "is_odd"), [(2.9, True), (3.1, False)])
+@pytest.mark.parametrize("number", [FAILED, FAILED + 2, FAILED + 5])
+def test_a_reading_after_the_onset_without_which_odds_fall_below_three_is_odd(
+    fit: TubFit, number: int, left: float, monkeypatch: pytest.MonkeyPatch, *, is_odd: bool
+) -> None:
+    history, cold = fading_tub(FAILED + 7), _Cold(since=day(FAILED + 0.9), drop_c=20.0)
+    odd = history.readings[number]
+
+    monkeypatch.setattr(
+        stalled, "_odds", lambda *given: [9.0 if odd in given[2].readings else left]
+    )
+    found = _odd_reading(fit, history, day(FAILED + 6), cold)
+    assert found == (odd.at if is_odd and number > FAILED else None)
+
+
+def test_a_change_that_the_fit_found_counts_as_if_it_had_been_logged() -> None:
+    tub = slowed(3, 0.3)
+    gone = replace(tub, changes=tuple(one for one in tub.changes if one.at != day(12)))
+    fit = fit_tub(gone, day(FAILED))
+    assert fit.unlogged
+    found = find_stall(fit, gone, day(FAILED + 3))
+    entered = with_changes(gone, fit.unlogged)
+    assert found == find_stall(replace(fit, unlogged=()), entered, day(FAILED + 3))
+    assert found != find_stall(replace(fit, unlogged=()), gone, day(FAILED + 3))
+
+
 def test_a_bad_photo_that_no_cold_bath_explains_is_no_stall(fit: TubFit) -> None:
     assert ask(fit, with_last_reading_at(0.2), 6).verdict is StallVerdict.STEADY
+
+
+def test_odds_are_those_of_the_readings_that_the_fit_did_not_know(fit: TubFit) -> None:
+    """Draws rest on the readings until the fit; each counts by the later ones alone.
+
+    Readings follow Student's t of four degrees about what a draw expects, with the scatter that
+    the most probable draw gives them.
+    """
+    history, now = slowed(6, 0.3), day(FAILED + 6)
+    usual, noise = build_timeline(history, now), _noise(fit)
+    seen = usual.observations
+    news = seen.moments.days > FAILED
+    std = apart_std(seen, expected_of(usual, fit.fits[0].peak.draws), noise)[news, None]
+
+    def log_weights(timeline: Timeline) -> FloatArray:
+        moments = timeline.observations.moments
+        hazes = [run_course(timeline, draws).haze_per_m(moments) for draws in _draws(fit)]
+        expected = np.hstack(hazes)
+        log_densities = stats.t(4).logpdf((seen.haze_per_m[:, None] - expected)[news] / std)
+        return np.asarray(log_densities.sum(axis=0))
+
+    known = build_timeline(history, fit.now)
+    supposed = [_Cold(since=day(FAILED - 0.1), drop_c=drop) for drop in (10.0, 20.0)]
+    none = special.logsumexp(log_weights(usual))
+    for cold, odds in zip(supposed, _odds(fit, known, history, now, supposed), strict=True):
+        cooled = log_weights(build_timeline(chilled(history, cold), now))
+        assert np.log(odds) == pytest.approx(_log_sum(cooled) - none, abs=1e-6)
+
+
+def test_evidence_sums_odds_over_onsets_and_averages_them_over_the_causes_tried(
+    fit: TubFit,
+) -> None:
+    history, now = slowed(3, 0.6), day(FAILED + 3)
+    known = build_timeline(history, fit.now)
+    odds = [
+        np.mean(_odds(fit, known, history, now, [_Cold(since=since, drop_c=c) for c in (10, 20)]))
+        for since in (one.at for one in history.readings[-11:-1])
+    ]
+    assert find_stall(fit, history, now).evidence == pytest.approx(sum(odds))
+
+
+def test_a_stall_may_begin_at_each_of_ten_readings_but_the_last() -> None:
+    readings = list(fading_tub(14).readings)
+    readings[9] = replace(readings[9], verdict=Verdict.REFUSED)
+    history = replace(fading_tub(14), readings=tuple(readings))
+    supposed = _supposed(history, day(13), None)  # the last reading comes at 13.9
+    onsets = [day(n + 0.9) for n in range(1, 12) if n != 9]
+    assert [one.since for one in supposed] == [at for at in onsets for _ in range(2)]
+    assert {one.drop_c for one in supposed} == {10.0, 20.0}
+    later = _supposed(history, day(13), day(8.9))
+    assert [one.since for one in later[::2]] == [at for at in onsets if at >= day(8.9)]
+
+
+def test_scatter_of_baths_is_no_less_than_usual_and_drift_no_more(fit: TubFit) -> None:
+    """A stall would pass for drift, and a tub of few baths for one that hardly scatters."""
+    usual = usual_noise()
+    for size in (0.1, 10.0):
+        learnt = Noise(**{part: size * getattr(usual, part) for part in PARTS})
+        found = _noise(replace(fit, whitening=replace(fit.whitening, noise=learnt)))
+        assert (found.scatter, found.fresh) == (learnt.scatter, learnt.fresh)
+        assert found.pace == max(learnt.pace, usual.pace)
+        assert found.drift == min(learnt.drift, usual.drift)
 
 
 def test_what_was_checked_is_not_reported_again(fit: TubFit) -> None:
@@ -116,6 +222,16 @@ def test_causes_fit_the_bath() -> None:
         [ReasonCode.HEATER, ReasonCode.SOAP, ReasonCode.FLOATS],
         [ReasonCode.SOAP, ReasonCode.FLOATS],
     ]
+
+
+@pytest.mark.parametrize(("hours", "is_named"), [(-1, False), (0, True), (48, True), (49, False)])
+def test_soap_is_a_cause_where_the_water_was_changed_within_two_days_of_the_onset(
+    fit: TubFit, hours: float, *, is_named: bool
+) -> None:
+    cold = _Cold(since=day(10), drop_c=10.0)
+    changes = (WaterChange(at=day(10) + timedelta(hours=hours)),)
+    causes = _causes(fit, replace(fading_tub(1), changes=changes), cold)
+    assert (ReasonCode.SOAP in [one.code for one in causes]) is is_named
 
 
 def at_room(tub: TubHistory) -> TubHistory:
