@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,12 +14,15 @@ if TYPE_CHECKING:
 
 # Of the light, by Fresnel's equations at right angles and a refractive index of 1.5.
 MIRRORED = 0.04
+# Of that: all where light comes from all around, none where one lamp is mirrored elsewhere. Taken
+# to be anything between, its root mean square.
+GLOSS_SEEN = 1 / math.sqrt(3)
 ALIKE_YI = 8.0  # bone as near as this to the limit is about as light as bone at it
 FEWEST = 30  # samples of it
 
 
 def gloss_std(yellowness: float, luminance: float) -> float:
-    """Return how much white light that the bone's surface mirrors pales it.
+    """Return how much white light pales bone whose surface mirrors all that it can.
 
     Parameters
     ----------
@@ -63,5 +67,5 @@ def patch_share_std(
     yellowness, luminance = lit
     alike = luminance[np.abs(yellowness - limit) < ALIKE_YI]
     lightness = percentiles(alike if len(alike) >= FEWEST else luminance, [50])[0]
-    std = float(np.hypot(colour_std, gloss_std(limit, lightness)))
+    std = float(np.hypot(colour_std, GLOSS_SEEN * gloss_std(limit, lightness)))
     return float((seen > limit - std).mean() - (seen > limit + std).mean()) / 2
