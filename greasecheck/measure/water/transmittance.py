@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 # Without a source, where none is named; the comment beside each value states what it does.
 NOTHING_BETWEEN = 0.97  # share of contrast seen beyond which no jar stands there
+GLASS_KEEPS = 0.5  # of the contrast at least: four faces of glass leave 0.84 (Fresnel's equations)
 SEEN = 3.0  # standard errors from zero beyond which bars are distinguished from noise
 # Relative errors that the scatter of pixels does not show: the jar set down anew, and the slope of
 # the tone curve, known worse from nominal patch values than from measured ones.
@@ -150,12 +151,17 @@ def transmittance(
 
 
 def jar_state(sight: SightView, clear: ClearWater) -> JarState:
-    """Distinguish water from air by whether the bars appear displaced, as water makes them."""
+    """Distinguish water from air by whether the bars appear displaced, as water makes them.
+
+    Faint bars tell nothing: what hides them, or a picture put together, moves them anywhere.
+    """
     by_water = _edge_distance(clear.fine.alignment, AS_PRINTED, sight.fine)
     here = displacement_mm(sight.fine, AS_PRINTED)
     if not sight.fine.clearly_seen or here > by_water / 2:
         return JarState.FILLED
     between = sight.fine.ratio[MAIN_CHANNEL] * clear.fine.mean_ratio[MAIN_CHANNEL]
+    if between < GLASS_KEEPS:
+        return JarState.FILLED
     return JarState.ABSENT if between > NOTHING_BETWEEN else JarState.EMPTY
 
 

@@ -71,6 +71,8 @@ def test_a_slant_ray_is_longer_by_snells_law() -> None:
         (-0.75, 1.0, JarState.FILLED),
         (-0.73, 1.09, JarState.ABSENT),  # 1.09 x 0.9 = 0.981 of the dry contrast
         (-0.73, 1.07, JarState.EMPTY),  # 0.963
+        (-0.73, 0.57, JarState.EMPTY),  # 0.513, behind glass of which four faces alone leave 0.84
+        (-0.73, 0.54, JarState.FILLED),  # 0.486: murk hides the bars, and noise moves them
     ],
 )
 def test_water_moves_bars_air_does_not(shift_mm: float, ratio: float, state: JarState) -> None:
