@@ -34,8 +34,8 @@ CHECKS_AT = {
     Place.PATCHES: """twin_patches_apart patches_left_out loo_delta_e00 loo_delta_e00_change
         colour_lost_at_edges""",
     Place.PAPER: "light_misfit paper_light_change bone_light_yi_std/paper",
-    Place.JAR: """water jar_filled bar_displacement_mm jar_depth_error shadow_on_jar
-        light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
+    Place.JAR: """water jar_filled bars_above_water_mm bar_displacement_mm jar_depth_error
+        shadow_on_jar light_ratio_change jar_light_change bar_shift_by_water_mm path_by_bars
         lamp_elevation_deg""",
     Place.WET_BARS: """fine_edges_behind_jar bar_contrast_hole bar_contrast_grain
         sight_clipped_share sight_used_share sight_unevenness water_model_misfit_std

@@ -76,6 +76,8 @@ COLOUR = Limit(name="loo_delta_e00", doubtful=4.0, refused=9.0)
 
 # The bars, wet and dry
 
+# In bands of 3 mm, each of which water moves or does not: one of them is doubted.
+ABOVE_WATER = Limit(name="bars_above_water_mm", doubtful=1.5, refused=4.5)
 SHARPNESS = Limit(name="fine_bar_modulation", doubtful=0.90, refused=0.45)
 # Sharpness over what murk leaves. Light scattered forward keeps some of the fundamental and nothing
 # of the edges: 2 mm bars fade by 0.87 of the true attenuation at least (Monte Carlo, `scatter.py`),

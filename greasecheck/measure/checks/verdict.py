@@ -105,6 +105,7 @@ def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[
     """Check the bars and the jar; last stands what follows from faults that others name."""
     agreement = limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT
     return (
+        limits.ABOVE_WATER.check(view.sight.above_mm),
         *sight_checks(view.sight),
         requirement("fine_bars_seen_with_coarse", not view.fine_alone_lost),
         requirement(
@@ -256,6 +257,7 @@ def clear_water_checks(
     at = sight.fine.wet.alignment
     return (
         *sheet_checks(placement),
+        limits.ABOVE_WATER.check(sight.above_mm),
         *lamp_checks(sight, path_mm),
         *colour_checks(colour, placement.geometry),
         *sight_checks(sight),

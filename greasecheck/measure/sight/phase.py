@@ -1,4 +1,4 @@
-"""Measures by harmonics of the bars how far they are stretched, and how sharp their edges are."""
+"""Measures by harmonics of the bars how far they are moved and stretched, how sharp they are."""
 
 from __future__ import annotations
 
@@ -10,13 +10,18 @@ import numpy as np
 from greasecheck.measure.robust import medians
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from greasecheck.measure.sight.bars import Alignment, Strips
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
+
+    ComplexArray = NDArray[np.complex128]
 
 HALVES = ((-0.5, 0.0), (0.0, 0.5))  # of the field's width
 LEAST_EDGES = 0.2  # of the print's third harmonic: less is lost in noise and JPEG blocks
 SURE = 2.0  # standard errors that are put down to noise
 TINY = 1e-9  # keeps the ratio of bars that murk hides finite
+LEAST_KEPT = 0.5  # of the modulation of bare bars, of which an empty jar takes 0.15 (Fresnel)
 MEDIAN_LOSS = 1.2533  # standard error of a median over that of a mean, normal distribution
 
 
@@ -102,11 +107,55 @@ def _third_harmonic(strips: Strips, at: Alignment) -> FloatArray:
     return np.asarray((third * np.conj((first / size) ** 3)).real / size)
 
 
+def as_printed(strips: Strips, through_water: Alignment, bare_modulation: float) -> BoolArray:
+    """Return which bands show their bars where they were printed, as no water does.
+
+    They are nearer to there than to where they appear through water, they spread by less than half
+    of what it does, and they keep half of the modulation of bare bars at least: noise moves bars
+    that murk hides.
+
+    Parameters
+    ----------
+    strips : Strips
+        The field of bars.
+    through_water : Alignment
+        Where the bars appear through water.
+    bare_modulation : float
+        (white - black) / (white + black) of the bars with nothing before them.
+
+    Returns
+    -------
+    ndarray, shape (bands,), bool
+    """
+    halves = np.stack([_fundamental(strips, strips.x_mm, half) for half in HALVES])
+    period = 2 * strips.bar_mm
+    middles_mm = np.mean(HALVES, axis=1, keepdims=True) * strips.width_mm
+    by_water = (through_water.stretch - 1) * middles_mm + through_water.shift_mm
+    wave = np.exp(-2j * np.pi * by_water / period)
+    from_print, from_water = (_offset_mm(seen, period) for seen in (halves, halves / wave))
+    nearer = (from_print**2).sum(axis=0) < (from_water**2).sum(axis=0)
+    spread = from_print[1] - from_print[0]
+    unstretched = spread < (through_water.stretch - 1) * strips.width_mm / 4
+    clear = np.abs(halves).min(axis=0) > LEAST_KEPT * bare_modulation
+    return np.asarray(nearer & unstretched & clear)
+
+
 def _offsets_mm(strips: Strips, edges_mm: FloatArray, half: tuple[float, float]) -> FloatArray:
     """How far the bars of one half lie to the right of their place, shape (bands,) [mm].
 
-    The columns' edges are given as places on the print. A Hann window keeps uneven light out of
-    the phase of the fundamental.
+    The columns' edges are given as places on the print.
+    """
+    return _offset_mm(_fundamental(strips, edges_mm, half), 2 * strips.bar_mm)
+
+
+def _offset_mm(fundamental: ComplexArray, period: float) -> FloatArray:
+    return np.asarray(-np.angle(fundamental) * period / (2 * np.pi))
+
+
+def _fundamental(strips: Strips, edges_mm: FloatArray, half: tuple[float, float]) -> ComplexArray:
+    """Modulation of the bars of one half, (white - black) / (white + black), turned by its phase.
+
+    Shape (bands,). That of the print is 1; a Hann window keeps uneven light out of the phase.
     """
     low, high = (share * strips.width_mm for share in half)
     place = (edges_mm[:-1] + edges_mm[1:]) / 2
@@ -115,8 +164,10 @@ def _offsets_mm(strips: Strips, edges_mm: FloatArray, half: tuple[float, float])
     window = np.sin(np.pi * (place[inside] - low) / (high - low)) ** 2
     wave = window * np.exp(-2j * np.pi * place[inside] / period)
     white = np.diff(_white_up_to(edges_mm + strips.width_mm / 2, strips.bar_mm))[inside]
-    turned = (strips.light[:, inside].sum(axis=-1) @ wave) / (white @ wave)
-    return np.asarray(-np.angle(turned) * period / (2 * np.pi))
+    white /= np.diff(edges_mm)[inside]
+    light = strips.light[:, inside].mean(axis=-1)
+    usual = light @ window / window.sum()
+    return np.asarray((light @ wave) / (white @ wave) / np.maximum(2 * usual, TINY))
 
 
 def _white_up_to(place_mm: FloatArray, bar_mm: float) -> FloatArray:

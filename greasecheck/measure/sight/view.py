@@ -12,6 +12,7 @@ from greasecheck.measure.colour.smear import colour_lost
 from greasecheck.measure.sheet.samples import boxes_points, sample_points
 from greasecheck.measure.sight.bars import (
     AS_PRINTED,
+    BAND_MM,
     DRY_MARGIN_MM,
     SIDE_MARGIN_MM,
     Alignment,
@@ -22,9 +23,9 @@ from greasecheck.measure.sight.bars import (
 )
 from greasecheck.measure.sight.cells import measure_contrast
 from greasecheck.measure.sight.contrast_ladder import climb_ladder
-from greasecheck.measure.sight.glass import look_through_glass
+from greasecheck.measure.sight.glass import look_through_glass, modulation
 from greasecheck.measure.sight.holes import contrast_grain, contrast_hole
-from greasecheck.measure.sight.phase import edges_kept, measure_stretch
+from greasecheck.measure.sight.phase import as_printed, edges_kept, measure_stretch
 from greasecheck.measure.sight.shade import look_at_shade
 from greasecheck.measure.sight.veil_edge import veil_down
 from greasecheck.measure.sight.wide_mapping import wide_lift
@@ -160,7 +161,8 @@ class SightView:
     from the jar, shape (3,), `lift` how much paper lightens among what is dark, as by `wide_lift`,
     `veil_down` the light added to the bars; None on sheets that do not show them. `hole` is what a
     spot takes of the fine bars' contrast, as by `contrast_hole`, `grain` how far it scatters, as by
-    `contrast_grain`, `colour_lost` what the camera smears, as by `measure.colour.smear`.
+    `contrast_grain`, `colour_lost` what the camera smears, as by `measure.colour.smear`, `above_mm`
+    the height of the bars behind the jar that are seen above its water.
     """
 
     fine: FieldPair
@@ -174,6 +176,7 @@ class SightView:
     hole: float = 0.0
     grain: float = 0.0
     colour_lost: float = 0.0
+    above_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,7 +252,23 @@ def look_at_sight(
         hole=contrast_hole(wet_fine, fine.wet.alignment),
         grain=contrast_grain(wet_fine, fine.wet.alignment, dry_fine.strips, fine.dry.alignment),
         colour_lost=colour_lost(photo, placement, colour),
+        above_mm=_above_mm(((wet_fine, fine), (wet_coarse, coarse)), expected),
     )
+
+
+def _above_mm(
+    fields: tuple[tuple[Strips, FieldPair], tuple[Strips, FieldPair]],
+    expected: tuple[Expected, Expected] | None,
+) -> float:
+    """Return the height of both fields' bands that no water moves [mm].
+
+    Where they appear through water is known from clear water, or else by the fine bars' own place.
+    """
+    fine = fields[0][1]
+    own = replace(fine.wet.alignment, stretch=fine.stretch.value)
+    through_water = expected[0].alignment if expected else own
+    dry = [as_printed(wet, through_water, modulation(pair.dry)).sum() for wet, pair in fields]
+    return BAND_MM * float(sum(dry))
 
 
 def _veil_down(

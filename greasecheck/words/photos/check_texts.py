@@ -72,6 +72,8 @@ WATER = {
     "foam, glare and drops",
     "left_bars_bare": "something covers a part of the left bars: put the jar before all of them, "
     "or away",
+    "bars_above_water_mm": "the water in the jar stands so low that bars are seen above it: fill "
+    "it to the line",
     "jar_filled": "the jar is empty: fill it to the line",
     "jar_or_bone_seen": "neither a jar before the sight nor a bone on the rest: put one there",
 }

@@ -300,6 +300,19 @@ def test_each_figure_of_clear_water_fails_its_own_check(name: str, changed: dict
         assert failed(verdict.clear_water_checks(PLACED, colours(), sight, 60.0)) == expected
 
 
+@pytest.mark.parametrize(("above_mm", "hard"), [(0.0, None), (3.0, False), (6.0, True)])
+def test_one_band_above_the_water_is_doubted_and_named_first(
+    above_mm: float, hard: bool | None
+) -> None:
+    view = seen(above_mm=above_mm)
+    for rows in (
+        verdict.water_checks(view, CAMERA, has_reference=True),
+        verdict.clear_water_checks(PLACED, colours(), view.sight, 60.0)[:4],
+    ):
+        expected = [] if hard is None else [("bars_above_water_mm", hard)]
+        assert [(row.name, row.hard) for row in rows if not row.passed] == expected
+
+
 @pytest.mark.parametrize("which", ["fine", "coarse"])
 def test_one_cell_of_either_field_tells_that_something_stands_before_the_bars(which: str) -> None:
     assert failed(verdict.bare_sight_checks(SIGHT)) == set()

@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from greasecheck.measure.checks import limits
 from greasecheck.measure.sight.bars import Alignment, Strips
-from greasecheck.measure.sight.phase import Edges, edges_kept, measure_stretch
+from greasecheck.measure.sight.phase import Edges, as_printed, edges_kept, measure_stretch
 from greasecheck.measure.water import transmittance
 
 FloatArray = NDArray[np.float64]
@@ -112,3 +112,44 @@ def test_noise_makes_no_edges() -> None:
 
 def test_edges_that_the_photo_does_not_show_tell_nothing() -> None:
     assert edges_kept(DRY, DRY_AT, blurred(DRY, 0.8), DRY_AT) is None
+
+
+THROUGH_WATER = Alignment(shift_mm=-1.1, stretch=1.024)
+
+
+def level_at(band: int, shift_mm: float, contrast: float = 0.8, noise: float = 0.005) -> Strips:
+    """Bars as printed above a band, moved by water from there down, their edges a little soft."""
+    fine = np.linspace(-32, 32, 8 * COLUMNS, endpoint=False) + 4 / COLUMNS
+    above, below = (
+        gaussian_filter1d(bars(stretch, shift, fine), 8).reshape(COLUMNS, 8).mean(axis=1)
+        for stretch, shift in ((1.0, 0.0), (THROUGH_WATER.stretch, shift_mm))
+    )
+    kept = np.where(np.arange(BANDS) < band, 0.8, contrast)[:, np.newaxis]
+    light = kept * np.where(np.arange(BANDS)[:, np.newaxis] < band, above, below)
+    rng = np.random.default_rng(band)
+    return strips(0.1 + light + rng.normal(0, noise, (BANDS, COLUMNS)))
+
+
+@pytest.mark.parametrize("band", range(BANDS + 1))
+@pytest.mark.parametrize("contrast", [0.8, 0.3, 0.02])
+def test_bars_above_the_water_are_where_they_were_printed(band: int, contrast: float) -> None:
+    seen = level_at(band, THROUGH_WATER.shift_mm, contrast)
+    assert as_printed(seen, THROUGH_WATER, 0.8).tolist() == [k < band for k in range(BANDS)]
+
+
+def test_a_camera_moved_before_the_bars_shows_none_above_the_water() -> None:
+    assert not as_printed(level_at(0, 0.0), THROUGH_WATER, 0.8).any()  # stretched, though not moved
+
+
+def test_bars_that_murk_hides_are_not_above_the_water() -> None:
+    faint = level_at(BANDS, 0.0)
+    veiled = replace(faint, light=faint.light + 0.6)
+    assert as_printed(faint, THROUGH_WATER, 0.8).all()
+    assert not as_printed(veiled, THROUGH_WATER, 0.8).any()
+
+
+def test_water_that_moves_bars_by_half_a_period_is_water_all_the_same() -> None:
+    far = Alignment(shift_mm=-2.3, stretch=1.04)
+    fine = np.linspace(-32, 32, 8 * COLUMNS, endpoint=False) + 4 / COLUMNS
+    moved = bars(far.stretch, far.shift_mm, fine).reshape(COLUMNS, 8).mean(axis=1)
+    assert not as_printed(strips(np.tile(0.1 + 0.8 * moved, (BANDS, 1))), far, 0.8).any()
