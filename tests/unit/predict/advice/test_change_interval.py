@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -19,10 +20,12 @@ from greasecheck.predict.advice.change_interval import (
     ChangeCost,
     advise_change,
     usual_cost,
+    verdict_on,
 )
 from greasecheck.predict.fit.dates import dates_of, filled_plan
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.records import ClearRule, Plan
+from greasecheck.reference.advice import advice_value
 from greasecheck.words.reasons import reasons_words
 from tests.unit.predict.tubs import day, fading_tub
 
@@ -47,8 +50,20 @@ def test_heat_is_that_of_the_water() -> None:
     assert usual_cost(Recipe.SOAP, 5.0).heat == 0.0
 
 
-def test_only_soapy_baths_need_soap() -> None:
-    assert usual_cost(Recipe.AMMONIA, 40.0).soap == 0.0
+def test_a_change_costs_soap_heat_and_work_at_the_prices_of_the_table() -> None:
+    """0.2 L of soap at 4, heat as above, and ten minutes at 12 an hour; a day costs 3."""
+    cost = usual_cost(Recipe.SOAP, 40.0, volume_l=20.0)
+    assert (cost.soap, cost.heat, cost.work) == pytest.approx((0.8, 0.195, 2.0), abs=5e-4)
+    assert (cost.change, cost.day) == pytest.approx((2.995, 3.0), abs=5e-4)
+
+
+@pytest.mark.parametrize("recipe", list(Recipe))
+def test_only_soapy_baths_need_soap(recipe: Recipe) -> None:
+    soapy = {Recipe.SOAP, Recipe.SOAP_AMMONIA, Recipe.OWN}  # an own recipe may hold some
+    assert (usual_cost(recipe, 40.0).soap > 0) is (recipe in soapy)
+
+
+def test_soap_goes_with_the_volume() -> None:
     assert usual_cost(Recipe.SOAP, 40.0, volume_l=40.0).soap == pytest.approx(
         2 * usual_cost(Recipe.SOAP, 40.0, volume_l=20.0).soap
     )
@@ -83,6 +98,9 @@ def test_the_best_interval_is_the_shortest_that_costs_as_good_as_least(
     assert all(cost > most for days, cost in priced.items() if days < advice.best_interval_days)
     for option in advice.options:
         assert option.days is not None
+        assert option.changes is not None
+        paid = option.days * advice.cost.day + option.changes * advice.cost.change
+        assert option.cost == pytest.approx(paid)
         assert option.changes == pytest.approx(option.days / option.interval_days)
 
 
@@ -112,6 +130,40 @@ def test_an_old_bath_slows_leaching_and_is_to_be_changed(fit: TubFit) -> None:
     assert soon.verdict is ChangeVerdict.CHANGE
     assert soon.due_at == day(20)
     assert soon.reasons[1] == Reason(code=ReasonCode.CHEAPEST, values=(1.0, 0.0, 3.0))
+
+
+@pytest.mark.parametrize(
+    ("hours", "verdict"),
+    [
+        (-1, ChangeVerdict.CHANGE),
+        (12, ChangeVerdict.CHANGE),
+        (12.1, ChangeVerdict.WAIT),
+        (24, ChangeVerdict.WAIT),
+    ],
+)
+def test_a_change_is_made_today_when_it_is_due_within_half_a_day(
+    hours: float, verdict: ChangeVerdict
+) -> None:
+    assert verdict_on(day(20) + timedelta(hours=hours), day(20)) is verdict
+
+
+def test_skulls_stay_until_they_are_as_surely_degreased_as_the_table_says(
+    fit: TubFit, advice: ChangeAdvice
+) -> None:
+    assert advice == advise_change(fit, sure=advice_value("degreased_probability"))
+    assert advice != advise_change(fit, sure=0.5)
+
+
+def test_where_little_is_left_the_goal_is_half_of_it(fit: TubFit) -> None:
+    """A goal that is reached already is no goal: the days until half of what may be left go."""
+    left = dates_of(fit, filled_plan(fit.timeline, Plan()), ClearRule()).left_share.max(axis=0)
+    most = float(np.quantile(left, 0.9))
+    reached, halved = (
+        advise_change(fit, rule=ClearRule(grease_left_share=share), sure=0.9)
+        for share in (min(1.2 * most, 0.99), most / 2)
+    )
+    for one, other in zip(reached.options, halved.options, strict=True):
+        assert one.days == pytest.approx(other.days, rel=0.1)  # by fewer draws
 
 
 def test_a_young_bath_may_wait(fit: TubFit) -> None:
