@@ -7,7 +7,7 @@ import threading
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,8 @@ from PIL import ExifTags, Image
 
 from greasecheck.live.app import make_app
 from greasecheck.live.parts import LiveSettings
+from greasecheck.live.photos.measuring import Measured, PhotoFacts
+from greasecheck.live.photos.waiting import Waiting
 from greasecheck.live.server import listen, serving
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
     from greasecheck.live.access.pairing import Pairing
     from greasecheck.live.parts import Live
     from greasecheck.logbook.records import LoggedReading
+    from greasecheck.model import Reading
 
 SAMPLES = data_folder("sample_images")
 TUB12, REFUSED = SAMPLES / "03_tub12_february.jpg", SAMPLES / "08_tub21_bad_light.jpg"
@@ -170,6 +173,20 @@ class Phone:
 def make_phone(folder: Path, **changes: Any) -> Phone:  # noqa: ANN401 - any field
     settings = live_settings(folder, **changes)
     return Phone(app=make_app(settings), settings=settings)
+
+
+def waiting_photo(reading: Reading, path: Path, *others: Reading) -> Waiting:
+    """Return a photo that waits once its readings were found; it came in three hours late."""
+    taken_at = reading.taken_at or datetime(2026, 3, 1, 18, tzinfo=UTC)
+    return Waiting(
+        token="token",
+        name=path.name,
+        path=path,
+        sha256=reading.photo_sha256,
+        arrived_at=taken_at + timedelta(hours=3),
+        facts=PhotoFacts(),
+        measured=Measured(reading=reading, overlay=b"", is_picture=True, others=others),
+    )
 
 
 def paired(phone: Phone, pairing: Pairing, code: str) -> None:

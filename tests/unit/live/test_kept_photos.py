@@ -7,8 +7,8 @@ import shutil
 import stat
 import sys
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 import pytest
 from PIL import Image
@@ -16,18 +16,21 @@ from PIL import Image
 from greasecheck.errors import GreasecheckError
 from greasecheck.live.photos.keeping import log_photo, require_loggable
 from greasecheck.live.photos.kept import kept_file
-from greasecheck.live.photos.measuring import Measured, PhotoFacts
-from greasecheck.live.photos.waiting import Waiting
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.photos import Outcome
 from greasecheck.logbook.readings.readings import reading_under
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.model import ReadingKind, Verdict
 from tests.logbook_samples import make_reading
+from tests.unit.live.phones import waiting_photo
 from tests.unit.measure.photo_files import gradient, heic, write_photo
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from greasecheck.live.photos.waiting import Waiting
+
 TAKEN = datetime(2026, 3, 1, 18, tzinfo=UTC)
-MOVED = timedelta(hours=3)  # from when a photo was taken to when it came in
 
 
 @pytest.fixture
@@ -37,24 +40,15 @@ def logbook(tmp_path: Path) -> Path:
     return path
 
 
-def waiting_photo(path: Path, *, taken: bool = True) -> Waiting:
-    """Return the photo of a file, as it waits once a good reading of tub 12 was found."""
+def photo_of(path: Path) -> Waiting:
+    """Return the photo of a file that showed tub 12."""
     sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
-    reading = replace(make_reading(at=TAKEN if taken else None), photo_sha256=sha256)
-    return Waiting(
-        token="t",
-        name=path.name,
-        path=path,
-        sha256=sha256,
-        arrived_at=TAKEN + MOVED,
-        facts=PhotoFacts(),
-        measured=Measured(reading=reading, overlay=b"", is_picture=True),
-    )
+    return waiting_photo(replace(make_reading(at=TAKEN), photo_sha256=sha256), path)
 
 
 @pytest.fixture
 def photo(tmp_path: Path) -> Waiting:
-    return waiting_photo(write_photo(tmp_path / "photo", gradient()))
+    return photo_of(write_photo(tmp_path / "photo", gradient()))
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -71,7 +65,7 @@ def test_a_kept_file_ends_with_what_it_is_not_with_what_it_was_called(
     behind = {"save_all": True, "append_images": [Image.fromarray(gradient())]}
     options = behind if kind == "MPO" else {}
     path = write_photo(tmp_path / "IMG_1.jpeg", gradient(), kind, **options)
-    log_photo(logbook, tmp_path / "kept", waiting_photo(path), None)
+    log_photo(logbook, tmp_path / "kept", photo_of(path), None)
     (kept,) = files_in(tmp_path / "kept")
     assert kept.suffix == f".{suffix}"
     assert kept.read_bytes() == path.read_bytes()
@@ -79,21 +73,20 @@ def test_a_kept_file_ends_with_what_it_is_not_with_what_it_was_called(
 
 def test_a_heic_file_is_kept_as_one(tmp_path: Path, logbook: Path) -> None:
     path = heic(tmp_path / "IMG_1.jpeg", gradient())
-    log_photo(logbook, tmp_path / "kept", waiting_photo(path), None)
+    log_photo(logbook, tmp_path / "kept", photo_of(path), None)
     assert [one.suffix for one in files_in(tmp_path / "kept")] == [".heic"]
 
 
-@pytest.mark.parametrize("taken", [True, False])
+@pytest.mark.parametrize("is_known", [True, False])
 def test_its_name_begins_with_when_it_was_taken_or_else_came_in(
-    tmp_path: Path, logbook: Path, *, taken: bool
+    photo: Waiting, tmp_path: Path, logbook: Path, *, is_known: bool
 ) -> None:
-    path = write_photo(tmp_path / "photo", gradient())
-    refused = waiting_photo(path, taken=taken)
-    reading = replace(refused.found.reading, verdict=Verdict.REFUSED)
-    refused = replace(refused, measured=replace(refused.found, reading=reading))
-    log_photo(logbook, tmp_path / "kept", refused, None)
+    taken_at = photo.found.reading.taken_at if is_known else None
+    refused = replace(photo.found.reading, verdict=Verdict.REFUSED, taken_at=taken_at)
+    photo = replace(photo, measured=replace(photo.found, reading=refused))
+    log_photo(logbook, tmp_path / "kept", photo, None)
     (kept,) = files_in(tmp_path / "kept")
-    local = (TAKEN if taken else TAKEN + MOVED).astimezone()
+    local = (taken_at or photo.arrived_at).astimezone()
     assert kept.name.startswith(f"{local:%Y%m%d-%H%M%S}-")
 
 

@@ -11,17 +11,14 @@ from typing import IO, Any
 import pytest
 
 from greasecheck.live.photos import keeping, waiting
-from greasecheck.live.photos.measuring import WAIT_S, BusyError, Measurer, PhotoFacts
+from greasecheck.live.photos.measuring import WAIT_S, BusyError, Measurer
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.measure.reading import view_photo
 from tests.unit.live.phones import (
     OWN,
     REFUSED,
     SAMPLES,
-    TUB12,
-    Later,
     Phone,
-    live_settings,
     make_phone,
     without_exif,
 )
@@ -111,18 +108,6 @@ def test_a_full_disk_takes_nothing_in(
     assert answer.status_code == 409
     assert "No space left" in answer.text
     assert list(phone.settings.waiting.iterdir()) == []
-
-
-def test_the_measurer_gives_up_after_a_while(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("greasecheck.live.photos.measuring.WAIT_S", 0.01)
-    settings, later = live_settings(tmp_path), Later()
-    measurer = Measurer(settings.logbook, settings.read, lambda: later)
-    measurer.begin(TUB12, PhotoFacts())
-    with pytest.raises(BusyError):
-        measurer.measure(TUB12, PhotoFacts())
-    assert len(later.waiting) == 1
 
 
 def test_a_reader_that_is_killed_is_begun_anew_once(phone: Phone, tub12: bytes) -> None:

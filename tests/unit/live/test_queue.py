@@ -7,15 +7,23 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import sha256
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 import pytest
 
 from greasecheck.errors import LiveError
+from greasecheck.live.photos import waiting as waiting_module
 from greasecheck.live.photos.measuring import PhotoFacts
 from greasecheck.live.photos.views import read_those_left
-from greasecheck.live.photos.waiting import ABOUT, FullError, WaitingRoom, waiting_folder
+from greasecheck.live.photos.waiting import (
+    ABOUT,
+    FullError,
+    Waiting,
+    WaitingRoom,
+    waiting_folder,
+)
 from tests.unit.live.phones import Later, Phone, begin_season, make_phone, without_exif
 
 if TYPE_CHECKING:
@@ -109,6 +117,39 @@ def test_what_comes_at_the_same_moment_is_counted_once(later: tuple[Phone, Later
         pass
     with phone.live.waiting.room(30):
         pass
+
+
+def come_in(waiting: WaitingRoom, *contents: bytes) -> list[Waiting]:
+    """Take photos in, one after another, and return them."""
+    found = []
+    for content in contents:
+        with waiting.room(1) as room:
+            found.append(waiting.store(BytesIO(content), "a.jpg", PhotoFacts(), room).photo)
+    return found
+
+
+def test_decided_photos_take_no_room_and_stay_though_thrown_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(waiting_module, "MOST_WAITING", 2)
+    with waiting_folder(tmp_path / "waiting") as folder:
+        waiting = WaitingRoom(folder)
+        for photo in come_in(waiting, b"a", b"b"):
+            waiting.put(replace(photo, done=True))
+            waiting.throw_away(photo.token)
+        come_in(waiting, b"c", b"d")
+        assert len(waiting.waiting()) == 2
+        decided = [one.sha256 for one in waiting.done()]
+    assert decided == [sha256(content).hexdigest() for content in (b"b", b"a")], "the last first"
+
+
+def test_photos_that_were_left_come_in_the_order_in_which_they_arrived(tmp_path: Path) -> None:
+    with waiting_folder(tmp_path / "waiting") as folder:
+        come_in(WaitingRoom(folder), *(b"%d" % n for n in range(6)))
+        (folder / ".half").mkdir()
+        (folder / ".half" / "photo").write_bytes(b"half")
+        left = WaitingRoom(folder).waiting()
+    assert [one.sha256 for one in left] == [sha256(b"%d" % n).hexdigest() for n in range(6)]
 
 
 def test_one_server_at_a_time_holds_the_folder(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from greasecheck.logbook.store.tables import TABLES
 from tests.unit.cli.photos.test_read import answer, run
 
 if TYPE_CHECKING:
-    from click.testing import Result
+    from typer.testing import Result
 
 
 @pytest.fixture(autouse=True)

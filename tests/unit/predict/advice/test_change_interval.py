@@ -75,11 +75,17 @@ def test_a_larger_tub_costs_more_to_change(fit: TubFit, advice: ChangeAdvice) ->
     assert of_60_l.change > advice.cost.change
 
 
-def test_an_interval_lasts_until_the_last_skull_is_done() -> None:
+@pytest.fixture(scope="module")
+def fit_of_two() -> TubFit:
+    """Return a tub in which a fox and a deer soak."""
     usual = fading_tub(20)
     [deer] = usual.skulls
     fox = replace(deer, name="fox", species="fox")
-    fit = fit_tub(replace(usual, skulls=(fox, deer)), day(20))
+    return fit_tub(replace(usual, skulls=(fox, deer)), day(20))
+
+
+def test_an_interval_lasts_until_the_last_skull_is_done(fit_of_two: TubFit) -> None:
+    fit = fit_of_two
     never = ClearRule(grease_left_share=1e-3)  # so that half of what may be left is more
     asked = advise_change(fit, rule=never, sure=0.9)
     for option in asked.options[::4]:
@@ -154,8 +160,9 @@ def test_skulls_stay_until_they_are_as_surely_degreased_as_the_table_says(
     assert advice != advise_change(fit, sure=0.5)
 
 
-def test_where_little_is_left_the_goal_is_half_of_it(fit: TubFit) -> None:
-    """A goal that is reached already is no goal: the days until half of what may be left go."""
+def test_where_little_is_left_the_goal_is_half_of_it(fit_of_two: TubFit) -> None:
+    """A goal that is reached already is none: half of what the fatter skull may hold is to go."""
+    fit = fit_of_two
     left = dates_of(fit, filled_plan(fit.timeline, Plan()), ClearRule()).left_share.max(axis=0)
     most = float(np.quantile(left, 0.9))
     reached, halved = (

@@ -36,6 +36,8 @@ from tests.synthetic.tubs.log import InventedTub, invent_tub
 from tests.unit.predict.tubs import day, fading_tub, reading
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from greasecheck.model import FloatArray
     from greasecheck.predict.model.draws import Draws
     from greasecheck.predict.model.timeline import Timeline
@@ -228,11 +230,13 @@ def test_a_fall_is_a_change_at_log_odds_of_two_by_what_was_read_after_it(
     assert find_unlogged(few, day(9), first) == ()
 
 
+@pytest.mark.parametrize(("middle", "larger"), [(6.0, day(3.5)), (3.0, day(1.5))])
 def test_of_two_falls_in_one_bath_each_must_tell_by_itself(
-    monkeypatch: pytest.MonkeyPatch,
+    middle: float, larger: datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One change makes the readings likelier by 9, a second one by so much more."""
-    history = replace(read_on(9.0, 9.0, 6.0, 6.0, 2.0, 2.0), changes=(WaterChange(at=day(0)),))
+    hazes = (9.0, 9.0, middle, middle, 2.0, 2.0)
+    history = replace(read_on(*hazes), changes=(WaterChange(at=day(0)),))
     first = fit_before_falls(history, day(6), DEER)
 
     def with_second(more: float) -> list[UnloggedChange]:
@@ -243,7 +247,7 @@ def test_of_two_falls_in_one_bath_each_must_tell_by_itself(
         monkeypatch.setattr(unlogged, "_log_densities", densities)
         return list(find_unlogged(history, day(6), first))
 
-    assert [one.after for one in with_second(1.9)] == [day(3.5)], "the larger share goes first"
+    assert [one.after for one in with_second(1.9)] == [larger], "the larger share goes first"
     assert [one.after for one in with_second(2.1)] == [day(1.5), day(3.5)]
 
 
