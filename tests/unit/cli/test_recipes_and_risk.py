@@ -18,8 +18,8 @@ from greasecheck.cli.entries import cautions
 from greasecheck.garage.cautions import subjects_of, used_before
 from greasecheck.garage.risk.risk import Lessons, trust_line
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.records import FollowUp, HandReading, Tub
+from greasecheck.logbook.skulls.skulls import enter_follow_up
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
@@ -36,6 +36,7 @@ from greasecheck.predict.yellowing.regression import learn_yellowing
 from greasecheck.reference.cautions import Ingredient, new_cautions
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import happen, put_in
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -69,11 +70,7 @@ def begin(
 ) -> None:
     enter_tub(book, Tub(number=tub))
     change_water(book, [tub], at, Filling(recipe=recipe, temperature_c=40.0))
-    enter_skull(
-        book,
-        Skull(name=name, species=species),
-        SkullEvent(skull=name, happened_at=at, kind=EventKind.ENTERED, tub=tub),
-    )
+    put_in(book, name, at, tub, species=species)
 
 
 def reading(tub: int, at: datetime, haze: float, yellowness: float) -> HandReading:
@@ -91,18 +88,7 @@ def reading(tub: int, at: datetime, haze: float, yellowness: float) -> HandReadi
 def log(
     book: Logbook, skull: str, kind: EventKind, after_days: int, tub: int | None = None
 ) -> None:
-    whitening = (3.0, 24.0) if kind is EventKind.WHITENED else (None, None)
-    enter_event(
-        book,
-        SkullEvent(
-            skull=skull,
-            happened_at=day(-120 + after_days),
-            kind=kind,
-            tub=tub,
-            strength_percent=whitening[0],
-            duration_h=whitening[1],
-        ),
-    )
+    happen(book, skull, kind, day(-120 + after_days), tub)
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from math import log2, sqrt
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -11,8 +10,8 @@ from greasecheck.garage.risk.cases import SkullCase, Standing, skull_cases
 from greasecheck.garage.risk.risk import Lessons, learn
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.records import FollowUp, HandReading, Tub
+from greasecheck.logbook.skulls.skulls import enter_follow_up
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
@@ -20,28 +19,11 @@ from greasecheck.predict.tables import species_range
 from greasecheck.predict.yellowing.records import Look
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
-
-def began(book: Logbook, name: str, at: float, tub: int) -> None:
-    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=tub)
-    enter_skull(book, Skull(name=name, species="fox"), event)
+from tests.skull_log import happen, put_in
 
 
 def did(book: Logbook, name: str, kind: EventKind, at: float, tub: int | None = None) -> None:
-    whitening = (3.0, 24.0) if kind is EventKind.WHITENED else (None, None)
-    event = SkullEvent(
-        skull=name,
-        happened_at=day(at),
-        kind=kind,
-        tub=tub,
-        strength_percent=whitening[0],
-        duration_h=whitening[1],
-    )
-    enter_event(book, event)
+    happen(book, name, kind, day(at), tub)
 
 
 def looked(book: Logbook, at: float, yi_e313: float, state: BoneState = BoneState.DRY) -> None:
@@ -58,17 +40,15 @@ def case(book: Logbook, name: str = "ann", now: float = -1) -> SkullCase:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
+def book(book: Logbook) -> Logbook:
     """Ann, out after 30 days and white a day later; Bob, entered while Ann soaks, goes on."""
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        for tub in (1, 2):
-            enter_tub(opened, Tub(number=tub))
-            change_water(opened, [tub], day(-200), Filling(recipe=Recipe.SOAP))
-        began(opened, "ann", -200, 1)
-        began(opened, "bob", -190, 2)
-        did(opened, "ann", EventKind.DEGREASED, -170)
-        did(opened, "ann", EventKind.WHITENED, -169)
-        yield opened
+    for tub, name, since in ((1, "ann", -200), (2, "bob", -190)):
+        enter_tub(book, Tub(number=tub))
+        change_water(book, [tub], day(-200), Filling(recipe=Recipe.SOAP))
+        put_in(book, name, day(since), tub, species="fox")
+    did(book, "ann", EventKind.DEGREASED, -170)
+    did(book, "ann", EventKind.WHITENED, -169)
+    return book
 
 
 def test_a_soak_lasts_until_its_own_skull_comes_out(book: Logbook) -> None:

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -25,11 +24,10 @@ from greasecheck.logbook.records import (
     FollowUp,
     HandReading,
     Skull,
-    SkullEvent,
     ToppedUp,
     Tub,
 )
-from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.skulls.skulls import enter_follow_up, enter_skull
 from greasecheck.logbook.skulls.soaks import list_soaks
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
@@ -38,10 +36,7 @@ from greasecheck.model import BodyCondition, Recipe
 from greasecheck.predict.records import FinishedTub, TemperatureRecord, TopUp
 from greasecheck.stages import EventKind, Stage
 from tests.logbook_samples import make_reading
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
+from tests.skull_log import happen, put_in
 
 START = datetime(2025, 3, 1, 18, tzinfo=UTC)
 SOAP = Filling(recipe=Recipe.SOAP, temperature_c=40.0, carry_over_share=0.1)
@@ -52,33 +47,21 @@ def day(number: float) -> datetime:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        enter_tub(opened, Tub(number=12))
-        enter_tub(opened, Tub(number=13))
-        change_water(opened, [12], day(0), SOAP)
-        yield opened
+def book(book: Logbook) -> Logbook:
+    """Two tubs, of which one is filled."""
+    enter_tub(book, Tub(number=12))
+    enter_tub(book, Tub(number=13))
+    change_water(book, [12], day(0), SOAP)
+    return book
 
 
 def enter(book: Logbook, name: str, at: float, species: str | None = "deer") -> None:
-    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=12)
-    enter_skull(book, Skull(name=name, species=species), event)
+    put_in(book, name, day(at), 12, species=species)
 
 
 def log(book: Logbook, name: str, kind: EventKind, at: float) -> None:
     tub = {EventKind.MOVED: 13, EventKind.RESOAKED: 12}.get(kind)
-    strength = 12.0 if kind is EventKind.WHITENED else None
-    enter_event(
-        book,
-        SkullEvent(
-            skull=name,
-            happened_at=day(at),
-            kind=kind,
-            tub=tub,
-            strength_percent=strength,
-            duration_h=strength,
-        ),
-    )
+    happen(book, name, kind, day(at), tub)
 
 
 def read(book: Logbook, at: float, *, skull: str | None = None) -> None:

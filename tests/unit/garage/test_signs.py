@@ -10,34 +10,29 @@ import pytest
 from greasecheck.garage.risk.signs import YELLOWNESS_STD, signs_at_end
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.measure.bone.target import clean_bone
 from greasecheck.measure.colorimetry import yellowness_e313
 from greasecheck.model import BoneState, Recipe
 from greasecheck.predict.advice.bone_trend import UNSTATED_YI_STD
-from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import put_in
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
     from greasecheck.predict.yellowing.records import Measured
 
 CLEAN_YI = float(yellowness_e313(clean_bone().xyz))
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        enter_tub(opened, Tub(number=1))
-        change_water(opened, [1], day(0), Filling(recipe=Recipe.SOAP))
-        first = SkullEvent(skull="fox", happened_at=day(0), kind=EventKind.ENTERED, tub=1)
-        enter_skull(opened, Skull(name="fox", species="fox"), first)
-        yield opened
+def book(book: Logbook) -> Logbook:
+    """A tub with a soaking fox."""
+    enter_tub(book, Tub(number=1))
+    change_water(book, [1], day(0), Filling(recipe=Recipe.SOAP))
+    put_in(book, "fox", day(0), 1, species="fox")
+    return book
 
 
 def look(

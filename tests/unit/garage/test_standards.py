@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import exp
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -20,18 +19,8 @@ from greasecheck.measure.water.attenuation import Jar
 from greasecheck.measure.water.reference import BANDS, ClearWater, unknown_jar
 from greasecheck.measure.water.reference_file import clear_water_to_json
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
-
 JANUARY, FEBRUARY, MARCH = (datetime(2026, month, 1, tzinfo=UTC) for month in (1, 2, 3))
 SCALE = TurbidityScale(slope=1.7, slope_std=0.1, unit="FNU", points=5)
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        yield opened
 
 
 def clear(at: datetime, *, kept: float = 0.9, path_mm: float = 60.0) -> ClearWater:

@@ -1,8 +1,9 @@
+"""Which skulls and tubs a tub's haze is judged by, and since when."""
+
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -10,17 +11,13 @@ import pytest
 from greasecheck.garage.series import tub_history
 from greasecheck.garage.stories import tub_story
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Recipe
 from greasecheck.predict.outlook.forecasting import forecast
 from greasecheck.stages import EventKind
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
+from tests.skull_log import happen, put_in
 
 START = datetime(2025, 3, 1, 18, tzinfo=UTC)
 SOAP = Filling(recipe=Recipe.SOAP, temperature_c=40.0)
@@ -31,16 +28,15 @@ def day(number: float) -> datetime:
 
 
 def enter(book: Logbook, name: str, at: float, tub: int) -> None:
-    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=tub)
-    enter_skull(book, Skull(name=name, species="deer"), event)
+    put_in(book, name, day(at), tub, species="deer")
 
 
 def move(book: Logbook, name: str, at: float, tub: int) -> None:
-    enter_event(book, SkullEvent(skull=name, happened_at=day(at), kind=EventKind.MOVED, tub=tub))
+    happen(book, name, EventKind.MOVED, day(at), tub)
 
 
 def leave(book: Logbook, name: str, at: float) -> None:
-    enter_event(book, SkullEvent(skull=name, happened_at=day(at), kind=EventKind.DEGREASED))
+    happen(book, name, EventKind.DEGREASED, day(at))
 
 
 def read(book: Logbook, tub: int, at: float, haze: float) -> None:
@@ -51,21 +47,20 @@ def read(book: Logbook, tub: int, at: float, haze: float) -> None:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
+def book(book: Logbook) -> Logbook:
     """Two deer in tub 1; after 30 days one of them is moved to tub 2."""
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        for tub in (1, 2):
-            enter_tub(opened, Tub(number=tub, volume_l=20.0 * tub))
-        for at in range(0, 60, 3):
-            change_water(opened, [1], day(at), SOAP)
-            read(opened, 1, at + 2.5, 2.0 + 25.0 * 0.96**at * (2 if at < 30 else 1))
-        enter(opened, "buck", 0, 1)
-        enter(opened, "doe", 0, 1)
-        for at in range(30, 60, 3):
-            change_water(opened, [2], day(at), SOAP)
-            read(opened, 2, at + 2.5, 2.0 + 25.0 * 0.96**at)
-        move(opened, "doe", 30, 2)
-        yield opened
+    for tub in (1, 2):
+        enter_tub(book, Tub(number=tub, volume_l=20.0 * tub))
+    for at in range(0, 60, 3):
+        change_water(book, [1], day(at), SOAP)
+        read(book, 1, at + 2.5, 2.0 + 25.0 * 0.96**at * (2 if at < 30 else 1))
+    enter(book, "buck", 0, 1)
+    enter(book, "doe", 0, 1)
+    for at in range(30, 60, 3):
+        change_water(book, [2], day(at), SOAP)
+        read(book, 2, at + 2.5, 2.0 + 25.0 * 0.96**at)
+    move(book, "doe", 30, 2)
+    return book
 
 
 def test_a_skull_that_left_is_in_the_story_of_the_tub_it_left(book: Logbook) -> None:
@@ -121,15 +116,8 @@ def test_a_skull_that_only_rinses_adds_nothing_to_a_story(book: Logbook) -> None
     enter_tub(book, Tub(number=3))
     enter(book, "fox", 0, 1)
     leave(book, "fox", 10)
-    whitened = SkullEvent(
-        skull="fox",
-        happened_at=day(11),
-        kind=EventKind.WHITENED,
-        strength_percent=3.0,
-        duration_h=24.0,
-    )
-    enter_event(book, whitened)
-    enter_event(book, SkullEvent(skull="fox", happened_at=day(12), kind=EventKind.RESOAKED, tub=3))
+    happen(book, "fox", EventKind.WHITENED, day(11))
+    happen(book, "fox", EventKind.RESOAKED, day(12), 3)
     assert tub_story(book, 3, day(15)) is None
     enter(book, "hare", 14, 3)
     assert story_of(book, 3, 15) == (day(14), [("hare", day(14))])
@@ -153,7 +141,7 @@ def test_a_skull_moved_twice_comes_from_the_tub_before(book: Logbook) -> None:
 def test_an_earlier_soak_that_ended_is_no_part_of_a_new_one(book: Logbook) -> None:
     """Taken out as degreased, and soaked again later: not moved, so nothing goes on."""
     leave(book, "doe", 40)
-    enter_event(book, SkullEvent(skull="doe", happened_at=day(50), kind=EventKind.RESOAKED, tub=2))
+    happen(book, "doe", EventKind.RESOAKED, day(50), 2)
     history = tub_history(book, 2, day(60))
     assert history is not None
     assert [(one.since, one.earlier) for one in history.skulls if one.until is None] == [

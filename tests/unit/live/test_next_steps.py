@@ -13,13 +13,13 @@ from greasecheck.answers import Finding, Task
 from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.live.setup.steps import setup_steps
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
-from greasecheck.logbook.records import BathTemperature, Skull, SkullEvent
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.records import BathTemperature
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.story import MOST_DAILY
 from greasecheck.logbook.water.baths import Filling, change_water
 from greasecheck.logbook.water.between import enter_temperature
 from greasecheck.stages import EventKind
+from tests import skull_log
 from tests.logbook_samples import measure_files, write_photos
 
 if TYPE_CHECKING:
@@ -35,16 +35,7 @@ def happen(phone: Phone, skull: str, *kinds: EventKind) -> None:
         for place, kind in enumerate(kinds):
             at = NOW - timedelta(hours=len(kinds) - place)
             tub = 14 if kind is EventKind.RESOAKED else None
-            white = (12.0, 24.0) if kind is EventKind.WHITENED else (None, None)
-            event = SkullEvent(
-                skull=skull,
-                happened_at=at,
-                kind=kind,
-                tub=tub,
-                strength_percent=white[0],
-                duration_h=white[1],
-            )
-            enter_event(book, event)
+            skull_log.happen(book, skull, kind, at, tub)
 
 
 def order(page: str, *words: str) -> bool:
@@ -55,10 +46,7 @@ def order(page: str, *words: str) -> bool:
 def test_what_is_due_stands_first_and_what_is_finished_is_folded(phone: Phone) -> None:
     with Logbook(phone.settings.logbook) as book:
         for name in ("otter 9", "stoat 9"):
-            entered = SkullEvent(
-                skull=name, happened_at=NOW - timedelta(days=4), kind=EventKind.ENTERED, tub=12
-            )
-            enter_skull(book, Skull(name=name), entered)
+            skull_log.put_in(book, name, NOW - timedelta(days=4), 12)
     happen(phone, "fox 3", EventKind.DEGREASED)
     happen(phone, "stoat 9", EventKind.DEGREASED, EventKind.WHITENED, EventKind.RETURNED)
     phone.post("/skull/looked", {"skull": "stoat 9", "seen": "white"})

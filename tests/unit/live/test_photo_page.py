@@ -22,18 +22,12 @@ from tests.logbook_samples import START, make_bone, make_check, make_reading, ma
 from tests.unit.live.phones import waiting_photo
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from greasecheck.live.photos.waiting import Waiting
     from greasecheck.model import Reading
 
 FILE = Path("photo")
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        yield opened
 
 
 def page_of(book: Logbook, reading: Reading, *others: Reading) -> PhotoPage:

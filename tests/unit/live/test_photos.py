@@ -8,7 +8,6 @@ from datetime import UTC, datetime, timedelta
 from html import unescape
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -27,9 +26,6 @@ from tests.unit.live.phones import (
     dated,
     without_exif,
 )
-
-if TYPE_CHECKING:
-    pass
 
 
 def test_the_reading_is_shown_and_nothing_is_logged(phone: Phone, tub12: bytes) -> None:

@@ -10,13 +10,13 @@ import pytest
 from greasecheck.logbook.date_slips import early_readings, entry_slips
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
-from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.undo import newest_entry
 from greasecheck.logbook.water.baths import Filling, change_water, correct_change, enter_tub
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import happen, put_in
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -41,9 +41,8 @@ def fill(book: Logbook, at: float) -> tuple[str, ...]:
     return slips(book)
 
 
-def put_in(book: Logbook, at: float, name: str = "fox") -> tuple[str, ...]:
-    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=12)
-    enter_skull(book, Skull(name=name), event)
+def soak(book: Logbook, at: float, name: str = "fox") -> tuple[str, ...]:
+    put_in(book, name, day(at), 12)
     return slips(book)
 
 
@@ -53,16 +52,12 @@ def read(book: Logbook, at: float) -> tuple[str, ...]:
     return slips(book)
 
 
-def take_out(book: Logbook, at: float, name: str = "fox") -> None:
-    enter_event(book, SkullEvent(skull=name, happened_at=day(at), kind=EventKind.DEGREASED))
-
-
 @pytest.mark.parametrize(("before_days", "is_said"), [(0.5, False), (1.0, False), (1.1, True)])
 def test_a_skull_may_be_entered_on_the_day_of_its_first_bath_not_before(
     book: Logbook, before_days: float, *, is_said: bool
 ) -> None:
     fill(book, 10)
-    found = put_in(book, 10 - before_days)
+    found = soak(book, 10 - before_days)
     assert [("before the tub's first day" in one) for one in found] == [True] * is_said
 
 
@@ -71,13 +66,13 @@ def test_a_skull_in_month_old_water_is_asked_about(
     book: Logbook, days: float, *, is_said: bool
 ) -> None:
     fill(book, 0)
-    found = put_in(book, days)
+    found = soak(book, days)
     assert [one.endswith("30 days old by then") for one in found] == [True] * is_said
 
 
 def test_a_bath_dated_back_is_asked_about_by_the_skull_that_went_into_it(book: Logbook) -> None:
     fill(book, 100)
-    put_in(book, 105)
+    soak(book, 105)
     correct_change(book, 12, day(100), day(80), SOAP)
     assert slips(book) == ()
     correct_change(book, 12, day(80), day(50), SOAP)
@@ -111,12 +106,12 @@ def test_water_after_a_skull_came_out_is_idle_though_it_lay_in_the_water_before(
     book: Logbook,
 ) -> None:
     fill(book, 0)
-    put_in(book, 1)
-    take_out(book, 20)
+    soak(book, 1)
+    happen(book, "fox", EventKind.DEGREASED, day(20))
     fill(book, 100)
     (idle,) = fill(book, 39)
     assert "nothing lay in the water" in idle
-    assert put_in(book, 40, "hare") == ()
+    assert soak(book, 40, "hare") == ()
     assert fill(book, 41) == ()  # the hare lies in it
 
 

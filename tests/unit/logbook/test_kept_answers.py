@@ -20,17 +20,17 @@ from greasecheck.logbook.readings.readings import enter_by_hand
 from greasecheck.logbook.records import (
     BathTemperature,
     HandReading,
-    Skull,
     SkullEvent,
     ToppedUp,
     Tub,
 )
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.skulls.skulls import enter_event
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import happen, put_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,8 +40,7 @@ if TYPE_CHECKING:
 
 def fox(book: Logbook, tub: int) -> None:
     enter_tub(book, Tub(number=tub))
-    event = SkullEvent(skull="fox", happened_at=day(0), kind=EventKind.ENTERED, tub=tub)
-    enter_skull(book, Skull(name="fox", species="fox"), event)
+    put_in(book, "fox", day(0), tub, species="fox")
 
 
 @pytest.mark.parametrize("tub", [1, 12])
@@ -49,7 +48,7 @@ def test_a_skull_that_is_done_makes_all_answers_stale(book: Logbook, tub: int) -
     fox(book, tub)
     enter_tub(book, Tub(number=14))
     before = answer_keys(book, (tub, 14, 99), "model")
-    enter_event(book, SkullEvent(skull="fox", happened_at=day(1), kind=EventKind.DEGREASED))
+    happen(book, "fox", EventKind.DEGREASED, day(1))
     after = answer_keys(book, (tub, 14, 99), "model")
     assert all(after[number] != before[number] for number in (tub, 14, 99))
 

@@ -21,7 +21,7 @@ from greasecheck.logbook.readings.earlier_looks import _checks
 from greasecheck.logbook.readings.photo_rules import CLOCK_SLACK, flag_early, is_ahead
 from greasecheck.logbook.readings.readings import fault_of
 from greasecheck.logbook.records import Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.skulls.stays import Stay
 from greasecheck.logbook.store.chain import _few
 from greasecheck.logbook.store.drafts import PREFIX, draft_folder, make_private_folder, sweep
@@ -36,6 +36,7 @@ from greasecheck.model import Recipe, Verdict
 from greasecheck.model.fingerprints import agreement
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_bone, make_reading
+from tests.skull_log import happen, put_in
 from tests.unit.logbook.test_looks import side
 
 if TYPE_CHECKING:
@@ -78,19 +79,10 @@ def test_a_line_has_a_million_characters_at_most(
 
 def test_what_a_skull_did_rests_on_what_went_before_and_nothing_earlier(book: Logbook) -> None:
     enter_tub(book, Tub(number=12))
-    entered = SkullEvent(skull="fox", happened_at=day(0), kind=EventKind.ENTERED, tub=12)
-    enter_skull(book, Skull(name="fox", species="fox"), entered)
+    put_in(book, "fox", day(0), 12)
     numbers = []
     for at, kind in ((5, EventKind.DEGREASED), (6, EventKind.WHITENED), (8, EventKind.DRIED)):
-        peroxide = (12.0, 24.0) if kind is EventKind.WHITENED else (None, None)
-        event = SkullEvent(
-            skull="fox",
-            happened_at=day(at),
-            kind=kind,
-            strength_percent=peroxide[0],
-            duration_h=peroxide[1],
-        )
-        enter_event(book, event)
+        happen(book, "fox", kind, day(at))
         last = last_entry(book)
         assert last is not None
         numbers.append(last.number)

@@ -13,6 +13,7 @@ from greasecheck.logbook.water.baths import Filling, change_water, dump_water, e
 from greasecheck.model import Bound, Recipe, Verdict
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading, measure_files, write_photos
+from tests.skull_log import happen, put_in
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -88,25 +89,12 @@ def test_a_photo_is_due_after_three_days(filled: Logbook) -> None:
 
 
 def test_a_tub_in_which_a_skull_only_rinses_needs_no_photo(filled: Logbook) -> None:
-    story = (
-        (EventKind.ENTERED, 0, 12),
-        (EventKind.DEGREASED, 1, None),
-        (EventKind.WHITENED, 2, None),
-        (EventKind.RESOAKED, 3, 12),
-    )
-    for kind, at, tub in story:
-        event = SkullEvent(
-            skull="fox",
-            happened_at=day(at),
-            kind=kind,
-            tub=tub,
-            strength_percent=12.0 if kind is EventKind.WHITENED else None,
-            duration_h=18.0 if kind is EventKind.WHITENED else None,
-        )
-        enter_skull(filled, Skull(name="fox"), event)
+    put_in(filled, "fox", day(0), 12)
+    happen(filled, "fox", EventKind.DEGREASED, day(1))
+    happen(filled, "fox", EventKind.WHITENED, day(2))
+    happen(filled, "fox", EventKind.RESOAKED, day(3), 12)
     assert look(filled, 9).asks == ()
-    greasy = SkullEvent(skull="deer", happened_at=day(3), kind=EventKind.ENTERED, tub=12)
-    enter_skull(filled, Skull(name="deer"), greasy)
+    put_in(filled, "deer", day(3), 12)
     assert look(filled, 9).asks == (Ask.TAKE_PHOTO,)
 
 

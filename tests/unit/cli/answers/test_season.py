@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -18,12 +17,13 @@ from greasecheck.garage.season.page import newest_picture
 from greasecheck.garage.series import tub_history
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
 from greasecheck.logbook.records import FollowUp, HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.skulls.skulls import enter_follow_up, enter_skull
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import BoneState, Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading
+from tests.skull_log import happen
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -48,10 +48,8 @@ def made_season(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for tub, name in NAMES.items():
             soak(book, tub, name, Recipe.AMMONIA if tub % 2 else Recipe.SOAP)
         for tub in (13, 14):
-            out = SkullEvent(skull=NAMES[tub], happened_at=day(14), kind=EventKind.DEGREASED)
-            enter_event(book, out)
-            white = replace(out, happened_at=day(15), kind=EventKind.WHITENED)
-            enter_event(book, replace(white, strength_percent=3.0, duration_h=24.0))
+            happen(book, NAMES[tub], EventKind.DEGREASED, day(14))
+            happen(book, NAMES[tub], EventKind.WHITENED, day(15))
         enter_follow_up(book, FollowUp(skull=NAMES[13], seen_at=day(17), yellowed=True))
         enter_tub(book, Tub(number=15))
         with book.entry("a photo") as entry:

@@ -20,15 +20,6 @@ if TYPE_CHECKING:
     from typer.testing import Result
 
 
-@pytest.fixture(autouse=True)
-def logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    path = tmp_path / "season.logbook"
-    monkeypatch.setenv("GREASECHECK_LOGBOOK", str(path))
-    for tub in (12, 14):
-        assert run("tub", tub, "--volume", 60).exit_code == 0
-    return path
-
-
 def asked(*words: object, reply: str) -> Result:
     """Run a command that may ask, and reply to it."""
     return CliRunner().invoke(app, [str(word) for word in words], input=f"{reply}\n")

@@ -14,18 +14,9 @@ from greasecheck.logbook.records import Promise
 from tests.unit.cli.photos.test_read import run
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    pass
 
 ACETONE = "never warm an acetone bath"
-
-
-@pytest.fixture(autouse=True)
-def logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    path = tmp_path / "season.logbook"
-    monkeypatch.setenv("GREASECHECK_LOGBOOK", str(path))
-    for tub in (12, 14):
-        assert run("tub", tub, "--volume", 60).exit_code == 0
-    return path
 
 
 def told(*words: object) -> str:

@@ -1,22 +1,17 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 
 import pytest
 
 from greasecheck.garage.soaks.past import past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.records import HandReading, Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from pathlib import Path
+from tests.skull_log import happen, put_in
 
 START = datetime(2025, 3, 1, 18, tzinfo=UTC)
 
@@ -26,31 +21,26 @@ def day(number: float) -> datetime:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
+def book(book: Logbook) -> Logbook:
     """Two skulls that overlap in a tub, then one more; water every 5 days, haze in between."""
-    with Logbook(tmp_path / "season.logbook", create=True) as opened:
-        for tub in (12, 13):
-            enter_tub(opened, Tub(number=tub))
-        for at in range(0, 40, 5):
-            change_water(opened, [12], day(at), Filling(recipe=Recipe.SOAP))
-            reading = HandReading(
-                tub=12, taken_at=day(at + 2), attenuation_per_m=9.0, attenuation_std_per_m=0.3
-            )
-            enter_by_hand(opened, reading)
-        for name, tub, since, until in (
-            ("buck", 12, 1, 11),
-            ("doe", 12, 8, 16),
-            ("fawn", 12, 21, None),
-            ("dry", 13, 1, None),
-        ):
-            entered = SkullEvent(
-                skull=name, happened_at=day(since), kind=EventKind.ENTERED, tub=tub
-            )
-            enter_skull(opened, Skull(name=name), entered)
-            if until is not None:
-                out = SkullEvent(skull=name, happened_at=day(until), kind=EventKind.DEGREASED)
-                enter_event(opened, out)
-        yield opened
+    for tub in (12, 13):
+        enter_tub(book, Tub(number=tub))
+    for at in range(0, 40, 5):
+        change_water(book, [12], day(at), Filling(recipe=Recipe.SOAP))
+        reading = HandReading(
+            tub=12, taken_at=day(at + 2), attenuation_per_m=9.0, attenuation_std_per_m=0.3
+        )
+        enter_by_hand(book, reading)
+    for name, tub, since, until in (
+        ("buck", 12, 1, 11),
+        ("doe", 12, 8, 16),
+        ("fawn", 12, 21, None),
+        ("dry", 13, 1, None),
+    ):
+        put_in(book, name, day(since), tub)
+        if until is not None:
+            happen(book, name, EventKind.DEGREASED, day(until))
+    return book
 
 
 def test_a_span_holds_its_own_water_and_readings(book: Logbook) -> None:

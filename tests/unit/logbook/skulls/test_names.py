@@ -12,14 +12,13 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.corrections import corrections_of
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
-from greasecheck.logbook.records import FollowUp, HandReading, Promise, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import FollowUp, HandReading, Promise, SkullEvent, Tub
 from greasecheck.logbook.renaming import rename_skull, renumber_tub
 from greasecheck.logbook.skulls.promises import enter_promise, standing_promises
 from greasecheck.logbook.skulls.skulls import (
     correct_event,
     enter_event,
     enter_follow_up,
-    enter_skull,
 )
 from greasecheck.logbook.skulls.stays import skull_events
 from greasecheck.logbook.skulls.tags import skull_with_tag
@@ -38,21 +37,21 @@ from greasecheck.logbook.water.baths import (
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import put_in
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-def put_in(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
-    event = SkullEvent(skull=name, happened_at=day(at), kind=EventKind.ENTERED, tub=tub)
-    enter_skull(book, Skull(name=name, species="fox", tag=tag), event)
+def soak(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
+    put_in(book, name, day(at), tub, species="fox", tag=tag)
 
 
 @pytest.fixture(name="season")
 def fixture_season(book: Logbook) -> Logbook:
     for number in (12, 14):
         enter_tub(book, Tub(number=number))
-    put_in(book, "fox", 12)
+    soak(book, "fox", 12)
     return book
 
 
@@ -113,7 +112,7 @@ def test_a_renamed_skull_keeps_its_story(season: Logbook) -> None:
 
 
 def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> None:
-    put_in(season, "roe", 14)
+    soak(season, "roe", 14)
     with pytest.raises(LogbookError, match="there is a skull roe already"):
         rename_skull(season, "fox", "roe")
     with pytest.raises(LogbookError, match=r"in skull_events, and they are not alike"):
@@ -122,7 +121,7 @@ def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> N
 
 
 def test_two_names_of_one_skull_become_one(season: Logbook) -> None:
-    put_in(season, "roe", 14, at=1)
+    soak(season, "roe", 14, at=1)
     enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.DEGREASED))
     rename_skull(season, "fox", "roe", merge=True)
     assert [one.happened_at for one in skull_events(season, "roe")] == [day(0), day(1), day(2)]
@@ -165,11 +164,11 @@ def test_a_promise_is_of_a_day_to_come(season: Logbook) -> None:
 
 
 def test_a_tag_goes_on_from_a_skull_that_was_returned(season: Logbook) -> None:
-    put_in(season, "roe", 14, tag=7)
+    soak(season, "roe", 14, tag=7)
     with pytest.raises(LogbookError, match="roe bears tag 7"):
-        put_in(season, "elk", 14, tag=7)
+        soak(season, "elk", 14, tag=7)
     enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.RETURNED))
-    put_in(season, "elk", 14, at=3, tag=7)
+    soak(season, "elk", 14, at=3, tag=7)
     assert skull_with_tag(season, 7) == "elk"
 
 

@@ -4,12 +4,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.logbook.records import Skull, SkullEvent, Tub
-from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
+from greasecheck.logbook.records import Tub
 from greasecheck.logbook.skulls.soaks import list_soaks, present_soaks
 from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
+from tests.skull_log import happen, put_in
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -24,13 +24,10 @@ def season(book: Logbook) -> Logbook:
 
 def test_soaks_are_told_with_how_they_ended(season: Logbook) -> None:
     for name, kind in (("fox", EventKind.DEGREASED), ("roe", EventKind.RETURNED)):
-        event = SkullEvent(skull=name, happened_at=day(0), kind=EventKind.ENTERED, tub=14)
-        enter_skull(season, Skull(name=name, species=f"{name} kind"), event)
-        moved = SkullEvent(skull=name, happened_at=day(5), kind=EventKind.MOVED, tub=12)
-        enter_event(season, moved)
-        enter_event(season, SkullEvent(skull=name, happened_at=day(30), kind=kind))
-    again = SkullEvent(skull="fox", happened_at=day(40), kind=EventKind.RESOAKED, tub=12)
-    enter_event(season, again)
+        put_in(season, name, day(0), 14, species=f"{name} kind")
+        happen(season, name, EventKind.MOVED, day(5), 12)
+        happen(season, name, kind, day(30))
+    happen(season, "fox", EventKind.RESOAKED, day(40), 12)
     told = [(s.skull, s.species, s.tub, s.since, s.until, s.degreased) for s in list_soaks(season)]
     assert told == [
         ("fox", "fox kind", 12, day(0), day(30), True),

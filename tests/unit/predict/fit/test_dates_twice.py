@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -38,9 +37,6 @@ from greasecheck.predict.records import (
 from greasecheck.predict.tables import recipe_prior, species_mass_kg
 from tests.unit.predict.soaks import fresh_soak_gain
 from tests.unit.predict.tubs import day, fading_tub
-
-if TYPE_CHECKING:
-    pass
 
 NOW = day(20)
 DEER_AND_FOX = (

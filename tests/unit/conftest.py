@@ -1,3 +1,5 @@
+"""An empty logbook, for tests that fill it in their own way."""
+
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
