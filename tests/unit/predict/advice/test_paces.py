@@ -65,13 +65,13 @@ def test_a_pace_wants_three_baths_before_and_two_readings_after(
 
 def test_baths_are_compared_over_ages_that_both_have() -> None:
     """Older baths are nearer to full and look slower: 1.2 times the younger's age counts."""
-    old = rises((0, 1.0, 2.0), (1, 1.0, 2.0), (2, 1.0, 2.0), (2, 3.0, 3.0))
+    old = rises((0, 1.0, 2.0), (1, 1.0, 2.0), (2, 1.0, 2.0), (2, 1.25, 2.0))
     young = rises((3, 1.0, 2.0), (3, 1.0, 2.0))
     told = like_paces(old, young)
     assert told is not None
     paces, now = told
     assert [one.value for one in (*paces, now)] == pytest.approx([2.0] * 4)
-    older = rises((3, 1.0, 2.0), (3, 1.1, 2.2), (3, 3.0, 3.0))
+    older = rises((3, 1.0, 2.0), (3, 1.19, 2.38), (3, 1.25, 2.0))
     told = like_paces(BEFORE, older)
     assert told is not None
     assert told[1].value == pytest.approx(2.0)
