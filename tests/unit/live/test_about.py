@@ -26,9 +26,7 @@ TOLD = About(
         state=BoneState.DRY,
         dilution=4.0,
         taken_at=datetime(2026, 3, 1, tzinfo=UTC),
-        drawn=(
-            Drawn(stroke=Stroke.LEAVE_OUT, points=((1.0, 2.0), (3.0, 9.0), (4.0, 2.0)), in_px=True),
-        ),
+        drawn=(LOOP,),
     ),
 )
 

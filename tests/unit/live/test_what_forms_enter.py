@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.live.setup.steps import CARD, EYE, LADDER, STAND, Steps
-from greasecheck.logbook.settings import Setting
 from greasecheck.logbook.store.times import from_text, to_text
 from greasecheck.measure.turbidity import scale_from_json
 
@@ -65,17 +63,14 @@ def test_one_tub_just_changed_among_several_is_asked_about(phone: Phone) -> None
 
 
 @pytest.mark.parametrize(
-    ("seen", "bound", "haze"), [("clear", "below", 1.0), ("milky", "above", 30.0)]
+    ("seen", "bound", "haze"),
+    [("clear", "below", 1.0), ("milky", "above", -math.log(0.05) / 0.1)],
 )
 def test_what_an_eye_sees_is_a_bound(phone: Phone, seen: str, bound: str, haze: float) -> None:
+    """Letters are lost where 5 % of their contrast is left; behind 100 mm at -ln 0.05 / 0.1 m."""
     phone.post("/tubs/12/reading", {"seen": seen})
     rows = phone.rows("SELECT bound, attenuation_per_m, note FROM readings")
-    assert rows == [(bound, haze, "by eye")]
-
-
-def test_milky_is_where_an_eye_loses_letters_behind_a_hands_breadth_of_water() -> None:
-    """Duntley 1948: 100 mm behind the surface a contrast of 5 % is left at c = -ln 0.05 / 0.1 m."""
-    assert -math.log(0.05) / 0.1 == pytest.approx(30.0, abs=0.5)
+    assert rows == [(bound, pytest.approx(haze, rel=0.01), "by eye")]
 
 
 def test_a_bones_yellowness_may_be_below_zero_and_keeps_its_state(phone: Phone) -> None:
@@ -185,27 +180,3 @@ def test_a_dilution_series_is_read_by_its_columns_names(phone: Phone) -> None:
     scale = scale_from_json(str(body), "series")
     assert scale.slope == pytest.approx(2.0)
     assert (scale.unit, scale.points) == ("FNU", 4)
-
-
-@pytest.mark.parametrize(
-    ("measured_by", "asked"),
-    [
-        (STAND, ["how", "print", "stand", "clear", "tubs", "tags", "prices"]),
-        (LADDER, ["how", "print", "stand", "tubs", "prices"]),
-        (CARD, ["how", "print", "stand", "tubs", "tags", "prices"]),
-        (EYE, ["how", "tubs", "prices"]),
-    ],
-)
-def test_the_setup_asks_for_what_a_way_of_measuring_needs(
-    measured_by: str, asked: list[str]
-) -> None:
-    """A ladder bears its tag, an eye needs none; clear water is for the jar before a stand."""
-    nothing = Steps(measured_by=measured_by)
-    assert [name for name, done in nothing.done.items() if not done] == asked
-    assert nothing.next_step == "how"
-
-
-def test_tubs_without_water_are_no_filled_tubs() -> None:
-    chosen = {Setting.MEASURED_BY: EYE}
-    assert Steps(measured_by=EYE, chosen=chosen, tubs=(12,)).next_step == "tubs"
-    assert Steps(measured_by=EYE, chosen=chosen, tubs=(12,), filled=1).next_step == "prices"
