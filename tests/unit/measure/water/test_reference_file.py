@@ -81,53 +81,52 @@ def test_a_reference_that_kept_no_light_can_be_read() -> None:
 @pytest.mark.parametrize(
     ("path", "value"),
     [
+        (("kind",), "turbidity"),
+        (("schema",), 2),
+        (("path_mm",), 0.0),
+        (("path_mm",), "inf"),
+        (("taken_at",), "2026-01-10T09:00:00"),  # no zone
+        (("taken_at",), "yesterday"),
         (("surroundings", "span_mm"), 0.0),
         (("surroundings", "span_mm"), "nan"),
         (("surroundings", "light_ratio"), "inf"),
         (("surroundings", "paper"), ["nan"]),
+        (("surroundings", "balance"), [0.1]),
+        (("surroundings", "jar", "glass"), [0.5, 0.5, 0.0]),
+        (("surroundings", "jar", "places"), [[1.0, 1.0]]),
+        (("fine", "ratio"), [[0.9, 0.9, 0.9]] * (BANDS - 1)),
+        (("fine", "ratio"), [[0.9, 0.9, 0.0]] * BANDS),
+        (("fine", "ratio"), [[0.9, 0.9, "nan"]] * BANDS),
+        (("fine", "relative_std"), [0.001, 0.001]),
+        (("fine", "relative_std"), [0.001, 0.001, -0.001]),
+        (("fine", "alignment", "stretch"), 0.0),
         (("fine", "stretch"), "nan"),
         (("fine", "levels", "dry_white"), [1.0, 1.0]),
         (("fine", "levels", "white_kept"), [1.0, 0.0, 1.0]),
+        (("fine", "levels", "wet_lean"), "nan"),
+        (("fine", "veil"), [0.1, "nan", 0.1]),
         (("coarse", "levels", "dry_black"), [1.0, 1.0, "inf"]),
         (("coarse", "levels", "dry_lean"), [0.0, "nan"]),
         (("coarse", "levels", "dry_lean"), [0.0]),
+        (("glass_modulation",), 0.0),
+        (("glass_modulation",), "nan"),
+        (("shade", "dark"), "inf"),
+        (("shade", "reach_mm"), "nan"),
+        (("rest", "luminance"), 0.0),
+        (("rest", "hue"), "nan"),
+        (("veil_down", "light"), [0.02] * 12),
+        (("veil_down", "light"), [0.02] * 12 + ["inf"]),
+        (("veil_down", "fine_from"), 13),
     ],
 )
-def test_a_broken_value_is_told(path: tuple[str, ...], value: object) -> None:
-    broken = body()
+def test_a_broken_value_is_told_with_the_files_name(path: tuple[str, ...], value: object) -> None:
+    broken = body(LOW_BARS)
     part = broken
     for name in path[:-1]:
         part = part[name]
     part[path[-1]] = value
     with pytest.raises(DataFileError, match=r"broken\.json"):
         clear_water_from_json(json.dumps(broken), "broken.json")
-
-
-@pytest.mark.parametrize(
-    ("path", "value"),
-    [
-        (("glass_modulation",), 0.0),
-        (("glass_modulation",), "nan"),
-        (("shade", "dark"), "inf"),
-        (("shade", "reach_mm"), "nan"),
-        (("veil_down", "light"), [0.02] * 12),
-        (("veil_down", "light"), [0.02] * 12 + ["inf"]),
-        (("veil_down", "fine_from"), 13),
-        (("surroundings", "balance"), [0.1]),
-        (("surroundings", "jar", "glass"), [0.5, 0.5, 0.0]),
-        (("surroundings", "jar", "places"), [[1.0, 1.0]]),
-        (("fine", "levels", "wet_lean"), "nan"),
-        (("fine", "veil"), [0.1, "nan", 0.1]),
-    ],
-)
-def test_a_broken_value_of_low_bars_is_told(path: tuple[str, ...], value: object) -> None:
-    broken = body(LOW_BARS)
-    part = broken
-    for name in path[:-1]:
-        part = part[name]
-    part[path[-1]] = value
-    with pytest.raises(DataFileError):
-        clear_water_from_json(json.dumps(broken), "clear.json")
 
 
 def test_the_lamp_stands_as_high_as_its_shadow_says() -> None:
