@@ -71,6 +71,16 @@ def test_a_kept_file_ends_with_what_it_is_not_with_what_it_was_called(
     assert kept.read_bytes() == path.read_bytes()
 
 
+def test_photos_of_one_second_are_kept_apart(tmp_path: Path, logbook: Path) -> None:
+    paths = [
+        write_photo(tmp_path / f"{height}.jpg", gradient(height=height)) for height in (40, 50)
+    ]
+    for path in paths:
+        log_photo(logbook, tmp_path / "kept", photo_of(path), None)
+    kept = {one.read_bytes() for one in files_in(tmp_path / "kept")}
+    assert kept == {path.read_bytes() for path in paths}
+
+
 def test_a_heic_file_is_kept_as_one(tmp_path: Path, logbook: Path) -> None:
     path = heic(tmp_path / "IMG_1.jpeg", gradient())
     log_photo(logbook, tmp_path / "kept", photo_of(path), None)

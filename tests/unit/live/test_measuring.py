@@ -11,14 +11,22 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from greasecheck.live.photos import measuring
-from greasecheck.live.photos.measuring import BusyError, Measurer, PhotoFacts, _asked
+from greasecheck.live.photos.measuring import (
+    BusyError,
+    Measurer,
+    PhotoFacts,
+    _asked,
+    measure_photo,
+)
 from greasecheck.measure.checks.verdict import requirement
+from greasecheck.measure.reading import view_photo
 from greasecheck.model import TimeSource, Verdict
 from tests.logbook_samples import make_reading
-from tests.unit.live.phones import AtOnce, Later, live_settings
+from tests.unit.live.phones import TUB12, AtOnce, Later, live_settings
 
 if TYPE_CHECKING:
     from greasecheck.model import Reading
+    from tests.unit.live.phones import Phone
 
 A, B, C = map(Path, "abc")
 TAKEN = datetime(2026, 3, 1, 18, tzinfo=UTC)
@@ -71,7 +79,7 @@ def test_a_photo_that_nobody_waits_for_any_more_is_not_read(
 
 def test_what_waits_is_dropped_at_the_end(tmp_path: Path, read: list[str]) -> None:
     later = Later()
-    reader = measurer(tmp_path, later)
+    reader = measurer(tmp_path, later, AtOnce())
     for path in (A, B):
         reader.begin(path, PhotoFacts())
     reader.close()
@@ -120,6 +128,24 @@ def test_a_time_that_no_camera_told_or_that_is_to_come_is_asked_for(
     assert given.verdict is Verdict.GOOD
     names = {check.name: check.passed for check in given.checks}
     assert names == {"tilt_deg": True, "time_given_by_hand": True}
+
+
+def test_a_time_given_by_hand_is_that_of_all_readings_of_a_photo(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A photo of several ladders, or of jar and card, was taken once."""
+    view = view_photo(TUB12, phone.settings.read)
+    others = tuple(taken(TAKEN, TimeSource.FILE) for _ in range(2))
+    without = replace(view, reading=others[0], others=others)
+    monkeypatch.setattr(measuring, "view_photo", lambda *_: without)
+    photo = phone.settings.logbook.with_name("photo.jpg")
+    photo.touch()
+    given = TAKEN - timedelta(days=2)
+    found = measure_photo(
+        phone.settings.logbook, phone.settings.read, photo, PhotoFacts(taken_at=given)
+    )
+    for one in (found.reading, *found.others):
+        assert (one.taken_at, one.time_source) == (given, TimeSource.HAND)
 
 
 def test_a_cameras_time_stands_whatever_a_person_says() -> None:

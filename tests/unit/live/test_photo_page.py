@@ -16,7 +16,9 @@ from greasecheck.live.photos.measuring import PhotoFacts
 from greasecheck.live.photos.page import PhotoPage, photo_page
 from greasecheck.live.photos.views import MOST_DRAWN, _drawn, _facts_in, good_ones
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
+from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import enter_tub
 from greasecheck.model import BoneState, Drawn, ReadingKind, Stroke, Verdict
 from tests.logbook_samples import START, make_bone, make_check, make_reading, make_water
 from tests.unit.live.phones import waiting_photo
@@ -61,6 +63,17 @@ def test_a_photo_of_one_reading_names_its_tub(book: Logbook, tub: int | None, wh
 def test_a_refused_photo_shows_no_figures(book: Logbook) -> None:
     assert page_of(book, make_reading()).facts
     assert page_of(book, make_reading(verdict=Verdict.REFUSED)).facts == ()
+
+
+@pytest.mark.parametrize(
+    ("verdict", "shown"),
+    [(Verdict.GOOD, Verdict.DOUBTFUL), (Verdict.REFUSED, Verdict.REFUSED)],
+)
+def test_a_photo_from_before_its_tub_is_doubted_but_a_refused_one_stays_refused(
+    book: Logbook, verdict: Verdict, shown: Verdict
+) -> None:
+    enter_tub(book, Tub(number=12, started_at=START + timedelta(days=1)))
+    assert page_of(book, make_reading(verdict=verdict)).reading.verdict is shown
 
 
 @pytest.mark.parametrize(

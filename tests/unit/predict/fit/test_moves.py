@@ -104,6 +104,10 @@ def test_of_two_earlier_tubs_each_is_put_in_front_of_the_next() -> None:
     partly = replace(soaks[1], tub=shared)
     mixed = replace(last, skulls=(replace(last.skulls[0], earlier=(soaks[0], partly)),))
     assert joined(mixed) is mixed
+    nested = replace(second_tub().skulls[0], since=day(14))  # the second tub has the first in it
+    through = EarlierSoak(tub=second_tub(), until=day(14))
+    chained = replace(last, skulls=(replace(nested, earlier=(through,)),))
+    assert joined(chained) is chained
 
 
 def test_what_was_entered_at_the_move_itself_belongs_to_the_new_tub() -> None:
