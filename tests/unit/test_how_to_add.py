@@ -81,7 +81,7 @@ def test_a_species_is_a_row(house: House) -> None:
     like = dict(zip(names, header[-1].split(","), strict=True))
     house.append("calibration/species.csv", ",".join((like | values)[name] for name in names))
     house.append("calibration/fat_melting.csv", "wombat,44,55")
-    house.run("tub", "12")
+    house.run("tub", "12", "--new")
     house.run("change", "12", "--recipe", "soap")
     house.run("skull", "wombat 1", "--species", "wombat", "--tub", "12")
     [tub] = json.loads(house.run("forecast", "12", "--json"))["tubs"]
@@ -123,7 +123,7 @@ def test_a_chart_is_a_function_and_its_place_in_the_registry(house: House) -> No
         "from greasecheck.report.charts.season import",
         "from greasecheck.report.charts.changes import changes_chart",
     )
-    house.run("tub", "12")
+    house.run("tub", "12", "--new")
     house.run("change", "12", "--recipe", "soap")
     house.run("skull", "fox 1", "--species", "fox", "--tub", "12")
     house.run("season", "page.html")
@@ -199,7 +199,7 @@ def test_a_form_of_leaching_is_a_member_a_spectrum_and_a_weight(house: House) ->
     house.insert(
         "greasecheck/predict/fit/posterior.py", "Form.TWO_POOLS: 0.36", "Form.ONE_POOL: 0.2,"
     )
-    house.run("tub", "12")
+    house.run("tub", "12", "--new")
     house.run("change", "12", "--recipe", "soap")
     house.run("skull", "fox 1", "--species", "fox", "--tub", "12")
     [tub] = json.loads(house.run("forecast", "12", "--json"))["tubs"]

@@ -72,7 +72,7 @@ def page_time(days: float) -> dict[str, str]:
 SEASON = (
     (["tub", "12", "--name", "door", "--volume", "60"],
      "/tubs", {"number": "12", "name": "door", "litres": "60"}),
-    (["tub", "14"], "/tubs", {"number": "14"}),
+    (["tub", "14", "--new"], "/tubs", {"number": "14"}),
     (["change", "12", "14", "--recipe", "soap", "--temperature", "42", "--at", at(40)],
      "/changes", {"tub": ["12", "14"], "recipe": "soap", "temperature": "42", **page_time(40)}),
     (["skull", "fox 3", "--species", "fox", "--owner", "Ada", "--tub", "12", "--at", at(40)],

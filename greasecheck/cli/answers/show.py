@@ -14,6 +14,7 @@ from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.story import shortened, skull_story
 from greasecheck.logbook.today import garage_today
+from greasecheck.logbook.water.baths import tub_numbered
 from greasecheck.words.stages import step_words
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None
     )
     from greasecheck.garage.tub_advice import patch_photos  # noqa: PLC0415 - as above
 
+    tub_numbered(book, number)
     [today] = garage_today(book, at, number)
     [(_, advice)] = advice_of_tubs(book, [number], at)
     photos = patch_photos(book, number, advice)

@@ -17,7 +17,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local, span_words
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json, print_slips
+from greasecheck.cli.shared.output import print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
 from greasecheck.garage.cautions import graver_of_whitening
@@ -122,6 +122,9 @@ def skull(
     same: Annotated[
         bool, typer.Option("--same", help="With --rename: that skull is entered, both are one.")
     ] = False,
+    new: Annotated[
+        bool, typer.Option("--new", help="Enter it, though nothing else is known of it.")
+    ] = False,
     note: options.NoteText = None,
     at: options.At = None,
     instead_of: options.InsteadOf = None,
@@ -133,7 +136,7 @@ def skull(
 
     WHAT is entered, moved or resoaked (with --tub), degreased, whitened (with --strength and
     --hours), dried, returned; or white or yellow for a later look. Without WHAT, facts such as
-    --species enter the skull, with --tub its soak begins, and without them it is shown.
+    --species, or --new, enter the skull, with --tub its soak begins; alone it is shown.
 
     Example: greasecheck skull "fox 3" whitened --strength 3 --hours 24
     """
@@ -148,11 +151,11 @@ def skull(
     )
     look_again = partial(FollowUp, yi_e313=yellowness, yellow_patch_share=share, note=note)
     happened = partial(SkullEvent, tub=tub, strength_percent=strength, duration_h=hours, note=note)
-    only_named = facts == Skull(name=facts.name) and tub is None
-    _refuse_mixed(facts, what, rename, tub, at)
+    is_told = new or tub is not None or facts != Skull(name=facts.name)
+    _refuse_mixed(facts, what, rename, tub, at, new=new)
     given = (strength, hours, yellowness, share, instead_of)
     _refuse_unused(what, dict(zip(BELONGS, given, strict=True)))
-    creates = what is None and tub is None and not only_named
+    creates = what is None and tub is None and is_told
     opened = options.open_or_make_logbook if creates else options.open_logbook
     if name is None:
         with options.opened_as_of(logbook, now) as (past, when):
@@ -160,7 +163,7 @@ def skull(
         return
     with opened(logbook) as book:
         name = skulls.name_of(book, name)
-        if what is None and rename is None and only_named and skulls.is_known(book, name):
+        if what is None and rename is None and not is_told:
             with options.opened_as_of(logbook, now) as (past, when):
                 show_skull(past, name, when, as_json=as_json)
             return
@@ -179,13 +182,21 @@ def skull(
             event = happened(skull=name, happened_at=when, kind=kind)
             _enter_event(book, event, instead_of, as_json=as_json)
         else:
-            if only_named:
-                skulls.refuse_old_name(book, name)
+            if new and skulls.is_known(book, name):
+                raise LogbookError(
+                    f"skull {name} is in the logbook already", hint="give another name"
+                )
             _enter(book, replace(facts, name=name), tub, given_time(at), as_json=as_json)
 
 
 def _refuse_mixed(
-    facts: Skull, what: Happening | None, rename: str | None, tub: int | None, at: str | None
+    facts: Skull,
+    what: Happening | None,
+    rename: str | None,
+    tub: int | None,
+    at: str | None,
+    *,
+    new: bool,
 ) -> None:
     """Refuse what would be left out: facts beside an event, either beside a new name, a lone time.
 
@@ -194,7 +205,7 @@ def _refuse_mixed(
     LogbookError
         When something is given that the entry has no place for.
     """
-    known = replace(facts, note=None) != Skull(name=facts.name)
+    known = new or replace(facts, note=None) != Skull(name=facts.name)
     if (known and (what or rename)) or (rename and (what or facts.note or tub is not None)):
         raise LogbookError(
             "a skull's name, what is known of it and what happened to it are entries of their own",
@@ -264,8 +275,6 @@ def _enter(book: Logbook, facts: Skull, tub: int | None, at: datetime, *, as_jso
     words = f"skull {name} is entered{into}" if is_new or into else f"noted of skull {name}"
     print_answer(words, body, as_json=as_json)
     print_slips(book)
-    if facts == Skull(name=name) and tub is None:
-        typer.echo(f"no skull was called {name} before; {A_SLIP}", err=True)
     if alike:
         typer.echo(
             f"there is also {', '.join(alike)}: if it is the same skull, say so: greasecheck "

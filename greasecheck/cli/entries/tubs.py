@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +15,7 @@ from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
 from greasecheck.cli.shared.clock import given_time, local
 from greasecheck.cli.shared.options import AsJson
-from greasecheck.cli.shared.output import A_SLIP, print_answer, print_json, print_slips
+from greasecheck.cli.shared.output import print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError, SheetError
 from greasecheck.garage.cautions import graver_of_bath
@@ -35,6 +36,7 @@ from greasecheck.words.times import day_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
+    from pathlib import Path
 
     from greasecheck.logbook.records import Bath, ProbableChange
     from greasecheck.logbook.store.book import Logbook
@@ -104,6 +106,9 @@ def tub(
     same: Annotated[
         bool, typer.Option("--same", help="With --renumber: that tub is entered, both are one.")
     ] = False,
+    new: Annotated[
+        bool, typer.Option("--new", help="Enter it, though nothing else is known of it.")
+    ] = False,
     temperature: Annotated[
         float | None,
         typer.Option(help="What its bath is at since --at [degrees C].", min=0.0, max=100.0),
@@ -120,7 +125,7 @@ def tub(
 ) -> None:
     """Show how a tub stands; with options enter it, or change what is known of it or its bath.
 
-    A tub that is not entered yet is entered.
+    A tub that is not entered yet is entered by its name, its volume or --new.
 
     Example: greasecheck tub 12 --name "by the door" --volume 60
     """
@@ -138,44 +143,54 @@ def tub(
         checked_at=given_time(checked) if checked else None,
         note=note,
     )
-    _refuse_mixed(known, renumber, temperature, topped_up, at)
+    _refuse_mixed(known, renumber, temperature, topped_up, at, new=new)
     if temperature is not None or topped_up is not None:
         options.refuse_past(now)
         with options.open_logbook(logbook) as book:
             _enter_between(book, number, given_time(at), temperature, topped_up, as_json=as_json)
         return
-    with options.open_or_make_logbook(logbook) as book:
-        is_new = not _is_entered(book, number)
-        if renumber is None and known == Tub(number=number) and not is_new:
-            with options.opened_as_of(logbook, now) as (past, when):
-                show_tub(past, number, when, as_json=as_json)
-            return
-        options.refuse_past(now)
-        if renumber is None:
-            _enter_tub(book, known, is_new=is_new, as_json=as_json)
-        else:
+    if renumber is None and known == Tub(number=number) and not new:
+        with options.opened_as_of(logbook, now) as (past, when):
+            show_tub(past, number, when, as_json=as_json)
+        return
+    options.refuse_past(now)
+    if renumber is None:
+        _enter_tub(logbook, known, new=new, as_json=as_json)
+    else:
+        with options.open_logbook(logbook) as book:
             renumber_tub(book, number, renumber, merge=same)
             words = f"tub {number} is tub {renumber} now"
             _print_tub(book, renumber, words, as_json=as_json)
     _warn_of_no_tag(number if renumber is None else renumber)
 
 
-def _enter_tub(book: Logbook, known: Tub, *, is_new: bool, as_json: bool) -> None:
-    """Enter a tub or what is known of it; a number alone beside other tubs may be a slip."""
-    number, only_number = known.number, known == Tub(number=known.number)
-    if only_number:
-        water.refuse_old_number(book, number)
-    water.enter_tub(book, known)
-    print_slips(book)
-    words = f"tub {number} is entered" if is_new else f"noted of tub {number}"
-    _print_tub(book, number, words, as_json=as_json)
-    if only_number and is_new and len(water.list_tubs(book)) > 1:
-        typer.echo(f"there was no tub {number} before; {A_SLIP}", err=True)
+def _enter_tub(logbook: Path | None, known: Tub, *, new: bool, as_json: bool) -> None:
+    """Enter a tub, or what is known of it; a look at an unknown one finds nothing to look at.
+
+    Raises
+    ------
+    LogbookError
+        When it was only looked at and is unknown, or is said to be new and is known.
+    """
+    number = known.number
+    is_told = new or replace(known, checked_at=None) != Tub(number=number)
+    opened = options.open_or_make_logbook if is_told else options.open_logbook
+    with opened(logbook) as book:
+        is_known = any(one.number == number for one in water.list_tubs(book))
+        if not is_told:
+            water.tub_numbered(book, number)
+        if new and is_known:
+            raise LogbookError(
+                f"tub {number} is in the logbook already", hint="give another number"
+            )
+        water.enter_tub(book, known)
+        print_slips(book)
+        words = f"noted of tub {number}" if is_known else f"tub {number} is entered"
+        _print_tub(book, number, words, as_json=as_json)
 
 
 def _print_tub(book: Logbook, number: int, words: str, *, as_json: bool) -> None:
-    (entered,) = (one for one in water.list_tubs(book) if one.number == number)
-    print_answer(words, {"tub": plain(entered)}, as_json=as_json)
+    print_answer(words, {"tub": plain(water.tub_numbered(book, number))}, as_json=as_json)
 
 
 def _warn_of_no_tag(number: int) -> None:
@@ -191,6 +206,8 @@ def _refuse_mixed(
     temperature: float | None,
     topped_up: float | None,
     at: str | None,
+    *,
+    new: bool,
 ) -> None:
     """Refuse what would be left out: entries beside one another, a time that none of them has.
 
@@ -199,7 +216,8 @@ def _refuse_mixed(
     LogbookError
         When something is given that the entry has no place for.
     """
-    entries = (renumber, temperature, topped_up, None if known == Tub(number=known.number) else 1)
+    told = new or known != Tub(number=known.number)
+    entries = (renumber, temperature, topped_up, True if told else None)
     if sum(one is not None for one in entries) > 1:
         raise LogbookError(
             "a tub's number, a temperature, a topping up and what else is known of it are entries "
@@ -236,10 +254,6 @@ def _enter_between(
         enter_top_up(book, poured)
         body, words = {"top_up": plain(poured)}, f"topped up with {poured.litres:g} L"
     print_answer(f"tub {number}: {words}, {local(at)}", body, as_json=as_json)
-
-
-def _is_entered(book: Logbook, number: int) -> bool:
-    return any(one.number == number for one in water.list_tubs(book))
 
 
 def change(

@@ -26,7 +26,7 @@ COMMANDS = {
     "stand": "greasecheck read --no-log PHOTO.jpg, then greasecheck setup --done stand_checked",
     "clear": "greasecheck setup clear TAP_WATER.jpg --path-mm 60; a wide lens: greasecheck setup "
     "camera; turbidity in FNU: greasecheck setup calibrate SERIES.csv",
-    "tubs": "greasecheck tub 12, greasecheck change 12 --recipe soap, "
+    "tubs": "greasecheck tub 12 --volume 60, greasecheck change 12 --recipe soap, "
     "greasecheck skull 'fox 3' --species fox --tub 12",
     "tags": "greasecheck setup sheet tags tags.pdf 12 14-20, then "
     "greasecheck setup --done tags_printed",

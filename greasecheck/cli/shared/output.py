@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     Item = TypeVar("Item")
 
 SCHEMA = 1
-A_SLIP = "if that was a slip of the keys, take it back: greasecheck undo"
 
 
 def print_error(error: GreasecheckError, *, as_json: bool) -> None:

@@ -68,6 +68,21 @@ def list_tubs(book: Logbook) -> tuple[Tub, ...]:
     return select(book, Tub, TUBS, "WHERE merged_into IS NULL ORDER BY number")
 
 
+def tub_numbered(book: Logbook, number: int) -> Tub:
+    """Return the tub of a number.
+
+    Raises
+    ------
+    LogbookError
+        When none has it, or the one that had it has another number now.
+    """
+    for tub in list_tubs(book):
+        if tub.number == number:
+            return tub
+    refuse_old_number(book, number)
+    raise _unknown(number)
+
+
 def ensure_tub(entry: Entry, number: int) -> bool:
     """Enter tub `number` without a name if it is unknown; return whether it was.
 
@@ -278,8 +293,14 @@ def require_tub(entry: Entry, tub: int) -> None:
     """Raise LogbookError when tub number `tub` is not in the logbook, or has another number now."""
     row = entry.row(TUBS, (tub,))
     if row is None:
-        raise LogbookError(f"tub {tub} is not in the logbook", hint="enter the tub first")
+        raise _unknown(tub)
     _refuse_renumbered(tub, TUBS.value(row, "merged_into"))
+
+
+def _unknown(tub: int) -> LogbookError:
+    return LogbookError(
+        f"tub {tub} is not in the logbook", hint="check the number, or enter the tub first"
+    )
 
 
 def refuse_old_number(book: Logbook, tub: int) -> None:

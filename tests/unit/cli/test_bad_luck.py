@@ -99,7 +99,7 @@ def test_a_page_that_cannot_be_written_is_refused_before_the_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     logbook, file = tmp_path / "season.logbook", tmp_path / "file"
-    run("tub", 12, "--logbook", logbook)
+    run("tub", 12, "--new", "--logbook", logbook)
     file.write_text("no folder")
     monkeypatch.setattr("greasecheck.garage.season.page.gather_season", None)
     assert_refused("data", "season", file / "page.html", "--logbook", logbook)
@@ -130,7 +130,7 @@ def test_shift_out_of_this_world(wall: Path, tmp_path: Path, shift: str) -> None
 
 def test_tub_number_beyond_all(tmp_path: Path) -> None:
     logbook = ("--logbook", tmp_path / "season.logbook")
-    run("tub", 12, *logbook)
+    run("tub", 12, "--new", *logbook)
     assert_refused("logbook", "change", "99999999999999999999", *logbook)
 
 
@@ -213,7 +213,7 @@ def test_scale_with_an_impossible_slope(wall: Path, tmp_path: Path, value: str) 
 @pytest.mark.parametrize("command", ["season", "calendar"])
 def test_an_answer_replaces_nothing_of_another_kind(tmp_path: Path, command: str) -> None:
     logbook, letter = tmp_path / "season.logbook", tmp_path / "owner.txt"
-    assert run("tub", 12, "--logbook", logbook).exit_code == 0
+    assert run("tub", 12, "--new", "--logbook", logbook).exit_code == 0
     letter.write_text("a letter")
     for there in (logbook, letter):
         before = there.read_bytes()

@@ -10,7 +10,7 @@ from tests.unit.cli.photos.test_read import run
 @pytest.fixture
 def logbook(tmp_path: Path) -> Path:
     path = tmp_path / "season.logbook"
-    assert run("tub", 12, "--logbook", path).exit_code == 0
+    assert run("tub", 12, "--new", "--logbook", path).exit_code == 0
     return path
 
 

@@ -63,7 +63,7 @@ def test_reference_of_another_jar_is_not_compared(tmp_path: Path) -> None:
 
 def tub_with_water(tmp_path: Path) -> tuple[object, ...]:
     logbook = ("--logbook", tmp_path / "season.logbook")
-    run("tub", 12, *logbook)
+    run("tub", 12, "--new", *logbook)
     first = run("change", 12, "--recipe", "soap", "--at", "2026-03-04 18:05", *logbook)
     assert "stands already" not in first.stderr
     return logbook
@@ -79,7 +79,7 @@ def test_a_water_change_entered_twice_is_told(tmp_path: Path) -> None:
 
 def test_a_mistyped_skull_is_answered_with_the_names_it_may_be(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    assert "there is also" not in run("skull", "fox 3", *logbook).stderr
+    assert "there is also" not in run("skull", "fox 3", "--new", *logbook).stderr
     for typed in ("Fox 3", "fox3", "fx 3"):
         for command in ((typed, "dried"), (typed, "white")):
             result = run("skull", *command, *logbook)
@@ -90,10 +90,10 @@ def test_a_mistyped_skull_is_answered_with_the_names_it_may_be(tmp_path: Path) -
 
 def test_a_skull_that_differs_in_case_only_is_told(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    run("skull", "fox 3", *logbook)
-    assert "there is also fox 3" in run("skull", "Fox3", *logbook).stderr
-    assert "there is also" not in run("skull", "fox 4", *logbook).stderr
-    assert "there is also fox 4" in run("skull", "fox\u200b 4", *logbook).stderr
+    run("skull", "fox 3", "--new", *logbook)
+    assert "there is also fox 3" in run("skull", "Fox3", "--new", *logbook).stderr
+    assert "there is also" not in run("skull", "fox 4", "--new", *logbook).stderr
+    assert "there is also fox 4" in run("skull", "fox\u200b 4", "--new", *logbook).stderr
 
 
 def test_photos_read_before_leave_no_empty_table(tmp_path: Path) -> None:
@@ -193,7 +193,7 @@ def test_a_reference_that_comes_late_asks_to_read_again(tmp_path: Path) -> None:
 def test_a_photo_refused_again_leaves_nothing_to_undo(tmp_path: Path) -> None:
     logbook = ("--logbook", tmp_path / "season.logbook")
     refused = SAMPLES / "07_tub21_no_sheet.jpg"
-    run("tub", 12, *logbook)
+    run("tub", 12, "--new", *logbook)
     run("read", refused, *logbook)
     assert "photos read" in run("undo", "--yes", *logbook).stdout
     run("read", refused, *logbook)

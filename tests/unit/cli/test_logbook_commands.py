@@ -89,12 +89,14 @@ def answer(line: str) -> dict[str, Any]:
 
 
 def test_the_first_command_makes_the_logbook(path: Path) -> None:
-    assert run("tub 12") == "tub 12 is entered\n"
+    assert run("tub 12 --new") == "tub 12 is entered\n"
     assert run("tub 12 --volume 60") == "noted of tub 12\n"
     assert path.exists()
 
 
-@pytest.mark.parametrize("line", ["today", "skull fox", "skull fox --species fox --tub 12"])
+@pytest.mark.parametrize(
+    "line", ["today", "tub 12", "skull fox", "skull fox --species fox --tub 12"]
+)
 def test_looking_makes_none(path: Path, line: str) -> None:
     result = call(line)
     assert result.exit_code == 1
@@ -119,11 +121,43 @@ def test_an_import_that_fails_makes_none(path: Path, tmp_path: Path) -> None:
     assert run("book check") == "the logbook is sound\n"
 
 
-def test_a_number_or_name_that_may_be_a_slip_is_pointed_out(season: Path) -> None:
-    assert "there was no tub 112 before" in call("tub 112").stderr
-    assert "no skull was called foy before" in call("skull foy").stderr
-    assert call("tub 113 --name blue").stderr == ""
-    assert call("skull badger --species badger").stderr == ""
+@pytest.mark.parametrize(
+    ("line", "problem", "hint"),
+    [
+        ("tub 112", "tub 112 is not in the logbook", "greasecheck tub NUMBER --volume LITRES"),
+        ("tub 112 --checked now", "tub 112 is not in the logbook", "or --new"),
+        ("skull foxx~3", "no skull is called 'foxx 3'", "is it one of: fox 3?"),
+        ("tub 12 --new", "tub 12 is in the logbook already", "another number"),
+        ("skull fox~3 --new", "skull fox 3 is in the logbook already", "another name"),
+        ("tub 112 --new --temperature 40", "entries of their own", "one after the other"),
+        ("skull fox~3 dried --new", "entries of their own", "one after the other"),
+    ],
+)
+def test_a_slip_in_a_number_or_name_enters_nothing(
+    season: Path, line: str, problem: str, hint: str
+) -> None:
+    before = answer("undo --list")
+    result = call(line)
+    assert result.exit_code == 1
+    assert problem in result.stderr
+    assert hint in result.stderr
+    assert answer("undo --list") == before
+
+
+@pytest.mark.parametrize("line", ["tub 112 --new", "tub 113 --name blue", "tub 114 --note old"])
+def test_a_new_tub_is_entered_without_a_doubt(season: Path, line: str) -> None:
+    entered = call(line)
+    assert entered.stdout == f"tub {line.split()[1]} is entered\n"
+    assert entered.stderr == ""
+    run("undo --yes")
+    assert call(" ".join(line.split()[:2])).exit_code == 1
+
+
+@pytest.mark.parametrize("line", ["skull cub --new", "skull badger --species badger"])
+def test_a_new_skull_is_entered_without_a_doubt(season: Path, line: str) -> None:
+    entered = call(line)
+    assert entered.stdout == f"skull {line.split()[1]} is entered\n"
+    assert entered.stderr == ""
 
 
 def test_a_tub_is_answered_as_json(path: Path) -> None:
@@ -140,7 +174,7 @@ def test_a_tub_is_answered_as_json(path: Path) -> None:
 
 
 def test_a_tub_is_found_well_now_but_not_tomorrow(path: Path) -> None:
-    checked = answer("tub 12 --checked now")["tub"]["checked_at"]
+    checked = answer("tub 12 --new --checked now")["tub"]["checked_at"]
     assert datetime.now(UTC) - datetime.fromisoformat(checked) < timedelta(minutes=5)
     assert "lies in the future" in call("tub 12 --checked 2999-01-01").stderr
 
@@ -161,12 +195,12 @@ def test_a_tub_that_is_not_there_is_an_error(season: Path, command: str) -> None
 
 
 def test_a_tub_without_a_tag_is_pointed_out(path: Path) -> None:
-    assert "no tag is printed for tub 900" in call("tub 900").stderr
-    assert "no tag" not in call("tub 12").stderr
+    assert "no tag is printed for tub 900" in call("tub 900 --new").stderr
+    assert "no tag" not in call("tub 13 --new").stderr
 
 
 def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
-    run("tub 14")
+    run("tub 14 --new")
     assert len(answer("change 12 14 --recipe ammonia")["baths"]) == 2
     assert run("change 14 --recipe soap --at 2026-04-01").startswith("tub 14: soap, filled 2026-04")
     told = answer("change --all --at 1m~ago")["baths"]
@@ -192,7 +226,7 @@ def test_a_change_entered_for_the_wrong_time_is_corrected_and_taken_back(season:
 
 
 def test_what_cannot_be_corrected_is_told(season: Path) -> None:
-    run("tub 14")
+    run("tub 14 --new")
     several = call("change 12 14 --at 2026-03-04 --instead-of 2026-03-01")
     assert "corrects one tub's change" in several.stderr
     none = call("change 14 --at 2026-03-04 --instead-of 2026-03-01")
@@ -223,7 +257,7 @@ def test_a_change_must_name_its_tubs(season: Path, line: str) -> None:
 
 
 def test_all_tubs_are_none_when_none_holds_a_bath(path: Path) -> None:
-    run("tub 12")
+    run("tub 12 --new")
     assert "no tub holds a bath" in call("change --all").stderr
 
 
@@ -273,7 +307,7 @@ def test_today_gives_one_answer_a_tub_within_80_columns_what_is_due_first(season
     assert "changed? yes or no" in lines[1]
     assert "too murky: dilute" in lines[2]
     assert lines[2].endswith(" read 24 h ago")
-    run("tub 15")
+    run("tub 15 --new")
     assert "  not read yet\n" in run("today --now 2026-03-07")
 
 
@@ -319,7 +353,13 @@ def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
 
 @pytest.mark.parametrize(
     "command",
-    ["tub 99", "tub 12 --volume 30", "tub 12 --temperature 30", "skull cat~9", "skull fox~3 dried"],
+    [
+        "tub 99 --new",
+        "tub 12 --volume 30",
+        "tub 12 --temperature 30",
+        "skull cat~9 --new",
+        "skull fox~3 dried",
+    ],
 )
 def test_looking_back_enters_nothing(season: Path, command: str) -> None:
     before = run("undo --list")
@@ -338,7 +378,7 @@ def test_a_tub_gets_another_number(season: Path) -> None:
     assert len(answer("reading list 21")["readings"]) == 5
     run("undo --yes")
     assert answer("today")["tubs"][0]["tub"]["number"] == 12
-    run("tub 13")
+    run("tub 13 --new")
     assert "there is a tub 13 already" in call("tub 12 --renumber 13").stderr
     run("tub 12 --renumber 13 --same")
     assert [one["tub"]["number"] for one in answer("today")["tubs"]] == [13]
@@ -388,7 +428,7 @@ def test_a_skull_gets_another_name(season: Path) -> None:
 
 def test_an_old_entry_is_taken_back_by_itself(season: Path) -> None:
     number = answer("undo --list")["entries"][-2]["number"]
-    run("tub 14")
+    run("tub 14 --new")
     asked = CliRunner().invoke(app, ["undo", str(number)], input="y\n")
     assert asked.exit_code == 0, asked.output
     assert answer("today")["tubs"][0]["bath"] is None
@@ -465,7 +505,7 @@ def test_a_refused_photo_is_asked_for_again(path: Path, tmp_path: Path) -> None:
 
 
 def test_steps_of_one_day_keep_the_order_in_which_they_are_entered(season: Path) -> None:
-    run("tub 20")
+    run("tub 20 --new")
     run("skull fox~3 degreased --at 2026-04-10")
     run("skull fox~3 whitened --strength 12 --hours 18 --at 2026-04-10")
     run("skull fox~3 resoaked --tub 20 --at 2026-04-10")
@@ -478,7 +518,7 @@ def test_steps_of_one_day_keep_the_order_in_which_they_are_entered(season: Path)
 
 
 def test_a_skull_goes_its_way(season: Path) -> None:
-    run("tub 14")
+    run("tub 14 --new")
     assert run("skull fox~3 moved --tub 14 --at 2026-03-10").startswith(
         "skull fox 3: moved, tub 14"
     )
@@ -539,7 +579,7 @@ def test_water_that_nothing_lay_in_for_months_is_asked_about(season: Path) -> No
 def test_a_skull_is_not_moved_to_the_tub_it_lies_in(season: Path) -> None:
     refused = call("skull fox~3 moved --tub 12")
     assert (refused.exit_code, "lies in tub 12 by then already" in refused.stderr) == (1, True)
-    run("tub 14")
+    run("tub 14 --new")
     for tub in (14, 12):  # there and back, entered of one minute
         run(f"skull fox~3 moved --tub {tub} --at 2026-03-10")
     assert answer("skull")["skulls"][0]["soak"]["tub"] == 12
@@ -597,7 +637,7 @@ def test_a_new_tub_is_pointed_out(path: Path) -> None:
 def test_the_last_entry_is_taken_back(season: Path) -> None:
     assert run("undo").startswith("taken back: reading of tub 12 by hand")
     assert answer("undo")["undone"]["rows"] == 1
-    run("tub 14")
+    run("tub 14 --new")
     run("change 12 14 --recipe soap")
     result = CliRunner().invoke(app, ["undo"], input="n\n")
     assert result.exit_code == 1
@@ -664,7 +704,7 @@ def test_the_columns_are_told_with_their_units(path: Path) -> None:
 
 
 def test_tubs_and_skulls_are_completed(season: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    run("tub 14")
+    run("tub 14 --new")
     context = typer.Context(typer.main.get_command(app))
     assert complete_tub(context, "1") == ["12", "14"]
     assert complete_skull(context, "f") == ["fox 3"]

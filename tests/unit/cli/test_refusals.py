@@ -170,7 +170,7 @@ def test_formulas_stay_text_in_a_spreadsheet(logbook: Path, tmp_path: Path) -> N
 
 def test_new_files_are_private(tmp_path: Path) -> None:
     path = tmp_path / "new" / "season.logbook"
-    assert greasecheck("tub", "12", "--logbook", path).returncode == 0
+    assert greasecheck("tub", "12", "--new", "--logbook", path).returncode == 0
     assert greasecheck("book", "backup", tmp_path / "b" / "x", "--logbook", path).returncode == 0
     assert greasecheck("book", "export", tmp_path / "csv", "--logbook", path).returncode == 0
     made = [path, path.with_name(f"{path.name}.last"), tmp_path / "b" / "x"]
@@ -188,13 +188,13 @@ def test_a_backup_that_may_not_be_written_to_opens(tmp_path: Path, schema: str) 
         with closing(sqlite3.connect(path)) as old:
             old.executescript(OLDEST.read_text(encoding="utf-8"))
     else:
-        assert greasecheck("tub", "12", "--logbook", path).returncode == 0
+        assert greasecheck("tub", "12", "--new", "--logbook", path).returncode == 0
     path.chmod(0o444)
     card.chmod(0o555)
     try:
         shown = greasecheck("today", "--logbook", path, before=without_rights())
         checked = greasecheck("book", "check", "--logbook", path, before=without_rights())
-        written = greasecheck("tub", "14", "--logbook", path, before=without_rights())
+        written = greasecheck("tub", "14", "--new", "--logbook", path, before=without_rights())
         left = sorted(place.name for place in card.iterdir() if place.name[-5:] != ".last")
     finally:
         card.chmod(0o755)

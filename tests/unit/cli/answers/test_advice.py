@@ -46,7 +46,7 @@ def made_season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         patch.setenv("TZ", "UTC")
         time.tzset()
         run("tub 12 --volume 30")
-        run("tub 13")
+        run("tub 13 --new")
         run("skull buck --species deer --tub 12 --owner Ida --at 2025-03-01")
         for day in range(DAYS):
             if day % 3 == 0:

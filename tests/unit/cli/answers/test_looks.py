@@ -38,7 +38,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A logbook with a hare in tub 3, photographed from two sides and once more later."""
     folder = tmp_path_factory.mktemp("looks")
     book = folder / "season.logbook"
-    run(book, "tub", 3)
+    run(book, "tub", 3, "--new")
     run(book, "change", 3, "--recipe", "soap", "--at", "2026-02-20")
     run(book, "skull", "hare", "--species", "hare", "--tub", 3, "--at", "2026-02-20")
     for place, (azimuth, grease, days, minutes) in enumerate(SHOTS):
@@ -95,7 +95,7 @@ def test_the_owners_page_tells_what_was_done_and_seen_and_promises_nothing(
 
 
 def test_a_skull_without_readings_has_no_strip(season: Path, tmp_path: Path) -> None:
-    run(season, "skull", "fox")
+    run(season, "skull", "fox", "--new")
     arguments = ["looks", "fox", "--strip", str(tmp_path / "x.png"), "--logbook", str(season)]
     result = CliRunner().invoke(app, arguments)
     assert result.exit_code == 1

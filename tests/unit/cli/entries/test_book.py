@@ -95,7 +95,7 @@ def test_a_backup_is_told_by_its_size_and_what_a_restore_replaced_by_its_place(
     backup = tmp_path / "backup"
     told = run("book", "backup", backup).stdout
     assert told == f"{backup}: {backup.stat().st_size / 1e6:.1f} MB, checked\n"
-    run("tub", 99)
+    run("tub", 99, "--new")
     kept = answer("book", "restore", backup)["kept"]
     with Logbook(Path(kept)) as before, Logbook(logbook) as now:
         numbers = [[n for (n,) in book.rows("SELECT number FROM tubs")] for book in (before, now)]

@@ -99,7 +99,7 @@ def test_a_soak_is_counted_from_its_begin_not_from_the_move() -> None:
 
 
 def test_a_promised_day_lasts_to_its_evening_and_a_promised_hour_is_kept() -> None:
-    told("skull", "fox")
+    told("skull", "fox", "--new")
     for day, hour in (("2099-03-01", "23:59"), ("2099-03-01 14:30", "14:30")):
         ready_by = datetime.fromisoformat(answer("promise", "fox", day)["promise"]["ready_by"])
         assert f"{ready_by.astimezone():%Y-%m-%d %H:%M}" == f"2099-03-01 {hour}"
