@@ -63,7 +63,7 @@ def today(
         print_json({"tubs": [_tub_json(one, found, at) for one in found.today]})
         return
     if not found.tubs:
-        typer.echo("no tub is entered; enter one: greasecheck tub 10, or set up: greasecheck")
+        typer.echo("no tub is entered; enter one: greasecheck tub 10 --new, or set up: greasecheck")
         return
     lines = [*_rows(found, at), *_steps(found, at), *question_lines(found.today)]
     lines += [f"promised: {one.skull} for {day_words(one.ready_by)}" for one in promised]

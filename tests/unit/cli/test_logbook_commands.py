@@ -144,6 +144,13 @@ def test_a_slip_in_a_number_or_name_enters_nothing(
     assert answer("undo --list") == before
 
 
+def test_an_empty_list_says_how_a_tub_is_entered(path: Path) -> None:
+    run("tub 12 --new")
+    run("undo --yes")
+    line = run("today").partition("greasecheck ")[2].partition(",")[0]
+    assert run(line) == "tub 10 is entered\n"
+
+
 @pytest.mark.parametrize("line", ["tub 112 --new", "tub 113 --name blue", "tub 114 --note old"])
 def test_a_new_tub_is_entered_without_a_doubt(season: Path, line: str) -> None:
     entered = call(line)
