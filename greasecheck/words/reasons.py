@@ -67,7 +67,7 @@ def reason_words(reason: Reason) -> str:
     --------
     >>> from greasecheck.model.reasons import Reason
     >>> reason_words(Reason(code=ReasonCode.SLOW, values=(0.31,)))
-    'since then it leaches at about 31% of the expected rate'
+    'it leaches at about 31% of the expected rate'
     """
     plain = PLAIN.get(reason.code)
     return NUMBERED[reason.code](*reason.values) if plain is None else plain
@@ -171,7 +171,7 @@ NUMBERED: dict[ReasonCode, Callable[..., str]] = {
     ReasonCode.TWICE_AS_OFTEN: _twice_as_often,
     ReasonCode.NO_HAZE: _no_haze,
     ReasonCode.SOAKS_ON: _soaks_on,
-    ReasonCode.SLOW: "since then it leaches at about {:.0%} of the expected rate".format,
+    ReasonCode.SLOW: "it leaches at about {:.0%} of the expected rate".format,
     ReasonCode.MEASURED_COLD: (
         "the water was measured at {:.0f} °C, and had been filled in at {:.0f} °C: until it is"
         " measured warm, or all is found well, it is taken to cool so after each change"
