@@ -103,8 +103,8 @@ def _leaching(age_days: float, share: float) -> str:
 
 def _cheapest(interval_days: float, change: float, day: float) -> str:
     return (
-        f"a change {_every(interval_days)} is cheapest: a change costs {change:.2f}, a day"
-        f" {day:.2f}, in your money"
+        f"a change {_every(interval_days)} is cheapest if a change costs {change:.2f} and a day of"
+        f" soaking {day:.2f}"
     )
 
 

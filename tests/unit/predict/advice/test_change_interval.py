@@ -231,7 +231,7 @@ def test_impossible_costs_are_refused(fit: TubFit, bad: ChangeCost) -> None:
 def test_reasons_name_saturation_price_and_saving(advice: ChangeAdvice) -> None:
     first, second, third = reasons_words(advice.reasons)
     assert "of the rate in fresh water" in first
-    assert "a change costs 3.00, a day 3.00, in your money" in second
+    assert "cheapest if a change costs 3.00 and a day of soaking 3.00" in second
     assert third.startswith("a change every 1.5 days instead of every 3 days would save")
 
 
