@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Urgency
 from greasecheck.model.reasons import ReasonCode
-from greasecheck.words.figures import capital, share_words, tub_words
+from greasecheck.words.figures import MOST, capital, share_words, tub_words
 from greasecheck.words.reasons import LOOK_AT, NO_DATE
 from greasecheck.words.stages import short_step, step_words
-from greasecheck.words.times import day_range, day_words, near_day
+from greasecheck.words.times import counted, day_range, day_words, near_day
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -154,8 +154,13 @@ def _slow(task: Task, now: datetime) -> str:
 def _full(task: Task, now: datetime) -> str:
     if task.share is None:
         return ""
-    aged = "Its" if task.days is None else f"After {task.days:.0f} days its"
-    return f"{aged} water draws {share_words(task.share)} of what fresh water would."
+    draws = share_words(task.share)
+    if task.days is None:
+        return f"Its water draws {draws} of what fresh water would."
+    soaked = f"Bone has soaked in its water for {counted(round(task.days), 'day')}"
+    if draws == MOST:  # is no reason to change it; its age is
+        return f"{soaked}."
+    return f"{soaked}: it draws {draws} of what fresh water would."
 
 
 def _promised(task: Task, now: datetime) -> str:

@@ -19,6 +19,7 @@ SHARES = (
     (0.71, "two thirds"),
     (0.85, "three quarters"),
 )
+MOST = "almost all"  # from the last of these shares on
 
 # Hazes up to here [1/m] look so through a jar of 60 mm; common practice, no source.
 MURK = (
@@ -109,7 +110,7 @@ def share_words(share: float) -> str:
     >>> share_words(0.02), share_words(0.38), share_words(0.9)
     ('next to nothing', 'a third', 'almost all')
     """
-    return next((words for limit, words in SHARES if share < limit), "almost all")
+    return next((words for limit, words in SHARES if share < limit), MOST)
 
 
 def patch_share_words(share: float, std: float | None) -> str:

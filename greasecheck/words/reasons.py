@@ -96,8 +96,8 @@ def reasons_words(reasons: Iterable[Reason]) -> tuple[str, ...]:
 
 def _leaching(age_days: float, share: float) -> str:
     return (
-        f"its water is {age(timedelta(days=age_days))} old: grease leaves at {left_words(share)}"
-        " of the rate in fresh water"
+        f"bone has soaked in its water for {age(timedelta(days=age_days))}: grease leaves at"
+        f" {left_words(share)} of the rate in fresh water"
     )
 
 

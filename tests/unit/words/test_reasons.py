@@ -7,7 +7,7 @@ from greasecheck.model.reasons import CAUSES, Reason, ReasonCode
 from greasecheck.words.reasons import LOOK_AT, NUMBERED, PLAIN, figures_of, reason_words
 
 VALUES = {
-    ReasonCode.LEACHING: ((6.2, 0.41), ["6 days old", "41%"]),
+    ReasonCode.LEACHING: ((6.2, 0.41), ["soaked in its water for 6 days", "41%"]),
     ReasonCode.CHEAPEST: ((1.0, 2.5, 3.0), ["every day", "2.50", "3.00"]),
     ReasonCode.TWICE_AS_OFTEN: (
         (1.55, 3.1, 1.2, 0.0, 4.0),

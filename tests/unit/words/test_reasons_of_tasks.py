@@ -37,6 +37,17 @@ def test_a_day_that_has_gone_by_is_any_day_now() -> None:
         assert sentence(task, NOW) == f"Tub 12: degreased {words}."
 
 
+def test_water_to_be_changed_is_told_by_its_age_where_it_draws_almost_all() -> None:
+    def told(share: float | None, days: float | None) -> str:
+        return why(Task(finding=Finding.CHANGE_WATER, tub=12, share=share, days=days), NOW)
+
+    drawn = "it draws a third of what fresh water would."
+    assert told(0.38, 6.2) == f"Bone has soaked in its water for 6 days: {drawn}"
+    assert told(0.38, 1.0) == f"Bone has soaked in its water for 1 day: {drawn}"
+    assert told(0.38, None) == "Its water draws a third of what fresh water would."
+    assert told(0.97, 12.0) == "Bone has soaked in its water for 12 days."
+
+
 def test_a_promise_in_danger_names_both_odds_in_their_order() -> None:
     task = Task(
         finding=Finding.PROMISE_AT_RISK, skull="fox 3", since=NOW + 30 * DAY, values=(0.9, 0.2)
