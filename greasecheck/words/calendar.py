@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from greasecheck.answers import Finding
 from greasecheck.words.answers import SENTENCES
 from greasecheck.words.figures import capital, tub_words
 from greasecheck.words.stages import short_step
+from greasecheck.words.times import day_words, every_words
 
 PROMISE_NOTE = "with 9 in 10: degreased, then whitened, rinsed and dried"
 
@@ -20,6 +23,19 @@ def change_title(number: int, name: str | None) -> str:
     """
     sentence = SENTENCES[Finding.CHANGE_WATER].format(tub=tub_words(number, name))
     return capital(sentence.removesuffix(" today"))
+
+
+def change_note(every_days: float, made_at: datetime) -> str:
+    """Return the note of a water change: how often, and as known when.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> change_note(10.0, datetime(2026, 3, 4, 12, tzinfo=UTC))
+    'every 10 days, by what was known on 4 Mar 2026; a calendar written later moves it'
+    """
+    known = f"by what was known on {day_words(made_at)}; a calendar written later moves it"
+    return f"{every_words(every_days)}, {known}"
 
 
 def step_title(skull: str, stage: str, *, done: bool) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import ReasonCode
 from greasecheck.words.figures import odds_words
-from greasecheck.words.times import age
+from greasecheck.words.times import age, every_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -103,14 +103,14 @@ def _leaching(age_days: float, share: float) -> str:
 
 def _cheapest(interval_days: float, change: float, day: float) -> str:
     return (
-        f"a change {_every(interval_days)} is cheapest if a change costs {change:.2f} and a day of"
-        f" soaking {day:.2f}"
+        f"a change {every_words(interval_days)} is cheapest if a change costs {change:.2f}"
+        f" and a day of soaking {day:.2f}"
     )
 
 
 def _twice_as_often(often: float, usual: float, saved: float, low: float, high: float) -> str:
     return (
-        f"a change {_every(often)} instead of {_every(usual)} would save {_days(saved)}"
+        f"a change {every_words(often)} instead of {every_words(usual)} would save {_days(saved)}"
         f" ({low:.0f} to {high:.0f})"
     )
 
@@ -154,14 +154,14 @@ def _slope(course: str) -> Callable[..., str]:
 def _no_haze(usual_days: float) -> str:
     return (
         "grease dissolved in acetone makes no haze, so the usual interval stays, "
-        f"{_every(usual_days)}: go by the bone, and by how yellow the acetone is"
+        f"{every_words(usual_days)}: go by the bone, and by how yellow the acetone is"
     )
 
 
 def _soaks_on(interval_days: float) -> str:
     return (
         "the haze says that little grease is left, but it soaks on: go on changing the water"
-        f" {_every(interval_days)}, or old water gives grease back to the bone"
+        f" {every_words(interval_days)}, or old water gives grease back to the bone"
     )
 
 
@@ -211,7 +211,3 @@ def _days(days: float) -> str:
     ('1 day', '2 days')
     """
     return "1 day" if round(days) == 1 else f"{days:.0f} days"
-
-
-def _every(days: float) -> str:
-    return "every day" if days == 1 else f"every {round(days, 1):g} days"

@@ -117,6 +117,17 @@ def short_age(span: timedelta) -> str:
     return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 60 / 24:.0f} d"
 
 
+def every_words(days: float) -> str:
+    """Return an interval [days] in words.
+
+    Examples
+    --------
+    >>> every_words(1.0), every_words(3.14)
+    ('every day', 'every 3.1 days')
+    """
+    return "every day" if days == 1 else f"every {round(days, 1):g} days"
+
+
 def counted(number: int, unit: str) -> str:
     """Return a number with its noun, in the plural when it is not one."""
     return f"{number} {unit}" if number == 1 else f"{number} {unit}s"

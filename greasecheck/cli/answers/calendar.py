@@ -14,8 +14,13 @@ from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model.verdicts import ChangeVerdict
-from greasecheck.words.calendar import PROMISE_NOTE, change_title, ready_title, step_title
-from greasecheck.words.reasons import reasons_words
+from greasecheck.words.calendar import (
+    PROMISE_NOTE,
+    change_note,
+    change_title,
+    ready_title,
+    step_title,
+)
 from greasecheck.words.stages import step_words
 
 if TYPE_CHECKING:
@@ -85,16 +90,15 @@ def change_entries(
     last = until if degreased_at is None else min(until, degreased_at)
     if one.change.verdict is ChangeVerdict.ENOUGH:
         return
-    due, number = one.change.due_at, 1
-    note = "; ".join(reasons_words(one.change.reasons))  # of today's water, not of those to come
+    due, number, every_days = one.change.due_at, 1, one.change.best_interval_days
     while due <= last:
         yield DayEntry(
             key=f"tub {tub} change {number}",
             day=due.astimezone().date(),
             title=change_title(tub, name),
-            note=note if number == 1 else "",
+            note=change_note(every_days, one.forecast.made_at),
         )
-        due += timedelta(days=one.change.best_interval_days)
+        due += timedelta(days=every_days)
         number += 1
 
 

@@ -9,16 +9,15 @@ import numpy as np
 
 from greasecheck.cli.answers.calendar import change_entries, skull_entries
 from greasecheck.garage.milestones import SkullLife
-from greasecheck.model.reasons import Reason, ReasonCode
+from greasecheck.model.reasons import ReasonCode
 from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.predict.advice.decisions import TubAdvice
 from greasecheck.predict.advice.stage import SkullStage
 from greasecheck.predict.forecast_records import ClearDates
 from greasecheck.stages import Stage
-from greasecheck.words.reasons import reason_words
+from greasecheck.words.times import day_words
 from tests.unit.report import season_samples as samples
 
-WHY = Reason(code=ReasonCode.LITTLE_GREASE)
 NOW = samples.NOW
 
 
@@ -32,7 +31,6 @@ def advice(*, withheld: bool = False) -> TubAdvice:
             verdict=ChangeVerdict.WAIT,
             due_at=samples.at(22),
             best_interval_days=5.0,
-            reasons=(WHY,),
         ),
         skulls=tuple(
             replace(one, withheld=ReasonCode.SLOW if withheld else None) for one in told.skulls
@@ -62,11 +60,14 @@ def test_water_that_stays_in_has_no_changes() -> None:
     assert days(left, 100) == []
 
 
-def test_an_entry_is_known_by_its_number_and_only_the_next_says_why() -> None:
+def test_an_entry_is_known_by_its_number_and_says_how_often() -> None:
     entries = list(change_entries(12, "shed", advice(), samples.at(32)))
     assert [one.key for one in entries] == [f"tub 12 change {number}" for number in (1, 2, 3)]
     assert {one.title for one in entries} == {"Change the water of tub 12 (shed)"}
-    assert [one.note for one in entries] == [reason_words(WHY), "", ""]
+    made = day_words(advice().forecast.made_at)
+    assert {one.note for one in entries} == {
+        f"every 5 days, by what was known on {made}; a calendar written later moves it"
+    }
 
 
 def test_a_step_that_is_overdue_stands_today_and_a_promise_on_its_day() -> None:
