@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from greasecheck.logbook.records import Promise
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.predict.advice.decisions import TubAdvice
     from greasecheck.predict.advice.stage import Milestone
     from greasecheck.predict.forecast_records import ClearDates
 
@@ -134,10 +135,13 @@ def skull_dates(book: Logbook, name: str, now: datetime) -> ClearDates | None:
     from greasecheck.garage.soaks.refresh import advice_of_tubs  # noqa: PLC0415 - loads scipy
 
     tubs = [stay.tub for stay in soaking(book) if stay.skull == name]
-    for _, advice in advice_of_tubs(book, tubs, now):
-        if advice is not None and name in advice.skull_dates:
-            return advice.skull_dates[name]
-    return None
+    return dates_in((advice for _, advice in advice_of_tubs(book, tubs, now)), name)
+
+
+def dates_in(advised: Iterable[TubAdvice | None], name: str) -> ClearDates | None:
+    """Return when a skull is degreased by the advice for its tub; None where none tells it."""
+    told = (one.skull_dates[name] for one in advised if one and name in one.skull_dates)
+    return next(told, None)
 
 
 def standing_odds(book: Logbook, now: datetime) -> tuple[PromiseOdds, ...]:

@@ -23,6 +23,7 @@ from greasecheck.words.typed_times import end_of_day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import datetime
 
     from greasecheck.garage.promises import PromiseOdds
 
@@ -57,11 +58,12 @@ def promise(
     """
     from greasecheck.garage.milestones import milestones  # noqa: PLC0415
     from greasecheck.garage.promises import (  # noqa: PLC0415 - loads scipy
+        dates_in,
         odds_by,
         offer_for,
-        skull_dates,
         standing_odds,
     )
+    from greasecheck.garage.skull_stages import advice_for, skull_lives  # noqa: PLC0415 - scipy
 
     with options.opened_as_of(logbook, now) as (book, at):
         if name is None:
@@ -73,7 +75,7 @@ def promise(
             words = f"a new {name}: promise {day_words(offer.late)} (9 in 10)"
             print_answer(words, {"offer": plain(offer)}, as_json=as_json)
             return
-        skulls.skull_named(book, name)
+        skull = skulls.skull_named(book, name)
         if day is None:
             show_skull(book, name, at, as_json=as_json)
             return
@@ -81,13 +83,23 @@ def promise(
         ready_by = given_time(day)
         if ":" not in day:
             ready_by = end_of_day(ready_by.astimezone().date())
-        odds = odds_by(ready_by, at, milestones(book, name), skull_dates(book, name, at))
+        advised = advice_for(book, [skull], at)
+        dates = dates_in(advised.values(), name)
+        odds = odds_by(ready_by, at, milestones(book, name), dates)
+        [life] = skull_lives(book, [skull], advised, at)
         made = Promise(
             skull=name, promised_at=given_time(None), ready_by=ready_by, probability=odds, note=note
         )
     with options.open_logbook(logbook) as book:
         enter_promise(book, made)
-    print_answer(odds_line(name, ready_by, odds), {"promise": plain(made)}, as_json=as_json)
+    safe = life.stage.promise_at
+    words = odds_line(name, ready_by, odds) + _safe_words(ready_by, safe)
+    print_answer(words, {"promise": plain(made), "safe_at": plain(safe)}, as_json=as_json)
+
+
+def _safe_words(ready_by: datetime, safe: datetime | None) -> str:
+    """Return by when a skull is ready with 9 in 10 where that is later than promised."""
+    return f"; 9 in 10 by {day_words(safe)}" if safe and safe > ready_by else ""
 
 
 def _list_promises(odds: Sequence[PromiseOdds], *, as_json: bool) -> None:

@@ -1,6 +1,8 @@
 """The forecast from the logbook itself."""
 
 import json
+import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -43,3 +45,26 @@ def test_one_tub_in_words(logbook: Path) -> None:
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith("tub 12: degreased ")
     assert "8 in 10" in result.stdout
+
+
+def test_a_promise_that_is_too_early_says_which_day_is_safe(logbook: Path) -> None:
+    safe = re.search(
+        r"can be promised for (.+) \(9 in 10\)", run("skull", "fox 3", "--logbook", logbook).stdout
+    )
+    assert safe
+    early = run(
+        "promise",
+        "fox 3",
+        f"{datetime.now(UTC) + timedelta(days=30):%Y-%m-%d}",
+        "--logbook",
+        logbook,
+    )
+    assert early.stdout.endswith(f"; 9 in 10 by {safe[1]}\n")
+    late = run(
+        "promise",
+        "fox 3",
+        f"{datetime.now(UTC) + timedelta(days=3000):%Y-%m-%d}",
+        "--logbook",
+        logbook,
+    )
+    assert late.stdout.endswith("ready by then with more than 9 in 10\n")

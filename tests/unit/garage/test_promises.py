@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
@@ -95,6 +96,20 @@ def test_the_pages_list_says_so_at_once_and_when_it_is_worked_out(
         row = next(one for one in phone.get("/").text.split("<li>") if "promise in danger" in one)
         assert FOX in row
         assert "In danger: tell its owner early" in phone.get("/promises").text
+
+
+def test_the_page_of_a_skull_names_the_day_that_the_terminal_names(
+    logbook: Path, tmp_path: Path
+) -> None:
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], datetime.now(UTC)))
+    told = CliRunner().invoke(app, ["skull", FOX, "--logbook", str(logbook)]).stdout
+    safe = re.search(r"can be promised for (.+) \(9 in 10\)", told)
+    assert safe
+    page = make_phone(tmp_path, make_executor=Later).get(f"/skull?name={FOX}").text
+    assert f"Can be promised for <strong>{safe[1]}</strong>" in page
+    day = datetime.strptime(safe[1], "%d %b %Y").astimezone().date()
+    assert f'name="day" required value="{day}"' in page
 
 
 def test_what_is_kept_gives_the_odds_of_the_whole_answer(logbook: Path) -> None:
