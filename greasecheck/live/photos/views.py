@@ -203,7 +203,8 @@ def _take_reading(live: Live, token: str, future: Future[Measured]) -> None:
         photo = live.waiting.get(token)
         fault = future.exception()
         found = future.result() if fault is None else _unreadable(photo, fault)
-        live.waiting.put(replace(photo, measured=found, done=_is_logged(live, photo)))
+        known = _is_logged(live, photo)
+        live.waiting.put(replace(photo, measured=found, done=known, logged_before=known))
 
 
 def _is_logged(live: Live, photo: Waiting) -> bool:

@@ -75,6 +75,8 @@ class Waiting:
         What was found; None while it is being read.
     done : bool
         Whether it was decided; its file is then kept elsewhere.
+    logged_before : bool
+        Whether the logbook held it when it came in.
     """
 
     token: str
@@ -85,6 +87,7 @@ class Waiting:
     facts: PhotoFacts
     measured: Measured | None = None
     done: bool = False
+    logged_before: bool = False
 
     @property
     def found(self) -> Measured:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from html import unescape
@@ -101,11 +102,15 @@ def test_the_same_photo_waits_once_and_is_known_once_logged(phone: Phone, tub12:
     first, second = phone.send(tub12), phone.send(tub12, "again.jpg")
     assert first == second
     phone.post(f"{first}/log")
+    assert "nothing is added" not in phone.get(first).text
     third = phone.send(tub12)
     assert third != first
     page = phone.get(third).text
     assert "In the logbook for tub 12" in page
+    assert "nothing is added" in page
     assert "Log it" not in page
+    decided = re.findall(r"Tub 12: (logged[^,<]*)", phone.get("/photos").text)
+    assert sorted(decided) == ["logged", "logged before"]
     assert phone.live.waiting.waiting() == (), "nothing is left to decide"
     phone.post(f"{third}/log")
     assert phone.count("readings") == 1
