@@ -20,6 +20,7 @@ from greasecheck.logbook.water.baths import (
 )
 from greasecheck.model import Verdict
 from greasecheck.model.falls import SHARP, Fall, Haze, is_explained, unexplained_falls
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -102,7 +103,7 @@ def confirm_change(
     filled_at = at or change.earliest + (change.latest - change.earliest) / 2
     if not change.earliest <= filled_at <= change.latest:
         raise LogbookError(
-            f"{filled_at.isoformat(timespec='minutes')} is not between the two readings",
+            f"{exact(filled_at)} is not between the two readings",
             hint="leave out the time, or enter the change by itself",
         )
     return change_water(book, [change.tub], filled_at, filling)
@@ -138,8 +139,7 @@ def possible_change(book: Logbook, tub: int, at: datetime) -> ProbableChange:
     for bath in list_baths(book, tub):
         if found.earliest < bath.filled_at <= found.latest:
             raise LogbookError(
-                f"a change of tub {tub} stands there, of"
-                f" {bath.filled_at.astimezone():%Y-%m-%d %H:%M}",
+                f"a change of tub {tub} stands there, of {exact(bath.filled_at)}",
                 hint="take the other entry back",
             )
     return found

@@ -22,6 +22,7 @@ from greasecheck.logbook.store.tables import (
 from greasecheck.logbook.store.times import from_text, to_text
 from greasecheck.logbook.water.baths import require_tub
 from greasecheck.stages import EventKind
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Entry, Logbook
@@ -153,4 +154,4 @@ def _when(table: Table, key: Row) -> str:
     """Return the first time in a key, as clocks here show it."""
     cells = zip(table.key, key, strict=True)
     time = next(str(part) for name, part in cells if table.column(name).kind is Kind.TIME)
-    return f"{from_text(time).astimezone():%Y-%m-%d %H:%M}"
+    return exact(from_text(time))

@@ -25,6 +25,7 @@ from greasecheck.report.ladder_marks import (
 )
 from greasecheck.words.figures import patch_share_words
 from greasecheck.words.photos.readings import causes
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -285,7 +286,7 @@ def _draw_band(draw: ImageDraw.ImageDraw, view: PhotoView) -> None:
     draw.rectangle((0, 0, WIDTH_PX, BAND_PX), fill=fill)
     word = verdict_words(ladders) if several else word
     draw.text((MARGIN_PX, 12), word, font=ImageFont.load_default(size=34), fill=INK)
-    taken = f"{reading.taken_at.astimezone():%Y-%m-%d %H:%M}" if reading.taken_at else "no time"
+    taken = exact(reading.taken_at) if reading.taken_at else "no time"
     words = f"{'' if several else _whose(reading)}   {taken}"
     font = ImageFont.load_default(size=28)
     width = draw.textlength(words, font=font)

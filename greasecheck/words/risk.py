@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.model.reasons import SHORTEST_LOG2_SOAK
 from greasecheck.words.reasons import left_words
-from greasecheck.words.times import counted
+from greasecheck.words.times import counted, day_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -105,5 +105,5 @@ against; mostly common practice'
 
 def photos_words(photos: Sequence[tuple[str, datetime]]) -> list[str]:
     """Return which follow-up photos would teach most, by skull and first day; a line each."""
-    lines = [f"  {skull}: from {day.astimezone():%Y-%m-%d}" for skull, day in photos]
+    lines = [f"  {skull}: from {day_words(day)}" for skull, day in photos]
     return ["follow-up photos that would teach most, the best first:", *lines] if lines else []

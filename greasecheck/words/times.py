@@ -72,6 +72,17 @@ def between_words(early: datetime, late: datetime) -> str:
     return f"on {day_words(first)} between {first:%H:%M} and {last:%H:%M}"
 
 
+def exact(time: datetime) -> str:
+    """Return a time with its day, to the minute.
+
+    Examples
+    --------
+    >>> exact(datetime(2026, 3, 4, 18, 5).astimezone())
+    '4 Mar 2026, 18:05'
+    """
+    return f"{day_words(time)}, {time.astimezone():%H:%M}"
+
+
 def moment(time: datetime, now: datetime | None = None) -> str:
     """Return a time, with its day unless that is today's.
 
@@ -81,8 +92,7 @@ def moment(time: datetime, now: datetime | None = None) -> str:
     '4 Mar 2026, 18:05'
     """
     local, today = time.astimezone(), (now or datetime.now().astimezone()).astimezone()
-    clock = f"{local:%H:%M}"
-    return clock if local.date() == today.date() else f"{day_words(local)}, {clock}"
+    return f"{local:%H:%M}" if local.date() == today.date() else exact(time)
 
 
 def age(span: timedelta) -> str:

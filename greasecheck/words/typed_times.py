@@ -25,6 +25,21 @@ UNITS = {
 SPAN = re.compile(r"([+-]?)((?:\d+\s*[a-z]+\s*)+)")
 PART = re.compile(r"(\d+)\s*([a-z]+)")
 CLOCK = re.compile(r"\d{1,2}:\d\d")
+WRITTEN = re.compile(r"(\d{1,2}) ([a-z]{3,9})(?: (\d{4}))?")  # as times are shown
+MONTHS = (
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+)
 EUROPEAN = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.(\d{4})?")
 YEARS = range(2, 9999)  # whose times exist in every zone
 LONGEST = timedelta(days=36_525)
@@ -37,7 +52,10 @@ NAMED = {
     "yesterday morning": (1, time(8)),
     "yesterday evening": (1, time(18)),
 }
-HINT = "write yesterday, 18:05, '3 days ago', 2026-01-10, 10.01.2026 or '2026-01-10 18:05'"
+HINT = (
+    "write yesterday, 18:05, '3 days ago', 2026-01-10, 10.01.2026, '10 Jan 2026' or"
+    " '2026-01-10 18:05'"
+)
 
 
 def parse_time(text: str | None) -> datetime:
@@ -52,7 +70,7 @@ def parse_time(text: str | None) -> datetime:
     --------
     >>> parse_time("2026-03-04T18:05:00+01:00").isoformat()
     '2026-03-04T17:05:00+00:00'
-    >>> parse_time("10.01.2026 18:05") == parse_time("2026-01-10 18:05")
+    >>> parse_time("10.01.2026 18:05") == parse_time("10 Jan 2026, 18:05")
     True
     """
     if text is None or text.strip() in {"", "now"}:
@@ -115,18 +133,26 @@ def _day_and_clock(given: str) -> tuple[date | None, time]:
     """Return the day and the time of day that words or a European date name; None for others."""
     words, _, last = given.rpartition(" ")
     clock = _clock(last) if CLOCK.fullmatch(last) else None
-    rest = (words if clock else given).lower()
+    rest = (words.removesuffix(",") if clock else given).lower()
     today = datetime.now().astimezone().date()
     if clock and not words:
         return today, clock
     if rest in NAMED:
         days, usual = NAMED[rest]
         return today - timedelta(days=days), clock or usual
-    european = EUROPEAN.fullmatch(rest)
-    if european:
-        number, month, year = european.groups()
-        return date(int(year or today.year), int(month), int(number)), clock or time(0)
+    for form in (EUROPEAN, WRITTEN):
+        found = form.fullmatch(rest)
+        if found:
+            number, month, year = found.groups()
+            return date(int(year or today.year), _month(month), int(number)), clock or time(0)
     return None, time(0)
+
+
+def _month(text: str) -> int:
+    """Return the number of a month by its number or its name; 0 where it is none."""
+    if text.isdecimal():
+        return int(text)
+    return next((n for n, name in enumerate(MONTHS, 1) if name.startswith(text)), 0)
 
 
 def _clock(text: str) -> time:

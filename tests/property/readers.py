@@ -128,11 +128,11 @@ def _series(path: Path) -> object:
 
 
 def _time(path: Path) -> object:
-    from greasecheck.cli.shared.clock import local  # noqa: PLC0415 - as the commands do
+    from greasecheck.words.times import exact  # noqa: PLC0415 - as the commands do
     from greasecheck.words.typed_times import parse_time  # noqa: PLC0415 - as the commands do
 
     time = parse_time(path.read_text(encoding="utf-8", errors="replace"))
-    assert local(time)
+    assert exact(time)
     return time
 
 

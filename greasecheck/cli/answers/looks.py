@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.errors import LogbookError
 from greasecheck.words.figures import patch_share_words
-from greasecheck.words.times import counted
+from greasecheck.words.times import counted, exact
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -171,7 +170,7 @@ def _look_json(look: Look) -> dict[str, object]:
 
 def _look_line(look: Look) -> str:
     share, share_std = look.yellow_patch_share, look.yellow_share_std
-    words = f"{local(look.at)}  YI {look.yi_e313:.1f} ± {look.yi_std:.1f}"
+    words = f"{exact(look.at):>18}  YI {look.yi_e313:.1f} ± {look.yi_std:.1f}"
     if share is not None:
         words += f"  yellow {patch_share_words(share, share_std)}"
     if len(look.sides) > 1:

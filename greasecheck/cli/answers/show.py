@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from greasecheck.cli.answers.today import answer_json
-from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.logbook.skulls import skulls
@@ -16,6 +15,7 @@ from greasecheck.logbook.story import shortened, skull_story
 from greasecheck.logbook.today import garage_today
 from greasecheck.logbook.water.baths import tub_numbered
 from greasecheck.words.stages import step_words
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -68,4 +68,4 @@ def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None
     if short.left_out:
         typer.echo(f"  {short.left_out} earlier water changes and readings: --json shows them")
     for moment in short.moments:
-        typer.echo(f"  {local(moment.at)}  {moment.what}")
+        typer.echo(f"  {exact(moment.at):>18}  {moment.what}")

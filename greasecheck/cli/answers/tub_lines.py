@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from greasecheck.cli.shared.clock import local
 from greasecheck.model.notes import NoteCode
 from greasecheck.stages import Stage
 from greasecheck.words.answers import sentence, why
@@ -12,7 +11,7 @@ from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import note_words
 from greasecheck.words.reasons import figures_of, left_range_words, no_date_words, reasons_words
 from greasecheck.words.stages import stage_words, step_words
-from greasecheck.words.times import age, day_words
+from greasecheck.words.times import age, day_words, exact
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -84,7 +83,7 @@ def note_lines(tub: int, notes: Iterable[Note]) -> Iterator[str]:
         yield f"  note: {note_words(note)}"
         if note.code is NoteCode.UNLOGGED_CHANGE:
             after, before = note.times
-            middle = local(after + (before - after) / 2)
+            middle = exact(after + (before - after) / 2)
             yield f"    if not: greasecheck change {tub} --not-changed --at '{middle}'"
 
 

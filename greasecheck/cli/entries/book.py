@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
@@ -21,7 +20,7 @@ from greasecheck.logbook.store import safety
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.tables import TABLES, table_named
 from greasecheck.words.figures import numbers_words
-from greasecheck.words.times import counted
+from greasecheck.words.times import counted, exact
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -95,7 +94,7 @@ def _list_entries(opened: Logbook, *, as_json: bool) -> None:
         return
     for one in found:
         gone = "  (taken back)" if one.undone_at else ""
-        typer.echo(f"{one.number:>6}  {local(one.made_at)}  {one.what}{gone}")
+        typer.echo(f"{one.number:>6}  {exact(one.made_at):>18}  {one.what}{gone}")
 
 
 def _take_back(opened: Logbook, number: int, *, yes: bool, as_json: bool) -> None:
@@ -242,7 +241,7 @@ def import_csv(
         )
     for move in done.idle_moves:
         typer.echo(
-            f"skull {move.skull} was moved to tub {move.tub} {local(move.happened_at)}, where it "
+            f"skull {move.skull} was moved to tub {move.tub} {exact(move.happened_at)}, where it "
             "lay already: check that tub",
             err=True,
         )
@@ -290,4 +289,4 @@ def _table_json(one: Table) -> dict[str, object]:
 
 
 def _words(entry: undo.LastEntry) -> str:
-    return f"{entry.what}, entered {local(entry.made_at)}"
+    return f"{entry.what}, entered {exact(entry.made_at)}"

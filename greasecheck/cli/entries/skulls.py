@@ -15,7 +15,7 @@ import typer
 from greasecheck.cli.answers.show import show_skull
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time, local, span_words
+from greasecheck.cli.shared.clock import given_time, span_words
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
@@ -31,6 +31,7 @@ from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind, Stage
 from greasecheck.words.stages import short_step
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -256,7 +257,7 @@ def _enter_event(
         else:
             skulls.correct_event(book, event, given_time(instead_of))
     into = f", tub {event.tub}" if event.tub is not None else ""
-    words = f"skull {event.skull}: {event.kind}{into}, {local(event.happened_at)}"
+    words = f"skull {event.skull}: {event.kind}{into}, {exact(event.happened_at)}"
     print_answer(words, {"event": plain(event)}, as_json=as_json)
     print_slips(book)
 

@@ -13,7 +13,7 @@ from greasecheck.cli.answers.show import show_tub
 from greasecheck.cli.answers.today import questions, today
 from greasecheck.cli.entries.cautions import warned_once
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time, local
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
@@ -31,7 +31,7 @@ from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe, Tag
 from greasecheck.reference.tags import marker_of
 from greasecheck.words.figures import numbers_words
-from greasecheck.words.times import day_words
+from greasecheck.words.times import day_words, exact
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -253,7 +253,7 @@ def _enter_between(
         poured = ToppedUp(tub=number, at=at, litres=topped_up or 0.0)
         enter_top_up(book, poured)
         body, words = {"top_up": plain(poured)}, f"topped up with {poured.litres:g} L"
-    print_answer(f"tub {number}: {words}, {local(at)}", body, as_json=as_json)
+    print_answer(f"tub {number}: {words}, {exact(at)}", body, as_json=as_json)
 
 
 def change(
@@ -333,7 +333,7 @@ def _change(
     for old, new in zip(before, baths, strict=True):
         if old is not None and new.filled_at - old.filled_at < water.JUST_CHANGED:
             typer.echo(
-                f"tub {old.tub}: a change at {local(old.filled_at)} stands already; if it is the "
+                f"tub {old.tub}: a change at {exact(old.filled_at)} stands already; if it is the "
                 "same, take this one back: greasecheck undo",
                 err=True,
             )
@@ -342,7 +342,7 @@ def _change(
 def _deny(book: Logbook, change: ProbableChange, *, as_json: bool) -> None:
     """Enter that the water was not changed between two readings."""
     changes.deny_change(book, change)
-    words = f"tub {change.tub}: no change from {local(change.earliest)} to {local(change.latest)}"
+    words = f"tub {change.tub}: no change from {exact(change.earliest)} to {exact(change.latest)}"
     print_answer(words, {"denied": plain(change)}, as_json=as_json)
 
 
@@ -353,7 +353,7 @@ def _empty(book: Logbook, numbers: tuple[int, ...], at: datetime, *, as_json: bo
     if as_json:
         print_json({"tubs": list(numbers), "dumped_at": at.isoformat()})
     else:
-        typer.echo(f"emptied: tub {numbers_words(numbers)}, {local(at)}")
+        typer.echo(f"emptied: tub {numbers_words(numbers)}, {exact(at)}")
     for stay in left:
         typer.echo(
             f"{stay.skull} still lies in tub {stay.tub} by the logbook: enter what became of it, "
@@ -439,4 +439,4 @@ def _show_baths(baths: Sequence[Bath], *, as_json: bool) -> None:
         return
     for bath in baths:
         warmth = "" if bath.temperature_c is None else f" at {bath.temperature_c:g} °C"
-        typer.echo(f"tub {bath.tub}: {bath.recipe}{warmth}, filled {local(bath.filled_at)}")
+        typer.echo(f"tub {bath.tub}: {bath.recipe}{warmth}, filled {exact(bath.filled_at)}")

@@ -9,7 +9,7 @@ import typer
 
 from greasecheck.cli.photos.reading_json import checks_json
 from greasecheck.cli.shared import logbook_options as options
-from greasecheck.cli.shared.clock import given_time, local
+from greasecheck.cli.shared.clock import given_time
 from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_json, print_new_tub, print_slips
 from greasecheck.cli.shared.plain import plain
@@ -22,6 +22,7 @@ from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.story import bone_words, haze_words
 from greasecheck.logbook.water.baths import list_tubs
 from greasecheck.model import BoneState, Bound
+from greasecheck.words.times import exact
 from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def add(
         print_json({"reading": plain(made), "new_tub": new_tub})
     else:
         words = "" if last_bar is None else f": {haze_words(made)}"
-        typer.echo(f"tub {tub}: reading of {local(made.taken_at)} is entered{words}")
+        typer.echo(f"tub {tub}: reading of {exact(made.taken_at)} is entered{words}")
         if new_tub:
             print_new_tub(tub)
 
@@ -274,13 +275,13 @@ def _show(one: LoggedReading | None, *, as_json: bool) -> None:
 
 def _line(one: LoggedReading) -> str:
     parts = [haze_words(one), bone_words(one), one.verdict, "WRONG" if one.wrong else ""]
-    return f"tub {one.tub}  {local(one.taken_at)}  {'  '.join(part for part in parts if part)}"
+    return f"tub {one.tub}  {exact(one.taken_at):>18}  {'  '.join(part for part in parts if part)}"
 
 
 def _correction_words(one: Correction) -> str:
     reason = f": {one.why}" if one.why else ""
     before, after = _short(one.before), _short(one.after)
-    return f"{local(one.made_at)} {one.field} was {before}, is {after}{reason}"
+    return f"{exact(one.made_at)} {one.field} was {before}, is {after}{reason}"
 
 
 def _short(value: str | None) -> str:

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from greasecheck.cli.shared import logbook_options, options
-from greasecheck.cli.shared.clock import local
 from greasecheck.cli.shared.output import print_json
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import PhotoError
 from greasecheck.words.photos.camera import notice_words
+from greasecheck.words.times import exact
 from greasecheck.words.typed_times import parse_span
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def _json(one: Round) -> dict[str, object]:
 def _print(one: Round) -> None:
     read = [logged for logged in one.logged if logged.outcome == "logged"]
     tubs = ", ".join(str(logged.tub) for logged in read) or "none"
-    typer.echo(f"{local(one.at)}  tubs read: {tubs}")
+    typer.echo(f"{exact(one.at)}  tubs read: {tubs}")
     for logged in one.logged:
         if logged.problem:
             whose = "" if logged.tub is None else f"tub {logged.tub}: "

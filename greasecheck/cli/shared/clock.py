@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import typer
 
+from greasecheck.words.times import exact
 from greasecheck.words.typed_times import parse_time, second_time
 
 
@@ -23,15 +24,10 @@ def given_time(text: str | None) -> datetime:
     if second is not None:
         other = second.astimezone().isoformat(" ", "minutes")
         typer.echo(
-            f"clocks showed {local(found)} twice, and the first is taken; the second is '{other}'",
+            f"clocks showed {exact(found)} twice, and the first is taken; the second is '{other}'",
             err=True,
         )
     return found
-
-
-def local(time: datetime, *, year: bool = True) -> str:
-    """Return a time as people read it, in this computer's zone, to the minute."""
-    return f"{time.astimezone():{'%Y-%m-%d %H:%M' if year else '%d %b %H:%M'}}"
 
 
 def span_words(span: timedelta) -> str:

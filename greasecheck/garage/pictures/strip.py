@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from greasecheck.garage.pictures.cut_outs import cut_outs, file_there
 from greasecheck.report.skull.strip import StripLook, strip_png
 from greasecheck.words.figures import patch_share_words
+from greasecheck.words.times import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -63,7 +64,7 @@ def _look(one: CutOut) -> StripLook:
         rgb=one.rgb,
         mask=one.mask,
         lines=(
-            f"{look.at.astimezone():%d %b %Y}",
+            day_words(look.at),
             f"YI {look.yi_e313:.0f} ± {look.yi_std:.0f}",
             "" if share is None else f"yellow {patch_share_words(share, share_std)}",
         ),

@@ -12,6 +12,7 @@ from greasecheck.logbook.store.tables import READINGS
 from greasecheck.logbook.store.times import now
 from greasecheck.model import Check, Verdict
 from greasecheck.words.photos.checks import check_words
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -72,7 +73,7 @@ def _require_time(reading: Reading, present: datetime) -> None:
         )
     if is_ahead(reading.taken_at, present):
         raise PhotoError(
-            f"the photo's time {reading.taken_at.isoformat()} lies in the future",
+            f"the photo's time {exact(reading.taken_at)} lies in the future",
             hint="set the camera's clock, or shift the time of this photo",
         )
 

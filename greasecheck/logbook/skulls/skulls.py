@@ -18,6 +18,7 @@ from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.water.baths import require_possible_time, require_tub
 from greasecheck.stages import EventKind, Misstep, Stage, first_misstep
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -89,7 +90,7 @@ def _no_idle_move(book: Logbook, event: SkullEvent) -> Iterator[None]:
         )
     raise LogbookError(
         f"skull {event.skull} is entered as moved to tub {move.tub} only on "
-        f"{move.happened_at.astimezone():%Y-%m-%d %H:%M}",
+        f"{exact(move.happened_at)}",
         hint="enter the right date in place of that one, or take that entry back first",
     )
 

@@ -13,6 +13,7 @@ from greasecheck.logbook.store.tables import BATHS, TUBS
 from greasecheck.logbook.store.times import EARLIEST, LATER_THAN_ANY, from_text, now, to_text
 from greasecheck.model import Recipe
 from greasecheck.words.figures import numbers_words
+from greasecheck.words.times import exact
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -282,11 +283,11 @@ def require_possible_time(time: datetime) -> None:
     """Raise LogbookError when `time` has not come yet, or its year is a slip of the pen."""
     if to_text(time) > to_text(now()):
         raise LogbookError(
-            f"{time.astimezone():%Y-%m-%d %H:%M} lies in the future",
+            f"{exact(time)} lies in the future",
             hint="check the date given, and this computer's clock",
         )
     if to_text(time) < EARLIEST:
-        raise LogbookError(f"{time.isoformat()} is too long ago", hint="check the year given")
+        raise LogbookError(f"{exact(time)} is too long ago", hint="check the year given")
 
 
 def require_tub(entry: Entry, tub: int) -> None:
@@ -386,6 +387,6 @@ def _insert_bath(entry: Entry, bath: Bath) -> None:
 def _refuse_taken(entry: Entry, tub: int, filled_at: datetime) -> None:
     if entry.row(BATHS, (tub, to_text(filled_at))) is not None:
         raise LogbookError(
-            f"tub {tub} already has a water change at {filled_at.astimezone():%Y-%m-%d %H:%M}",
+            f"tub {tub} already has a water change at {exact(filled_at)}",
             hint="give another time, or take the other entry back",
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from greasecheck.words.times import exact
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -26,6 +28,6 @@ def tag_of_a_bath(name: str, tub: int) -> str:
 def clear_water_without_time(name: str, at: datetime) -> str:
     """Say from when a reference is in force whose photo carries no time."""
     return (
-        f"{name}: it carries no time, so the file's was taken, {at:%Y-%m-%d %H:%M}: the reference "
+        f"{name}: it carries no time, so the file's was taken, {exact(at)}: the reference "
         "is in force from then on"
     )

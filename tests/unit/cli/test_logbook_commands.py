@@ -209,7 +209,8 @@ def test_a_tub_without_a_tag_is_pointed_out(path: Path) -> None:
 def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
     run("tub 14 --new")
     assert len(answer("change 12 14 --recipe ammonia")["baths"]) == 2
-    assert run("change 14 --recipe soap --at 2026-04-01").startswith("tub 14: soap, filled 2026-04")
+    filled = run("change 14 --recipe soap --at 2026-04-01")
+    assert filled.startswith("tub 14: soap, filled 1 Apr 2026")
     told = answer("change --all --at 1m~ago")["baths"]
     assert [(bath["tub"], bath["recipe"]) for bath in told] == [(12, "soap"), (14, "soap")]
 
@@ -217,14 +218,14 @@ def test_water_is_changed_in_one_several_or_all_tubs(season: Path) -> None:
 def test_a_change_entered_for_the_wrong_time_is_corrected_and_taken_back(season: Path) -> None:
     run("change 12 --at 2026-03-05T18:00")
     line = "change 12 --at 2026-03-04T12:00 --instead-of 2026-03-05 --temperature 42"
-    assert run(line) == "tub 12: soap at 42 °C, filled 2026-03-04 12:00\n"
+    assert run(line) == "tub 12: soap at 42 °C, filled 4 Mar 2026, 12:00\n"
     assert "question" not in run("today --now 2026-03-07")
     taken = call("change 12 --at 2026-03-01 --instead-of 2026-03-04")
     assert "already has a water change" in taken.stderr
     run("undo --yes")
     assert "question 1: was the water of tub 12" in run("today --now 2026-03-07")
     again = call("change 12 --at 2026-03-01 --instead-of 2026-03-01 --temperature 38")
-    assert again.stdout == "tub 12: soap at 38 °C, filled 2026-03-01 00:00\n"
+    assert again.stdout == "tub 12: soap at 38 °C, filled 1 Mar 2026, 00:00\n"
     assert again.stderr == ""
     far = call("change 12 --at 2026-03-02 --instead-of 2026-03-22")
     assert "no change was entered for about 22 Mar 2026; that of 5 Mar 2026 is corrected" in (
@@ -248,12 +249,12 @@ def test_what_cannot_be_corrected_is_told(season: Path) -> None:
 def test_what_happened_to_a_skull_is_corrected_and_taken_back(season: Path) -> None:
     run("skull fox~3 degreased --at 2026-03-06")
     run("skull fox~3 degreased --at 2026-03-05 --instead-of 2026-03-06")
-    assert "2026-03-05 00:00  degreased" in run("skull fox~3")
-    assert "2026-03-05" not in run("skull fox~3 --now 2026-03-04")
+    assert " 5 Mar 2026, 00:00  degreased" in run("skull fox~3")
+    assert "5 Mar 2026" not in run("skull fox~3 --now 2026-03-04")
     run("undo --yes")
-    assert "2026-03-06 00:00  degreased" in run("skull fox~3")
+    assert " 6 Mar 2026, 00:00  degreased" in run("skull fox~3")
     moved = call("skull fox~3 entered --tub 12 --at 2026-02-27 --instead-of 2026-03-01")
-    assert moved.stdout.startswith("skull fox 3: entered, tub 12, 2026-02-27")
+    assert moved.stdout.startswith("skull fox 3: entered, tub 12, 27 Feb 2026")
     none = call("skull fox~3 whitened --at 2026-03-08 --instead-of 2026-03-07")
     assert "has no entry 'whitened'" in none.stderr
 
@@ -287,7 +288,8 @@ def test_a_question_is_numbered_and_answered_with_yes(season: Path) -> None:
 
 
 def test_a_question_is_answered_with_no(season: Path) -> None:
-    assert run("answer 1 no --now 2026-03-07").startswith("tub 12: no change from 2026-03-04")
+    denied = run("answer 1 no --now 2026-03-07")
+    assert denied == "tub 12: no change from 4 Mar 2026, 00:00 to 5 Mar 2026, 00:00\n"
     assert "question" not in run("today --now 2026-03-07")
     run("undo --yes")
     assert answer("answer 1 no --now 2026-03-07")["denied"]["tub"] == 12
@@ -543,7 +545,7 @@ def test_a_skull_goes_its_way(season: Path) -> None:
     assert answer("skull fox~3 yellow --at 2026-07-01")["follow_up"]["yellowed"]
     story = run("skull fox~3")
     assert story.startswith("fox 3: looked at again on 1 Jul 2026")
-    assert "2026-03-01 00:00  entered into tub 12" in story
+    assert " 1 Mar 2026, 00:00  entered into tub 12" in story
     assert "whitened 3% for 24 h" in story
     assert len(answer("skull fox~3")["story"]) == 15
 

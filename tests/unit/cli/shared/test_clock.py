@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.cli.shared.clock import given_time, local, span_words
+from greasecheck.cli.shared.clock import given_time, span_words
 from greasecheck.errors import LogbookError
 from greasecheck.live.fields import time_in
-from greasecheck.words.times import moment
+from greasecheck.words.times import day_words, exact, moment
 from greasecheck.words.typed_times import end_of_day, parse_span, parse_time
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def test_a_time_that_clocks_showed_twice_is_said(
 ) -> None:
     first = given_time("25.10.2026 02:30")
     assert capsys.readouterr().err == (
-        "clocks showed 2026-10-25 02:30 twice, and the first is taken; "
+        "clocks showed 25 Oct 2026, 02:30 twice, and the first is taken; "
         "the second is '2026-10-25 02:30+01:00'\n"
     )
     assert given_time("2026-10-25 02:30+01:00") - first == timedelta(hours=1)
@@ -69,7 +69,15 @@ def test_a_time_that_clocks_showed_twice_is_said(
 
 
 def test_times_are_shown_local(oslo: None) -> None:
-    assert local(datetime(2026, 7, 4, 16, 5, tzinfo=UTC)) == "2026-07-04 18:05"
+    assert exact(datetime(2026, 7, 4, 16, 5, tzinfo=UTC)) == "4 Jul 2026, 18:05"
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_a_time_is_read_as_it_is_shown(oslo: None, month: int) -> None:
+    time = datetime(2026, month, 4, 16, 5, tzinfo=UTC)
+    assert parse_time(exact(time)) == time
+    assert day_words(parse_time(day_words(time))) == day_words(time)
+    assert parse_time(day_words(time).lower()) == parse_time(f"{time.date()}")
 
 
 def test_today_is_that_of_this_computer_s_zone(zone: Callable[[str], None]) -> None:
@@ -94,7 +102,7 @@ def test_a_promised_day_ends_with_its_last_minute_here(oslo: None) -> None:
 
 
 def test_a_time_of_day_is_of_today(oslo: None) -> None:
-    assert local(parse_time("7:05")) == f"{datetime.now(UTC).astimezone():%Y-%m-%d} 07:05"
+    assert exact(parse_time("7:05")) == f"{day_words(datetime.now(UTC))}, 07:05"
 
 
 def test_a_span_ago_and_now() -> None:
@@ -103,7 +111,7 @@ def test_a_span_ago_and_now() -> None:
     assert abs(datetime.now(UTC) - parse_time(None)) < timedelta(minutes=1)
 
 
-@pytest.mark.parametrize("text", ["soon", "25:00", "2026-02-30", "x ago"])
+@pytest.mark.parametrize("text", ["soon", "25:00", "2026-02-30", "x ago", "30 Feb", "4 moon"])
 def test_what_is_no_time_is_told(text: str) -> None:
     with pytest.raises(LogbookError, match="is no"):
         parse_time(text)

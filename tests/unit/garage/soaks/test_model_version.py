@@ -14,10 +14,16 @@ from greasecheck.logbook.store.book import Logbook
 
 PACKAGE = Path(greasecheck.__file__).parent
 # What changes no answer: names of errors, the version's number, processes to work in, and figures
-# in words, which entries are named by.
+# and times in words, which entries and errors are named by.
 NO_ANSWERS = {
     PACKAGE / name
-    for name in ("__init__.py", "errors.py", "measure/workers.py", "words/figures.py")
+    for name in (
+        "__init__.py",
+        "errors.py",
+        "measure/workers.py",
+        "words/figures.py",
+        "words/times.py",
+    )
 }
 
 

@@ -72,7 +72,7 @@ def test_no_entry_and_no_correction_moves_a_skull_to_where_it_lies(fox: Logbook)
     enter_event(fox, event(EventKind.MOVED, 10, 14))
     with pytest.raises(LogbookError, match="lies in tub 12 by then already"):
         correct_event(fox, event(EventKind.MOVED, 10, 12), day(10))
-    with pytest.raises(LogbookError, match="is entered as moved to tub 14 only on 2026-03-11"):
+    with pytest.raises(LogbookError, match="is entered as moved to tub 14 only on 11 Mar 2026"):
         enter_event(fox, event(EventKind.MOVED, 5, 14))
     assert [one.tub for one in skull_events(fox, "fox")] == [12, 14]
     correct_event(fox, event(EventKind.MOVED, 5, 14), day(10))
