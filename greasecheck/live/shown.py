@@ -15,7 +15,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
 from greasecheck.words.figures import haze_words
-from greasecheck.words.stages import short_step, stage_words, step_words
+from greasecheck.words.stages import ready_words, short_step, stage_words, step_words
 from greasecheck.words.times import day_words, short_age
 
 if TYPE_CHECKING:
@@ -81,6 +81,7 @@ words_for_pages = PageWords(
         "task_short": short_words,
         "sentence": sentence,
         "why": why,
+        "ready_words": ready_words,
         "short_step": short_step,
         "stage_words": stage_words,
         "step": step_words,

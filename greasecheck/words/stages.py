@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.reference.advice import advice_value
 from greasecheck.stages import EventKind, Stage
 from greasecheck.words.reasons import no_date_words
-from greasecheck.words.times import day_words
+from greasecheck.words.times import day_words, near_day
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -86,6 +86,21 @@ def step_words(stage: str, *, done: bool = False) -> str:
         "yellow?",
         Stage.FOLLOWED_UP: "",
     }[Stage(stage)]
+
+
+def ready_words(promise_at: datetime | None, withheld: ReasonCode | None, now: datetime) -> str:
+    """Return by when a skull can be promised, as a row has room for; empty while that is unknown.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> now = datetime(2026, 3, 1, tzinfo=UTC)
+    >>> ready_words(datetime(2026, 5, 8, 12, tzinfo=UTC), None, now)
+    'ready by 8 May'
+    """
+    if withheld:
+        return "no date yet"
+    return f"ready by {near_day(promise_at, now)}" if promise_at else ""
 
 
 def degreased_words(

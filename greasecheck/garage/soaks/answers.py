@@ -203,6 +203,12 @@ def kept_answers(book: Logbook, tubs: Collection[int], now: datetime) -> Mapping
     return found
 
 
+def standing_briefs(book: Logbook, tubs: Collection[int], now: datetime) -> dict[int, Brief | None]:
+    """Return what is kept about tubs as `kept_answers` does, where no entry has overtaken it."""
+    found = kept_answers(book, tubs, now)
+    return {tub: one.brief for tub, one in found.items() if not one.overtaken}
+
+
 def kept_dates(answers: Iterable[Answer]) -> dict[str, KeptDates]:
     """Return when each skull is degreased by its name, of those whose dates are kept."""
     skulls = [one for answer in answers if answer.brief for one in answer.brief.skulls]

@@ -12,7 +12,7 @@ from flask import Response, redirect, render_template, request, url_for
 from greasecheck.errors import LiveError
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.skull_stages import skull_lives
-from greasecheck.garage.soaks.answers import kept_answers
+from greasecheck.garage.soaks.answers import kept_answers, standing_briefs
 from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entering import enter_once
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
@@ -36,11 +36,10 @@ from greasecheck.words.figures import capital
 from greasecheck.words.stages import degreased_words
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Mapping
 
     from werkzeug.wrappers import Response as BaseResponse
 
-    from greasecheck.garage.soaks.answers import Brief
     from greasecheck.live.parts import Live
 
 TO_BE_WORKED_OUT = "its tub is being worked out"
@@ -71,7 +70,7 @@ def show_skulls(live: Live) -> str:
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
         where = {stay.skull: stay.tub for stay in soaking(book)}
-        found = skull_lives(book, skulls, _kept(book, set(where.values()), now), now)
+        found = skull_lives(book, skulls, standing_briefs(book, set(where.values()), now), now)
         lives = sorted(found, key=partial(_due_first, now))
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
@@ -79,6 +78,7 @@ def show_skulls(live: Live) -> str:
         lives=lives,
         due={life.name for life in lives if _is_due(now, life)},
         where=where,
+        now=now,
         tubs=tubs,
         species=known_species(),
     )
@@ -98,19 +98,13 @@ def _is_due(now: datetime, life: SkullLife) -> bool:
     return stage.next_at is not None and stage.next_at <= now
 
 
-def _kept(book: Logbook, tubs: Collection[int], now: datetime) -> dict[int, Brief | None]:
-    """Return what is kept about tubs, where no entry has overtaken it."""
-    found = kept_answers(book, tubs, now)
-    return {tub: one.brief for tub, one in found.items() if not one.overtaken}
-
-
 def show_skull(live: Live) -> str:
     """Show the skull that the address names."""
     now, name = datetime.now(UTC), request.args.get("name", "")
     with Logbook(live.settings.logbook) as book:
         skull = skull_named(book, name)
         tub = next((stay.tub for stay in soaking(book) if stay.skull == name), None)
-        kept = {} if tub is None else _kept(book, [tub], now)
+        kept = {} if tub is None else standing_briefs(book, [tub], now)
         [life] = skull_lives(book, [skull], kept, now)
         soaks = life.stage.stage is Stage.SOAKING
         page = SkullPage(

@@ -11,6 +11,7 @@ from greasecheck.errors import LiveError, LogbookError
 from greasecheck.garage.camera.pictures import TubPicture, newest_of, rounds_folder
 from greasecheck.garage.ladder.eye import bars_by_eye
 from greasecheck.garage.skull_stages import skull_lives
+from greasecheck.garage.soaks.answers import standing_briefs
 from greasecheck.live.entries.lines import EntryLine, entries_of_tub
 from greasecheck.live.photos.kept import kept_file
 from greasecheck.live.tubs.answering import garage_answers
@@ -61,7 +62,9 @@ def show_tub(live: Live, number: int) -> str:
             today=today,
             answer=next(answer for answer in answers.tubs if answer.tub == number),
             weighed=answers.known.get(number),
-            skulls=skull_lives(book, inside, {}, answers.now),
+            skulls=skull_lives(
+                book, inside, standing_briefs(book, [number], answers.now), answers.now
+            ),
             picture=newest_picture(live, list_readings(book, number), number),
             entries=entries_of_tub(book, number)[:MOST_ENTRIES],
         )

@@ -106,10 +106,16 @@ def test_the_page_of_a_skull_names_the_day_that_the_terminal_names(
     told = CliRunner().invoke(app, ["skull", FOX, "--logbook", str(logbook)]).stdout
     safe = re.search(r"can be promised for (.+) \(9 in 10\)", told)
     assert safe
-    page = make_phone(tmp_path, make_executor=Later).get(f"/skull?name={FOX}").text
+    phone = make_phone(tmp_path, make_executor=Later)
+    page = phone.get(f"/skull?name={FOX}").text
     assert f"Can be promised for <strong>{safe[1]}</strong>" in page
     day = datetime.strptime(safe[1], "%d %b %Y").astimezone().date()
     assert f'name="day" required value="{day}"' in page
+    assert f"Can be promised for <strong>{safe[1]}</strong>" in phone.get("/tubs/12").text
+    assert f"ready by {day.day} {day:%b}" in phone.get("/skulls").text
+    phone.post("/tubs/12/changed")  # which overtakes what is kept
+    assert "Can be promised" not in phone.get("/tubs/12").text
+    assert "ready by" not in phone.get("/skulls").text
 
 
 def test_what_is_kept_gives_the_odds_of_the_whole_answer(logbook: Path) -> None:

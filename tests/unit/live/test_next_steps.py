@@ -52,7 +52,7 @@ def test_what_is_due_stands_first_and_what_is_finished_is_folded(phone: Phone) -
     phone.post("/skull/looked", {"skull": "stoat 9", "seen": "white"})
     page = phone.get("/skulls").text
     assert order(page, "fox 3", "otter 9", "Finished: 1", "stoat 9")
-    assert order(page, "whiten it", "in tub 12")
+    assert order(page, "ready by", "whiten it", "tub 12", "soaks")
 
 
 @pytest.mark.parametrize(

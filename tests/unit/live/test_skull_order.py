@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, cast
 import pytest
 
 from greasecheck.garage.milestones import SkullLife
-from greasecheck.live.skulls import skull_views
-from greasecheck.live.skulls.skull_views import _due_first, _is_due, _kept
+from greasecheck.garage.soaks.answers import standing_briefs
+from greasecheck.live.skulls.skull_views import _due_first, _is_due
 from greasecheck.predict.advice.stage import SkullStage
 from greasecheck.stages import Stage
 
@@ -68,8 +68,8 @@ def test_an_answer_that_an_entry_has_overtaken_is_not_shown(
         12: SimpleNamespace(brief="of before", overtaken=True),
         14: SimpleNamespace(brief="of now", overtaken=False),
     }
-    monkeypatch.setattr(skull_views, "kept_answers", lambda *_: answers)
+    monkeypatch.setattr("greasecheck.garage.soaks.answers.kept_answers", lambda *_: answers)
     book = cast("Logbook", SimpleNamespace())
-    kept = _kept(book, [12, 14], NOW)
+    kept = standing_briefs(book, [12, 14], NOW)
     assert list(kept) == [14]
     assert kept[14] is answers[14].brief

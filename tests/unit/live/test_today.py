@@ -140,8 +140,9 @@ def test_a_skull_that_is_done_is_taken_out_on_its_own_page_too(
         list(refresh_answers(book, [12], datetime.now(UTC)))
     phone = make_phone(tmp_path, make_executor=Later)
     assert "Next: soak until" in phone.get("/skull?name=fox+3").text
-    assert "<strong>in tub 12</strong>" in phone.get("/skulls").text
+    assert "<strong>ready by " in phone.get("/skulls").text
     monkeypatch.setattr(skull_views, "kept_answers", with_done)
+    monkeypatch.setattr("greasecheck.garage.soaks.answers.kept_answers", with_done)
     assert "Next: take it out" in phone.get("/skull?name=fox+3").text
     assert "<strong>take it out</strong>" in phone.get("/skulls").text
     phone.post("/tubs/12/changed")
