@@ -29,6 +29,7 @@ REFUSALS = {
     errno.EIO: "check the disk",
 }
 DECIMAL_COMMA = re.compile(r"^(-?|--[a-z-]+=)\d+,\d+$")
+NO_NUMBER = re.compile(r"Input should be a valid (integer|number), unable to parse .*")
 # click's, or that of the copy which newer typers carry: typer itself does not name it
 UsageError = cast("type[typer.BadParameter]", typer.BadParameter.__bases__[0])
 
@@ -45,7 +46,7 @@ class CommandGroup(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - click's context, or the copy typer carries
         """Run the command that `ctx` names."""
-        as_json, point = "--json" in ctx.args, _point_words(ctx.args)
+        as_json, typed = "--json" in ctx.args, list(ctx.args)
         try:
             return super().invoke(ctx)
         except ImportError as error:
@@ -55,7 +56,7 @@ class CommandGroup(TyperGroup):
         except OSError as error:
             return _fail(_refusal(error), as_json=as_json)
         except UsageError as error:
-            error.message += point
+            error.message = _plain_words(error.message, typed)
             if not as_json:
                 raise
             hint = "see how it is used: --help after the command"
@@ -63,16 +64,24 @@ class CommandGroup(TyperGroup):
             raise typer.Exit(EXIT_USAGE) from error
 
 
-def _point_words(typed: list[str]) -> str:
-    """Return how to write a number that was typed with a decimal comma.
+def _plain_words(message: str, typed: list[str]) -> str:
+    """Return what is wrong with a number in plain words, and how to write a decimal comma.
 
     Examples
     --------
-    >>> _point_words(["12", "--volume", "60,5"])
-    '; write 60.5 for 60,5'
+    >>> message = "Input should be a valid number, unable to parse string as a number"
+    >>> _plain_words(message, ["12", "--volume", "60,5"])
+    'write 60.5 for 60,5'
+    >>> _plain_words(message, ["12", "--volume", "much"])
+    'write a number, such as 12'
     """
-    found = next((word for word in typed if DECIMAL_COMMA.search(word)), None)
-    return f"; write {found.replace(',', '.')} for {found}" if found else ""
+    comma = next((word for word in typed if DECIMAL_COMMA.search(word)), None)
+    point = f"write {comma.replace(',', '.')} for {comma}" if comma else ""
+    found = NO_NUMBER.search(message)
+    if found is None:
+        return f"{message}; {point}" if point else message
+    whole = "whole " if found[1] == "integer" else ""
+    return message.replace(found[0], point or f"write a {whole}number, such as 12")
 
 
 def _refusal(error: OSError) -> GreasecheckError:

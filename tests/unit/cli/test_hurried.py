@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import pytest
 from PIL import Image
 from PIL.ExifTags import IFD, Base
 
@@ -127,6 +128,20 @@ def test_a_decimal_comma_is_pointed_out_and_one_between_tubs_is_read(tmp_path: P
     assert "write 45.5 for 45,5" in " ".join(comma.stderr.split())
     assert run("tub", 14, "--new", *logbook).exit_code == 0
     assert "tub 14: soap" in run("change", "12,14", "--recipe", "soap", *logbook).stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "plain"),
+    [
+        (("undo", "abc"), "write a whole number, such as 12"),
+        (("tub", 12, "--volume", "much"), "write a number, such as 12"),
+    ],
+)
+def test_what_is_no_number_is_told_in_plain_words(words: tuple[object, ...], plain: str) -> None:
+    refused = run(*words, "--json")
+    assert refused.exit_code == 2
+    problem = json.loads(refused.stderr)["error"]["problem"]
+    assert problem.endswith(f": {plain}")
 
 
 def test_degrees_fahrenheit_are_asked_back(tmp_path: Path) -> None:
