@@ -14,7 +14,7 @@ from greasecheck.logbook.date_slips import doubled_hours, entry_slips
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
-from greasecheck.words.figures import haze_words
+from greasecheck.words.figures import haze_words, numbers_words
 from greasecheck.words.stages import ready_words, short_step, stage_words, step_words
 from greasecheck.words.times import day_words, short_age
 
@@ -87,5 +87,6 @@ words_for_pages = PageWords(
         "step": step_words,
         "in_ten": in_ten,
         "haze": haze_words,
+        "tub_numbers": numbers_words,
     },
 )

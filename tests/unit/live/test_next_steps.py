@@ -140,6 +140,16 @@ def test_ladders_are_printed_from_the_setup(phone: Phone) -> None:
     assert phone.get("/setup/ladders.pdf?tubs=").status_code == 400
 
 
+def test_tubs_in_a_row_are_named_by_their_ends_and_their_tags_printed_so(phone: Phone) -> None:
+    for number in ("13", "20"):
+        phone.post("/tubs", {"number": number})
+    page = phone.get("/setup").text
+    assert "Entered: tub 12-14, 20." in page
+    assert 'id="tags" name="tubs" autocomplete="off" value="12-14, 20"' in page
+    printed = phone.get("/setup/tags.pdf?tubs=12-14,+20&paper=a4")
+    assert printed.data.startswith(b"%PDF")
+
+
 def test_a_tub_of_the_setup_comes_in_whole_or_not_at_all(phone: Phone) -> None:
     tub = {"number": "77", "recipe": "soap", "skull": "boar 7", "species": "wild boar"}
     before = {table: phone.count(table) for table in ("tubs", "baths", "skulls", "entries")}
