@@ -328,10 +328,7 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
     last = _last_filling(book, tub, filled_at)
     recipe = filling.recipe or (last.recipe if last else None)
     if recipe is None:
-        raise LogbookError(
-            f"tub {tub} has no earlier bath whose recipe could be repeated",
-            hint="say what goes in",
-        )
+        raise _nothing_to_repeat(book, tub)
     temperature_c = filling.temperature_c
     acetone_then, acetone_now = (one is Recipe.ACETONE for one in (last and last.recipe, recipe))
     if temperature_c is None and last and acetone_then == acetone_now:
@@ -345,6 +342,19 @@ def _new_bath(book: Logbook, tub: int, filled_at: datetime, filling: Filling) ->
         carry_over_share=filling.carry_over_share,
         why=filling.why,
         note=filling.note,
+    )
+
+
+def _nothing_to_repeat(book: Logbook, tub: int) -> LogbookError:
+    """Return the error of a change that repeats a bath where none was before."""
+    first = next(iter(list_baths(book, tub)), None)
+    if first is not None:
+        return LogbookError(
+            f"tub {tub} was first filled later, on {exact(first.filled_at)}",
+            hint="check the date, or say what goes in",
+        )
+    return LogbookError(
+        f"tub {tub} has no earlier bath whose recipe could be repeated", hint="say what goes in"
     )
 
 

@@ -130,6 +130,16 @@ def test_a_decimal_comma_is_pointed_out_and_one_between_tubs_is_read(tmp_path: P
     assert "tub 14: soap" in run("change", "12,14", "--recipe", "soap", *logbook).stdout
 
 
+def test_a_change_of_last_year_by_a_slip_is_told_by_its_date(tmp_path: Path) -> None:
+    logbook = tub_with_water(tmp_path)
+    slip = run("change", 12, "--at", "2025-03-06", *logbook)
+    assert slip.exit_code == 1
+    assert "tub 12 was first filled later, on 4 Mar 2026, 18:05" in slip.stderr
+    assert "check the date, or say what goes in (--recipe soap)" in slip.stderr
+    run("tub", 14, "--new", *logbook)
+    assert "no earlier bath" in run("change", 14, *logbook).stderr
+
+
 @pytest.mark.parametrize(
     ("words", "plain"),
     [
