@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.today import FLAT_PER_M_PER_DAY
-from greasecheck.model.reasons import ReasonCode
 from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.report.season.records import Fact, TubCard
 from greasecheck.words.figures import (
@@ -21,7 +20,6 @@ from greasecheck.words.notes import notes_words
 from greasecheck.words.reasons import (
     figures_of,
     left_range_words,
-    left_words,
     no_date_words,
     reason_words,
     reasons_words,
@@ -97,8 +95,7 @@ def tub_facts(
 
 def advice_notes(advice: TubAdvice) -> tuple[str, ...]:
     """Return what a tub's figures leave untold of its decisions, and how far to trust them."""
-    change = advice.change
-    untold = change.reasons[1:] if _is_reason_a_figure(change) else change.reasons
+    untold = advice.change.reasons[1:]  # the first stands beside the day of the next change
     why = reasons_words((*untold, *figures_of(advice.stall.reasons)))
     skulls = (
         f"{one.name}: {reason}" for one in advice.skulls for reason in reasons_words(one.reasons)
@@ -179,8 +176,7 @@ def _advice_facts(advice: TubAdvice) -> tuple[Fact, ...]:
             value=_clear_words(advice),
             meaning=f"a fresh bath left for {found.rule.soak_days:g} days gains"
             f" {middle} per metre now ({low} to {high}), clear is"
-            f" below {_limit_words(found)}. That is another date than degreased: haze counts"
-            " grease per litre, degreased the share that is left in the bone"
+            f" below {_limit_words(found)}"
             + (f". {capital(CLEARS_LAST)}" if found.clears_last else ""),
         ),
         _change_fact(change),
@@ -191,19 +187,10 @@ def _of_several(advice: TubAdvice) -> str:
     return ", of the greasiest skull" if len(advice.skulls) > 1 else ""
 
 
-def _is_reason_a_figure(change: ChangeAdvice) -> bool:
-    """Return whether the first reason for the next change stands beside its day."""
-    first = change.reasons[0].code
-    return change.verdict is ChangeVerdict.ENOUGH or first is ReasonCode.SOAKS_ON
-
-
 def _change_fact(change: ChangeAdvice) -> Fact:
     ends = change.verdict is ChangeVerdict.ENOUGH
     return Fact(
         name="Next water change",
         value="not needed" if ends else day_words(change.due_at),
-        meaning=reason_words(change.reasons[0])
-        if _is_reason_a_figure(change)
-        else f"every {change.best_interval_days:g} d costs least; leaching rate"
-        f" {left_words(change.leach_share)} of that in fresh water",
+        meaning=reason_words(change.reasons[0]),
     )

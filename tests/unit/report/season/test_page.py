@@ -100,6 +100,10 @@ def test_signs_that_are_not_known_are_named_as_those_that_are(page: str) -> None
     assert "Not known: yellow patches by the last photos of its soak</p>" in page
 
 
+def test_why_clear_and_degreased_differ_is_said_once(page: str) -> None:
+    assert page.count("so the two days differ") == 1
+
+
 def test_the_photo_is_in_the_page(page: str) -> None:
     content = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', page)
     assert [base64.b64decode(one) for one in content] == [samples.picture().jpeg]
@@ -145,7 +149,7 @@ def test_a_card_tells_the_numbers_of_log_and_advice() -> None:
     assert meanings["Haze"].endswith(", rises 1.2 a day in this water")
     assert values[f"Yellowness of {samples.NASTY}"] == "35 ± 1"
     assert values["Grease left in the bone"] == f"{middle:.0%} ({low:.0%} to {high:.0%})"
-    assert "another date than degreased" in meanings["Water runs clear"]
+    assert meanings["Water runs clear"].startswith("a fresh bath left for 14 days gains ")
     assert card.inside == f"{samples.NASTY} (fox)"
 
 
