@@ -100,6 +100,12 @@ def test_signs_that_are_not_known_are_named_as_those_that_are(page: str) -> None
     assert "Not known: yellow patches by the last photos of its soak</p>" in page
 
 
+def test_the_page_says_where_the_day_to_promise_stands(page: str) -> None:
+    skulls = page.partition('id="skulls"')[2].partition("</details>")[0]
+    assert "<h2>Skulls, and what day to promise</h2>" in skulls
+    assert "Day to promise: <strong>" in skulls
+
+
 def test_why_clear_and_degreased_differ_is_said_once(page: str) -> None:
     assert page.count("so the two days differ") == 1
 
