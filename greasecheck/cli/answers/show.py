@@ -28,6 +28,7 @@ def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None
     from greasecheck.cli.answers.advice_json import advice_json  # noqa: PLC0415 - loads scipy
     from greasecheck.cli.answers.tub_lines import photo_lines, tub_lines  # noqa: PLC0415
     from greasecheck.garage.answers import tub_answer  # noqa: PLC0415
+    from greasecheck.garage.skull_stages import skull_lives  # noqa: PLC0415 - loads scipy
     from greasecheck.garage.soaks.refresh import (  # noqa: PLC0415 - loads scipy
         advice_of_tubs,
         brief_of,
@@ -38,13 +39,15 @@ def show_tub(book: Logbook, number: int, at: datetime, *, as_json: bool) -> None
     [today] = garage_today(book, at, number)
     [(_, advice)] = advice_of_tubs(book, [number], at)
     photos = patch_photos(book, number, advice)
+    inside = [skulls.skull_named(book, name) for name in today.skulls]
+    lives = skull_lives(book, inside, {number: advice}, at)
     brief = brief_of(advice) if advice else None
     answer = replace(tub_answer(today, brief, made_at=at), is_current=True)
     if as_json:
         body = {"tub": plain(today.tub), "answer": answer_json(answer, at)}
         print_json({**body, "advice": advice_json(number, advice, photos)})
         return
-    typer.echo("\n".join([*tub_lines(today, answer, advice, at), *photo_lines(photos)]))
+    typer.echo("\n".join([*tub_lines(today, answer, advice, lives, at), *photo_lines(photos)]))
 
 
 def show_skull(book: Logbook, name: str, at: datetime, *, as_json: bool) -> None:

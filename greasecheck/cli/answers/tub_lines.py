@@ -10,11 +10,11 @@ from greasecheck.words.answers import sentence, why
 from greasecheck.words.figures import CLEARS_LAST, haze_words, odds_words
 from greasecheck.words.notes import note_words
 from greasecheck.words.reasons import figures_of, left_range_words, no_date_words, reasons_words
-from greasecheck.words.stages import stage_words, step_words
+from greasecheck.words.stages import ready_words, stage_words, step_words
 from greasecheck.words.times import age, day_words, exact
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
     from greasecheck.answers import TubAnswer
@@ -26,9 +26,13 @@ if TYPE_CHECKING:
 
 
 def tub_lines(
-    today: TubToday, answer: TubAnswer, advice: TubAdvice | None, at: datetime
+    today: TubToday,
+    answer: TubAnswer,
+    advice: TubAdvice | None,
+    lives: Sequence[SkullLife],
+    at: datetime,
 ) -> Iterator[str]:
-    """Yield how a tub stands: the answer first, then why, then figures."""
+    """Yield how a tub stands: the answer first, then why, then what lies in it, then figures."""
     yield sentence(answer.main, at)
     yield from _more(why(answer.main, at))
     if answer.date is not None:
@@ -36,8 +40,10 @@ def tub_lines(
     for task in answer.tasks:
         if task is not answer.main:
             yield f"  {sentence(task, at)} {why(task, at)}".rstrip()
-    if today.skulls:
-        yield f"  in it: {', '.join(today.skulls)}"
+    for life in lives:
+        ready = ready_words(life.stage.promise_at, life.withheld, at)
+        odds = ", 9 times in 10" if life.stage.promise_at else ""
+        yield f"  in it: {life.name}" + (f", {ready}{odds}" if ready else "")
     if today.bath is not None:
         warm = "" if today.bath.temperature_c is None else f" at {today.bath.temperature_c:g} °C"
         old = f"{age(at - today.bath.filled_at)} old"

@@ -52,6 +52,9 @@ def test_a_promise_that_is_too_early_says_which_day_is_safe(logbook: Path) -> No
         r"can be promised for (.+) \(9 in 10\)", run("skull", "fox 3", "--logbook", logbook).stdout
     )
     assert safe
+    tub = run("tub", 12, "--logbook", logbook).stdout
+    day = safe[1].rpartition(" ")[0]
+    assert re.search(rf"^  in it: fox 3, ready by {day}( \d{{4}})?, 9 times in 10$", tub, re.M)
     early = run(
         "promise",
         "fox 3",
