@@ -1,6 +1,5 @@
 """Assembles the commands and turns foreseen failures into clear words and exit code 1."""
 
-import errno
 import os
 import re
 import sys
@@ -12,22 +11,11 @@ from typer.core import TyperGroup
 from greasecheck import __version__
 from greasecheck.cli.commands import MARKUP, Commands
 from greasecheck.cli.shared.output import print_error
+from greasecheck.cli.shared.refusals import REFUSALS
 from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
 from greasecheck.reference.opencv import missing_library
 
 EXIT_USAGE = 2
-MAKE_ROOM, ALLOW = "make room and try again", "choose a place that you may read and write"
-REFUSALS = {
-    errno.ENOSPC: MAKE_ROOM,
-    errno.EDQUOT: MAKE_ROOM,
-    errno.EFBIG: MAKE_ROOM,
-    errno.EACCES: ALLOW,
-    errno.EPERM: ALLOW,
-    errno.EROFS: ALLOW,
-    errno.ENAMETOOLONG: "choose a shorter name",
-    errno.ELOOP: "choose another name: this one leads back to itself",
-    errno.EIO: "check the disk",
-}
 DECIMAL_COMMA = re.compile(r"^(-?|--[a-z-]+=)\d+,\d+$")
 NO_NUMBER = re.compile(r"Input should be a valid (integer|number), unable to parse .*")
 # click's, or that of the copy which newer typers carry: typer itself does not name it

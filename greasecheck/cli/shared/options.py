@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import typer
 
+from greasecheck.cli.shared.refusals import REFUSALS
 from greasecheck.errors import DataFileError
 from greasecheck.logbook.store.book import default_path
 from greasecheck.logbook.store.drafts import whole_file
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 # Jars to stand before a sheet are deeper; half of it would let pass 15 mm for 15 cm.
 SHALLOW_MM = 15.0
+ELSEWHERE = "choose a folder you may write to"
 KIND_BYTES = 4  # at the beginning of a file, by which a page differs from a PDF or a logbook
 
 AsJson = Annotated[bool, typer.Option("--json", help="Answer as one JSON object on stdout.")]
@@ -175,7 +177,8 @@ def write_bytes(path: Path, content: bytes, what: str) -> None:
             draft.write_bytes(content)
     except OSError as error:
         raise DataFileError(
-            f"cannot write the {what} {path}: {error}", hint="choose a folder you may write to"
+            f"cannot write the {what} {path}: {error.strerror or error}",
+            hint=REFUSALS.get(error.errno or 0, ELSEWHERE),
         ) from error
 
 
@@ -191,7 +194,7 @@ def require_place(path: Path, what: str) -> None:
     if folder.exists() and not (folder.is_dir() and os.access(folder, os.W_OK)):
         raise DataFileError(
             f"cannot write the {what} {path}: its folder takes no file",
-            hint="choose a folder you may write to",
+            hint=ELSEWHERE,
         )
 
 
