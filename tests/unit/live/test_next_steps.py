@@ -140,6 +140,11 @@ def test_ladders_are_printed_from_the_setup(phone: Phone) -> None:
     assert phone.get("/setup/ladders.pdf?tubs=").status_code == 400
 
 
+def test_a_page_that_is_not_there_is_not_shown_and_an_entry_not_done(phone: Phone) -> None:
+    assert "<h1>Not shown</h1>" in phone.get("/tubs/99").text
+    assert "<h1>Not done</h1>" in phone.post("/tubs/99/changed", {"recipe": "soap"}).text
+
+
 def test_tubs_in_a_row_are_named_by_their_ends_and_their_tags_printed_so(phone: Phone) -> None:
     for number in ("13", "20"):
         phone.post("/tubs", {"number": number})
