@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from greasecheck.errors import LiveError
+from greasecheck.errors import LiveError, PhotoError
 from greasecheck.live.photos.measuring import PhotoFacts
 from greasecheck.live.photos.page import PhotoPage, photo_page
 from greasecheck.live.photos.views import MOST_DRAWN, _drawn, _facts_in, good_ones
@@ -19,8 +19,9 @@ from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub
+from greasecheck.measure.reading import refused_reading
 from greasecheck.model import BoneState, Drawn, ReadingKind, Stroke, Verdict
-from tests.logbook_samples import START, make_bone, make_check, make_reading, make_water
+from tests.logbook_samples import START, make_bone, make_reading, make_water
 from tests.unit.live.phones import waiting_photo
 
 if TYPE_CHECKING:
@@ -132,10 +133,10 @@ def test_a_good_reading_that_lacks_its_tub_or_time_is_not_logged_unasked(
     assert good_ones(book, [lacking, whole]) == (whole,)
 
 
-def test_the_first_fault_is_named_without_the_files_name(book: Logbook) -> None:
-    reading = make_reading(verdict=Verdict.DOUBTFUL)
-    reading = replace(reading, checks=(make_check(passed=False),), photo_path="folder/photo")
-    assert not any("photo:" in line for line in page_of(book, reading).advice)
+def test_a_fault_is_told_without_the_name_that_the_file_has_while_it_waits(book: Logbook) -> None:
+    fault = PhotoError(f"{FILE}: the file is cut short", hint="send it again")
+    reading = refused_reading(FILE, make_reading().photo_sha256, fault)
+    assert page_of(book, reading).advice == ("the file is cut short: send it again",)
 
 
 @pytest.fixture

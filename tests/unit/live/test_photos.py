@@ -134,7 +134,9 @@ def test_a_reading_taken_back_is_wrong_and_can_be_logged_again(phone: Phone, tub
     phone.post("/entries/5/undo")
     assert phone.only_reading().wrong
     assert ", marked wrong" in phone.get("/entries/5").text
-    assert "It was logged and then taken back" in phone.get(page).text
+    shown = phone.get(page).text
+    assert "It was logged and then taken back" in shown
+    assert "In the logbook" not in shown
     again = phone.send(tub12)
     phone.post(f"{again}/log")
     assert not phone.only_reading().wrong
@@ -200,6 +202,7 @@ def test_what_a_person_tells_goes_into_the_reading(phone: Phone, tub12: bytes) -
     assert logged.bone_state == "dry"
     [(dilution,)] = phone.rows("SELECT dilution FROM readings")
     assert dilution == 2.0
+    assert "To tub 14" in phone.get(page).text, "what comes next is told of that tub"
     plain = view_photo(TUB12, phone.settings.read).reading.water
     assert plain is not None
     assert logged.attenuation_per_m == pytest.approx(2 * plain.main_per_m, rel=0.02)

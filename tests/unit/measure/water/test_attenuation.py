@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from greasecheck.measure.water.attenuation import (
     _disagreement,
     _reading,
     _Seen,
+    _tint,
 )
 from greasecheck.measure.water.scatter import (
     ApparentAttenuation,
@@ -23,6 +26,10 @@ from greasecheck.measure.water.scatter import (
 )
 from greasecheck.measure.water.transmittance import Transmittance
 from greasecheck.model import Bound
+
+if TYPE_CHECKING:
+    from greasecheck.measure.colour.model import ColourModel
+    from greasecheck.measure.sight.view import SightView
 
 PATH_MM, PATH_M = 50.0, 0.05
 
@@ -149,3 +156,24 @@ def test_low_bars_give_each_channel_by_itself() -> None:
     assert (reading.main_per_m, reading.std_per_m) == pytest.approx((30.0, 1.5))
     assert _disagreement(low) == 1.5
     assert _disagreement(replace(low, beams=(None, None, None))) == 0
+
+
+@pytest.mark.parametrize(
+    ("kept", "tint"),
+    [
+        ((0.5, 0.5, 0.5), 0.0),
+        ((0.5, 0.5, 0.25), 61.71),  # 1.2985 x 95.047 - 1.1335 x 108.883 / 2
+        ((0.5, 0.25, 0.25), 123.42),  # over Y of 100 / 2, twice the first term less the second
+    ],
+)
+@pytest.mark.parametrize("lamp", [(95.0, 100.0, 109.0), (110.0, 100.0, 36.0)])
+def test_water_is_as_yellow_as_paper_seen_through_it_in_any_light(
+    kept: tuple[float, ...], tint: float, lamp: tuple[float, ...]
+) -> None:
+    """ASTM E313 for D65 and 2 degrees: 100 (1.2985 X - 1.1335 Z) / Y."""
+    dry = np.array(lamp)
+    coarse = SimpleNamespace(wet=SimpleNamespace(white=dry * kept), dry=SimpleNamespace(white=dry))
+    sight, colour = SimpleNamespace(coarse=coarse), SimpleNamespace(to_xyz=lambda light: light)
+    assert _tint(cast("SightView", sight), cast("ColourModel", colour)) == pytest.approx(
+        tint, abs=0.01
+    )
