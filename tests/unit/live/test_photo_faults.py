@@ -82,13 +82,13 @@ def test_when_one_of_several_does_not_fit_on_the_disk_none_is_taken_in(
     known = phone.send(without_exif())
     real, calls = waiting._write, []
 
-    def second_is_full(path: Path, stream: IO[bytes]) -> None:
+    def third_is_full(path: Path, stream: IO[bytes]) -> None:
         calls.append(path)
-        if len(calls) == 2:
+        if len(calls) == 3:
             raise OSError(28, "No space left on device")
         real(path, stream)
 
-    monkeypatch.setattr(waiting, "_write", second_is_full)
+    monkeypatch.setattr(waiting, "_write", third_is_full)
     contents = [tub12, without_exif(), REFUSED.read_bytes()]
     answer = phone.post("/photos", {"photo": [(BytesIO(one), "a.jpg") for one in contents]})
     assert answer.status_code == 409

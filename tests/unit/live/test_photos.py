@@ -118,7 +118,8 @@ def test_the_same_photo_waits_once_and_is_known_once_logged(phone: Phone, tub12:
 
 
 def test_a_photo_thrown_away_is_gone(phone: Phone, tub12: bytes) -> None:
-    page = phone.send(tub12)
+    page, other = phone.send(tub12), phone.send(without_exif())
+    assert phone.post(f"{other}/throw-away").location == "/photos", "another waits"
     assert phone.post(f"{page}/throw-away").location == "/"
     assert list(phone.settings.waiting.iterdir()) == []
     assert phone.get(page).status_code == 404
