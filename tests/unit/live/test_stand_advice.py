@@ -59,7 +59,7 @@ def test_a_camera_too_far_away_is_told_how_much_nearer(
     From 1083 mm with 2 px/mm it is a fifth too far for 2.5, from 1733 mm with 1.25 half.
     """
     [move] = stand_advice(view(pixels_per_mm=pixels_per_mm)).moves
-    assert move == f"put the camera about {nearer_mm} mm nearer, or take more pixels"
+    assert f" {nearer_mm} mm nearer" in move
 
 
 def test_a_tilted_camera_is_turned() -> None:

@@ -40,7 +40,7 @@ def times(phone: Phone) -> dict[str, datetime]:
     return {str(key): from_text(str(at)) for key, at in rows}
 
 
-def test_of_a_filling_percent_are_shares_and_the_reason_is_kept(phone: Phone) -> None:
+def test_percent_left_at_a_filling_are_kept_as_a_share_beside_its_reason(phone: Phone) -> None:
     fields = {"left": "10", "why": "heater was off", "note": "smelly", "temperature": "38"}
     phone.post("/tubs/12/changed", fields)
     kept = "SELECT carry_over_share, why, note, temperature_c FROM baths ORDER BY filled_at DESC"
@@ -94,7 +94,7 @@ def whiten(phone: Phone, strength: str, hours: str) -> str:
     return phone.get(str(phone.post("/skull/happened", fields).location)).text
 
 
-def test_of_a_whitening_strength_and_hours_are_kept(phone: Phone) -> None:
+def test_strength_and_hours_of_a_whitening_are_kept(phone: Phone) -> None:
     whiten(phone, "3", "24")
     rows = "SELECT strength_percent, duration_h FROM skull_events WHERE kind = 'whitened'"
     assert phone.rows(rows) == [(3.0, 24.0)]

@@ -76,7 +76,7 @@ def test_odds_are_never_told_as_sure() -> None:
     ]
 
 
-def test_two_in_a_row_are_no_run() -> None:
+def test_three_numbers_in_a_row_are_a_range_and_two_are_not() -> None:
     assert numbers_words([3, 1, 2, 7, 8]) == "1-3, 7, 8"
 
 

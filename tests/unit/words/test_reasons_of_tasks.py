@@ -52,15 +52,14 @@ def test_a_promise_in_danger_names_both_odds_in_their_order() -> None:
     task = Task(
         finding=Finding.PROMISE_AT_RISK, skull="fox 3", since=NOW + 30 * DAY, values=(0.9, 0.2)
     )
-    assert why(task, NOW) == (
-        "Promised for 9 Apr. It was ready by then with 9 in 10 when it was promised; now with"
-        " 2 in 10."
-    )
+    told = why(task, NOW)
+    assert "9 Apr" in told
+    assert told.index("9 in 10") < told.index("now with 2 in 10")
 
 
 def test_water_that_changed_unentered_names_both_hazes_in_their_order() -> None:
     task = Task(finding=Finding.CONFIRM_CHANGE, tub=12, since=NOW, values=(21.4, 3.2))
-    assert why(task, NOW) == "Its haze fell from 21 to 3 /m by 10 Mar, and no change was entered."
+    assert "fell from 21 to 3 /m by 10 Mar" in why(task, NOW)
 
 
 def test_odds_in_ten_are_never_told_as_none_or_all() -> None:

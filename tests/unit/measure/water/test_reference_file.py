@@ -87,6 +87,7 @@ def test_a_reference_that_kept_no_light_can_be_read() -> None:
         (("path_mm",), "inf"),
         (("taken_at",), "2026-01-10T09:00:00"),  # no zone
         (("taken_at",), "yesterday"),
+        (("photos",), float("inf")),
         (("surroundings", "span_mm"), 0.0),
         (("surroundings", "span_mm"), "nan"),
         (("surroundings", "light_ratio"), "inf"),
@@ -97,7 +98,9 @@ def test_a_reference_that_kept_no_light_can_be_read() -> None:
         (("fine", "ratio"), [[0.9, 0.9, 0.9]] * (BANDS - 1)),
         (("fine", "ratio"), [[0.9, 0.9, 0.0]] * BANDS),
         (("fine", "ratio"), [[0.9, 0.9, "nan"]] * BANDS),
+        (("fine", "ratio"), [[0.9, 0.9, "inf"]] * BANDS),
         (("fine", "relative_std"), [0.001, 0.001]),
+        (("fine", "relative_std"), [0.001, 0.001, "inf"]),
         (("fine", "relative_std"), [0.001, 0.001, -0.001]),
         (("fine", "alignment", "stretch"), 0.0),
         (("fine", "stretch"), "nan"),

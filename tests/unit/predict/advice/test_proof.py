@@ -16,7 +16,7 @@ from greasecheck.predict.advice.proof import Proof
         (1.0, 1.50, 0.50, False, True),
     ],
 )
-def test_early_by_two_standard_errors_at_the_end_by_the_estimate(
+def test_proof_holds_early_by_two_standard_errors_and_at_the_end_by_the_estimate(
     span: float, gain_share: float, std: float, *, holds: bool, is_refuted: bool
 ) -> None:
     found = Proof(span=span, gain_share=gain_share, std=std)

@@ -282,6 +282,7 @@ def test_too_few_outcomes_give_no_check() -> None:
 
 
 def test_outcomes_of_one_kind_alone_give_no_check() -> None:
+    """Four of the other kind are too few, five are enough."""
     for many, few in ((YELLOW, WHITE), (WHITE, YELLOW)):
         skulls = [skull(str(n), Signs(), many if n < 26 else few) for n in range(30)]
         assert check_yellowing(skulls) is None
@@ -289,6 +290,7 @@ def test_outcomes_of_one_kind_alone_give_no_check() -> None:
 
 
 def test_early_looks_are_predicted_as_early_ones() -> None:
+    """Of looks on the first day that counts one in four was yellow, as predicted of the like."""
     early = [Look(days=follow_up_rule().first_day, yellowed=one) for one in (True, False)]
     found = check_yellowing([skull(str(n), Signs(), early[n % 4 > 0]) for n in range(40)])
     assert found is not None
