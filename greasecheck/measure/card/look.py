@@ -26,7 +26,8 @@ from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.masks import opened, shrunk
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
-from greasecheck.measure.card.pieces import CLEAR, find_pieces, told_by_hue
+from greasecheck.measure.card.pattern import runs_at_rim
+from greasecheck.measure.card.pieces import CLEAR, find_pieces, standing_out, told_by_hue
 from greasecheck.measure.card.surroundings import FINE_SIDE, LONGEST_SIDE, look_around
 from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.robust import percentiles
@@ -104,6 +105,8 @@ class CardView:
         Share of the bone that is burnt out or black.
     dark_share : float
         Share of the bone that is as dark as cloth beside what of it is lit best.
+    runs_at_rim : int
+        How often something stands out from the cloth along the picture's rim.
     """
 
     reading: BoneReading
@@ -124,6 +127,7 @@ class CardView:
     shade_told: bool
     clipped_share: float
     dark_share: float
+    runs_at_rim: int = 0
 
 
 def measure_beside_card(
@@ -171,7 +175,8 @@ def measure_beside_card(
         shadow_level=shadow_level(around, cloth),
         shade_told=scene.shade_told,
     )
-    return _view(around, correction, pieces, parts, light)
+    seen = _view(around, correction, pieces, parts, light)
+    return replace(seen, runs_at_rim=scene.runs_at_rim)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,6 +188,7 @@ class _Scene:
     pieces: tuple[Piece, ...]
     bone: BoolArray
     shade_told: bool
+    runs_at_rim: int
 
 
 def _look(
@@ -191,13 +197,15 @@ def _look(
     around = look_around(photo, placement, colour, longest_side)
     cloth = find_cloth(around)
     hue = told_by_hue(around, cloth)
-    pieces = find_pieces(around, cloth, hue)
+    standing = standing_out(around, cloth, hue)
+    pieces = find_pieces(around, standing)
     return _Scene(
         around=around,
         cloth=cloth,
         pieces=pieces,
         bone=_bone(pieces),
         shade_told=hue is not None,
+        runs_at_rim=runs_at_rim(standing),
     )
 
 

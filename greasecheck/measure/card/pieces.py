@@ -15,6 +15,7 @@ from greasecheck.errors import BoneError
 from greasecheck.measure.bone.yellowness import bone_like, lit_colour
 from greasecheck.measure.card.cloth_hue import HALFWAY, NEAR, hue_towards_bone
 from greasecheck.measure.card.masks import grown, holding, shrunk
+from greasecheck.measure.card.pattern import MOST_RUNS, runs_at_rim
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.model import LeftOutReason
 
@@ -77,8 +78,8 @@ def told_by_hue(around: Surroundings, cloth: Cloth) -> FloatArray | None:
     return hue_towards_bone(around, cloth, _bright(around, cloth))
 
 
-def find_pieces(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> tuple[Piece, ...]:
-    """Find all pieces, largest first.
+def standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> BoolArray:
+    """Grow seeds of cloth and of what is brighter until they meet at the strongest edges.
 
     Parameters
     ----------
@@ -89,32 +90,10 @@ def find_pieces(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> t
     hue : ndarray, shape (rows, columns), or None
         From `told_by_hue`; where None, lightness and edges alone decide.
 
-    Raises
-    ------
-    BoneError
-        When nothing stands out, or bone runs out of the picture.
+    Returns
+    -------
+    ndarray, shape (rows, columns), bool
     """
-    regions = _regions(_standing_out(around, cloth, hue))
-    areas = [float(around.mm2[tuple(one.coords.T)].sum()) for one in regions]
-    pairs = sorted(zip(areas, regions, strict=True), key=lambda pair: -pair[0])
-    pieces = list(_judged(around, pairs))
-    if all(piece.reason for piece in pieces):
-        raise BoneError(
-            "no bone lies beside the card",
-            hint="lay the bone beside the card, not on it, on plain cloth without a pattern, both"
-            " whole in the picture",
-        )
-    return tuple(pieces)
-
-
-def _bright(around: Surroundings, cloth: Cloth) -> BoolArray:
-    """Return what is surely brighter than the cloth."""
-    above = around.lightness - cloth.lightness
-    return np.asarray(above > max(BRIGHT_L, BRIGHT_STDS * cloth.std))
-
-
-def _standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) -> BoolArray:
-    """Grow seeds of cloth and of what is brighter until they meet at the strongest edges."""
     above = around.lightness - cloth.lightness
     bright = _bright(around, cloth)
     dark = above < max(CLOTH_L, CLOTH_STDS * cloth.std)
@@ -130,6 +109,51 @@ def _standing_out(around: Surroundings, cloth: Cloth, hue: FloatArray | None) ->
     seeds[around.on_card] = 1
     flooded = watershed(_edges(around.lab), seeds, mask=None)
     return np.asarray((flooded == 2) & ~around.on_card)
+
+
+def find_pieces(around: Surroundings, standing: BoolArray) -> tuple[Piece, ...]:
+    """Find all pieces, largest first.
+
+    Parameters
+    ----------
+    around : Surroundings
+        The picture in the card's light.
+    standing : ndarray, shape (rows, columns), bool
+        What stands out from the cloth, by `standing_out`.
+
+    Raises
+    ------
+    BoneError
+        When no bone stands out, or it runs out of the picture, or the cloth has a pattern.
+    """
+    try:
+        return _pieces(around, standing)
+    except BoneError as error:
+        if runs_at_rim(standing) <= MOST_RUNS:
+            raise
+        raise BoneError(
+            "the cloth has a pattern",
+            hint="lay bone and card on plain dark cloth without checks, stripes or flowers",
+        ) from error
+
+
+def _pieces(around: Surroundings, standing: BoolArray) -> tuple[Piece, ...]:
+    regions = _regions(standing)
+    areas = [float(around.mm2[tuple(one.coords.T)].sum()) for one in regions]
+    pairs = sorted(zip(areas, regions, strict=True), key=lambda pair: -pair[0])
+    pieces = tuple(_judged(around, pairs))
+    if all(piece.reason for piece in pieces):
+        raise BoneError(
+            "no bone lies beside the card",
+            hint="lay the bone on the cloth beside the card, not on it, both whole in the picture",
+        )
+    return pieces
+
+
+def _bright(around: Surroundings, cloth: Cloth) -> BoolArray:
+    """Return what is surely brighter than the cloth."""
+    above = around.lightness - cloth.lightness
+    return np.asarray(above > max(BRIGHT_L, BRIGHT_STDS * cloth.std))
 
 
 def _edges(lab: FloatArray) -> FloatArray:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from greasecheck.measure.card.pattern import MOST_RUNS
 from greasecheck.measure.checks.limits import Limit
 
 CARD_SCALE = Limit(name="card_px_per_mm", doubtful=1.2, refused=0.8)
@@ -25,4 +26,5 @@ PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.05, refused=1.0)
 # lights the cloth around it and that is taken for bone, 0.3 to 0.7.
 DARK_BONE = Limit(name="dark_share_of_bone", doubtful=0.26, refused=1.0)
 BROWN = Limit(name="brown_share", doubtful=0.01, refused=1.0)
+PATTERN = Limit(name="bright_runs_at_rim", doubtful=MOST_RUNS, refused=1e6)
 SKULLS = Limit(name="pieces_like_skulls", doubtful=1.0, refused=6.0)

@@ -180,6 +180,8 @@ BONE = {
     "outline",
     "brown_share": "a part as dark and brown as antler, horn or dried tissue was left out: look "
     "at the outline, take it in again if it is bone",
+    "bright_runs_at_rim": "the cloth has a pattern, or bright things lie all around: lay bone and "
+    "card on plain dark cloth, or draw the outline",
     "pieces_like_skulls": "there are two pieces as large as skulls: photograph one skull at a "
     "time, or leave the others out",
 }

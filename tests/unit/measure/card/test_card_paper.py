@@ -10,7 +10,7 @@ import pytest
 
 from greasecheck.measure.card.cloth import find_cloth
 from greasecheck.measure.card.masks import grown
-from greasecheck.measure.card.pieces import find_pieces
+from greasecheck.measure.card.pieces import find_pieces, standing_out
 from greasecheck.measure.card.surroundings import Surroundings
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.model import LeftOutReason
@@ -56,7 +56,7 @@ def scene(paper: BoolArray, bone: BoolArray) -> Surroundings:
 
 
 def reasons(seen: Surroundings) -> list[LeftOutReason | None]:
-    return [piece.reason for piece in find_pieces(seen, find_cloth(seen), None)]
+    return [piece.reason for piece in find_pieces(seen, standing_out(seen, find_cloth(seen), None))]
 
 
 @pytest.mark.parametrize(

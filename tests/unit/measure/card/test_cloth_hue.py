@@ -9,7 +9,7 @@ import pytest
 
 from greasecheck.measure.card.cloth import find_cloth
 from greasecheck.measure.card.not_bone import find_not_bone
-from greasecheck.measure.card.pieces import find_pieces, told_by_hue
+from greasecheck.measure.card.pieces import find_pieces, standing_out, told_by_hue
 from greasecheck.measure.card.surroundings import Surroundings
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.reference.cie import WHITES
@@ -62,7 +62,7 @@ def around(level: FloatArray, hue: FloatArray) -> Surroundings:
 
 def bone(seen: Surroundings) -> BoolArray:
     cloth = find_cloth(seen)
-    pieces = find_pieces(seen, cloth, told_by_hue(seen, cloth))
+    pieces = find_pieces(seen, standing_out(seen, cloth, told_by_hue(seen, cloth)))
     return np.asarray(np.any([piece.mask for piece in pieces if piece.reason is None], axis=0))
 
 

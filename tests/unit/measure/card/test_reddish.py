@@ -10,7 +10,7 @@ from greasecheck.measure.card.cloth import find_cloth
 from greasecheck.measure.card.look import _reddish_share
 from greasecheck.measure.card.masks import shrunk
 from greasecheck.measure.card.not_bone import find_not_bone
-from greasecheck.measure.card.pieces import CLEAR, find_pieces
+from greasecheck.measure.card.pieces import CLEAR, find_pieces, standing_out
 from greasecheck.measure.checks.limits import REDDISH
 from tests.unit.measure.card.test_card_paper import SKULL, oval, scene
 
@@ -26,7 +26,7 @@ NOISY_SHARE = 0.08
 def reddish_share(where: BoolArray, colour: tuple[float, float, float]) -> float:
     seen = scene(np.zeros_like(BONE), BONE)
     seen.xyz[where] *= colour
-    pieces = find_pieces(seen, find_cloth(seen), None)
+    pieces = find_pieces(seen, standing_out(seen, find_cloth(seen), None))
     return _reddish_share(seen, pieces, find_not_bone(seen.xyz, pieces[0].mask))
 
 

@@ -54,6 +54,7 @@ def seen(outline_mm: FloatArray = BONE_MM, *, share_std: float = 0.03, **changed
         "shade_told": False,
         "clipped_share": 0.0,
         "dark_share": 0.1,
+        "runs_at_rim": 4,
     }
     return cast("CardView", SimpleNamespace(**{**known, **changed}))
 
@@ -66,6 +67,7 @@ DRAWN_SETTLES = {
     "reddish_share_of_bone": seen(reddish_share=0.1),
     "dark_share_of_bone": seen(dark_share=0.4),
     "brown_share": seen(brown_share=0.05),
+    "bright_runs_at_rim": seen(runs_at_rim=5),
     "pieces_like_skulls": seen(likely_skulls=2),
 }
 DRAWN_LEAVES = {
