@@ -10,10 +10,7 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.dependents import with_dependents
-from greasecheck.logbook.readings.corrections import corrections_of
-from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
-from greasecheck.logbook.records import FollowUp, HandReading, Promise, SkullEvent, Tub
-from greasecheck.logbook.renaming import rename_skull, renumber_tub
+from greasecheck.logbook.records import FollowUp, Promise, SkullEvent, Tub
 from greasecheck.logbook.skulls.promises import enter_promise, standing_promises
 from greasecheck.logbook.skulls.skulls import (
     correct_event,
@@ -25,16 +22,10 @@ from greasecheck.logbook.skulls.tags import skull_with_tag
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
 from greasecheck.logbook.store.last_link import SUFFIX
-from greasecheck.logbook.store.safety import faults
-from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry
 from greasecheck.logbook.water.baths import (
-    Filling,
-    change_water,
-    correct_change,
     enter_tub,
-    list_baths,
 )
-from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
 from tests.skull_log import put_in
@@ -55,20 +46,6 @@ def fixture_season(book: Logbook) -> Logbook:
     return book
 
 
-def test_no_move_is_left_between_two_numbers_of_one_tub(season: Logbook) -> None:
-    moves = [(3, 14), (5, 12), (8, 14)]
-    for at, tub in moves:
-        moved = SkullEvent(skull="fox", happened_at=day(at), kind=EventKind.MOVED, tub=tub)
-        enter_event(season, moved)
-    renumber_tub(season, 14, 12, merge=True)
-    assert [one.kind for one in skull_events(season, "fox")] == [EventKind.ENTERED]
-    last = last_entry(season)
-    assert last is not None
-    undo(season, last)
-    assert [one.tub for one in skull_events(season, "fox")] == [12, 14, 12, 14]
-    assert faults(season) == ()
-
-
 def test_a_move_back_is_taken_back_with_the_move(season: Logbook) -> None:
     for at, tub in ((3, 14), (5, 12)):
         moved = SkullEvent(skull="fox", happened_at=day(at), kind=EventKind.MOVED, tub=tub)
@@ -77,80 +54,6 @@ def test_a_move_back_is_taken_back_with_the_move(season: Logbook) -> None:
     assert last is not None
     assert with_dependents(season, last.number - 1) == (last.number, last.number - 1)
     assert with_dependents(season, last.number) == (last.number,)
-
-
-def test_a_reading_entered_for_both_numbers_of_a_tub_counts_once(season: Logbook) -> None:
-    for tub, at, haze in ((12, 1, 9.0), (14, 1, 9.0), (12, 2, 8.0), (14, 2, 7.0), (14, 3, 6.0)):
-        reading = HandReading(
-            tub=tub, taken_at=day(at), attenuation_per_m=haze, attenuation_std_per_m=0.5
-        )
-        enter_by_hand(season, reading)
-    renumber_tub(season, 14, 12, merge=True)
-    found = [one.attenuation_per_m for one in list_readings(season, 12)]
-    assert sorted(found, key=lambda haze: haze or 0.0) == [6.0, 7.0, 8.0, 9.0]
-    assert len(list_readings(season, 12, wrong_too=True)) == 5
-    whys = {one.field: one.why for one in corrections_of(season, 12)}
-    assert whys == {
-        "tub": "the tub has another number",
-        "wrong": "entered for both numbers: counts once",
-    }
-    assert faults(season) == ()
-    last = last_entry(season)
-    assert last is not None
-    undo(season, last)
-    assert len(list_readings(season, 14)) == 3
-
-
-def test_a_renamed_skull_keeps_its_story(season: Logbook) -> None:
-    enter_event(season, SkullEvent(skull="fox", happened_at=day(3), kind=EventKind.DEGREASED))
-    rename_skull(season, "fox", "vixen")
-    told = [(one.kind, one.happened_at) for one in skull_events(season, "vixen")]
-    assert told == [(EventKind.ENTERED, day(0)), (EventKind.DEGREASED, day(3))]
-    assert skull_events(season, "fox") == ()
-    with pytest.raises(LogbookError, match="called vixen already"):
-        rename_skull(season, "vixen", "vixen")
-
-
-def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> None:
-    soak(season, "roe", 14)
-    with pytest.raises(LogbookError, match="there is a skull roe already"):
-        rename_skull(season, "fox", "roe")
-    with pytest.raises(LogbookError, match=r"in skull_events, and they are not alike"):
-        rename_skull(season, "fox", "roe", merge=True)
-    assert len(skull_events(season, "roe")) == 1
-
-
-def test_two_names_of_one_skull_become_one(season: Logbook) -> None:
-    soak(season, "roe", 14, at=1)
-    enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.DEGREASED))
-    rename_skull(season, "fox", "roe", merge=True)
-    assert [one.happened_at for one in skull_events(season, "roe")] == [day(0), day(1), day(2)]
-
-
-def test_a_renumbered_tub_keeps_its_baths_and_readings(season: Logbook) -> None:
-    change_water(season, [12], day(0), Filling(recipe=Recipe.SOAP))
-    change_water(season, [12], day(4), Filling())
-    enter_by_hand(season, HandReading(tub=12, taken_at=day(1), bone_yi_e313=30.0))
-    renumber_tub(season, 12, 20)
-    assert [bath.filled_at for bath in list_baths(season, 20)] == [day(0), day(4)]
-    assert list_baths(season, 12) == ()
-    assert [one.tub for one in list_readings(season, 20)] == [20]
-
-
-def test_a_change_entered_for_two_numbers_of_one_tub_is_one(season: Logbook) -> None:
-    change_water(season, [12, 14], day(0), Filling(recipe=Recipe.SOAP))
-    change_water(season, [12], day(4), Filling(recipe=Recipe.SOAP))
-    change_water(season, [14], day(4), Filling(recipe=Recipe.SOAP_AMMONIA))
-    with pytest.raises(LogbookError, match="14 and 12 both have an entry of"):
-        renumber_tub(season, 14, 12, merge=True)
-    correct_change(season, 14, day(4), day(5), Filling())
-    renumber_tub(season, 14, 12, merge=True)
-    assert [bath.filled_at for bath in list_baths(season, 12)] == [day(0), day(4), day(5)]
-    last = last_entry(season)
-    assert last is not None
-    undo(season, last)
-    assert [bath.filled_at for bath in list_baths(season, 14)] == [day(0), day(5)]
-    assert faults(season) == ()
 
 
 def test_a_promise_is_of_a_day_to_come(season: Logbook) -> None:
