@@ -55,7 +55,7 @@ def rename_skull(book: Logbook, old: str, new: str, *, merge: bool = False) -> N
             _take_over(entry, book, table, column, (old, new))
         for (key,) in book.rows("SELECT key FROM readings WHERE skull = ?", (old,)):
             add_correction(entry, key, {"skull": new}, "the skull has another name")
-        entry.update(SKULLS, (old,), {"merged_into": new})
+        _end(entry, SKULLS, old, new)
 
 
 def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> None:
@@ -75,7 +75,7 @@ def renumber_tub(book: Logbook, old: int, new: int, *, merge: bool = False) -> N
             add_correction(entry, key, changes, "the tub has another number")
             if _is_by_hand(row) and _told(row) in there:
                 add_correction(entry, key, {"wrong": 1}, "entered for both numbers: counts once")
-        entry.update(TUBS, (old,), {"merged_into": new})
+        _end(entry, TUBS, old, new)
 
 
 def _readings_of(book: Logbook, tub: int) -> list[Row]:
@@ -102,23 +102,39 @@ def _drop_moves_between(entry: Entry, book: Logbook, old: int, new: int) -> None
 
 
 def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -> None:
-    """Let there be a row under the new name; a new one knows what the old one did."""
+    """Let there be a row under the new name, which knows what the old one did.
+
+    Of two rows that become one the new one's own facts stand; a former name, of whatever it was,
+    has none.
+    """
     if old == new:
         raise LogbookError(f"it is called {new} already", hint="choose another name")
-    name = table.key[0]
     before, there = entry.row(table, (old,)), entry.row(table, (new,))
     assert before is not None, "callers look first"
-    if there is None:
-        known = dict(zip(table.names, before, strict=True))
-        entry.insert(table, {**known, name: new})
-        return
-    if table.value(there, "merged_into") is not None:
-        entry.update(table, (new,), {"merged_into": None})
-    elif not merge:
-        raise LogbookError(
-            f"there is a {table.name.removesuffix('s')} {new} already",
-            hint="say that both are the same, or choose another name",
-        )
+    known = _facts(table, before)
+    if there is not None and table.value(there, "merged_into") is None:
+        if not merge:
+            raise LogbookError(
+                f"there is a {table.name.removesuffix('s')} {new} already",
+                hint="say that both are the same, or choose another name",
+            )
+        own = _facts(table, there)
+        blank = [name for name, cell in own.items() if cell is None]
+        known = {name: known[name] for name in blank if known[name] is not None}
+    entry.put(table, {**known, table.key[0]: new})
+
+
+def _end(entry: Entry, table: Table, old: Value, new: Value) -> None:
+    """Leave of the old name that it is one: what was known of it is known of the new one."""
+    row = entry.row(table, (old,))
+    assert row is not None, "callers look first"
+    entry.update(table, (old,), {**dict.fromkeys(_facts(table, row)), "merged_into": new})
+
+
+def _facts(table: Table, row: Row) -> dict[str, Value]:
+    """Return the cells of a row beside its key."""
+    cells = zip(table.names, row, strict=True)
+    return {name: cell for name, cell in cells if name not in table.key}
 
 
 def _take_over(

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def skull_with_tag(book: Logbook, tag: int) -> str | None:
     """Return the name of the skull that bears a tag; None when none does."""
-    found = book.rows("SELECT name FROM skulls WHERE tag = ?", (tag,))
+    found = book.rows("SELECT name FROM skulls WHERE tag = ? AND merged_into IS NULL", (tag,))
     return found[0][0] if found else None
 
 
@@ -39,7 +39,8 @@ def take_tag(book: Logbook, entry: Entry, tag: int, skull: str) -> None:
     LogbookError
         When another skull, not yet returned, bears it.
     """
-    for (other,) in book.rows("SELECT name FROM skulls WHERE tag = ? AND name != ?", (tag, skull)):
+    others = "SELECT name FROM skulls WHERE tag = ? AND name != ? AND merged_into IS NULL"
+    for (other,) in book.rows(others, (tag, skull)):
         events = book.rows(
             "SELECT kind FROM skull_events WHERE skull = ? ORDER BY happened_at DESC LIMIT 1",
             (other,),

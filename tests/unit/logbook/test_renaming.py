@@ -7,18 +7,20 @@ from typing import TYPE_CHECKING
 import pytest
 
 from greasecheck.errors import LogbookError
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.corrections import corrections_of
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings, open_attempts
-from greasecheck.logbook.records import HandReading, SkullEvent, Tub
+from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
 from greasecheck.logbook.renaming import rename_skull, renumber_tub
-from greasecheck.logbook.skulls.skulls import enter_event, skull_named
+from greasecheck.logbook.skulls.skulls import enter_event, enter_skull, skull_named
 from greasecheck.logbook.skulls.stays import skull_events
+from greasecheck.logbook.skulls.tags import skull_with_tag
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.store.tables import SKULL_EVENTS
 from greasecheck.logbook.store.times import to_text
-from greasecheck.logbook.undo import last_entry, undo
+from greasecheck.logbook.undo import last_entry, take_back_together, undo
 from greasecheck.logbook.water.baths import (
     Filling,
     change_water,
@@ -148,6 +150,42 @@ def test_readings_name_a_skull_as_it_is_called_now(season: Logbook) -> None:
     assert [one.skull for one in list_readings(season, 12)] == ["vixen"]
     (changed,) = corrections_of(season, 12)
     assert (changed.field, changed.before, changed.after) == ("skull", "fox", "vixen")
+
+
+def test_species_and_tag_go_along_with_a_name(season: Logbook) -> None:
+    soak(season, "roe", 14, tag=7)
+    rename_skull(season, "roe", "doe")
+    assert skull_named(season, "doe") == Skull(name="doe", species="fox", tag=7)
+    assert skull_with_tag(season, 7) == "doe"
+    enter_skull(season, Skull(name="doe", tag=7))  # it bears its own tag, not one of another
+    last = last_entry(season)
+    assert last is not None
+    take_back_together(season, with_dependents(season, last.number - 1))
+    assert skull_with_tag(season, 7) == "roe"
+    assert faults(season) == ()
+
+
+def test_a_former_name_says_nothing_of_the_next_to_bear_it(season: Logbook) -> None:
+    """Tub 12 of 60 L becomes tub 20; the tub that is called 12 then is another one."""
+    enter_tub(season, Tub(number=12, name="door", volume_l=60.0))
+    enter_tub(season, Tub(number=14, volume_l=30.0))
+    renumber_tub(season, 12, 20)
+    renumber_tub(season, 14, 12)
+    assert [(one.number, one.name, one.volume_l) for one in list_tubs(season)] == [
+        (12, None, 30.0),
+        (20, "door", 60.0),
+    ]
+    rename_skull(season, "fox", "vixen")
+    enter_skull(season, Skull(name="fox"))
+    assert skull_named(season, "fox") == Skull(name="fox")
+
+
+def test_of_two_names_of_one_skull_each_tells_what_the_other_does_not(season: Logbook) -> None:
+    enter_skull(season, Skull(name="roe", owner="Eva", species="roe deer"))
+    enter_skull(season, Skull(name="fox", owner="Ann", tag=7))
+    rename_skull(season, "fox", "roe", merge=True)
+    found = Skull(name="roe", owner="Eva", species="roe deer", tag=7)
+    assert skull_named(season, "roe") == found
 
 
 def test_nothing_is_entered_under_a_former_name(season: Logbook) -> None:
