@@ -53,7 +53,8 @@ CHECKS_AT = {
         straight_edge_of_bone bone_piece_fills_rectangle square_corners_of_one_colour
         one_colour_fills_rectangle bone_area_to_earlier bone_yi_from_earlier clipped_share_of_bone
         bone_light_yi_std light_in_shadow yellow_share_std dark_share_of_bone brown_share
-        pieces_like_skulls smaller_piece_fills_hull bright_runs_at_rim""",
+        pieces_like_skulls smaller_piece_fills_hull bright_runs_at_rim
+        hidden_by_cloth""",
     Place.DIP_LADDER: """waterline_seen haze_seen stripes_in_picture ladder_tag_once ladder_markers
         ladder_marker_misfit_px stripe_px view_from_upright_deg view_from_upright_deg_most
         view_from_the_side_deg dry_white_light clipped_share/ladder colourless_share

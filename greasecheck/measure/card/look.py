@@ -27,7 +27,13 @@ from greasecheck.measure.card.drawing import Correction, corrected
 from greasecheck.measure.card.masks import opened, shrunk
 from greasecheck.measure.card.not_bone import NotBone, find_not_bone
 from greasecheck.measure.card.pattern import runs_at_rim
-from greasecheck.measure.card.pieces import CLEAR, find_pieces, standing_out, told_by_hue
+from greasecheck.measure.card.pieces import (
+    CLEAR,
+    find_pieces,
+    hidden_by_cloth,
+    standing_out,
+    told_by_hue,
+)
 from greasecheck.measure.card.surroundings import FINE_SIDE, LONGEST_SIDE, look_around
 from greasecheck.measure.colour.residual_light import YI_PER_HUE
 from greasecheck.measure.robust import percentiles
@@ -107,6 +113,8 @@ class CardView:
         Share of the bone that is as dark as cloth beside what of it is lit best.
     runs_at_rim : int
         How often something stands out from the cloth along the picture's rim.
+    hidden_by_cloth : float
+        Share of the light on well lit bone up to which uneven cloth may hide bone.
     """
 
     reading: BoneReading
@@ -128,6 +136,7 @@ class CardView:
     clipped_share: float
     dark_share: float
     runs_at_rim: int = 0
+    hidden_by_cloth: float = 0.0
 
 
 def measure_beside_card(
@@ -176,7 +185,11 @@ def measure_beside_card(
         shade_told=scene.shade_told,
     )
     seen = _view(around, correction, pieces, parts, light)
-    return replace(seen, runs_at_rim=scene.runs_at_rim)
+    return replace(
+        seen,
+        runs_at_rim=scene.runs_at_rim,
+        hidden_by_cloth=hidden_by_cloth(around, cloth, correction.mask),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ from greasecheck.measure.card.cloth_hue import HALFWAY, NEAR, hue_towards_bone
 from greasecheck.measure.card.masks import grown, holding, shrunk
 from greasecheck.measure.card.pattern import MOST_RUNS, runs_at_rim
 from greasecheck.measure.colorimetry import lab_from_xyz
+from greasecheck.measure.robust import percentiles
 from greasecheck.model import LeftOutReason
 
 if TYPE_CHECKING:
@@ -154,6 +155,19 @@ def _bright(around: Surroundings, cloth: Cloth) -> BoolArray:
     """Return what is surely brighter than the cloth."""
     above = around.lightness - cloth.lightness
     return np.asarray(above > max(BRIGHT_L, BRIGHT_STDS * cloth.std))
+
+
+def hidden_by_cloth(around: Surroundings, cloth: Cloth, bone: BoolArray) -> float:
+    """Return up to which share of the light on well lit bone uneven cloth may hide it.
+
+    Bone that is darker is no seed of what stands out. 0 on cloth so even that any would be one.
+    """
+    step = BRIGHT_STDS * cloth.std
+    if step <= BRIGHT_L:
+        return 0.0
+    seed_l = percentiles(cloth.lightness[bone], [50])[0] + step
+    seed_luminance = 100 * ((seed_l + 16) / 116) ** 3
+    return float(seed_luminance / percentiles(around.xyz[bone, 1], [75])[0])
 
 
 def _edges(lab: FloatArray) -> FloatArray:

@@ -55,6 +55,7 @@ def bone_checks(view: CardView, placement: Placement, drawn: Sequence[Drawn]) ->
     return (
         *light,
         card_limits.PATTERN.check(float(view.runs_at_rim)),
+        card_limits.UNEVEN_CLOTH.check(view.hidden_by_cloth),
         limits.REDDISH.check(view.reddish_share),
         card_limits.DARK_BONE.check(0.0 if view.shade_told else view.dark_share),
         card_limits.BROWN.check(view.brown_share),

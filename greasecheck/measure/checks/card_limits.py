@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from greasecheck.measure.bone.mask import SHADOW_SHARE
 from greasecheck.measure.card.pattern import MOST_RUNS
 from greasecheck.measure.checks.limits import Limit
 
@@ -27,4 +28,6 @@ PATCH_SHARE = Limit(name="yellow_share_std", doubtful=0.05, refused=1.0)
 DARK_BONE = Limit(name="dark_share_of_bone", doubtful=0.26, refused=1.0)
 BROWN = Limit(name="brown_share", doubtful=0.01, refused=1.0)
 PATTERN = Limit(name="bright_runs_at_rim", doubtful=MOST_RUNS, refused=1e6)
+# Bone lit by less than that share counts as a cavity or deep shadow; lit by more, it must be found.
+UNEVEN_CLOTH = Limit(name="hidden_by_cloth", doubtful=SHADOW_SHARE, refused=1e6)
 SKULLS = Limit(name="pieces_like_skulls", doubtful=1.0, refused=6.0)

@@ -182,6 +182,8 @@ BONE = {
     "at the outline, take it in again if it is bone",
     "bright_runs_at_rim": "the cloth has a pattern, or bright things lie all around: lay bone and "
     "card on plain dark cloth, or draw the outline",
+    "hidden_by_cloth": "the ground is so uneven that shaded bone is lost in it: lay bone and card "
+    "on plain dark cloth, smoothed out, not on wood, grass or a fine pattern, or draw the outline",
     "pieces_like_skulls": "there are two pieces as large as skulls: photograph one skull at a "
     "time, or leave the others out",
 }

@@ -1,14 +1,17 @@
-"""Patterned cloth meets the picture's rim again and again, plain cloth four times at most."""
+"""Patterned cloth meets the picture's rim again and again; uneven cloth hides shaded bone."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
 
+from greasecheck.measure.card.cloth import Cloth
 from greasecheck.measure.card.pattern import MOST_RUNS, runs_at_rim
+from greasecheck.measure.card.pieces import hidden_by_cloth
 from greasecheck.measure.reading import ReadSettings, view_photo
 from greasecheck.model import Verdict
 from greasecheck.words.photos.readings import causes
@@ -21,6 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from greasecheck.measure.card.surroundings import Surroundings
     from tests.synthetic.bone_scene.shapes import Map
 
 X, Y = np.meshgrid(np.arange(200), np.arange(150))
@@ -53,6 +57,23 @@ ORDER = SceneOrder(
 )
 def test_runs_are_counted_once_round(standing: NDArray[np.bool_], runs: int) -> None:
     assert runs_at_rim(standing) == runs
+
+
+@pytest.mark.parametrize(
+    ("std", "share"),
+    [
+        (2.0, 0.0),  # as even as cloth is: 12 of lightness are seen on any
+        (2.1, 100 * ((22 + 12.6 + 16) / 116) ** 3 / 60),
+        (5.0, 100 * ((22 + 30 + 16) / 116) ** 3 / 60),
+    ],
+)
+def test_bone_darker_than_six_deviations_of_the_cloth_may_be_lost(std: float, share: float) -> None:
+    bone = np.zeros_like(X, bool)
+    bone[40:100, 50:150] = True
+    luminance = np.where(bone, np.where(X < 130, 60.0, 10.0), 3.5)  # a fifth in the shade
+    around = cast("Surroundings", SimpleNamespace(xyz=np.stack([luminance] * 3, axis=-1)))
+    cloth = Cloth(lightness=np.full(X.shape, 22.0), std=std)
+    assert hidden_by_cloth(around, cloth, bone) == pytest.approx(share)
 
 
 @pytest.mark.parametrize(("brightness", "said"), [(14.0, "the cloth has a pattern"), (1.0, None)])

@@ -55,6 +55,7 @@ def seen(outline_mm: FloatArray = BONE_MM, *, share_std: float = 0.03, **changed
         "clipped_share": 0.0,
         "dark_share": 0.1,
         "runs_at_rim": 4,
+        "hidden_by_cloth": 0.29,
     }
     return cast("CardView", SimpleNamespace(**{**known, **changed}))
 
@@ -67,6 +68,7 @@ DRAWN_SETTLES = {
     "reddish_share_of_bone": seen(reddish_share=0.1),
     "dark_share_of_bone": seen(dark_share=0.4),
     "brown_share": seen(brown_share=0.05),
+    "hidden_by_cloth": seen(hidden_by_cloth=0.31),
     "bright_runs_at_rim": seen(runs_at_rim=5),
     "pieces_like_skulls": seen(likely_skulls=2),
 }
