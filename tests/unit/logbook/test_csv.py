@@ -52,6 +52,15 @@ def test_a_spreadsheets_own_way_of_writing_is_understood(book: Logbook, tmp_path
     assert list_tubs(book) == (Tub(number=12, name='by the "door", dry'),)
 
 
+def test_refused_photos_name_no_new_tub(book: Logbook, tmp_path: Path) -> None:
+    """Their tag may have been misread: a tub comes in with what holds of it."""
+    line = f"{'a' * 64},a.jpg,2026-03-01T18:00:00Z,77,too dark,more light,1\n"
+    names = "photo_sha256,photo_path,tried_at,tub,problem,hint,software_version\n"
+    done = import_tables(book, [write(tmp_path, "attempts", names + line)])
+    assert (done.added, done.new_tubs) == ({"attempts": 1}, ())
+    assert list_tubs(book) == ()
+
+
 def test_the_same_file_twice_doubles_nothing(book: Logbook, tmp_path: Path) -> None:
     path = write(tmp_path, "readings", READINGS + "12,2026-03-01T18:00:00Z,12.5,0.4\n")
     import_tables(book, [path])

@@ -17,6 +17,7 @@ from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.undo import (
     entries,
     last_entry,
+    newest_entry,
     still_named,
     take_back,
     take_back_together,
@@ -43,6 +44,36 @@ def undo_last(book: Logbook) -> None:
     last = last_entry(book)
     assert last is not None
     undo(book, last)
+
+
+def test_an_entry_that_takes_another_back_cannot_be_taken_back_itself(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    undo_last(book)
+    newest = newest_entry(book)
+    assert newest is not None
+    with pytest.raises(LogbookError, match="no entry 2 that stands"):
+        take_back(book, newest)
+    assert list_tubs(book) == ()
+
+
+def test_what_was_taken_back_rests_on_nothing(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12))
+    enter_tub(book, Tub(number=12, name="door"))
+    assert with_dependents(book, 1) == (2, 1)
+    undo_last(book)
+    assert with_dependents(book, 1) == (1,)
+
+
+def test_entries_of_a_tub_that_stays_for_its_reading_stay(book: Logbook) -> None:
+    """The number of tub 12 remains, so that its bath has a tub, though its name goes."""
+    enter_tub(book, Tub(number=12, name="door"))
+    change_water(book, [12], day(0), Filling(recipe=Recipe.SOAP))
+    assert with_dependents(book, 1) == (2, 1)
+    enter_by_hand(book, HandReading(tub=12, taken_at=day(1), bone_yi_e313=30.0))
+    assert with_dependents(book, 1) == (1,)
+    take_back(book, 1)
+    assert len(list_baths(book, 12)) == 1
+    assert faults(book) == ()
 
 
 def test_of_a_tub_that_a_reading_names_the_number_alone_stays(book: Logbook) -> None:

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import errno
+import os
+import stat
 from typing import TYPE_CHECKING
 
 import pytest
@@ -9,6 +11,7 @@ from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Skull, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.last_link import SUFFIX
 from greasecheck.logbook.store.safety import back_up, faults, restore
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
 
@@ -37,6 +40,19 @@ def test_a_backup_is_one_file_taken_while_in_use(book: Logbook, tmp_path: Path) 
     assert [found.name for found in target.parent.iterdir()] == ["season.backup"]
     assert numbers(target) == [12]
     assert faults(book) == ()
+
+
+def test_a_backup_is_private_and_whole_in_one_file(book: Logbook, tmp_path: Path) -> None:
+    """Bytes 18 and 19 of a file of SQLite are 1 where it needs no log beside it, else 2.
+
+    https://www.sqlite.org/fileformat2.html, section 1.3.3
+    """
+    enter_tub(book, Tub(number=12))
+    target = tmp_path / "season.backup"
+    back_up(book, target)
+    assert target.read_bytes()[18:20] == b"\x01\x01"
+    if os.name != "nt":
+        assert stat.S_IMODE(target.stat().st_mode) == 0o600
 
 
 def test_a_backup_overwrites_nothing(book: Logbook, tmp_path: Path) -> None:
@@ -84,10 +100,12 @@ def test_restoring_in_place_of_a_damaged_one(book: Logbook, tmp_path: Path) -> N
     book.close()
     spoil(book.path)
     damaged = book.path.read_bytes()
+    last_link = book.path.with_name(book.path.name + SUFFIX).read_bytes()
     kept = restore(tmp_path / "backup", book.path)
     assert numbers(book.path) == [12]
     assert kept is not None
     assert kept.read_bytes() == damaged
+    assert kept.with_name(kept.name + SUFFIX).read_bytes() == last_link
 
 
 def test_a_damaged_backup_changes_nothing(book: Logbook, tmp_path: Path) -> None:
