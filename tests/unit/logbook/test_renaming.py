@@ -175,6 +175,8 @@ def test_a_former_name_says_nothing_of_the_next_to_bear_it(season: Logbook) -> N
         (12, None, 30.0),
         (20, "door", 60.0),
     ]
+    enter_tub(season, Tub(number=14))
+    assert list_tubs(season)[1] == Tub(number=14)
     rename_skull(season, "fox", "vixen")
     enter_skull(season, Skull(name="fox"))
     assert skull_named(season, "fox") == Skull(name="fox")
