@@ -165,6 +165,16 @@ def test_species_and_tag_go_along_with_a_name(season: Logbook) -> None:
     assert faults(season) == ()
 
 
+def test_a_tag_that_a_former_name_still_states_is_that_of_the_name_now(season: Logbook) -> None:
+    """As logbooks of earlier versions hold it."""
+    soak(season, "roe", 14, tag=7)
+    rename_skull(season, "roe", "doe")
+    season.connection.execute("UPDATE skulls SET tag = 7 WHERE name = 'roe'")
+    assert skull_with_tag(season, 7) == "doe"
+    enter_skull(season, Skull(name="doe", tag=7))
+    assert skull_named(season, "doe").tag == 7
+
+
 def test_a_former_name_says_nothing_of_the_next_to_bear_it(season: Logbook) -> None:
     """Tub 12 of 60 L becomes tub 20; the tub that is called 12 then is another one."""
     enter_tub(season, Tub(number=12, name="door", volume_l=60.0))
