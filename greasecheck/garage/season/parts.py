@@ -108,6 +108,7 @@ def tub_parts(
         raise LogbookError(f"there is no tub {number}", hint="see the list of tubs")
     each = (one for today in tubs for one in found_advice(book, [today.tub.number], now))
     advised = dict(progress(each, len(tubs), "weighing tubs"))
+    tubs = garage_today(book, now, number)  # again: advice settles which changes nobody entered
     return tuple(_tub_parts(book, today, advised[today.tub.number], now) for today in tubs)
 
 

@@ -63,6 +63,21 @@ def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) 
     assert "being worked out" not in page.split("<script")[0]
 
 
+def test_a_tub_is_weighed_once_where_that_settles_a_change_that_nobody_entered(
+    logbook: Path, tmp_path: Path
+) -> None:
+    """What the readings alone call a change the fit calls none, or one of another size."""
+    later = Later()
+    phone = make_phone(tmp_path, make_executor=lambda: later)
+    betray_a_change(phone)
+    before, _ = look(logbook)
+    phone.get("/")
+    later.work()
+    after, _ = look(logbook)
+    assert before[0].probable != after[0].probable
+    assert phone.get("/weighed").json == {"being_weighed": 0}
+
+
 def test_a_change_sends_its_own_tub_back_to_the_scales(logbook: Path, tmp_path: Path) -> None:
     later = Later()
     phone = make_phone(tmp_path, make_executor=lambda: later)
