@@ -2,6 +2,7 @@
 
 Run it after the demo, with playwright and Debian's Chromium installed:
 
+    export TZ=Europe/Berlin  # as the cameras of the sample photos have it
     greasecheck demo && python -m sample_images.shown greasecheck-demo/season.html
 
 With the address of a served page after it, the live page is taken, too:
@@ -90,14 +91,14 @@ def side_by_side(parts: list[Image.Image]) -> Image.Image:
 
 
 def live(browser: Browser, address: str) -> Image.Image:
-    """Return pages of the live page on a phone: the list, a tub, water changed, the setup."""
+    """Return pages of the live page on a phone: the list, a tub, the skulls, water changed."""
     page = browser.new_page(viewport={"width": PHONE_PX, "height": 844}, color_scheme="light")
     page.set_default_timeout(LIVE_WAIT_MS)
     page.goto(address)
     page.wait_for_selector("#weighing", state="detached")
     first = page.get_attribute(".answer", "href") or "/"
     parts = []
-    for name in ("", first.lstrip("/"), "changes", "setup"):
+    for name in ("", first.lstrip("/"), "skulls", "changes"):
         page.goto(f"{address}{name}")
         parts.append(Image.open(BytesIO(page.screenshot())).convert("RGB"))
     page.close()
