@@ -149,7 +149,7 @@ def refuse_stretched_print(found: Attitude, lens: Lens | None) -> None:
         raise SheetError(
             f"the sheet is stretched by {found.stretch:.1%}: its print is out of proportion",
             hint="print the sheet again at 100 %, without 'fit to page', and check its ruler; "
-            "use the photo as the camera took it, not cropped or resized to another shape",
+            "use the photo as the main lens took it, not a wide one, nor cropped or resized",
         )
 
 

@@ -38,7 +38,7 @@ THE_PHOTO_AND_SHEET = {
     "patches_left_out": "patches are hidden, shaded, glaring, smudged or faded: clear the view, "
     "move the lamp, clean the sheet or print it anew",
     "loo_delta_e00": "the colours do not fit the sheet: remove coloured light, switch off filters, "
-    "print or clean the sheet anew",
+    "a black-and-white one among them, clean the sheet, or print it anew, in colour",
 }
 WATER = {
     "fine_bar_modulation": "the sheet is blurred: focus on it, hold the camera still, wipe the "
