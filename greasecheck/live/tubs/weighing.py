@@ -100,7 +100,7 @@ def one_worker() -> Executor:
 
 
 class Weigher:
-    """Keeps each tub's advice, and renews it when the logbook changed or an hour passed.
+    """Keeps each tub's advice, and renews it when the tub stands otherwise or an hour passed.
 
     Parameters
     ----------
@@ -146,7 +146,9 @@ class Weigher:
         known = self._done.get(number)
         if number in self._running:
             return False
-        return known is None or known.mark != mark or today.at - known.today.at > STALE
+        if known is None or known.mark != mark or not known.fits(today):
+            return True
+        return today.at - known.today.at > STALE
 
     def _has_fitting(self, today: TubToday) -> bool:
         known = self._done.get(today.tub.number)

@@ -204,11 +204,14 @@ def test_advice_is_kept_until_something_changes(logbook: Path) -> None:
     assert len(calls) == 2
     weigher.advice(tubs, mark)
     assert len(calls) == 2
+    other = replace(tubs[0], rinses=True)  # as when a reading grows too old to count
+    weigher.advice((other, *tubs[1:]), mark)
+    assert len(calls) == 3
     later, _ = look(logbook, datetime.now(UTC) + STALE + timedelta(minutes=1))
     weigher.advice(later, mark)
-    assert len(calls) == 4
+    assert len(calls) == 5
     weigher.advice(later, (*mark, 1))
-    assert len(calls) == 6
+    assert len(calls) == 7
     weigher.close()
 
 
