@@ -248,10 +248,11 @@ def _refuse_out_of_order(
     Events that were out of order before, as an import may bring them, are in nobody's way; `but`
     leaves out the time and kind of an event that this one corrects.
     """
-    known = [one for one in _times_and_kinds(entry, event.skull) if one != but]
-    then = sorted([*known, (to_text(event.happened_at), event.kind)])
-    if first_misstep([EventKind(kind) for _, kind in known]) is not None:
+    before = _times_and_kinds(entry, event.skull)
+    if first_misstep([EventKind(kind) for _, kind in before]) is not None:
         return
+    others = [one for one in before if one != but]
+    then = sorted([*others, (to_text(event.happened_at), event.kind)])
     wrong = first_misstep([EventKind(kind) for _, kind in then])
     if wrong is not None:
         raise _cannot_follow(event.skull, wrong)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,6 +13,7 @@ from greasecheck.logbook.skulls.skulls import (
     enter_event,
     enter_follow_up,
     enter_skull,
+    follow_ups,
     list_skulls,
     skull_named,
 )
@@ -22,11 +24,14 @@ from greasecheck.logbook.skulls.stays import (
     soaking,
     stays_among,
 )
+from greasecheck.logbook.store.tables import SKULL_EVENTS
+from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.story import skull_story, with_changes_counted
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
 from greasecheck.model import Bound, Recipe
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading
+from tests.skull_log import happen
 
 if TYPE_CHECKING:
     from greasecheck.logbook.store.book import Logbook
@@ -105,6 +110,56 @@ def test_an_impossible_event_is_refused(fox: Logbook, wrong: SkullEvent, problem
 def test_an_unknown_skull_is_told(fox: Logbook) -> None:
     with pytest.raises(LogbookError, match="no skull is called 'wolf'"):
         skull_named(fox, "wolf")
+
+
+@pytest.mark.parametrize(("strength", "hours"), [(None, 24.0), (3.0, None)])
+def test_a_whitening_has_its_strength_and_its_hours(
+    fox: Logbook, strength: float | None, hours: float | None
+) -> None:
+    enter_event(fox, event(EventKind.DEGREASED, 1))
+    whitened = replace(event(EventKind.WHITENED, 2), strength_percent=strength, duration_h=hours)
+    with pytest.raises(LogbookError, match="how strongly and how long"):
+        enter_event(fox, whitened)
+
+
+def test_a_skull_that_never_soaked_here_may_be_looked_at(fox: Logbook) -> None:
+    """It may have come from another preparer."""
+    enter_skull(fox, Skull(name="gift"))
+    look = FollowUp(skull="gift", seen_at=day(3), yellowed=False)
+    enter_follow_up(fox, look)
+    assert follow_ups(fox, "gift") == (look,)
+
+
+def test_a_corrected_event_need_not_follow_on_what_it_was_before(fox: Logbook) -> None:
+    """Dried on day 5 in truth: what was entered for day 9 is not in its way."""
+    for kind, at in ((EventKind.DEGREASED, 2), (EventKind.DRIED, 9)):
+        happen(fox, "fox", kind, day(at))
+    correct_event(fox, event(EventKind.DRIED, 5), near=day(9))
+    assert [one.happened_at for one in skull_events(fox, "fox")] == [day(0), day(2), day(5)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "at"), [(EventKind.ENTERED, 3), (EventKind.DEGREASED, 10), (EventKind.DRIED, 1)]
+)
+def test_a_date_is_not_corrected_past_what_rests_on_it(
+    fox: Logbook, kind: EventKind, at: int
+) -> None:
+    for after, day_after in ((EventKind.DEGREASED, 2), (EventKind.DRIED, 9)):
+        happen(fox, "fox", after, day(day_after))
+    (wrong,) = (one for one in skull_events(fox, "fox") if one.kind is kind)
+    with pytest.raises(LogbookError, match="cannot follow"):
+        correct_event(fox, event(kind, at), near=wrong.happened_at)
+    assert wrong in skull_events(fox, "fox")
+
+
+def test_events_that_were_out_of_order_before_are_in_nobodys_way(fox: Logbook) -> None:
+    """As an import may bring them: dried before it was degreased."""
+    with fox.entry("as an import") as entry:
+        for kind, at in ((EventKind.DRIED, 1), (EventKind.DEGREASED, 2)):
+            row = {"skull": "fox", "happened_at": to_text(day(at)), "kind": kind.value}
+            entry.insert(SKULL_EVENTS, row)
+    happen(fox, "fox", EventKind.RETURNED, day(9))
+    assert skull_events(fox, "fox")[-1].kind is EventKind.RETURNED
 
 
 def test_a_follow_up_is_entered_once(fox: Logbook) -> None:
