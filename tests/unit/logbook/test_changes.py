@@ -13,7 +13,12 @@ from greasecheck.logbook.changes import (
     probable_changes,
 )
 from greasecheck.logbook.readings.corrections import mark_wrong
-from greasecheck.logbook.readings.readings import enter_by_hand, find_reading, insert_reading
+from greasecheck.logbook.readings.readings import (
+    enter_by_hand,
+    find_reading,
+    insert_reading,
+    list_readings,
+)
 from greasecheck.logbook.records import HandReading, ProbableChange, Tub
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub, list_baths
 from greasecheck.model import Bound, Recipe, Verdict
@@ -108,6 +113,16 @@ def test_a_change_is_denied_by_its_time_alone(fallen: Logbook) -> None:
         possible_change(fallen, 12, day(2.2))
     with pytest.raises(LogbookError, match="tub 99 is not in the logbook"):
         possible_change(fallen, 99, day(3.6))
+
+
+def test_a_change_is_denied_between_sound_readings_whatever_came_later(fallen: Logbook) -> None:
+    change_water(fallen, [12], day(4.5), Filling())
+    one = possible_change(fallen, 12, day(3.6))
+    assert (one.earliest, one.latest) == (day(3), day(4))
+    wrong = next(r for r in list_readings(fallen, 12) if r.taken_at == day(3))
+    mark_wrong(fallen, wrong.key)
+    one = possible_change(fallen, 12, day(3.6))
+    assert (one.earliest, one.before_per_m) == (day(2), 12.0)
 
 
 def test_small_noisy_and_gentle_falls_are_no_changes(book: Logbook) -> None:

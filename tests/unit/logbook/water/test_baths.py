@@ -133,6 +133,23 @@ def test_a_tub_starts_on_its_entered_day_or_with_its_first_bath(tubs: Logbook) -
     assert tub_start(tubs, 12) == day(2)
 
 
+def test_a_tub_starts_with_the_first_of_its_baths(tubs: Logbook) -> None:
+    for at in (4, 2, 6):
+        change_water(tubs, [12], day(at), SOAP)
+    assert tub_start(tubs, 12) == day(2)
+
+
+@pytest.mark.parametrize(("near", "others"), [(0.9, (2, 4)), (2.9, (0, 4)), (9.0, (0, 2))])
+def test_of_several_changes_the_nearest_is_corrected(
+    tubs: Logbook, near: float, others: tuple[int, int]
+) -> None:
+    for at in (0, 2, 4):
+        change_water(tubs, [12], day(at), SOAP)
+    correct_change(tubs, 12, day(near), day(3), Filling())
+    left = {bath.filled_at for bath in list_baths(tubs, 12)} - {day(3)}
+    assert left == {day(at) for at in others}
+
+
 def test_a_change_is_corrected_where_it_stands_or_at_a_free_time(tubs: Logbook) -> None:
     change_water(tubs, [12], day(0), SOAP)
     change_water(tubs, [12], day(3), SOAP)
