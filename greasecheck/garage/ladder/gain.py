@@ -147,10 +147,13 @@ def _by_signs(clear: Sequence[LoggedReading]) -> list[GainSeen]:
 
 
 def _gain_variance(clear: LoggedReading) -> float:
-    """Return what a reading's haze is unsure by for its gain, as a relative variance."""
+    """Return what a reading's gain is unsure by, as a relative variance: as much as its haze.
+
+    A decay that is too fast makes its signs tell too low a gain: in the haze the error of the decay
+    nearly cancels.
+    """
     value, std = clear.attenuation_per_m or 0.0, clear.attenuation_std_per_m or 0.0
-    decay, decay_std = clear.decay_per_m or 0.0, clear.decay_std_per_m or 0.0
-    return max((std / value) ** 2 - (decay_std / decay) ** 2, LEAST_VARIANCE)
+    return max((std / value) ** 2, LEAST_VARIANCE)
 
 
 def _seen(

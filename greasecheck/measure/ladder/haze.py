@@ -37,11 +37,12 @@ MOST_LOG_RATIO = 0.1
 # What moves a slope beside the noise: 2 mm of level 1 %, 5 degrees of lean 3 %, the lens 1 %.
 PLACE_LOG_STD = 0.02
 # How well the depth is known over which murky water hides the stripes, by edges, blur and bins;
-# tests/synthetic/ladder_light/fit_colour.py prints it.
+# tests/synthetic/ladder_light/fit_colour.py prints less, from few photos of more than 60 per m.
 DEPTH_STD_M = 0.001
 # How far the relative contrast of a ladder in clear water, and that of 3 mm over 8 mm, rises or
 # falls along the path by reflections and uneven stripes; it decides below which haze there is only
-# a bound.
+# a bound. As much as black that is lighter by 3 L* at one end of the stripes: an allowance, since
+# how evenly printers print was not measured.
 EMPTY_DECAY_STD_PER_M = 0.06
 SURE = 2.0  # standard errors
 # Contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs.
@@ -51,9 +52,11 @@ LOST_BINS = 2
 LAW_NOISE = np.append(0.0, np.random.default_rng(2).standard_normal(DRAWS))
 # Likewise for the light down the plate: common to all colours, then that of R, G, B.
 LIGHT_NOISE = np.column_stack([np.zeros(4), np.random.default_rng(4).standard_normal((4, DRAWS))])
-# Likewise for the relative contrast of an empty ladder in R, G, B; standard deviation 1.
-EMPTY_NOISE = np.random.default_rng(5).standard_normal((3, DRAWS))
-EMPTY_NOISE = np.column_stack([np.zeros(3), EMPTY_NOISE / EMPTY_NOISE.std(axis=1, keepdims=True)])
+# Likewise for the ink of stripes of 3 and of 8 mm, with a standard deviation of 1 each and unlike
+# each other: ink that is lighter or darker the lower is so in all colours alike.
+PRINT_NOISE = np.random.default_rng(5).standard_normal((DRAWS, 2))
+PRINT_NOISE = np.linalg.qr(PRINT_NOISE - PRINT_NOISE.mean(axis=0))[0].T * np.sqrt(DRAWS)
+PRINT_NOISE = np.column_stack([np.zeros(2), PRINT_NOISE])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,16 +139,19 @@ def estimate_haze(
     if colours is not None:
         slopes, signs = with_brightness(slopes, colours), colours.signs
         blur_per_m = colour_law().blur_at(colours.stripe_px, channel)
+    slopes = _with_prints(slopes)
     decays = linear_decay(slopes.far_per_m, view_cos)
     decay = Estimate(float(decays[0]), _with_place(float(decays[0]), float(np.std(decays[1:]))))
-    sharp = replace(slopes, fine_per_m=slopes.fine_per_m - blur_per_m)
-    gain = _gain(sharp, view_cos, signs[:, [0, 2]], channel)
     by_all = _by_all(slopes, view_cos, signs[:, 1])
     if by_all is None and not np.isfinite([decay.value, decay.std]).all():
         return _lost(profile)
-    if slopes.far_per_m[0] > CLEAR_DECAYS_PER_M[1]:
+    if not slopes.far_per_m[0] <= CLEAR_DECAYS_PER_M[1]:
         return _unlike_water() if by_all is None else _haze(by_all, decay, murky=True)
-    by_decay = _by_decay(decay, gain)
+    sure = bool(decay.value >= SURE * decay.std)
+    log_errors = decays / decay.value - 1 if sure else np.zeros_like(decays)
+    sharp = replace(slopes, fine_per_m=slopes.fine_per_m - blur_per_m)
+    gain = _gain(sharp, view_cos, np.column_stack([signs[:, [0, 2]], log_errors]), channel)
+    by_decay = _by_decay(decay, gain) if sure else None
     if by_all is not None:
         return _haze(_agreed(by_all, by_decay), decay, murky=True)
     return _bound_below(decay, gain) if by_decay is None else _haze(by_decay, decay, murky=False)
@@ -156,11 +162,20 @@ def fit_drawn(profile: Profile, channel: int) -> SlopeFit:
     law = colour_law()
     slopes = fit_slopes(profile, DRAWS, channel)
     light = law.light_std * LIGHT_NOISE[0] + law.own_light_std * LIGHT_NOISE[1 + channel]
-    empty = EMPTY_DECAY_STD_PER_M * EMPTY_NOISE[channel]
+    ink = EMPTY_DECAY_STD_PER_M * PRINT_NOISE[1]
     return replace(
         slopes,
-        far_per_m=slopes.far_per_m + empty,
+        near_per_m=slopes.near_per_m + ink,
+        far_per_m=slopes.far_per_m + ink,
         white_per_m=slopes.white_per_m + light,
+    )
+
+
+def _with_prints(slopes: SlopeFit) -> SlopeFit:
+    """Let ink change the contrast of the copies, too, as `fit_drawn` does that over white."""
+    fine, coarse = EMPTY_DECAY_STD_PER_M * PRINT_NOISE
+    return replace(
+        slopes, fine_per_m=slopes.fine_per_m + fine, coarse_per_m=slopes.coarse_per_m + coarse
     )
 
 
@@ -170,11 +185,13 @@ def with_brightness(slopes: SlopeFit, colours: Colours) -> SlopeFit:
     with np.errstate(invalid="ignore", divide="ignore"):
         own = np.log(slopes.fine_per_m / slopes.coarse_per_m)
     told = law.factors[colours.channel] * colours.bright_loss
-    trust = np.array([_trust(own, law.own_std_at(colours.stripe_px)), _trust(told, law.bright_std)])
+    stds = np.array([law.own_std_at(colours.stripe_px), law.bright_std])
+    trust = np.array([_trust(one, std) for one, std in zip((own, told), stds, strict=True)])
     if not trust.any():
         return slopes
-    both = trust @ np.where(trust[:, None] > 0, [own, told], 0.0) / trust.sum()
-    noise = LAW_NOISE / np.sqrt(trust.sum())
+    shares = trust / trust.sum()
+    both = shares @ np.where(trust[:, None] > 0, [own, told], 0.0)
+    noise = LAW_NOISE * np.linalg.norm(shares * stds)  # that of the draws is in them
     return replace(slopes, fine_per_m=slopes.coarse_per_m * np.exp(both + noise))
 
 
@@ -217,12 +234,10 @@ def _by_all(slopes: SlopeFit, view_cos: float, brown: FloatArray) -> Estimate | 
     return Estimate(float(logs[0]), std) if std <= WORST_MURKY_LOG_STD else None
 
 
-def _by_decay(decay: Estimate, gain: Estimate) -> Estimate | None:
-    """Estimate the logarithm of the haze by the decay of relative contrast; None without any."""
-    if not decay.value >= SURE * decay.std:
-        return None
+def _by_decay(decay: Estimate, gain: Estimate) -> Estimate:
+    """Estimate the logarithm of the haze by the decay of relative contrast and its gain."""
     log_haze = float(np.log(decay.value)) + gain.value
-    return Estimate(log_haze, float(np.hypot(gain.std, decay.std / decay.value)))
+    return Estimate(log_haze, float(np.hypot(gain.std, PLACE_LOG_STD)))
 
 
 def _agreed(by_all: Estimate, by_decay: Estimate | None) -> Estimate:
@@ -266,14 +281,17 @@ def _bound_below(decay: Estimate, gain: Estimate) -> HazeEstimate:
     )
 
 
-def _gain(slopes: SlopeFit, view_cos: float, colours: FloatArray, channel: int) -> Estimate:
-    """Estimate the logarithm of haze over decay by the signs of the kind of water."""
+def _gain(slopes: SlopeFit, view_cos: float, others: FloatArray, channel: int) -> Estimate:
+    """Estimate the logarithm of haze over decay by the signs of the kind of water.
+
+    Beside the decays these are `others`, shape (1 + DRAWS, 3): two that colours tell, and how far
+    the logarithm of the decay errs.
+    """
     far_per_m = np.clip(slopes.far_per_m[:1], *CLEAR_DECAYS_PER_M)
     log_decay = float(clear_variables(far_per_m, view_cos)[0, 0])
-    signs = np.column_stack([kind_signs(slopes), colours])
+    signs = np.column_stack([kind_signs(slopes), others])
     noise = np.cov(signs[1:].T)
-    noise[1, 1] += (EMPTY_DECAY_STD_PER_M / far_per_m[0]) ** 2
-    return Estimate(*slope_law().kind.log_gain(channel, log_decay, signs[0], noise))
+    return Estimate(*slope_law().kind.log_gain(channel, log_decay, signs[0, :-1], noise))
 
 
 def _unlike_water() -> HazeEstimate:

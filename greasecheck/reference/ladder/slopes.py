@@ -23,9 +23,10 @@ KINDS = ("milky", "scum", "brown", "grey")
 CLEAR_DECAYS_PER_M = (0.2, 10.0)  # where the law of clear water was derived
 LEAST_DECAY_PER_M = 0.05  # of which decays of two colours are compared
 FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
-# Signs drawn from the normal law, in pairs about its mean, over which the law of the gain is taken.
-DRAWN_SIGNS = np.random.default_rng(3).standard_normal((100, 4))
-DRAWN_SIGNS = np.concatenate([DRAWN_SIGNS, -DRAWN_SIGNS])
+# Signs and the error of the decay drawn from the normal law, in pairs about its mean, over which
+# the law of the gain is taken.
+DRAWN = np.random.default_rng(3).standard_normal((100, 5))
+DRAWN = np.concatenate([DRAWN, -DRAWN])
 USUAL_FINE_PER_M, USUAL_FAR_PER_M, USUAL_VIEW_COS = 30.0, 3.0, 0.77  # where the terms are zero
 
 
@@ -98,33 +99,39 @@ class Kind:
         The same of the means of its signs.
     covariance : ndarray, shape (4, 4)
         Of the signs about them, by a normal law.
-    log_std : float
-        Error of its gain over waters, tubs and lights.
+    log_std_line : ndarray, shape (2,)
+        The logarithm of the error of its gain over waters, tubs and lights, as the factors of the
+        powers 0 and 1 of the decay: the clearer water is, the more tub and light count.
     """
 
     log_share: float
     gain: FloatArray
     mean: FloatArray
     covariance: FloatArray
-    log_std: float
+    log_std_line: FloatArray
 
     def given(self, log_decay: float, signs: FloatArray, noise: FloatArray) -> SeenKind:
-        """Return it once signs are seen with a noise; signs that are not finite are not seen."""
+        """Return it once signs are seen with a noise; signs that are not finite are not seen.
+
+        The noise, shape (5, 5), is that of the signs and of the logarithm of the decay.
+        """
         powers = np.array([1.0, log_decay, log_decay**2])
         mean = powers @ self.mean
-        seen = np.isfinite(signs) & np.isfinite(np.diag(noise))
+        seen = np.flatnonzero(np.isfinite(signs) & np.isfinite(np.diag(noise)[:-1]))
         away = (signs - mean)[seen]
-        across = self.covariance[:, seen]
-        spread = (self.covariance + noise)[np.ix_(seen, seen)]
+        before = np.zeros_like(noise)  # signs as they are, and the error of the decay
+        before[:-1, :-1], before[-1, -1] = self.covariance, noise[-1, -1]
+        across = np.vstack([self.covariance[:, seen], noise[-1, seen]])
+        spread = self.covariance[np.ix_(seen, seen)] + noise[np.ix_(seen, seen)]
         weights = np.linalg.solve(spread, across.T).T
         unlikely = away @ np.linalg.solve(spread, away) + np.linalg.slogdet(spread)[1]
         reach = FARTHEST_SIGN * np.sqrt(np.diag(spread))
         return SeenKind(
             log_share=float(self.log_share - unlikely / 2),
             gain=float(powers @ self.gain),
-            mean=mean + weights @ np.clip(away, -reach, reach),
-            covariance=self.covariance - weights @ across.T,
-            log_std=self.log_std,
+            mean=np.append(mean, 0.0) + weights @ np.clip(away, -reach, reach),
+            covariance=before - weights @ across.T,
+            log_std=float(np.exp(powers[:2] @ self.log_std_line)),
         )
 
 
@@ -138,9 +145,9 @@ class SeenKind:
         Logarithm of how likely it is, up to what is common to all kinds.
     gain : float
         What it adds to `KindLaw.gain`.
-    mean : ndarray, shape (4,)
-        Of its signs, by a normal law.
-    covariance : ndarray, shape (4, 4)
+    mean : ndarray, shape (5,)
+        Of its signs and of the error of the logarithm of the decay, by a normal law.
+    covariance : ndarray, shape (5, 5)
         Of the same.
     log_std : float
         Error of its gain, its signs known.
@@ -153,9 +160,9 @@ class SeenKind:
     log_std: float
 
     def drawn(self) -> FloatArray:
-        """Return signs drawn from its law, shape (draws, 4)."""
+        """Return signs and errors of the decay drawn from its law, shape (draws, 5)."""
         variances, axes = np.linalg.eigh(self.covariance)  # of a sign seen without noise: 0
-        drawn: FloatArray = self.mean + DRAWN_SIGNS @ (axes * np.sqrt(variances.clip(0.0))).T
+        drawn: FloatArray = self.mean + DRAWN @ (axes * np.sqrt(variances.clip(0.0))).T
         return drawn
 
 
@@ -179,21 +186,24 @@ class KindLaw:
     def log_gain(
         self, channel: int, log_decay: float, signs: FloatArray, noise: FloatArray
     ) -> tuple[float, float]:
-        """Return the logarithm of the gain in R, G or B and its error, given signs and their noise.
+        """Return the logarithm of haze over decay in R, G or B and its error, by signs and noise.
 
-        The signs, shape (4,), noisy with a covariance of shape (4, 4), are taken for what they are
-        likeliest to be in each kind of water at that decay (the first of `clear_variables`), and
-        these as likely as the signs make them (normal laws given what is seen: Rao 1973, Linear
-        Statistical Inference, 8a.2). Those not finite are not seen.
+        The signs, shape (4,), are taken for what they are likeliest to be in each kind of water at
+        that decay (the first of `clear_variables`), and these as likely as the signs make them
+        (normal laws given what is seen: Rao 1973, Linear Statistical Inference, 8a.2). Those not
+        finite are not seen. The noise, shape (5, 5), is the covariance of their errors and that of
+        the logarithm of the decay, which errs with them and counts in the error of the result.
         """
         told = [one.given(log_decay, signs, noise) for one in self.kinds[channel]]
         odds = np.array([one.log_share for one in told])
         shares = np.exp(odds - odds.max())
         shares /= shares.sum()
-        drawn = np.array([one.gain + self.gain(one.drawn()) for one in told])
-        mean = float(shares @ drawn.mean(axis=1))
-        apart = ((drawn - mean) ** 2).mean(axis=1) + np.array([one.log_std for one in told]) ** 2
-        return mean, float(np.sqrt(shares @ apart))
+        drawn = np.array([one.drawn() for one in told])
+        gains = np.array([one.gain + self.gain(drawn[n, :, :-1]) for n, one in enumerate(told)])
+        mean = float(shares @ gains.mean(axis=1))
+        apart = (gains - drawn[:, :, -1] - mean) ** 2
+        own = np.array([one.log_std for one in told]) ** 2
+        return mean, float(np.sqrt(shares @ (apart.mean(axis=1) + own)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -318,7 +328,7 @@ def _kind(rows: Sequence[dict[str, str]], place: int, channel: int) -> Kind:
         gain=_values(rows, "kind_gain").reshape(len(KINDS), 3)[place],
         mean=_values(rows, f"{name}_mean").reshape(3, 3, 4)[channel],
         covariance=_values(rows, f"{name}_covariance").reshape(3, 4, 4)[channel],
-        log_std=float(_values(rows, "kind_log_std")[place]),
+        log_std_line=_values(rows, "kind_log_std_line").reshape(len(KINDS), 2)[place],
     )
 
 

@@ -12,9 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.optimize import minimize
 from sklearn.linear_model import Ridge
 from sklearn.preprocessing import PolynomialFeatures
 
+from greasecheck.measure.ladder.limits import STEP
+from greasecheck.measure.ladder.signs.stripes import largest_step
 from greasecheck.measure.ladder.slopes import Profile, fit_slopes
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.slopes import (
@@ -51,7 +54,6 @@ if TYPE_CHECKING:
 SCATTER = (0.55, 0.95)
 MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
 LEAST_FAR_PER_M = 0.05
-LEAST_JUDGED_PER_M = 1.0  # below it the noise of the tracing shows
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
 STEP_MM = 2.5
 POWERS = 3  # of the decay, along which kinds of water change
@@ -103,16 +105,23 @@ def _between(depth: FloatArray, traced: FloatArray, contrast: FloatArray) -> Flo
 
 def seen_of(
     pairs: list[tuple[Tub, Water]], name: str
-) -> tuple[FloatArray, FloatArray, FloatArray, list[SlopeFit]]:
-    """Return haze, g, cosine of the angle of view, and the slopes of each traced tub."""
+) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray, list[SlopeFit]]:
+    """Return haze, g, cosine of the angle of view, crossed ones, and slopes of each traced tub."""
     traced = np.load(Path(__file__).with_name(f"{name}.npz"))
     light, error = traced["light"][:, 0], traced["error"][:, 0].astype(float)
     scenes = [scene_of(tub, water, 0) for tub, water in pairs]
-    slopes = [fit_slopes(profile_of(scene, light[n], error[n])) for n, scene in enumerate(scenes)]
+    profiles = [profile_of(scene, light[n], error[n]) for n, scene in enumerate(scenes)]
     haze = np.array([water.attenuation_per_m[0] for _, water in pairs])
     forward = np.array([water.g_forward for _, water in pairs])
     view = np.cos(np.radians([tub.view_deg for tub, _ in pairs]))
-    return haze, forward, view, slopes
+    crossed = np.array([is_crossed(*both) for both in zip(profiles, haze, strict=True)])
+    return haze, forward, view, crossed, [fit_slopes(profile) for profile in profiles]
+
+
+def is_crossed(profile: Profile, haze_per_m: float) -> bool:
+    """Whether the edge of a shadow crosses the stripes."""
+    fields = (profile.fine, profile.fine_std), (profile.coarse, profile.coarse_std)
+    return largest_step(fields, haze_per_m) > STEP.doubtful
 
 
 def solved(design_matrix: FloatArray, wanted: FloatArray) -> FloatArray:
@@ -134,7 +143,8 @@ class Tubs:
     """Water in one colour of each of many tubs.
 
     Numbers of the tubs, kinds of water, colours (R, G, B: 0, 1, 2), hazes [1/m] and cosines of the
-    angle of view, each of shape (n,), what colours tell, shape (n, 3), and n fits of slopes.
+    angle of view, each of shape (n,), what colours tell, shape (n, 3), which are crossed by the
+    edge of a shadow, shape (n,), and n fits of slopes.
     """
 
     number: NDArray[np.int_]
@@ -143,6 +153,7 @@ class Tubs:
     haze_per_m: FloatArray
     view_cos: FloatArray
     colours: FloatArray
+    crossed: BoolArray
     slopes: list[SlopeFit]
 
     def of(self, name: str) -> FloatArray:
@@ -175,41 +186,45 @@ class Tubs:
             self.haze_per_m[chosen],
             self.view_cos[chosen],
             self.colours[chosen],
+            self.crossed[chosen],
             [one for one, used in zip(self.slopes, chosen, strict=True) if used],
         )
 
 
 def grey_tubs() -> Tubs:
     """Return the tubs of any grey water."""
-    haze, forward, view, slopes = seen_of(design_scenes(DESIGNS), "design")
+    haze, forward, view, crossed, slopes = seen_of(design_scenes(DESIGNS), "design")
     number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 3))
-    tubs = Tubs(number, kind, 0 * number, haze, view, grey, slopes)
+    tubs = Tubs(number, kind, 0 * number, haze, view, grey, crossed, slopes)
     return tubs.where(_between_limits(forward, SCATTER))
 
 
 def bath_tubs() -> Tubs:
     """Return all colours of the tubs of baths' own waters."""
-    pairs, slopes = [], []
+    pairs, profiles = [], []
     for name, own in (
         ("colour", colour_scenes(COLOUR_TUBS)),
         ("clear", clear_scenes(CLEAR_TUBS)),
     ):
         traced = np.load(Path(__file__).with_name(f"{name}.npz"))
         light, error = traced["light"], traced["error"].astype(float)
-        slopes += [
-            fit_slopes(profile_of(scene_of(tub, water, one), light[n, one], error[n, one]))
+        profiles += [
+            profile_of(scene_of(tub, water, one), light[n, one], error[n, one])
             for n, (tub, water) in enumerate(own)
             for one in range(3)
         ]
         pairs += own
+    slopes = [fit_slopes(profile) for profile in profiles]
+    haze = np.ravel([water.attenuation_per_m for _, water in pairs])
     colours = [colour_signs(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
     return Tubs(
         np.repeat(np.arange(len(pairs)), 3),
         np.repeat([water.kind for _, water in pairs], 3),
         np.tile(np.arange(3), len(pairs)),
-        np.ravel([water.attenuation_per_m for _, water in pairs]),
+        haze,
         np.repeat(np.cos(np.radians([tub.view_deg for tub, _ in pairs])), 3),
         np.repeat(np.concatenate(colours), 3, axis=0),
+        np.array([is_crossed(*both) for both in zip(profiles, haze, strict=True)]),
         slopes,
     )
 
@@ -234,6 +249,7 @@ def _joined(baths: Tubs, grey: Tubs) -> Tubs:
         np.concatenate([baths.haze_per_m, grey.haze_per_m[each]]),
         np.concatenate([baths.view_cos, grey.view_cos[each]]),
         np.concatenate([baths.colours, grey.colours[each]]),
+        np.concatenate([baths.crossed, grey.crossed[each]]),
         [*baths.slopes, *(grey.slopes[place] for place in each)],
     )
 
@@ -268,26 +284,44 @@ def _clear_parts(grey: Tubs) -> list[str]:
 
 
 def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
-    """Fit how the gain follows from the kind of water and its signs, and what these are in each."""
+    """Fit how the gain follows from the kind of water and its signs, and what these are in each.
+
+    Its error is that of tubs which no edge of a shadow crosses: readings of others are doubtful.
+    """
     clear, signs = _polynomial(_split(lines), "clear"), baths.signs
     gain = np.log(baths.haze_per_m / baths.of("far_per_m")) - clear(baths.clear)
     along = baths.clear[:, :1] ** np.arange(POWERS)
     own = [(baths.kind == kind)[:, None] * along for kind in KINDS]
     terms = PolynomialFeatures(2, include_bias=False)
     design_matrix = np.column_stack([terms.fit_transform(signs), *own])
-    left, judged = (
-        _left_out(design_matrix, gain, baths.number),
-        baths.haze_per_m >= LEAST_JUDGED_PER_M,
+    left = _left_out(design_matrix, gain, baths.number)
+    stds = [
+        _log_std_line(baths.clear[own, 0], left[own])
+        for own in ((baths.kind == kind) & ~baths.crossed for kind in KINDS)
+    ]
+    print(
+        f"kind: {len(gain)} colours of tubs, errors of {KINDS} where decay is least:"
+        f" {np.exp(np.array(stds)[:, 0]).round(3)}"
     )
-    errors = [left[judged & (baths.kind == kind)].std() for kind in KINDS]
-    print(f"kind: {len(gain)} colours of tubs, errors of {KINDS}: {np.round(errors, 3)}")
     factors, gains = np.split(solved(design_matrix, gain), [terms.n_output_features_])
     return [
         *rows_of("kind", terms, factors),
-        *_entries("kind_log_std", np.array(errors)),
+        *_entries("kind_log_std_line", np.array(stds)),
         *_entries("kind_gain", gains.reshape(len(KINDS), POWERS)),
         *(line for kind in KINDS for line in _kind_rows(kind, signs, along, baths)),
     ]
+
+
+def _log_std_line(log_decay: FloatArray, errors: FloatArray) -> FloatArray:
+    """Return the line of the logarithm of a standard error under which errors are likeliest."""
+
+    def unlikely(line: FloatArray) -> float:
+        logs = line[0] + line[1] * log_decay
+        return float(np.sum(logs + errors**2 * np.exp(-2 * logs) / 2))
+
+    start = [np.log(errors.std()), 0.0]
+    line: FloatArray = minimize(unlikely, start, method="Nelder-Mead").x
+    return line
 
 
 def _kind_rows(kind: str, signs: FloatArray, along: FloatArray, baths: Tubs) -> list[str]:
@@ -329,7 +363,7 @@ def _gain_parts(clear: Polynomial) -> list[str]:
     squares, their covariance less that of the errors of each. Where the edge of a shadow crosses
     the stripes no line fits; readings of such photos are doubtful, and they are left out here.
     """
-    haze, forward, view, slopes = seen_of(gain_scenes(GAIN_TUBS), "gain")
+    haze, forward, view, _, slopes = seen_of(gain_scenes(GAIN_TUBS), "gain")
     far = np.array([one.far_per_m[0] for one in slopes])
     decay = far * np.exp(clear(clear_variables(np.clip(far, *CLEAR_DECAYS_PER_M), view)))
     used = (far > LEAST_FAR_PER_M) & (decay < 2 * CLEAR_DECAYS_PER_M[1])

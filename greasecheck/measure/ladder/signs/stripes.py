@@ -10,6 +10,8 @@ from greasecheck.measure.ladder.signs.picture import INK_SHARE
 from greasecheck.measure.ladder.slopes import FEWEST_BINS, LEAST_SHARE, fit_decay
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.measure.ladder.profile import Field, Sampled
     from greasecheck.model import FloatArray
 
@@ -83,10 +85,15 @@ def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
     Its usual slope is taken off, and what noise makes. It is the edge of a shadow, or of something
     before the stripes.
     """
-    usual = _by_haze(BEND_PER_HAZE, MOST_BENDING_PER_M, haze_per_m)
+    keep = sampled.inside
+    fields = [(field.contrast[keep], field.std[keep]) for field in (sampled.fine, sampled.coarse)]
+    return largest_step(fields, haze_per_m)
+
+
+def largest_step(fields: Sequence[tuple[FloatArray, FloatArray]], haze_per_m: float) -> float:
+    """Return the `contrast_step` of stripes whose contrast and its error are given by depth."""
     steps = [0.0]
-    for field in (sampled.fine, sampled.coarse):
-        contrast, std = field.contrast[sampled.inside], field.std[sampled.inside]
+    for contrast, std in fields:
         shown = np.cumprod(contrast > np.maximum(SHOWN_CONTRAST, SHOWN_STD * std)).astype(bool)
         logs, noise = np.log(contrast[shown]), std[shown] / contrast[shown]
         rest = np.maximum(contrast + STEP_STDS * std, SHOWN_CONTRAST)[~shown]
@@ -96,7 +103,7 @@ def contrast_step(sampled: Sampled, haze_per_m: float) -> float:
         slope = np.median(np.diff(logs))
         found = np.abs(_steps(logs - slope * np.arange(len(logs))))
         steps.append(float((found - STEP_STDS * _steps_std(noise)).max()))
-    return max(max(steps) - usual, 0.0)
+    return max(max(steps) - _by_haze(BEND_PER_HAZE, MOST_BENDING_PER_M, haze_per_m), 0.0)
 
 
 def _by_haze(per_haze: float, most_per_m: float, haze_per_m: float) -> float:

@@ -79,6 +79,14 @@ def test_signs_of_many_photos_are_hardly_surer_than_those_of_one() -> None:
     assert many == pytest.approx(one, abs=0.01)
 
 
+def test_a_decay_that_is_less_sure_makes_no_gain_surer() -> None:
+    sure, unsure = (
+        ladder_gain([replace(ladder(2.0, 1.6, std=0.4), decay_std_per_m=std)]).at(1.6)[1]
+        for std in (0.05, 0.35)
+    )
+    assert unsure > sure
+
+
 def test_a_jar_of_another_day_is_no_pair() -> None:
     assert ladder_gain([ladder(2.0, 2.0), jar(3.0, day=3)]).jars == 0
 

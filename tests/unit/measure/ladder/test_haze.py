@@ -115,7 +115,7 @@ def test_white_that_dims_in_blue_tells_brown_water_from_milky() -> None:
     decay clear water is read: the haze of brown water is more of it.
     """
     law = slope_law().kind
-    blind = np.diag([np.nan, np.nan, 0.01, np.nan])
+    blind = np.diag([np.nan, np.nan, 0.01, np.nan, 0.0])
     told = [law.log_gain(0, 0.3, np.array([0, 0, sign, 0]), blind)[0] for sign in (1.2, 0.0)]
     assert told[0] - told[1] > 0.3
 
@@ -127,7 +127,7 @@ def test_contrast_that_decays_faster_in_blue_tells_fat_from_scum() -> None:
     contrast decays less at the same haze.
     """
     law = slope_law().kind
-    blind = np.diag([np.nan, np.nan, np.nan, 0.01])
+    blind = np.diag([np.nan, np.nan, np.nan, 0.01, 0.0])
     fat, scum = (law.log_gain(0, 0.15, np.full(4, np.log(ratio)), blind) for ratio in (1.9, 1.15))
     unknown = law.log_gain(0, 0.15, np.full(4, np.nan), blind)
     assert scum[0] - fat[0] > 0.1
@@ -175,34 +175,66 @@ def test_brightness_counts_the_more_the_narrower_the_stripes_are() -> None:
     assert losses[2] - own < 0.05
 
 
+def test_noise_that_the_draws_show_is_no_error_of_the_law_too() -> None:
+    slopes, law = fit_slopes(plain(30.0, share=0.7), DRAWS, 0), colour_law()
+    noisy = np.append(0.0, np.random.default_rng(6).normal(0, 0.1, DRAWS))
+    slopes = replace(slopes, fine_per_m=slopes.coarse_per_m * np.exp(0.3 + noisy))
+    alone = with_brightness(slopes, of_colours(60.0, np.nan))
+    left = np.log(alone.fine_per_m / alone.coarse_per_m) - 0.3 - noisy
+    assert np.std(left[1:]) == pytest.approx(law.own_std_at(60.0) * haze.LAW_NOISE[1:].std())
+
+
+def test_ink_that_is_darker_the_lower_is_so_in_all_colours() -> None:
+    profile = plain(1.0)
+    far = [haze.fit_drawn(profile, channel).far_per_m for channel in range(3)]
+    plain_far = [fit_slopes(profile, DRAWS, channel).far_per_m for channel in range(3)]
+    added = np.subtract(far, plain_far)
+    assert added[1] == pytest.approx(added[0])
+    assert added[2] == pytest.approx(added[0])
+    assert added[0][1:].std() == pytest.approx(haze.EMPTY_DECAY_STD_PER_M)
+
+
+def test_a_decay_that_errs_with_its_signs_leaves_the_haze_surer() -> None:
+    """A decay that is too fast makes the share of forward scatter, and so the gain, too low."""
+    law, signs = slope_law().kind, slope_law().kind.kinds[0][0].mean[0]
+    noise = np.diag([1e-4, 0.04, 1e-4, 1e-4, 0.04])
+    together = noise.copy()
+    together[1, 4] = together[4, 1] = -0.036
+    apart, joint = (law.log_gain(0, 0.3, signs, one) for one in (noise, together))
+    assert joint[1] < apart[1] - 0.01
+    assert joint[0] == pytest.approx(apart[0], abs=0.02)
+
+
 def test_each_colour_goes_by_its_own_kinds_of_water() -> None:
     law, signs = slope_law().kind, np.full(4, np.nan)
     [plain_kind, *_] = law.kinds[0]
     kinds = [(replace(plain_kind, gain=np.array([gain, 0.0, 0.0])),) for gain in (0.0, 0.1, 0.3)]
     own = replace(law, kinds=tuple(kinds))
-    gains = [own.log_gain(channel, 0.3, signs, np.eye(4))[0] for channel in range(3)]
+    gains = [own.log_gain(channel, 0.3, signs, np.eye(5))[0] for channel in range(3)]
     assert np.subtract(gains, gains[0]) == pytest.approx([0.0, 0.1, 0.3])
 
 
 def test_signs_that_are_known_leave_what_waters_of_a_kind_differ_by() -> None:
     law = slope_law().kind
     for channel, kinds in enumerate(law.kinds):
-        _, std = law.log_gain(channel, 0.3, kinds[0].mean[0], 1e-6 * np.eye(4))
-        assert std >= min(kind.log_std for kind in kinds)
+        _, std = law.log_gain(channel, 0.3, kinds[0].mean[0], 1e-6 * np.eye(5))
+        known = [float(np.exp(kind.log_std_line @ [1.0, 0.3])) for kind in kinds]
+        assert std >= min(known)
 
 
 def test_signs_count_for_the_less_the_noisier_they_are() -> None:
     law = slope_law().kind
     brown = np.array([1.2, 0.1, 1.2, 0.3])
-    told = [law.log_gain(0, 0.3, brown, noise * np.eye(4)) for noise in (1e-4, 0.1, 1.0, 1e4)]
+    sure = np.diag([1.0, 1.0, 1.0, 1.0, 0.0])  # of the decay
+    told = [law.log_gain(0, 0.3, brown, noise * sure) for noise in (1e-4, 0.1, 1.0, 1e4)]
     gains, stds = np.transpose(told)
     assert gains[0] > gains[-1] + 0.2
     assert stds[0] == min(stds)
     nothing = np.full(4, np.nan)
-    assert told[-1] == pytest.approx(law.log_gain(0, 0.3, nothing, np.eye(4)), abs=1e-2)
+    assert told[-1] == pytest.approx(law.log_gain(0, 0.3, nothing, sure), abs=1e-2)
 
 
-@pytest.mark.parametrize("noise", [np.zeros((4, 4)), np.full((4, 4), 0.1)])
+@pytest.mark.parametrize("noise", [np.zeros((5, 5)), np.full((5, 5), 0.1)])
 def test_signs_known_without_doubt_are_no_obstacle(noise: np.ndarray) -> None:
     """A photo spoilt by glare can leave all its resamples alike, so that nothing is random."""
     gain, std = slope_law().kind.log_gain(0, 0.3, np.array([0.1, 0.2, 0.1, 0.2]), noise)
