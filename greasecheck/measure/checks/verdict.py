@@ -104,8 +104,10 @@ def _edge_checks(sight: SightView) -> tuple[Check, ...]:
 def water_checks(view: WaterView, camera: str, *, has_reference: bool) -> tuple[Check, ...]:
     """Check the bars and the jar; last stands what follows from faults that others name."""
     agreement = limits.BAR_AGREEMENT if view.sight.glass is None else limits.LOW_AGREEMENT
+    # Where bars appear through water is known from clear water alone.
+    filled = (limits.ABOVE_WATER.check(view.sight.above_mm),) if has_reference else ()
     return (
-        limits.ABOVE_WATER.check(view.sight.above_mm),
+        *filled,
         *sight_checks(view.sight),
         requirement("fine_bars_seen_with_coarse", not view.fine_alone_lost),
         requirement(
