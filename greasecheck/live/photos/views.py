@@ -156,9 +156,12 @@ def _drawn(form: Mapping[str, str], photo: Waiting) -> tuple[Drawn, ...]:
     if form.get("anew"):
         return ()
     text = form.get("drawn", "")
+    too_much = LiveError("the drawing has too many strokes", hint="start anew with fewer")
+    if len(text) > LONGEST_DRAWING:
+        raise too_much
     drawn = (*photo.facts.drawn, *drawn_of(text))
-    if len(text) > LONGEST_DRAWING or len(drawn) > MOST_DRAWN or not all(map(_sound, drawn)):
-        raise LiveError("the drawing has too many strokes", hint="start anew with fewer")
+    if len(drawn) > MOST_DRAWN or not all(map(_sound, drawn)):
+        raise too_much
     return drawn
 
 

@@ -48,7 +48,7 @@ def drawn_of(text: str | None) -> tuple[Drawn, ...]:
             )
             for stroke, in_px, points in json.loads(text or "[]")
         )
-    except (ValueError, TypeError) as error:
+    except (ValueError, TypeError, RecursionError) as error:
         raise LogbookError(
             f"what was drawn on a photo cannot be read: {error}",
             hint="compare the CSV file from which it was imported",
