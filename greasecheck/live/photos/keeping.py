@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from greasecheck.errors import LiveError, PhotoError
+from greasecheck.live.photos.kept import SUFFIXES
 from greasecheck.logbook.readings.photo_rules import require_usable
 from greasecheck.logbook.readings.photos import Logged, LogSettings, Outcome, log_photos
 from greasecheck.logbook.readings.readings import reading_under
@@ -20,16 +21,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.live.photos.waiting import Waiting
-
-SUFFIXES = {
-    "JPEG": ".jpg",
-    "MPO": ".jpg",
-    "PNG": ".png",
-    "TIFF": ".tif",
-    "WEBP": ".webp",
-    "HEIC": ".heic",
-    "RAW": ".dng",
-}
 
 
 def require_loggable(photo: Waiting) -> None:

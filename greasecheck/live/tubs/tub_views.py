@@ -85,7 +85,7 @@ def newest_picture(
     found = [newest_of(rounds_folder(live.settings.logbook), number)]
     photo = next((one for one in reversed(readings) if one.photo_path), None)
     file = kept_file(live.settings.photos, photo.photo_path or "") if photo else None
-    if photo and file:
+    if photo and file and file.suffix == ".jpg":  # browsers show no HEIC, TIFF or raw file
         found.append(TubPicture(path=file, at=photo.taken_at))
     return max((one for one in found if one), key=lambda one: one.at, default=None)
 

@@ -15,7 +15,7 @@ from PIL import Image
 
 from greasecheck.errors import GreasecheckError
 from greasecheck.live.photos.keeping import log_photo, require_loggable
-from greasecheck.live.photos.kept import kept_file
+from greasecheck.live.photos.kept import SUFFIXES, kept_file
 from greasecheck.logbook.readings.corrections import mark_wrong
 from greasecheck.logbook.readings.photos import Outcome
 from greasecheck.logbook.readings.readings import reading_under
@@ -181,6 +181,13 @@ def test_a_kept_photo_is_found_by_its_name_also_after_the_folder_moved(
     kept: Path, path: str
 ) -> None:
     assert kept_file(kept, path) == kept / "a.jpg"
+
+
+@pytest.mark.parametrize("suffix", sorted(set(SUFFIXES.values())))
+def test_a_kept_photo_of_any_kind_is_found(kept: Path, suffix: str) -> None:
+    file = kept / f"b{suffix}"
+    file.write_bytes(b"b")
+    assert kept_file(kept, file.name) == file
 
 
 @pytest.mark.parametrize("path", ["", "/", "..", "../own.jpg", "..\\own.jpg", "gone.jpg"])
