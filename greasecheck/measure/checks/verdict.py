@@ -257,13 +257,17 @@ def clear_water_checks(
     The lamp comes first: what it does wrong spoils the rest.
     """
     at = sight.fine.wet.alignment
+    shift_mm = abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2
+    shift = limits.WATER_SHIFT.check(shift_mm)
+    # Bars that nothing shifts show an empty jar or none, not one filled too low.
+    filled = (limits.ABOVE_WATER.check(sight.above_mm),) if shift.passed else ()
     return (
         *sheet_checks(placement),
-        limits.ABOVE_WATER.check(sight.above_mm),
+        *filled,
         *lamp_checks(sight, path_mm),
         *colour_checks(colour, placement.geometry),
         *sight_checks(sight),
-        limits.WATER_SHIFT.check(abs(at.shift_mm) + abs(at.stretch - 1) * sight.fine.width_mm / 2),
+        shift,
         limits.CLEAR_CONTRAST.check(float(sight.fine.ratio.min())),
         limits.CLEAR_VEIL.check(float(sight.coarse.veil.max())),
     )

@@ -305,12 +305,19 @@ def test_one_band_above_the_water_is_doubted_and_named_first(
     above_mm: float, hard: bool | None
 ) -> None:
     view = seen(above_mm=above_mm)
+    clear = replace(view.sight, fine=replace(CLEAR, wet=SHIFTED))
     for rows in (
         verdict.water_checks(view, CAMERA, has_reference=True),
-        verdict.clear_water_checks(PLACED, colours(), view.sight, 60.0)[:4],
+        verdict.clear_water_checks(PLACED, colours(), clear, 60.0),
     ):
         expected = [] if hard is None else [("bars_above_water_mm", hard)]
         assert [(row.name, row.hard) for row in rows if not row.passed] == expected
+
+
+def test_bars_that_nothing_shifts_show_an_empty_jar_not_a_low_one() -> None:
+    empty = replace(SIGHT, fine=CLEAR, above_mm=30.0)
+    rows = verdict.clear_water_checks(PLACED, colours(), empty, 60.0)
+    assert failed(rows) == {"bar_shift_by_water_mm"}
 
 
 @pytest.mark.parametrize("which", ["fine", "coarse"])
