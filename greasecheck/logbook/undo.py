@@ -150,8 +150,8 @@ def take_back(book: Logbook, number: int) -> None:
     LogbookError
         When there is no such entry, it is taken back already, or a later one rests on it.
     """
-    past = find_entry(book, number)
-    if past is None or past.undone_at is not None or past.undoes is not None:
+    past = _standing(book, number)
+    if past is None:
         raise LogbookError(
             f"there is no entry {number} that stands", hint="look at the entries again"
         )
@@ -174,8 +174,8 @@ def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:
     LogbookError
         When the first of them does not stand, or others rest on it than those.
     """
-    past = find_entry(book, numbers[-1])
-    if past is None or past.undone_at is not None or numbers != with_dependents(book, past.number):
+    past = _standing(book, numbers[-1])
+    if past is None or numbers != with_dependents(book, past.number):
         raise LogbookError(
             "other entries rest on this one by now, or it is taken back already",
             hint="look at it again",
@@ -183,6 +183,13 @@ def take_back_together(book: Logbook, numbers: tuple[int, ...]) -> None:
     with book.entry(_title(past.what)) as undoing:
         for number in numbers:
             _take_back(undoing, book, number, "taken back")
+
+
+def _standing(book: Logbook, number: int) -> PastEntry | None:
+    """Return the entry under a number, if it stands and takes no other back."""
+    past = find_entry(book, number)
+    stands = past is not None and past.undone_at is None and past.undoes is None
+    return past if stands else None
 
 
 def still_named(book: Logbook, numbers: Sequence[int]) -> tuple[str, ...]:

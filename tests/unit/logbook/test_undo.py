@@ -53,6 +53,8 @@ def test_an_entry_that_takes_another_back_cannot_be_taken_back_itself(book: Logb
     assert newest is not None
     with pytest.raises(LogbookError, match="no entry 2 that stands"):
         take_back(book, newest)
+    with pytest.raises(LogbookError, match="taken back already"):
+        take_back_together(book, with_dependents(book, newest))
     assert list_tubs(book) == ()
 
 
