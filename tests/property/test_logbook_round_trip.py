@@ -16,6 +16,7 @@ from greasecheck.errors import GreasecheckError
 from greasecheck.logbook.changes import confirm_change, deny_change, probable_changes
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.csv.write import export_tables
+from greasecheck.logbook.dependents import with_dependents
 from greasecheck.logbook.readings.corrections import mark_wrong, move_to_tub, shift_readings
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, list_readings
@@ -24,6 +25,7 @@ from greasecheck.logbook.records import (
     BathTemperature,
     FollowUp,
     HandReading,
+    Promise,
     Skull,
     SkullEvent,
     Standard,
@@ -32,11 +34,26 @@ from greasecheck.logbook.records import (
     Tub,
     WeightClass,
 )
-from greasecheck.logbook.skulls.skulls import enter_event, enter_follow_up, enter_skull
+from greasecheck.logbook.renaming import rename_skull, renumber_tub
+from greasecheck.logbook.skulls.promises import enter_promise
+from greasecheck.logbook.skulls.skulls import (
+    correct_event,
+    enter_event,
+    enter_follow_up,
+    enter_skull,
+)
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.safety import faults
 from greasecheck.logbook.store.tables import TABLES
-from greasecheck.logbook.undo import last_entry, undo
-from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub, list_tubs
+from greasecheck.logbook.undo import last_entry, take_back_together, undo
+from greasecheck.logbook.water.baths import (
+    Filling,
+    change_water,
+    correct_change,
+    dump_water,
+    enter_tub,
+    list_tubs,
+)
 from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import BoneState, Bound, Check, Recipe, Verdict
 from greasecheck.stages import EventKind
@@ -58,9 +75,11 @@ PLAIN_LETTERS = st.characters(
 )
 TEXT = st.text(PLAIN_LETTERS, min_size=1, max_size=12)
 MAYBE_TEXT = st.none() | TEXT
-TIMES = st.integers(0, 3650 * 86400).map(
+EVER = st.integers(0, 3650 * 86400).map(
     lambda seconds: datetime(2016, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
 )
+DAYS = st.integers(0, 20).map(lambda days: START + timedelta(days=days))  # so few that many meet
+TIMES = DAYS | EVER
 TUBS = st.integers(10, 13)
 SKULLS = ("fox", "roe, old", 'the "big" one', "Wildschwein ü")
 NAMES = st.sampled_from(SKULLS)
@@ -132,6 +151,13 @@ def _undo(book: Logbook) -> None:
         undo(book, last)
 
 
+def _take_back(book: Logbook, back: int) -> None:
+    """Take an older entry back with all that rests on it."""
+    last = last_entry(book)
+    number = max(1, last.number - back) if last else 1
+    take_back_together(book, with_dependents(book, number))
+
+
 def tub_steps() -> st.SearchStrategy[Step]:
     tubs = st.builds(
         Tub, number=TUBS, name=MAYBE_TEXT, volume_l=numbers(0.001, 999), started_at=TIMES
@@ -179,6 +205,36 @@ def reading_steps() -> st.SearchStrategy[Step]:
     )
 
 
+def naming_steps() -> st.SearchStrategy[Step]:
+    return st.one_of(
+        st.tuples(NAMES, NAMES | st.just("elk"), st.booleans()).map(
+            lambda drawn: lambda book: rename_skull(book, *drawn[:2], merge=drawn[2])
+        ),
+        st.tuples(TUBS, TUBS | st.just(14), st.booleans()).map(
+            lambda drawn: lambda book: renumber_tub(book, *drawn[:2], merge=drawn[2])
+        ),
+        st.builds(Skull, name=NAMES, tag=st.integers(0, 2)).map(
+            lambda skull: lambda book: enter_skull(book, skull)
+        ),
+        st.builds(Promise, skull=NAMES, promised_at=TIMES, ready_by=TIMES, note=MAYBE_TEXT).map(
+            lambda promise: lambda book: enter_promise(book, promise)
+        ),
+    )
+
+
+def correcting_steps() -> st.SearchStrategy[Step]:
+    return st.one_of(
+        st.tuples(TUBS, TIMES, TIMES, FILLINGS).map(
+            lambda drawn: lambda book: correct_change(book, *drawn)
+        ),
+        st.tuples(EVENTS, TIMES).map(lambda drawn: lambda book: correct_event(book, *drawn)),
+    )
+
+
+def taking_back_steps() -> st.SearchStrategy[Step]:
+    return st.integers(0, 30).map(lambda back: lambda book: _take_back(book, back))
+
+
 def standard_steps() -> st.SearchStrategy[Step]:
     standards = st.builds(
         Standard,
@@ -190,15 +246,23 @@ def standard_steps() -> st.SearchStrategy[Step]:
     return standards.map(lambda standard: lambda book: put_in_force(book, standard))
 
 
-STEPS = st.one_of(
-    tub_steps(), water_steps(), skull_steps(), reading_steps(), standard_steps(), st.just(_undo)
+NO_READINGS = (
+    tub_steps(),
+    water_steps(),
+    skull_steps(),
+    naming_steps(),
+    correcting_steps(),
+    standard_steps(),
 )
+STEPS = st.one_of(*NO_READINGS, reading_steps(), taking_back_steps(), st.just(_undo))
 
 
 def begin(book: Logbook) -> None:
     """Enter what most entries refer to, and a fall of the haze in each tub."""
+    first, filling = START - timedelta(hours=1), Filling(recipe=Recipe.SOAP, temperature_c=40.0)
     for tub in range(10, 14):
-        enter_tub(book, Tub(number=tub))
+        enter_tub(book, Tub(number=tub, volume_l=60.0))
+        change_water(book, [tub], first, filling)
         for number, haze in enumerate((20.0, 4.0, 19.0, 3.0)):
             enter_by_hand(
                 book,
@@ -209,8 +273,10 @@ def begin(book: Logbook) -> None:
                     attenuation_std_per_m=0.3,
                 ),
             )
-    for name in SKULLS:
+    for tub, name in enumerate(SKULLS, start=10):
         enter_skull(book, Skull(name=name))
+        at = first + timedelta(minutes=tub)
+        enter_event(book, SkullEvent(skull=name, happened_at=at, kind=EventKind.ENTERED, tub=tub))
 
 
 def _log(book: Logbook, photos: list[Reading]) -> None:
@@ -312,3 +378,23 @@ def test_undoing_everything_leaves_only_wrong_readings(sequence: list[Step]) -> 
         assert right == 0
         left = {name for name, rows in found.items() if rows}
         assert left <= {"readings", "corrections", "tubs", "skulls", "check_plans"}
+
+
+@FEW
+@given(st.lists(STEPS, max_size=12), st.one_of(NO_READINGS))
+def test_what_is_undone_leaves_all_as_it_was(before: list[Step], step: Step) -> None:
+    with (
+        tempfile.TemporaryDirectory(dir=MEMORY) as name,
+        Logbook(Path(name) / "season.logbook", create=True) as book,
+    ):
+        begin(book)
+        for one in before:
+            with suppress(GreasecheckError):
+                one(book)
+        there, last = content(book), last_entry(book)
+        with suppress(GreasecheckError):
+            step(book)
+        while last_entry(book) != last:
+            _undo(book)
+        assert content(book) == there
+        assert faults(book) == ()
