@@ -22,3 +22,13 @@ def test_gloss_counts_by_the_root_mean_square_of_none_to_all(
     assert alone == pytest.approx(mean_square**0.5 / 100, rel=0.01)  # of a range of 100
     with_colour = patch_share_std(EVEN, lit, 50.0, 3.0)
     assert with_colour == pytest.approx((mean_square + 9.0) ** 0.5 / 100, rel=0.01)
+
+
+def test_gloss_pales_by_the_light_of_bone_about_as_yellow_as_the_limit() -> None:
+    near = np.abs(EVEN - 50.0) < 5.0
+    mixed, alike = (
+        patch_share_std(EVEN, (EVEN, luminance), 50.0, 0.0)
+        for luminance in (np.where(near, 25.0, 90.0), np.full_like(EVEN, 25.0))
+    )
+    # More than half of the bone within 8 of the limit lies within 5: the median is its light.
+    assert mixed == pytest.approx(alike)

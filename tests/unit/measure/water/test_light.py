@@ -178,10 +178,11 @@ def test_a_lean_is_half_believed_and_adds_to_changed_dry_bars() -> None:
     assert light.relative_std == pytest.approx(0.13)  # 0.03, 0.04 and 0.12 in squares
 
 
-def low(lean: float, usual: float | None, kept: float = 0.9) -> BarLight:
+def low(lean: float, usual: float | None, kept: float = 0.9, *, std: float = 1e-4) -> BarLight:
     """Look at low bars that lean by so much across, `usual` of which is that of clear water."""
     glass = GlassView(modulation=1.0, std=0.001, used_share=1.0)
     seen = pair(np.full(3, kept), np.full(3, kept), lean=(lean, 0.0))
+    seen = replace(seen, wet=replace(seen.wet, std=np.full(3, std)))
     levels = replace(CLEAR.levels, wet_lean=usual)
     clear = replace(unknown_jar(60.0, 2), coarse=replace(REFERENCE, levels=levels))
     return light_on_sight(SightView(fine=CLEAR, coarse=seen, glass=glass), clear)[1]
@@ -192,6 +193,11 @@ def test_a_finger_s_shadow_on_low_bars_leans() -> None:
     assert low(0.10, 0.0).lean == pytest.approx(0.07, abs=0.002)
     assert low(-0.10, 0.0).lean == pytest.approx(0.07, abs=0.002)
     assert low(0.10, None).lean == 0
+
+
+def test_the_noise_of_faint_low_bars_is_no_lean() -> None:
+    noise = 6 * 0.005 / (0.5 * 0.95)  # of the contrast left
+    assert low(0.2, 0.0, kept=0.5, std=0.005).lean == pytest.approx(0.2 - 0.03 - noise)
 
 
 def fine_and_coarse(
