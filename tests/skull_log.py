@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from greasecheck.logbook.records import Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_event, enter_skull
 from greasecheck.stages import EventKind
+from tests.logbook_samples import day
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -26,6 +27,11 @@ def put_in(
     """Enter a new skull with the tub that it goes into."""
     event = SkullEvent(skull=name, happened_at=at, kind=EventKind.ENTERED, tub=tub)
     enter_skull(book, Skull(name=name, species=species, tag=tag), event)
+
+
+def soak(book: Logbook, name: str, tub: int, at_days: float = 0, tag: int | None = None) -> None:
+    """Enter a new fox that goes into a tub on a day."""
+    put_in(book, name, day(at_days), tub, species="fox", tag=tag)
 
 
 def happen(book: Logbook, name: str, kind: EventKind, at: datetime, tub: int | None = None) -> None:

@@ -32,24 +32,12 @@ from greasecheck.logbook.water.baths import (
 from greasecheck.model import Recipe, Verdict
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day, make_reading
-from tests.skull_log import happen, put_in
+from tests.skull_log import happen, soak
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from greasecheck.logbook.store.columns import Value
-
-
-def soak(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
-    put_in(book, name, day(at), tub, species="fox", tag=tag)
-
-
-@pytest.fixture(name="season")
-def fixture_season(book: Logbook) -> Logbook:
-    for number in (12, 14):
-        enter_tub(book, Tub(number=number))
-    soak(book, "fox", 12)
-    return book
 
 
 def test_no_move_is_left_between_two_numbers_of_one_tub(season: Logbook) -> None:
@@ -108,7 +96,7 @@ def test_two_skulls_with_the_same_entry_at_a_time_stay_two(season: Logbook) -> N
 
 
 def test_two_names_of_one_skull_become_one(season: Logbook) -> None:
-    soak(season, "roe", 14, at=1)
+    soak(season, "roe", 14, 1)
     enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.DEGREASED))
     rename_skull(season, "fox", "roe", merge=True)
     assert [one.happened_at for one in skull_events(season, "roe")] == [day(0), day(1), day(2)]

@@ -28,22 +28,10 @@ from greasecheck.logbook.water.baths import (
 )
 from greasecheck.stages import EventKind
 from tests.logbook_samples import day
-from tests.skull_log import put_in
+from tests.skull_log import soak
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-
-def soak(book: Logbook, name: str, tub: int, at: float = 0, tag: int | None = None) -> None:
-    put_in(book, name, day(at), tub, species="fox", tag=tag)
-
-
-@pytest.fixture(name="season")
-def fixture_season(book: Logbook) -> Logbook:
-    for number in (12, 14):
-        enter_tub(book, Tub(number=number))
-    soak(book, "fox", 12)
-    return book
 
 
 def test_a_move_back_is_taken_back_with_the_move(season: Logbook) -> None:
@@ -71,7 +59,7 @@ def test_a_tag_goes_on_from_a_skull_that_was_returned(season: Logbook) -> None:
     with pytest.raises(LogbookError, match="roe bears tag 7"):
         soak(season, "elk", 14, tag=7)
     enter_event(season, SkullEvent(skull="roe", happened_at=day(2), kind=EventKind.RETURNED))
-    soak(season, "elk", 14, at=3, tag=7)
+    soak(season, "elk", 14, 3, tag=7)
     assert skull_with_tag(season, 7) == "elk"
 
 
