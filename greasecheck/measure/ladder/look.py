@@ -18,7 +18,7 @@ from greasecheck.measure.ladder.profile import sample_ladder
 from greasecheck.measure.ladder.signs.checks import all_signs
 from greasecheck.measure.ladder.slopes import fit_loss
 from greasecheck.measure.ladder.waterline import find_waterline
-from greasecheck.measure.sheet.markers import grey_of
+from greasecheck.measure.sheet.markers import grey_copy_of
 from greasecheck.measure.sheet.pose import box_corners
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.model import Box, LadderReading, WaterReading
@@ -86,7 +86,7 @@ def read_ladders(photo: Photo, lens: Lens | None, scale: TurbidityScale) -> tupl
     scale : TurbidityScale
         From attenuation to turbidity.
     """
-    grey = np.ascontiguousarray(grey_of(photo))
+    grey = grey_copy_of(photo)
     found = find_ladders(photo, grey)
     if not found:
         return ()

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from greasecheck.measure.sheet.checks import VERSION_IDS
-from greasecheck.measure.sheet.markers import detect_at_a_glance, detect_quickly, grey_of
+from greasecheck.measure.sheet.markers import detect_at_a_glance, detect_quickly, grey_copy_of
 from greasecheck.reference import known_cards, known_sheets
 from greasecheck.reference.ladder.plate import dip_ladder
 
@@ -52,7 +52,7 @@ def seen_charts(photo: Photo) -> SeenCharts:
     small copy does where it shows a chart, and no marker small: others beside it would be missed
     only if they were less than half as large.
     """
-    grey = grey_of(photo)
+    grey = grey_copy_of(photo)
     charts = _charts(detect_at_a_glance(grey, NESTED_DICTIONARY, _own_ids()))
     return charts if charts.kinds else _charts(detect_quickly(grey, NESTED_DICTIONARY, _own_ids()))
 

@@ -68,11 +68,18 @@ class SeenMarker:
 def grey_of(photo: Photo) -> Grey:
     """Return the green channel in 8 bits, shape (height, width): the one with least noise.
 
-    It is a view of the photo's pixels where these have 8 bits: little of it is looked at twice.
+    It is a view of the photo's pixels where these have 8 bits, for what looks at little of it.
     """
     green = photo.pixels[:, :, 1]
     deep = photo.full_scale > 255
     return np.asarray(green // 256 if deep else green, dtype=np.uint8)
+
+
+def grey_copy_of(photo: Photo) -> Grey:
+    """Return the same as an array of its own, for what looks at all of it: that takes half."""
+    if photo.full_scale > 255:
+        return grey_of(photo)
+    return np.asarray(cv2.extractChannel(photo.pixels, 1), dtype=np.uint8)
 
 
 def detect_at_a_glance(

@@ -42,7 +42,7 @@ from greasecheck.measure.ladder.signs.stripes import (
 from greasecheck.measure.ladder.slopes import fit_loss, fit_slopes
 from greasecheck.measure.ladder.waterline import find_waterline
 from greasecheck.measure.photo.load import load_photo
-from greasecheck.measure.sheet.markers import grey_of
+from greasecheck.measure.sheet.markers import grey_copy_of
 from greasecheck.measure.sight.view import MAIN_CHANNEL
 from greasecheck.measure.workers import begin_worker
 from greasecheck.reference.folder import data_folder
@@ -107,7 +107,7 @@ def seen_in(planned: ColourPhoto) -> Seen | None:
     with tempfile.TemporaryDirectory() as name:
         path = write_photo(Path(name) / "one.jpg", planned.photo, planned.shooting, at=AT)
         photo = load_photo(path)
-    grey = np.ascontiguousarray(grey_of(photo))
+    grey = grey_copy_of(photo)
     whole = [one for one in find_ladders(photo, grey) if one.is_whole]
     if not whole:
         return None

@@ -15,7 +15,7 @@ from PIL import Image, ImageFilter
 from greasecheck.measure import read_all
 from greasecheck.measure.ladder.find import find_ladders
 from greasecheck.measure.photo.load import load_photo
-from greasecheck.measure.sheet.markers import grey_of
+from greasecheck.measure.sheet.markers import grey_copy_of
 from greasecheck.model import Verdict
 from tests.synthetic.ladder_light.compose import Shooting, Spoil
 from tests.synthetic.ladder_light.photos import named, write_photo
@@ -53,7 +53,7 @@ class Taken:
 def take(folder: Path, planned: PlannedPhoto) -> Taken:
     path = write_photo(folder / "sound.jpg", planned, Shooting(), at=AT)
     photo = load_photo(path)
-    (ladder,) = find_ladders(photo, np.ascontiguousarray(grey_of(photo)))
+    (ladder,) = find_ladders(photo, grey_copy_of(photo))
     with Image.open(path) as picture:
         return Taken(np.asarray(picture), picture.getexif(), ladder.homography)
 
