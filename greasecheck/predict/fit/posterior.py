@@ -22,7 +22,13 @@ from greasecheck.predict.fit.noise import (
 from greasecheck.predict.fit.optimise import minimise_squares
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.fit.ridge import ridge_proposals
-from greasecheck.predict.fit.sampling import StudentT, WeightedDraws, adaptive_draws, student_t_of
+from greasecheck.predict.fit.sampling import (
+    ENOUGH_DRAWS,
+    StudentT,
+    WeightedDraws,
+    adaptive_draws,
+    student_t_of,
+)
 from greasecheck.predict.model.kinetics import Form
 
 if TYPE_CHECKING:
@@ -37,6 +43,9 @@ FIRST_TOLERANCE, TOLERANCE = 1e-2, 1e-4
 # weigh less than exp(-8 EVIDENCE_POWER), 1 in 55, beside an equal prior. Asked after the last climb
 # alone, in which a form may still gain tens.
 HOPELESS_LOG_EVIDENCE = 8.0
+# A form is drawn in proportion to what it weighs beside the heaviest one, as it decides as much
+# (Neyman's allocation), and so far at least: its weight is not known well before it is drawn.
+LEAST_SHARE_DRAWN = 0.2
 DONE_TIME_INDEX = 0  # the coordinate of the first skull's time until done
 # With more skulls, a broad spectrum's pools would be too many for their worth; an even release
 # changes the pace of the tub as one bone nears its end, which several do not do together.
@@ -252,13 +261,12 @@ def _fits(form: Form, timeline: Timeline) -> bool:
 
 
 def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tuple[FormFit, ...]:
-    draws = [_draw(timeline, peak, whitening) for peak in peaks]
-    log_weights = np.array(
-        [
-            np.log(FORM_PRIORS[peak.parameters.form]) + EVIDENCE_POWER * found.log_evidence
-            for peak, found in zip(peaks, draws, strict=True)
-        ]
-    )
+    about = _log_weights(peaks, [peak.log_evidence for peak in peaks])
+    shares = np.exp(about - about.max())
+    draws = [
+        _draw(timeline, peak, whitening, share) for peak, share in zip(peaks, shares, strict=True)
+    ]
+    log_weights = _log_weights(peaks, [found.log_evidence for found in draws])
     fits = [
         FormFit(peak=peak, draws=found, weight=float(weight))
         for peak, found, weight in zip(peaks, draws, special.softmax(log_weights), strict=True)
@@ -266,7 +274,14 @@ def _weighed(timeline: Timeline, peaks: list[Peak], whitening: Whitening) -> tup
     return tuple(sorted(fits, key=lambda fit: -fit.weight))
 
 
-def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws:
+def _log_weights(peaks: list[Peak], log_evidence: list[float]) -> FloatArray:
+    """Return the log of what each form weighs, except for a constant, shape (forms,)."""
+    priors = np.log([FORM_PRIORS[peak.parameters.form] for peak in peaks])
+    weights: FloatArray = priors + EVIDENCE_POWER * np.array(log_evidence)
+    return weights
+
+
+def _draw(timeline: Timeline, peak: Peak, whitening: Whitening, share: float) -> WeightedDraws:
     parameters = peak.parameters
     ridge = ridge_proposals(
         partial(_residuals, timeline, parameters, whitening), peak.proposal, DONE_TIME_INDEX
@@ -275,4 +290,5 @@ def _draw(timeline: Timeline, peak: Peak, whitening: Whitening) -> WeightedDraws
         partial(log_posterior, timeline, parameters, whitening),
         (peak.proposal, *ridge),
         np.random.default_rng(SEED),
+        ENOUGH_DRAWS * max(share, LEAST_SHARE_DRAWN),
     )

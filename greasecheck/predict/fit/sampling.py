@@ -96,6 +96,7 @@ def adaptive_draws(
     log_target: Callable[[FloatArray], FloatArray],
     first: Sequence[StudentT],
     generator: np.random.Generator,
+    enough_draws: float = ENOUGH_DRAWS,
 ) -> WeightedDraws:
     """Draw from a target, refitting the proposal to what earlier rounds found.
 
@@ -107,12 +108,14 @@ def adaptive_draws(
         The first proposals, one round each.
     generator : numpy.random.Generator
         Source of chance.
+    enough_draws : float
+        How many independent draws they should be worth.
 
     Notes
     -----
     All rounds count, each draw weighed against the mixture of all proposals (deterministic
     mixture), so that no region that any proposal reached is lost. Rounds end when the draws are
-    worth `ENOUGH_DRAWS` independent ones, or after `MOST_ROUNDS`.
+    worth `enough_draws` independent ones, or after `MOST_ROUNDS`.
 
     References
     ----------
@@ -124,7 +127,7 @@ def adaptive_draws(
     densities = _log_densities(proposals, points)
     while True:
         found = _weigh(points, log_targets - _log_mixture(densities))
-        enough = found.effective_draws >= ENOUGH_DRAWS and found.pareto_k < WORST_PARETO_K
+        enough = found.effective_draws >= enough_draws and found.pareto_k < WORST_PARETO_K
         if enough or len(proposals) == MOST_ROUNDS:
             return found
         fitted = _refit(points, found.weights)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise, permutations
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -19,10 +20,17 @@ from greasecheck.predict.fit.posterior import (
     fit_forms,
     log_posterior,
 )
+from greasecheck.predict.fit.sampling import adaptive_draws
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.kinetics import Form
 from greasecheck.predict.records import SoakingSkull
 from tests.unit.predict.tubs import day, fading_tub
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from greasecheck.model import FloatArray
+    from greasecheck.predict.fit.sampling import StudentT, WeightedDraws
 
 
 def test_evidence_and_weights_of_the_forms() -> None:
@@ -54,6 +62,35 @@ def test_evidence_and_weights_of_the_forms() -> None:
         priors = {Form.TWO_POOLS: 0.36, Form.BROAD: 0.54, Form.EVEN: 0.1}
         prior = np.log(priors[one.peak.parameters.form] / priors[other.peak.parameters.form])
         assert ratio == pytest.approx(0.5 * evidence + prior)
+
+
+def test_a_form_is_drawn_as_far_as_it_weighs_beside_the_heaviest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: dict[bytes, float] = {}
+
+    def noted(
+        log_target: Callable[[FloatArray], FloatArray],
+        first: Sequence[StudentT],
+        generator: np.random.Generator,
+        enough_draws: float,
+    ) -> WeightedDraws:
+        asked[first[0].centre.tobytes()] = enough_draws
+        return adaptive_draws(log_target, first, generator, enough_draws)
+
+    monkeypatch.setattr(posterior, "adaptive_draws", noted)
+    timeline = build_timeline(fading_tub(12), day(12))
+    found = fit_forms(timeline, first_peak(timeline, (skull_time("deer"),)))
+    priors = {Form.TWO_POOLS: 0.36, Form.BROAD: 0.54, Form.EVEN: 0.1}
+    about = {
+        fit.peak.x.tobytes(): priors[fit.peak.parameters.form] * np.exp(0.5 * fit.peak.log_evidence)
+        for fit in found.fits
+    }
+    heaviest = max(about.values())
+    assert len(asked) == len(found.fits) > 1
+    for key, weight in about.items():
+        assert asked[key] == pytest.approx(250 * max(weight / heaviest, 0.2))
+    assert min(asked.values()) < max(asked.values()) == 250
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,21 @@ def test_draws_of_a_far_and_tilted_normal_have_its_mean_spread_and_volume() -> N
     assert found.pareto_k < 0.7
 
 
+def test_draws_end_once_they_are_worth_as_many_as_asked() -> None:
+    def log_target(z: FloatArray) -> FloatArray:
+        height: FloatArray = -0.5 * (z**2).sum(axis=0)
+        return height
+
+    first = student_t_of(np.zeros(2), np.eye(2))
+    few, many = (
+        adaptive_draws(log_target, [first], np.random.default_rng(6), enough)
+        for enough in (20.0, 600.0)
+    )
+    assert few.effective_draws >= 20
+    assert many.effective_draws >= 600
+    assert few.points.shape[1] == 150 < many.points.shape[1]
+
+
 def test_generalised_pareto_shape_is_recovered() -> None:
     generator = np.random.default_rng(2)
     for shape in (0.2, 0.6):
