@@ -17,6 +17,7 @@ from greasecheck.live.access.forms import choice_in
 from greasecheck.live.entering import enter_once
 from greasecheck.live.entries.lines import EntryLine, entries_of_skull
 from greasecheck.live.fields import name_in, required_text, text_in, time_in, whole_in
+from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
@@ -50,12 +51,14 @@ KEPT_A_DAY = "private, max-age=86400"  # its address changes with the looks
 class SkullPage:
     """A skull on its page.
 
-    `tub` is None while it soaks nowhere, `degreased` unless its grease is being leached.
+    `tub` is None while it soaks nowhere, `degreased` unless its grease is being leached;
+    `is_worked_out` is false while its tub's answer is still to be renewed.
     """
 
     skull: Skull
     life: SkullLife
     tub: int | None
+    is_worked_out: bool
     degreased: str | None
     allowed: tuple[EventKind, ...]
     promise: Promise | None
@@ -66,7 +69,7 @@ class SkullPage:
 
 def show_skulls(live: Live) -> str:
     """Show the skulls, those with something to do first, and the form for a new one."""
-    now = datetime.now(UTC)
+    now, being_weighed = datetime.now(UTC), garage_answers(live).being_weighed
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
         where = {stay.skull: stay.tub for stay in soaking(book)}
@@ -79,6 +82,7 @@ def show_skulls(live: Live) -> str:
         due={life.name for life in lives if _is_due(now, life)},
         where=where,
         now=now,
+        being_weighed=being_weighed,
         tubs=tubs,
         species=known_species(),
     )
@@ -101,6 +105,7 @@ def _is_due(now: datetime, life: SkullLife) -> bool:
 def show_skull(live: Live) -> str:
     """Show the skull that the address names."""
     now, name = datetime.now(UTC), request.args.get("name", "")
+    known = garage_answers(live).known
     with Logbook(live.settings.logbook) as book:
         skull = skull_named(book, name)
         tub = next((stay.tub for stay in soaking(book) if stay.skull == name), None)
@@ -111,6 +116,7 @@ def show_skull(live: Live) -> str:
             skull=skull,
             life=life,
             tub=tub,
+            is_worked_out=tub is None or tub in known,
             degreased=capital(_degreased(book, tub, name, now)) if tub and soaks else None,
             allowed=allowed_after(life.stage.stage),
             promise=next((one for one in standing_promises(book) if one.skull == name), None),

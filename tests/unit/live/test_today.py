@@ -7,6 +7,7 @@ from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -18,6 +19,7 @@ from greasecheck.live.skulls import skull_views
 from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
 from greasecheck.logbook.records import Skull, SkullEvent
 from greasecheck.logbook.skulls.skulls import enter_skull
+from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today, logbook_mark
 from greasecheck.model.verdicts import DoneVerdict
@@ -61,6 +63,20 @@ def test_the_page_does_not_wait_for_the_weighing(logbook: Path, tmp_path: Path) 
     page = phone.get("/").text
     assert "degreased about" in phone.get("/tubs/12").text
     assert "being worked out" not in page.split("<script")[0]
+
+
+def test_skulls_pages_begin_what_they_say_is_being_worked_out(
+    logbook: Path, tmp_path: Path
+) -> None:
+    with Logbook(logbook) as book:
+        name = next(stay.skull for stay in soaking(book) if stay.tub == 12)
+    for page in ("/skulls", f"/skull?name={name}"):
+        later = Later()
+        phone = make_phone(tmp_path, make_executor=partial(next, iter([later])))
+        assert 'id="weighing"' in phone.get(page).text
+        assert len(later.waiting) == 2
+        later.work()
+        assert 'id="weighing"' not in phone.get(page).text
 
 
 def test_a_tub_is_weighed_once_where_that_settles_a_change_that_nobody_entered(
