@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from greasecheck.errors import ColourError
 from greasecheck.measure.colorimetry import lab_from_xyz
 from greasecheck.measure.colour import flatten, model
 from greasecheck.measure.colour.camera_tone import fit_camera_tone
@@ -257,6 +258,7 @@ def test_twins_part_by_their_median_departure_in_green() -> None:
     names = ("N1a", "N1b", "N2a", "N2b", "N3a", "N3b", "N4", "paper")
     camera = np.ones((8, 3))
     camera[[1, 3, 5], 1] = np.exp([0.02, 0.05, -0.3])
+    camera[2:4, 1] *= np.exp(0.4)  # what sets one colour apart from the next does not count
     camera[6, 1] = 3.0
     camera[1, 0] = 5.0
     assert misfit(camera, names, (1, 1, 2, 2, 3, 3, 4, 0)).twins == pytest.approx(0.05)
@@ -316,6 +318,15 @@ def test_greys_agree_once_the_light_is_taken_out(monkeypatch: pytest.MonkeyPatch
     settle(lit, lit.usable, SHEET, measured=True)
     assert len(chosen[-1]) >= 12
     assert not np.isclose(chosen[-1], linear[5, 1]).any()
+
+
+def test_greys_that_all_look_alike_are_refused() -> None:
+    """Such as under glare or a lens cap: each lies where it should, none is darker than another."""
+    names = ("N1", "N2", "N3", "N4", "paper", "paper")
+    xyz = np.outer([5.0, 20, 40, 60, 85, 85], np.array(WHITES["D65"]) / 100)
+    seen = colours(names, (1, 2, 3, 4, 0, 0), xyz, np.full((6, 3), 0.4))
+    with pytest.raises(ColourError, match="do not agree"):
+        settle(seen, seen.usable, SHEET, measured=True)
 
 
 def test_a_grey_that_bends_the_curve_is_told_by_the_others_alone() -> None:
