@@ -70,6 +70,13 @@ def test_where_a_skull_stands(book: Logbook) -> None:
     assert case(book, now=-121).standing is Standing.RETURNED
 
 
+def test_a_skull_that_came_back_and_was_whitened_again_is_at_hand(book: Logbook) -> None:
+    did(book, "ann", EventKind.RETURNED, -150)
+    did(book, "ann", EventKind.WHITENED, -100)
+    assert case(book).standing is Standing.WHITENED
+    assert [one.name for one in lessons(book).photos] == ["ann"]
+
+
 def test_yellowness_rises_from_the_first_look_after_whitening_in_one_state(book: Logbook) -> None:
     looked(book, -180, 30.0)
     looked(book, -165, 10.0)

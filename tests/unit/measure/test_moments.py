@@ -5,7 +5,7 @@ import pytest
 
 from greasecheck.measure import read_photo
 from greasecheck.measure.moments import Joined, group_moments, join, moments_of
-from greasecheck.model import Reading, Verdict
+from greasecheck.model import Bound, Reading, Verdict
 from greasecheck.reference import data_folder
 
 PHOTO = data_folder("sample_images") / "03_tub12_february.jpg"
@@ -38,6 +38,12 @@ def test_scatter_goes_into_the_error() -> None:
     assert apart.std > 2.0
 
 
+def test_the_usual_stated_error_stands_with_that_of_the_mean() -> None:
+    found = join([10.0, 10.2, 10.4], [0.1, 0.2, 1.0])
+    scatter = 0.2 / 3**0.5  # standard deviation 0.2 of three values
+    assert found.std == pytest.approx((0.2**2 + scatter**2) ** 0.5)
+
+
 def test_one_value_stays_as_it_is() -> None:
     assert join([3.0], [0.2]) == Joined(value=3.0, std=0.2, sound=(True,))
 
@@ -62,3 +68,18 @@ def test_a_refused_photo_is_part_of_no_moment(reading: Reading) -> None:
 def test_other_tubs_are_other_moments(reading: Reading) -> None:
     other = replace(later(reading, 5, "other.jpg"), tub=99)
     assert moments_of([reading, other]) == ()
+
+
+def test_several_ladders_or_cards_of_one_photo_are_no_moment(reading: Reading) -> None:
+    assert moments_of([reading, replace(later(reading, 5, "other.jpg"), part="right")]) == ()
+
+
+def test_a_bound_is_no_value_to_join(reading: Reading) -> None:
+    murky = later(reading, 5, "murky.jpg", haze=40.0)
+    assert murky.water is not None
+    bounded = replace(murky, water=replace(murky.water, bound=Bound.ABOVE))
+    (moment,) = moments_of([reading, bounded])
+    assert moment.attenuation is not None
+    assert reading.water is not None
+    assert moment.attenuation.value == pytest.approx(reading.water.main_per_m)
+    assert moment.left_out == ()
