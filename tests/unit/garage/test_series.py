@@ -7,6 +7,7 @@ import pytest
 from greasecheck.garage.milestones import milestones
 from greasecheck.garage.series import (
     degreasing,
+    degreasing_tubs,
     finished_tubs,
     skull_bones,
     tub_history,
@@ -130,9 +131,11 @@ def test_without_skull_or_water_there_is_no_history(book: Logbook) -> None:
 
 def test_a_soak_after_whitening_draws_no_grease(book: Logbook) -> None:
     enter(book, "buck", 0)
+    assert degreasing_tubs(book, day(89)) == {12}
     for kind, at in ((EventKind.DEGREASED, 90), (EventKind.WHITENED, 91), (EventKind.RESOAKED, 92)):
         log(book, "buck", kind, at)
     assert degreasing(book, 12, day(93)) == ()
+    assert degreasing_tubs(book, day(93)) == frozenset()
     assert [soak.rinses for soak in list_soaks(book)] == [False, True]
     assert [mark.stage for mark in milestones(book, "buck")][-1] is Stage.RINSING
     assert finished_tubs(book) == (FinishedTub(species="deer", days=90.0),)
@@ -169,6 +172,17 @@ def test_bone_readings_go_to_the_skull_they_name(book: Logbook) -> None:
     assert skull_bones(book, 13, day(4)) == ()
 
 
+@pytest.mark.parametrize("stated", [0.5, None])
+def test_an_error_of_the_yellowness_that_nobody_stated_is_none(
+    book: Logbook, stated: float | None
+) -> None:
+    enter(book, "buck", 0)
+    seen = HandReading(tub=12, taken_at=day(1), bone_yi_e313=30.0, bone_yi_std=stated)
+    enter_by_hand(book, seen)
+    [bone] = skull_bones(book, 12, day(2))
+    assert [look.yi_std for look in bone.looks] == [stated]
+
+
 def test_the_newest_photo_of_a_bone_is_found(book: Logbook) -> None:
     enter(book, "buck", 0)
     read(book, 1)
@@ -202,6 +216,17 @@ def test_what_is_entered_between_changes_reaches_the_forecast(book: Logbook) -> 
     assert running is not None
     assert running.history == tub_history(book, 12, now)
     assert len(running.history.temperatures) == 3
+
+
+def test_what_a_tub_cannot_hold_was_no_topping_up(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, volume_l=60.0))
+    enter(book, "buck", 0)
+    for at, litres in ((3, 6.0), (4, 1.0)):
+        enter_top_up(book, ToppedUp(tub=12, at=day(at), litres=litres))
+    enter_tub(book, Tub(number=12, volume_l=5.0))  # a slip mended later
+    story = tub_history(book, 12, day(5))
+    assert story is not None
+    assert story.top_ups == (TopUp(at=day(4), share=0.2),)
 
 
 def test_a_heater_found_well_says_that_the_bath_is_as_warm_as_it_was_filled(book: Logbook) -> None:

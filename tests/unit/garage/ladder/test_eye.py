@@ -9,7 +9,7 @@ import pytest
 from greasecheck.errors import LogbookError
 from greasecheck.garage.ladder.eye import bars_by_eye, eye_gain, reading_by_eye, with_eye_gain
 from greasecheck.logbook.records import LoggedReading
-from greasecheck.model import Bound, ReadingKind
+from greasecheck.model import Bound, ReadingKind, Verdict
 from greasecheck.reference.ladder.eye import eye_law
 from tests.unit.report.season_samples import logged
 
@@ -66,6 +66,10 @@ def test_none_and_all_bars_are_bounds() -> None:
     assert bars_by_eye()[-1] == 170
 
 
+def test_what_lies_past_the_last_number_but_one_is_a_bound() -> None:
+    assert [seen(bar).bound for bar in (160, 161, 169)] == [None, Bound.BELOW, Bound.BELOW]
+
+
 @pytest.mark.parametrize("bar", [-1.0, 171.0, float("nan")])
 def test_a_bar_that_is_not_there_is_refused(bar: float) -> None:
     with pytest.raises(LogbookError, match="no bar"):
@@ -79,6 +83,12 @@ def test_pairs_with_a_jar_calibrate_the_eye() -> None:
     last = with_eye_gain(readings)[-1]
     assert (last.attenuation_per_m or 0.0) > 1.2 * (readings[-1].attenuation_per_m or 0.0)
     assert log_std(last) < log_std(readings[-1])
+
+
+@pytest.mark.parametrize(("verdict", "pairs"), [(Verdict.GOOD, True), (Verdict.DOUBTFUL, False)])
+def test_a_doubtful_ladder_calibrates_no_eye(verdict: Verdict, pairs: bool) -> None:
+    ladder = replace(jar(150, 0), kind=ReadingKind.LADDER, verdict=verdict)
+    assert (eye_gain([seen(40, 0), ladder]).log_gain != 0) is pairs
 
 
 def test_many_looks_weigh_no_more_than_what_they_share_allows() -> None:

@@ -1,14 +1,16 @@
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.garage.soaks.past import as_of, past_soaks
 from greasecheck.logbook.readings.readings import enter_by_hand
-from greasecheck.logbook.records import HandReading, Tub
+from greasecheck.logbook.records import BathTemperature, HandReading, ToppedUp, Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import Filling, change_water, enter_tub
+from greasecheck.logbook.water.between import enter_temperature, enter_top_up
 from greasecheck.model import Recipe
 from greasecheck.stages import EventKind
 from tests.skull_log import happen, put_in
@@ -63,3 +65,41 @@ def test_what_has_not_begun_is_no_soak(book: Logbook) -> None:
     (span,) = past_soaks(book, day(9))
     assert ([soak.skull for soak in span.soaks], span.until) == (["buck", "doe"], day(9))
     assert past_soaks(book, day(0)) == ()
+
+
+def test_one_that_goes_in_as_another_comes_out_begins_a_span(book: Logbook) -> None:
+    put_in(book, "elk", day(16), 12)
+    told = [[soak.skull for soak in span.soaks] for span in past_soaks(book, day(20))]
+    assert told == [["buck", "doe"], ["elk"]]
+
+
+def test_of_an_earlier_time_nothing_later_is_known(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, volume_l=50.0))
+    for at in (3, 9):
+        enter_temperature(book, BathTemperature(tub=12, at=day(at), temperature_c=38.0))
+        enter_top_up(book, ToppedUp(tub=12, at=day(at), litres=5.0))
+    first, _ = past_soaks(book, day(28))
+    early = as_of(first, day(8)).history
+    parts = (early.changes, early.readings, early.temperatures, early.top_ups)
+    assert [[one.at for one in part] for part in parts] == [
+        [day(0), day(5)],
+        [day(2), day(7)],
+        [day(3)],
+        [day(3)],
+    ]
+    assert as_of(first, day(8)).until == day(8)
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
+@pytest.mark.parametrize(("zone", "named"), [("UTC", "2025-03-02"), ("Asia/Tokyo", "2025-03-03")])
+def test_a_span_is_named_by_the_local_day_it_began(
+    book: Logbook, monkeypatch: pytest.MonkeyPatch, zone: str, named: str
+) -> None:
+    first, *_ = past_soaks(book, day(28))  # since 18:00 UTC on 2 March
+    try:
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+        assert first.name == f"tub 12 from {named}"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
