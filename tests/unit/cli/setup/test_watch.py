@@ -1,6 +1,6 @@
 import json
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -11,10 +11,14 @@ from typer.testing import CliRunner, Result
 from greasecheck.cli.setup import watch
 from greasecheck.errors import PhotoError
 from greasecheck.garage.camera.pictures import newest_of
+from greasecheck.garage.camera.rounds import Round, RoundSettings
 from greasecheck.logbook.readings import watch as folder_watch
+from greasecheck.logbook.readings.photos import Logged, Outcome
 from greasecheck.logbook.records import Tub
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.water.baths import enter_tub, list_tubs
+from greasecheck.model.camera_notices import Notice, NoticeKind
+from greasecheck.words.photos.camera import notice_words
 from tests.synthetic.ladder_light.compose import Shooting
 from tests.synthetic.ladder_light.photos import named, write_photo
 
@@ -100,3 +104,49 @@ def test_pictures_of_a_folder_are_kept_nowhere_else(tmp_path: Path) -> None:
     assert run(tmp_path, "--crop").exit_code == 2
     (tmp_path / "file").write_text("no folder")
     assert run("0", "--photos", tmp_path / "file").exit_code == 2
+
+
+def test_options_reach_the_rounds_and_what_they_give_is_printed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: list[tuple[RoundSettings, float]] = []
+    done = Round(
+        at=AT,
+        picture=None,
+        logged=(
+            Logged(path=tmp_path, outcome=Outcome.LOGGED, tub=12),
+            Logged(path=tmp_path, outcome=Outcome.REFUSED, tub=14, problem="a wave", hint="wait"),
+        ),
+        notices=(Notice(kind=NoticeKind.LEVEL_FALLS, tub=12, amount_mm=9.6),),
+    )
+
+    def taken(_: Logbook, settings: RoundSettings, pause_s: float) -> Iterator[Round]:
+        given.append((settings, pause_s))
+        yield done
+
+    monkeypatch.setattr(watch, "_taken", taken)
+    book = ("--logbook", tmp_path / "season.logbook")
+    usual = run("0", *book)
+    kept = tmp_path / "kept"
+    run("0", *book, "--every", "20min", "--keep", "5d", "--photos", kept, "--crop")
+    found = [(one.folder, one.newest, one.keep, one.crop, pause_s) for one, pause_s in given]
+    beside = tmp_path / "rounds"
+    assert found == [
+        (beside, beside, timedelta(days=30), False, 3600.0),
+        (kept, beside, timedelta(days=5), True, 1200.0),
+    ]
+    first, *rest = usual.stdout.splitlines()
+    assert first.endswith("tubs read: 12")
+    assert [line.strip() for line in rest] == [
+        "tub 14: not logged: a wave; wait",
+        notice_words(done.notices[0]),
+    ]
+
+
+@pytest.mark.parametrize("options", [("--photos", "kept"), ("--crop",)])
+def test_each_option_of_a_camera_alone_is_refused_for_a_folder(
+    tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    result = run(tmp_path, *options, "--rounds", 1)
+    assert result.exit_code == 2
+    assert "for a camera" in result.output
