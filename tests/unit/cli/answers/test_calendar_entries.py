@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import json
+import time
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import numpy as np
+import pytest
+from typer.testing import CliRunner
 
 from greasecheck.cli.answers.calendar import change_entries, skull_entries
+from greasecheck.cli.app import app
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.model.reasons import ReasonCode
 from greasecheck.model.verdicts import ChangeVerdict
@@ -17,6 +23,12 @@ from greasecheck.predict.forecast_records import ClearDates
 from greasecheck.stages import Stage
 from greasecheck.words.times import day_words
 from tests.unit.report import season_samples as samples
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from greasecheck.logbook.store.book import Logbook
 
 NOW = samples.NOW
 
@@ -60,6 +72,21 @@ def test_water_that_stays_in_has_no_changes() -> None:
     assert days(left, 100) == []
 
 
+@pytest.mark.parametrize(("weeks", "changes"), [(1, [22, 27]), (2, [22, 27, 32])])
+def test_weeks_ahead_are_weeks(
+    book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, weeks: int, changes: list[int]
+) -> None:
+    told = advice(withheld=True)
+    monkeypatch.setattr("greasecheck.garage.skull_stages.advice_for", lambda *_: {12: told})
+    file = tmp_path / "season.ics"
+    options = ("--weeks", str(weeks), "--now", NOW.isoformat(), "--logbook", str(book.path))
+    result = CliRunner().invoke(app, ["calendar", str(file), *options, "--json"])
+    assert result.exit_code == 0, result.output
+    start = samples.START.astimezone().date()
+    found = [date.fromisoformat(one["day"]) - start for one in json.loads(result.stdout)["entries"]]
+    assert [one.days for one in found] == changes
+
+
 def test_an_entry_is_known_by_its_number_and_says_how_often() -> None:
     entries = list(change_entries(12, "shed", advice(), samples.at(32)))
     assert [one.key for one in entries] == [f"tub 12 change {number}" for number in (1, 2, 3)]
@@ -87,3 +114,35 @@ def test_a_step_that_is_overdue_stands_today_and_a_promise_on_its_day() -> None:
     ahead = replace(stage, next_at=NOW + timedelta(days=3), promise_at=None)
     [later] = skull_entries(replace(life, stage=ahead), NOW)
     assert later.day == (NOW + timedelta(days=3)).astimezone().date()
+
+
+@pytest.fixture
+def auckland(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Set this computer's zone to 12 hours ahead of UTC."""
+    monkeypatch.setenv("TZ", "<+12>-12")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
+def test_days_are_those_of_this_computers_zone(auckland: None) -> None:
+    evening = datetime(2026, 7, 4, 21, tzinfo=UTC)  # the morning of the 5th there
+    stage = SkullStage(
+        stage=Stage.DEGREASED, since=NOW, done=False, next_at=evening, promise_at=evening
+    )
+    life = SkullLife(name="mink 2", owner="Ann", stage=stage)
+    told = advice()
+    due = replace(told, change=replace(told.change, due_at=evening))
+    late = replace(
+        due,
+        forecast=replace(
+            due.forecast, degreased=ClearDates(origin=evening, days=np.array([2.0, 2.0]))
+        ),
+    )
+    entries = [
+        *skull_entries(life, NOW),
+        *change_entries(12, "shed", late, evening + timedelta(hours=1)),
+    ]
+    assert [one.day for one in entries] == [date(2026, 7, 5)] * 3
