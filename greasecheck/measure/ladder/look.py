@@ -14,7 +14,7 @@ from greasecheck.measure.ladder import limits
 from greasecheck.measure.ladder.find import find_ladders, place_camera
 from greasecheck.measure.ladder.haze import DRAWS, Colours, estimate_haze, fit_drawn
 from greasecheck.measure.ladder.light import open_picture
-from greasecheck.measure.ladder.profile import sample_ladder
+from greasecheck.measure.ladder.profile import SHARP_EDGE_PX, sample_ladder
 from greasecheck.measure.ladder.signs.checks import all_signs
 from greasecheck.measure.ladder.slopes import fit_loss
 from greasecheck.measure.ladder.waterline import find_waterline
@@ -120,7 +120,7 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     if waterline is None:
         lost = refusal("waterline_seen")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(lost,), outline_px=around)
-    sampled = sample_ladder(picture, eye, waterline.surface)
+    sampled = sample_ladder(picture, eye, waterline.surface, SHARP_EDGE_PX)
     if sampled.inside.sum() < TINT_BINS:
         cut = refusal("stripes_in_picture")
         return LadderView(tub=seen.tub, water=None, ladder=None, checks=(cut,), outline_px=around)
@@ -128,7 +128,8 @@ def _read(photo: Photo, seen: SeenLadder, eye: Eye, scale: TurbidityScale) -> La
     water = _water(channels, sampled, scale)
     main = channels[MAIN_CHANNEL]
     ladder = _ladder(main, sampled, waterline)
-    signs = all_signs(picture, greys, eye, waterline, sampled, main)
+    ends = sample_ladder(picture, eye, waterline.surface)
+    signs = all_signs(picture, greys, eye, waterline, ends, main)
     checks = (
         limits.MARKERS.check(float(len(seen.markers))),
         limits.MARKER_FIT.check(eye.residual_px),

@@ -25,7 +25,10 @@ LEAST_BIN_PX = 1.3  # lower bins would share their pixels
 MIDDLE_SHARE = 0.5  # of a stripe's width, so that blur from its neighbours stays out
 ACROSS, DOWN = 5, 3  # samples in a stripe and bin
 SMOOTHED_BINS = 9  # over which the scatter is taken together
-EDGE_PX = 1.5  # of blur below the stripes' upper end
+# Of blur below the stripes' upper end. Signs are sought from the first on, so that stripes which
+# end just below it show. Decays are fitted from the second on: the first leaves the uppermost bin
+# short of 2.7 % of its contrast in murk of 40 per m and more.
+EDGE_PX, SHARP_EDGE_PX = 1.5, 2.5
 LEAST_STD = 3e-4
 LEAST_PX_PER_MM = 1e-3  # keeps a height finite
 PHASE_STEP_MM = 0.5
@@ -133,14 +136,16 @@ class Sampled:
         )
 
 
-def sample_ladder(picture: Picture, eye: Eye, surface: Surface) -> Sampled:
-    """Sample the stripes below their upper end, down to the plate's lower end."""
+def sample_ladder(
+    picture: Picture, eye: Eye, surface: Surface, edge_px: float = EDGE_PX
+) -> Sampled:
+    """Sample the stripes from some pixels below their upper end down to the plate's lower end."""
     plate = dip_ladder()
     field = plate.stripes.fine
     middle = plate.width_mm / 2
     per_mm = _px_per_mm_down(eye, surface, field)
     step = max(BIN_MM, LEAST_BIN_PX / per_mm)
-    start = field.y_mm + max(BIN_MM / 2, EDGE_PX / per_mm)
+    start = field.y_mm + max(BIN_MM / 2, edge_px / per_mm)
     places = np.arange(start + step / 2, field.y_mm + field.height_mm - step / 2, step)
     sight = look(eye, surface, np.column_stack([np.full_like(places, middle), places]))
     fields = (

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from greasecheck.measure.ladder.haze import estimate_haze
-from tests.synthetic.ladder_light.fit_slopes import SCATTER, profile_of
+from tests.synthetic.ladder_light.fit_slopes import SCATTER
 from tests.synthetic.ladder_light.make_light import traced
-from tests.synthetic.ladder_light.scenes import Tub, Water, any_tub, any_water, scene_of
+from tests.synthetic.ladder_light.scenes import Tub, Water, any_tub, any_water, profile_of, scene_of
 from tests.synthetic.ladder_light.tub import build
 
 TUBS, PATHS, SEED = 120, 8192, 4242

@@ -31,7 +31,7 @@ from greasecheck.measure.ladder.haze import (
 from greasecheck.measure.ladder.light import open_picture
 from greasecheck.measure.ladder.limits import FADING, FIELDS, STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
-from greasecheck.measure.ladder.profile import sample_ladder
+from greasecheck.measure.ladder.profile import SHARP_EDGE_PX, sample_ladder
 from greasecheck.measure.ladder.signs.checks import all_signs
 from greasecheck.measure.ladder.signs.stripes import (
     MOST_PARTING_PER_M,
@@ -55,9 +55,9 @@ from greasecheck.reference.ladder.colour import (
 )
 from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.colour_photos import ColourPhoto, clear_photos, colour_photos
-from tests.synthetic.ladder_light.fit_slopes import CLEAR_PER_M, profile_of
+from tests.synthetic.ladder_light.fit_slopes import CLEAR_PER_M
 from tests.synthetic.ladder_light.photos import write_photo
-from tests.synthetic.ladder_light.scenes import scene_of
+from tests.synthetic.ladder_light.scenes import photo_profile, scene_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,10 +90,11 @@ HEADER = """\
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A photo as read: what was sampled of its ladder, and all checks."""
+    """A photo as read: what was sampled of its ladder for its haze and for signs, all checks."""
 
     planned: ColourPhoto
     sampled: Sampled
+    ends: Sampled
     checks: tuple[Check, ...]
 
     @property
@@ -116,10 +117,12 @@ def seen_in(planned: ColourPhoto) -> Seen | None:
     waterline = find_waterline(picture, eye)
     if waterline is None:
         return None
-    sampled = sample_ladder(picture, eye, waterline.surface)
+    surface = waterline.surface
+    sampled = sample_ladder(picture, eye, surface, SHARP_EDGE_PX)
+    ends = sample_ladder(picture, eye, surface)
     true_per_m = planned.photo.hazes_per_m[0]
     haze = replace(hazes_in(sampled)[MAIN_CHANNEL], haze_per_m=true_per_m, bound=None)
-    return Seen(planned, sampled, all_signs(picture, greys, eye, waterline, sampled, haze))
+    return Seen(planned, sampled, ends, all_signs(picture, greys, eye, waterline, ends, haze))
 
 
 def outline_of(eye: Eye) -> FloatArray:
@@ -150,7 +153,9 @@ def losses_of(seen: Sequence[Seen]) -> FloatArray:
         for channel, haze in enumerate(shot.water.attenuation_per_m):
             scene = scene_of(shot.tub, shot.water, channel)
             own = _with_noise(fit_loss(one.sampled.colour(channel), DRAWS))
-            truth = fit_loss(profile_of(scene, light[tub, channel], error[tub, channel]))[0]
+            truth = fit_loss(
+                photo_profile(scene, light[tub, channel], error[tub, channel], shot.level_mm)
+            )[0]
             row = (channel, one.sampled.stripe_px, truth, *bright, *own)
             if HAZE_PER_M[0] <= haze <= HAZE_PER_M[1] and np.isfinite(row).all():
                 found.append(row)
@@ -175,7 +180,9 @@ def whites_of(seen: Sequence[Seen]) -> FloatArray:
         for channel, haze in enumerate(shot.water.attenuation_per_m):
             if haze <= CLEAR_PER_M[1]:
                 scene = scene_of(shot.tub, shot.water, channel)
-                truth = profile_of(scene, light[tub, channel], error[tub, channel])
+                truth = photo_profile(
+                    scene, light[tub, channel], error[tub, channel], shot.level_mm
+                )
                 both = (fit_slopes(of) for of in (one.sampled.colour(channel), truth))
                 row[channel] = [fit.white_per_m[0] for fit in both]
         found.append(row)
@@ -196,7 +203,9 @@ def blurs_of(seen: Sequence[Seen]) -> FloatArray:
         for channel, haze in enumerate(shot.water.attenuation_per_m):
             if haze <= MOST_BLUR_PER_M:
                 scene = scene_of(shot.tub, shot.water, channel)
-                truth = fit_slopes(profile_of(scene, light[tub, channel], error[tub, channel]))
+                truth = fit_slopes(
+                    photo_profile(scene, light[tub, channel], error[tub, channel], shot.level_mm)
+                )
                 drawn = fit_drawn(one.sampled.colour(channel), channel)
                 told = with_brightness(drawn, _colours(channel, one.sampled.stripe_px, bright))
                 errors = [fit.fine_per_m[0] - fit.coarse_per_m[0] for fit in (told, truth)]
@@ -230,7 +239,7 @@ def told_law(bright: FloatArray, noise: FloatArray, truth: FloatArray) -> tuple[
 
     The noise of the photos, which each reading states for itself, is not in that error.
     """
-    factor = float(bright @ truth / (bright @ bright))
+    factor = float(bright @ truth / (bright @ bright - noise @ noise))
     excess = np.mean((factor * bright - truth) ** 2 - (factor * noise) ** 2)
     return factor, float(np.sqrt(excess))
 
@@ -331,8 +340,8 @@ def print_partings(seen: Sequence[Seen]) -> None:
     """
     own = sound_ones(seen)
     haze = np.array([hazes_in(one.sampled)[MAIN_CHANNEL].haze_per_m for one in own])
-    steps = np.array([fields_step(one.sampled, 0.0) for one in own])
-    fades = [faint_fading(one.sampled, at) for one, at in zip(own, haze, strict=True)]
+    steps = np.array([fields_step(one.ends, 0.0) for one in own])
+    fades = [faint_fading(one.ends, at) for one, at in zip(own, haze, strict=True)]
     for name, values in ((FIELDS.name, steps), (FADING.name, np.array(fades))):
         for low, high in pairwise(PARTING_HAZES_PER_M):
             some = values[(haze >= low) & (haze < high)]

@@ -14,9 +14,9 @@ import numpy as np
 from greasecheck.measure.ladder.slopes import LEAST_SHARE, fit_decay
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.eye import TABLE
-from tests.synthetic.ladder_light.fit_slopes import SCATTER, profile_of
+from tests.synthetic.ladder_light.fit_slopes import SCATTER
 from tests.synthetic.ladder_light.make_light import DESIGNS
-from tests.synthetic.ladder_light.scenes import design_scenes, scene_of
+from tests.synthetic.ladder_light.scenes import design_scenes, profile_of, scene_of
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

@@ -18,7 +18,7 @@ from sklearn.preprocessing import PolynomialFeatures
 
 from greasecheck.measure.ladder.limits import STEP
 from greasecheck.measure.ladder.signs.stripes import largest_step
-from greasecheck.measure.ladder.slopes import Profile, fit_slopes
+from greasecheck.measure.ladder.slopes import fit_slopes
 from greasecheck.reference.folder import data_folder
 from greasecheck.reference.ladder.slopes import (
     CLEAR_DECAYS_PER_M,
@@ -39,15 +39,16 @@ from tests.synthetic.ladder_light.scenes import (
     colour_scenes,
     design_scenes,
     gain_scenes,
+    profiles_of,
     scene_of,
 )
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from greasecheck.measure.ladder.slopes import Profile
     from greasecheck.model import BoolArray, FloatArray
     from tests.synthetic.ladder_light.scenes import Tub, Water
-    from tests.synthetic.ladder_light.tub import TubScene
 
 # Waters that baths can be: fat emulsions g 0.48 to 0.80 (Michels, Foschum & Kienle 2008), larger
 # particles up to 0.95; what lies outside is not fitted.
@@ -55,7 +56,6 @@ SCATTER = (0.55, 0.95)
 MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
 LEAST_FAR_PER_M = 0.05
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
-STEP_MM = 2.5
 POWERS = 3  # of the decay, along which kinds of water change
 GREY_STD = 0.05  # of what colours tell of grey water, by the noise of tracing
 HEADER = """\
@@ -69,48 +69,14 @@ HEADER = """\
 """
 
 
-def profile_of(scene: TubScene, light: FloatArray, error: FloatArray) -> Profile:
-    """Return what a ladder shows of a traced tub, every 2.5 mm of depth.
-
-    Parameters
-    ----------
-    scene : TubScene
-        The tub.
-    light, error : ndarray, shape (DEPTHS, PATTERNS)
-        Radiances over that of dry white of reflectance 1, and their errors.
-    """
-    traced = np.array(scene.points_mm)
-    depth = np.arange(STEP_MM / 2, traced[-1], STEP_MM)
-    scaled, noise = light / scene.white, error / scene.white
-    pairs = {"fine": (0, 1), "coarse": (2, 3)}
-    contrast = {name: scaled[:, a] - scaled[:, b] for name, (a, b) in pairs.items()}
-    noises = {name: np.hypot(noise[:, a], noise[:, b]) for name, (a, b) in pairs.items()}
-    return Profile(
-        depth_mm=depth,
-        mirrors_black=np.ones(len(depth), dtype=np.bool_),
-        path_m=depth / scene.sight_cos / 1000,
-        fine=_between(depth, traced, contrast["fine"]),
-        coarse=_between(depth, traced, contrast["coarse"]),
-        white=np.interp(depth, traced, scaled[:, 2]),
-        fine_std=np.interp(depth, traced, noises["fine"]),
-        coarse_std=np.interp(depth, traced, noises["coarse"]),
-        white_std=np.interp(depth, traced, noise[:, 2]),
-    )
-
-
-def _between(depth: FloatArray, traced: FloatArray, contrast: FloatArray) -> FloatArray:
-    """Interpolate what decays, in its logarithm."""
-    return np.exp(np.interp(depth, traced, np.log(np.maximum(contrast, 1e-5))))
-
-
 def seen_of(
-    pairs: list[tuple[Tub, Water]], name: str
+    pairs: list[tuple[Tub, Water]], name: str, *, in_photos: bool = False
 ) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray, list[SlopeFit]]:
     """Return haze, g, cosine of the angle of view, crossed ones, and slopes of each traced tub."""
     traced = np.load(Path(__file__).with_name(f"{name}.npz"))
     light, error = traced["light"][:, 0], traced["error"][:, 0].astype(float)
     scenes = [scene_of(tub, water, 0) for tub, water in pairs]
-    profiles = [profile_of(scene, light[n], error[n]) for n, scene in enumerate(scenes)]
+    profiles = profiles_of(scenes, light, error, in_photos=in_photos)
     haze = np.array([water.attenuation_per_m[0] for _, water in pairs])
     forward = np.array([water.g_forward for _, water in pairs])
     view = np.cos(np.radians([tub.view_deg for tub, _ in pairs]))
@@ -124,10 +90,10 @@ def is_crossed(profile: Profile, haze_per_m: float) -> bool:
     return largest_step(fields, haze_per_m) > STEP.doubtful
 
 
-def solved(design_matrix: FloatArray, wanted: FloatArray) -> FloatArray:
+def solved(design_matrix: FloatArray, wanted: FloatArray, weights: FloatArray) -> FloatArray:
     """Return the factors of the columns of a design matrix, hardly shrunk."""
     model = Ridge(alpha=1e-3, fit_intercept=False)
-    return np.asarray(model.fit(design_matrix, wanted).coef_, dtype=np.float64)
+    return np.asarray(model.fit(design_matrix, wanted, weights).coef_, dtype=np.float64)
 
 
 def rows_of(part: str, terms: PolynomialFeatures, factors: FloatArray) -> list[str]:
@@ -191,15 +157,16 @@ class Tubs:
         )
 
 
-def grey_tubs() -> Tubs:
+def grey_tubs(*, in_photos: bool) -> Tubs:
     """Return the tubs of any grey water."""
-    haze, forward, view, crossed, slopes = seen_of(design_scenes(DESIGNS), "design")
+    pairs = design_scenes(DESIGNS)
+    haze, forward, view, crossed, slopes = seen_of(pairs, "design", in_photos=in_photos)
     number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 3))
     tubs = Tubs(number, kind, 0 * number, haze, view, grey, crossed, slopes)
     return tubs.where(_between_limits(forward, SCATTER))
 
 
-def bath_tubs() -> Tubs:
+def bath_tubs(*, in_photos: bool) -> Tubs:
     """Return all colours of the tubs of baths' own waters."""
     pairs, profiles = [], []
     for name, own in (
@@ -208,32 +175,41 @@ def bath_tubs() -> Tubs:
     ):
         traced = np.load(Path(__file__).with_name(f"{name}.npz"))
         light, error = traced["light"], traced["error"].astype(float)
-        profiles += [
-            profile_of(scene_of(tub, water, one), light[n, one], error[n, one])
-            for n, (tub, water) in enumerate(own)
+        colours = (
+            profiles_of(
+                [scene_of(tub, water, one) for tub, water in own],
+                light[:, one],
+                error[:, one],
+                in_photos=in_photos,
+            )
             for one in range(3)
-        ]
+        )
+        profiles += [profile for of_tub in zip(*colours, strict=True) for profile in of_tub]
         pairs += own
     slopes = [fit_slopes(profile) for profile in profiles]
     haze = np.ravel([water.attenuation_per_m for _, water in pairs])
-    colours = [colour_signs(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
+    signs = [colour_signs(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
     return Tubs(
         np.repeat(np.arange(len(pairs)), 3),
         np.repeat([water.kind for _, water in pairs], 3),
         np.tile(np.arange(3), len(pairs)),
         haze,
         np.repeat(np.cos(np.radians([tub.view_deg for tub, _ in pairs])), 3),
-        np.repeat(np.concatenate(colours), 3, axis=0),
+        np.repeat(np.concatenate(signs), 3, axis=0),
         np.array([is_crossed(*both) for both in zip(profiles, haze, strict=True)]),
         slopes,
     )
 
 
 def derive() -> list[str]:
-    """Fit everything; return the lines of the table."""
-    grey, baths = grey_tubs(), bath_tubs()
-    lines = ["part,powers,value", *_murky_parts(grey, baths)]
-    grey, baths = _clear_ones(grey), _clear_ones(baths)
+    """Fit everything; return the lines of the table.
+
+    Murky water's law goes by stripes as photos show them. Those of clear water go by stripes from
+    the surface on: by photos' stripes they calibrate a tub less well (tests/benchmarks/README.md).
+    """
+    murky = _murky_parts(grey_tubs(in_photos=True), bath_tubs(in_photos=True))
+    grey, baths = (_clear_ones(tubs(in_photos=False)) for tubs in (grey_tubs, bath_tubs))
+    lines = ["part,powers,value", *murky]
     lines += _clear_parts(grey)
     lines += _kind_parts(lines, _joined(baths, grey))
     return lines + _gain_parts(_polynomial(_split(lines), "clear"))
@@ -274,13 +250,21 @@ def _murky_parts(grey: Tubs, baths: Tubs) -> list[str]:
     ]
     wanted = [np.log(seen.haze_per_m / seen.of("fine_per_m")) for seen in both]
     variables, number = ([seen.murky for seen in both], [seen.number for seen in both])
-    return _fit_part("murky", *map(np.concatenate, (variables, wanted, number)))
+    weights = _alike(np.concatenate([seen.kind for seen in both]))
+    joined = (np.concatenate(variables), np.concatenate(wanted), np.concatenate(number))
+    return _fit_part("murky", *joined, weights)
+
+
+def _alike(kind: NDArray[np.str_]) -> FloatArray:
+    """Return weights by which each kind of water counts as much as any other."""
+    _, places, counts = np.unique(kind, return_inverse=True, return_counts=True)
+    return np.asarray(len(kind) / len(counts) / counts[places])
 
 
 def _clear_parts(grey: Tubs) -> list[str]:
     """Fit the mean law of clear water."""
     wanted = np.log(grey.haze_per_m / grey.of("far_per_m"))
-    return _fit_part("clear", grey.clear, wanted, grey.number)
+    return _fit_part("clear", grey.clear, wanted, grey.number, np.ones(len(wanted)))
 
 
 def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
@@ -294,7 +278,8 @@ def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
     own = [(baths.kind == kind)[:, None] * along for kind in KINDS]
     terms = PolynomialFeatures(2, include_bias=False)
     design_matrix = np.column_stack([terms.fit_transform(signs), *own])
-    left = _left_out(design_matrix, gain, baths.number)
+    weights = np.ones(len(gain))
+    left = _left_out(design_matrix, gain, baths.number, weights)
     stds = [
         _log_std_line(baths.clear[own, 0], left[own])
         for own in ((baths.kind == kind) & ~baths.crossed for kind in KINDS)
@@ -303,7 +288,7 @@ def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
         f"kind: {len(gain)} colours of tubs, errors of {KINDS} where decay is least:"
         f" {np.exp(np.array(stds)[:, 0]).round(3)}"
     )
-    factors, gains = np.split(solved(design_matrix, gain), [terms.n_output_features_])
+    factors, gains = np.split(solved(design_matrix, gain, weights), [terms.n_output_features_])
     return [
         *rows_of("kind", terms, factors),
         *_entries("kind_log_std_line", np.array(stds)),
@@ -398,28 +383,34 @@ def _polynomial(rows: list[list[str]], part: str) -> Polynomial:
 
 
 def _fit_part(
-    part: str, variables: FloatArray, wanted: FloatArray, number: NDArray[np.int_]
+    part: str,
+    variables: FloatArray,
+    wanted: FloatArray,
+    number: NDArray[np.int_],
+    weights: FloatArray,
 ) -> list[str]:
     """Fit a quadratic; its error is that of tubs left out."""
     terms = PolynomialFeatures(2)
     design_matrix = terms.fit_transform(variables)
-    left = _left_out(design_matrix, wanted, number)
+    left = _left_out(design_matrix, wanted, number, weights)
+    std = float(np.sqrt(np.average(left**2, weights=weights)))
     print(
-        f"{part}: {len(wanted)} colours of tubs, error {left.std():.3f}, in 4 of 5 within "
+        f"{part}: {len(wanted)} colours of tubs, error {std:.3f}, in 4 of 5 within "
         f"{np.percentile(np.abs(left), 80):.3f}"
     )
-    lines = rows_of(part, terms, solved(design_matrix, wanted))
-    return [*lines, f"{part}_log_std,,{left.std():.4f}"]
+    lines = rows_of(part, terms, solved(design_matrix, wanted, weights))
+    return [*lines, f"{part}_log_std,,{std:.4f}"]
 
 
 def _left_out(
-    design_matrix: FloatArray, wanted: FloatArray, number: NDArray[np.int_]
+    design_matrix: FloatArray, wanted: FloatArray, number: NDArray[np.int_], weights: FloatArray
 ) -> FloatArray:
     """Return the errors of tubs left out by their number, four at a time of five."""
     left = np.empty_like(wanted)
     for fold in range(5):
         out = number % 5 == fold
-        left[out] = wanted[out] - design_matrix[out] @ solved(design_matrix[~out], wanted[~out])
+        factors = solved(design_matrix[~out], wanted[~out], weights[~out])
+        left[out] = wanted[out] - design_matrix[out] @ factors
     return left
 
 

@@ -1,4 +1,4 @@
-"""Draws tubs of murky water with ladders: some to derive constants from, others to judge by."""
+"""Draws tubs of murky water with ladders, some to derive constants from, others to judge by."""
 
 from __future__ import annotations
 
@@ -8,15 +8,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.measure.ladder.profile import BIN_MM
+from greasecheck.measure.ladder.slopes import Profile
+from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.tub import DEPTHS, LAMPS, TubScene
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from greasecheck.model import FloatArray
 
 INDEX = 1.333
 DEEPEST_MM = 168.0
 OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
 DESIGN_SEED, GAIN_SEED, JUDGE_SEED, COLOUR_SEED, CLEAR_SEED = 20261, 31337, 77003, 40961, 52711
+STEP_MM = 2.5
+LEVEL_RANGE_MM, LEVEL_SEED = (80.0, 98.0), 15  # y of the plate, as in photos
+PHOTO_STD = 0.0015  # usual error of light over that of dry white in photos, by which fits weigh
 GAIN_STEPS = 10
 GAIN_HAZE_PER_M, COLOUR_HAZE_PER_M, CLEAR_HAZE_PER_M = (0.4, 60.0), (1.0, 100.0), (0.4, 16.0)
 
@@ -207,3 +215,86 @@ def gain_scenes(tubs: int) -> list[tuple[Tub, Water]]:
                 )
             )
     return found
+
+
+def profile_of(scene: TubScene, light: FloatArray, error: FloatArray) -> Profile:
+    """Return what a ladder shows of a traced tub from its surface on, every 2.5 mm of depth.
+
+    Parameters
+    ----------
+    scene : TubScene
+        The tub.
+    light, error : ndarray, shape (DEPTHS, PATTERNS)
+        Radiances over that of dry white of reflectance 1, and their errors.
+    """
+    traced = np.array(scene.points_mm)
+    depth = np.arange(STEP_MM / 2, traced[-1], STEP_MM)
+    scaled, noise = light / scene.white, error / scene.white
+    pairs = {"fine": (0, 1), "coarse": (2, 3)}
+    contrast = {name: scaled[:, a] - scaled[:, b] for name, (a, b) in pairs.items()}
+    noises = {name: np.hypot(noise[:, a], noise[:, b]) for name, (a, b) in pairs.items()}
+    return Profile(
+        depth_mm=depth,
+        mirrors_black=np.ones(len(depth), dtype=np.bool_),
+        path_m=depth / scene.sight_cos / 1000,
+        fine=_between(depth, traced, contrast["fine"]),
+        coarse=_between(depth, traced, contrast["coarse"]),
+        white=np.interp(depth, traced, scaled[:, 2]),
+        fine_std=np.interp(depth, traced, noises["fine"]),
+        coarse_std=np.interp(depth, traced, noises["coarse"]),
+        white_std=np.interp(depth, traced, noise[:, 2]),
+    )
+
+
+def photo_profile(
+    scene: TubScene, light: FloatArray, error: FloatArray, level_mm: float
+) -> Profile:
+    """Return what photos show of it: stripes from their upper end on, on paper as white as theirs.
+
+    Parameters are those of `profile_of` and the plate's own y of the waterline [mm].
+    """
+    plate = dip_ladder()
+    traced = np.array(scene.points_mm)
+    first = plate.stripes.fine.y_mm - level_mm + BIN_MM
+    depth = np.arange(max(first, BIN_MM / 2), traced[-1], BIN_MM)
+    white, black = (plate.greys[name].reflectance for name in ("white", "black"))
+    fine, coarse = (
+        _between(depth, traced, (light[:, of] - light[:, of + 1]) / (scene.white - scene.black))
+        for of in (0, 2)
+    )
+    veil = np.interp(depth, traced, _veil(scene, light))
+    fine_std, coarse_std = (
+        np.hypot(np.interp(depth, traced, error[:, of] / scene.white), PHOTO_STD) for of in (0, 2)
+    )
+    return Profile(
+        depth_mm=depth,
+        mirrors_black=np.ones(len(depth), dtype=np.bool_),
+        path_m=depth / scene.sight_cos / 1000,
+        fine=(1 - black / white) * fine,
+        coarse=(1 - black / white) * coarse,
+        white=coarse + veil / white,
+        fine_std=fine_std,
+        coarse_std=coarse_std,
+        white_std=coarse_std,
+    )
+
+
+def _veil(scene: TubScene, light: FloatArray) -> FloatArray:
+    """Return the light that stripes of 8 mm would send if they reflected none, by traced depth."""
+    white, black = light[:, 2], light[:, 3]
+    return black - scene.black * (white - black) / (scene.white - scene.black)
+
+
+def profiles_of(
+    scenes: Sequence[TubScene], light: FloatArray, error: FloatArray, *, in_photos: bool
+) -> list[Profile]:
+    """Return the profiles of traced tubs, in photos with the water anywhere on their plates."""
+    if not in_photos:
+        return [profile_of(*one) for one in zip(scenes, light, error, strict=True)]
+    levels = np.random.default_rng(LEVEL_SEED).uniform(*LEVEL_RANGE_MM, len(scenes))
+    return [photo_profile(*one) for one in zip(scenes, light, error, levels, strict=True)]
+
+
+def _between(depth: FloatArray, traced: FloatArray, contrast: FloatArray) -> FloatArray:
+    """Interpolate what decays, in its logarithm."""
+    return np.exp(np.interp(depth, traced, np.log(np.maximum(contrast, 1e-5))))

@@ -20,11 +20,10 @@ from greasecheck.measure.ladder.slopes import Profile, fit_decay, fit_slopes
 from greasecheck.model import Bound
 from greasecheck.reference.ladder.colour import colour_law
 from greasecheck.reference.ladder.slopes import slope_law
-from tests.synthetic.ladder_light import fit_slopes as derivation
+from tests.synthetic.ladder_light import scenes
 from tests.synthetic.ladder_light.make_light import all_photos
-from tests.synthetic.ladder_light.scenes import scene_of
 
-LIGHT = Path(derivation.__file__).with_name("judge.npz")
+LIGHT = Path(scenes.__file__).with_name("judge.npz")
 NOISE = 0.002  # of dry white, in a bin of 2.5 mm
 
 
@@ -70,8 +69,8 @@ def judged(count: int) -> list[tuple[float, HazeEstimate]]:
     for number, shot in enumerate(shots):
         if abs(shot.tub.azimuth_deg) > ASIDE.doubtful:
             continue
-        scene = scene_of(shot.tub, shot.water, 0)
-        profile = derivation.profile_of(scene, light[number], error[number])
+        scene = scenes.scene_of(shot.tub, shot.water, 0)
+        profile = scenes.photo_profile(scene, light[number], error[number], shot.level_mm)
         noisy = {
             name: getattr(profile, name) + rng.normal(0, NOISE, len(profile.depth_mm))
             for name in ("fine", "coarse", "white")
