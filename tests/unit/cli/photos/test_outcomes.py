@@ -10,7 +10,7 @@ import pytest
 
 from greasecheck.cli.photos.read_log import is_good, news_of, print_outcomes
 from greasecheck.logbook.readings.photos import Logged, Outcome
-from greasecheck.model import Verdict
+from greasecheck.model import TimeSource, Verdict
 from tests.logbook_samples import make_reading
 from tests.unit.report.season_samples import logged
 
@@ -61,3 +61,12 @@ def test_what_was_refused_before_is_told_again_of_a_photo_that_was_named() -> No
     before = one(Outcome.REFUSED, repeated=True)
     assert news_of([before], ()) == ()
     assert news_of([before], [before.path]) == (before,)
+
+
+def test_the_day_of_a_file_is_pointed_out_once_when_it_is_logged(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    dated = replace(GOOD, time_source=TimeSource.FILE)
+    outcomes = (Outcome.LOGGED, Outcome.RENEWED, Outcome.REFUSED)
+    print_outcomes([one(outcome, reading=dated, tub=12) for outcome in outcomes])
+    assert capsys.readouterr().err.count("the day of its file") == 1
