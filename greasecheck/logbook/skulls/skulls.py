@@ -13,7 +13,7 @@ from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
 from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, idle_moves, skull_events
 from greasecheck.logbook.skulls.tags import take_tag
 from greasecheck.logbook.store.columns import is_seen, tidy_name
-from greasecheck.logbook.store.mapping import select, values_of
+from greasecheck.logbook.store.mapping import is_former_name, select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
 from greasecheck.logbook.water.baths import require_possible_time, require_tub
@@ -42,6 +42,8 @@ STANDS = {
 def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) -> None:
     """Enter a skull, or change what is known of it, with its first event if given.
 
+    One under a former name of another skull begins without what was known under that name.
+
     Raises
     ------
     LogbookError
@@ -50,7 +52,8 @@ def enter_skull(book: Logbook, skull: Skull, first: SkullEvent | None = None) ->
     with book.entry(f"skull {skull.name}") as entry:
         if skull.tag is not None:
             take_tag(book, entry, skull.tag, skull.name)
-        entry.put(SKULLS, {**values_of(skull, known_only=True), "merged_into": None})
+        is_former = is_former_name(entry, SKULLS, skull.name)
+        entry.put(SKULLS, {**values_of(skull, known_only=not is_former), "merged_into": None})
         if first is not None:
             _insert_event(entry, first)
 

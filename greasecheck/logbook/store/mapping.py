@@ -12,7 +12,7 @@ from greasecheck.logbook.store.times import from_text, to_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.book import Entry, Logbook
     from greasecheck.logbook.store.columns import Column, Value
     from greasecheck.logbook.store.table import Table
 
@@ -64,3 +64,19 @@ def _decoder(column: Column) -> Callable[[Any], Any] | None:
     if column.kind is Kind.TIME:
         return from_text
     return bool if column.kind is Kind.FLAG else None
+
+
+def is_former_name(entry: Entry, table: Table, name: Value) -> bool:
+    """Return whether `name` is a former name of a skull, or number of a tub, that has another now.
+
+    Parameters
+    ----------
+    entry : Entry
+        Through which the table is read.
+    table : Table
+        Of the skulls or of the tubs.
+    name : str or int
+        The name or number.
+    """
+    row = entry.row(table, (name,))
+    return row is not None and table.value(row, "merged_into") is not None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Bath, Tub
-from greasecheck.logbook.store.mapping import select, values_of
+from greasecheck.logbook.store.mapping import is_former_name, select, values_of
 from greasecheck.logbook.store.tables import BATHS, TUBS
 from greasecheck.logbook.store.times import EARLIEST, LATER_THAN_ANY, from_text, now, to_text
 from greasecheck.model import Recipe
@@ -52,6 +52,8 @@ class Filling:
 def enter_tub(book: Logbook, tub: Tub) -> None:
     """Enter a tub, or change what is known of it; None leaves a field as it is.
 
+    One under a former number of another tub begins without what was known under that number.
+
     Raises
     ------
     LogbookError
@@ -61,7 +63,8 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
         if at is not None:
             require_possible_time(at)
     with book.entry(f"tub {tub.number}{' found well' if tub.checked_at else ''}") as entry:
-        entry.put(TUBS, {**values_of(tub, known_only=True), "merged_into": None})
+        is_former = is_former_name(entry, TUBS, tub.number)
+        entry.put(TUBS, {**values_of(tub, known_only=not is_former), "merged_into": None})
 
 
 def list_tubs(book: Logbook) -> tuple[Tub, ...]:
@@ -89,11 +92,11 @@ def ensure_tub(entry: Entry, number: int) -> bool:
 
     A number that a tub had before it got another one is that of a new tub.
     """
-    row = entry.row(TUBS, (number,))
-    if row is None:
+    if is_former_name(entry, TUBS, number):
+        facts = (name for name in TUBS.names if name not in TUBS.key)
+        entry.update(TUBS, (number,), dict.fromkeys(facts))
+    elif entry.row(TUBS, (number,)) is None:
         entry.insert(TUBS, {"number": number})
-    elif TUBS.value(row, "merged_into") is not None:
-        entry.update(TUBS, (number,), {"merged_into": None})
     else:
         return False
     return True
