@@ -18,6 +18,8 @@ from greasecheck.measure.bone.yellowness import (
     is_reddish,
     least_yellow,
     lit_colour,
+    reddish_in_holes,
+    reddish_share,
 )
 from greasecheck.measure.bone.zone import Zone
 from greasecheck.measure.colorimetry import yellowness_e313
@@ -129,6 +131,13 @@ def test_what_is_bluer_than_white_is_as_wrong_as_it_is_far_from_bone(
     assert found.yi_std == pytest.approx(np.hypot(0.5, apart))
 
 
+def test_white_light_mirrored_counts_in_the_error() -> None:
+    whole = np.ones((160, 160), dtype=np.bool_)
+    zone = zone_of(np.tile(YELLOW, (160, 160, 1)))
+    found = bone_reading(zone, bone_maps(zone, whole), 3.0, BoneState.DRY, gloss=4.0)
+    assert found.yi_std == pytest.approx(5.0)
+
+
 def test_colours_are_smoothed_over_a_standard_deviation_of_1_5_mm() -> None:
     xyz = np.tile(PALE, (160, 160, 1))
     xyz[:, 80:] = YELLOW
@@ -172,6 +181,38 @@ def test_a_patch_in_the_shade_is_as_yellow_as_in_the_light() -> None:
     figures = [bone_reading(zone_of(xyz), maps, 1.0, BoneState.DRY) for maps in (lit, shaded)]
     shares = [one.yellow_patch_share for one in figures]
     assert shares == pytest.approx([0.25, 0.25], abs=0.02)
+
+
+def test_a_shaded_side_changes_neither_the_colour_nor_the_limit_of_yellow() -> None:
+    """Its hue is that of the light from all around, bluer than the lamp's."""
+    tones = 0.6 * WHITE * np.array([1.0, 1.0, 0.82]) * np.linspace(0.8, 1.2, 160)[:, None, None]
+    xyz = np.tile(tones, (1, 160, 1))
+    whole, lit = np.ones((160, 160), dtype=np.bool_), np.ones((160, 160), dtype=np.bool_)
+    lit[:, 100:] = False
+    alone = bone_maps(zone_of(xyz), lit)
+    xyz[:, 100:] *= 0.15 * np.array([1.0, 1.0, 1.2])
+    both = bone_maps(zone_of(xyz), whole)
+    assert both.lit_xyz == pytest.approx(alone.lit_xyz, rel=0.01)
+    assert both.limit == pytest.approx(alone.limit, abs=0.3)
+    clean = float(yellowness_e313(clean_bone().xyz))
+    assert clean + clean_bone().yi_least_margin < both.limit  # it follows the bone's own tone
+
+
+def test_red_in_holes_counts_with_the_surface() -> None:
+    surface = np.tile(0.4 * WHITE, (10, 1))
+    surface[:2] *= np.array([1.3, 1.0, 0.4])
+    assert reddish_share(surface) == pytest.approx(0.2)
+    assert reddish_share(surface, besides=6.0) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("luminance", "is_red"), [(1.3, False), (1.7, True)])
+def test_a_hole_too_dark_for_a_hue_shows_no_blood(luminance: float, is_red: bool) -> None:
+    bone = np.ones((160, 160), dtype=np.bool_)
+    bone[60:100, 60:100] = False
+    xyz = np.tile(PALE, (160, 160, 1))
+    xyz[~bone] = luminance / 100 * WHITE * np.array([1.4, 1.0, 0.3])
+    assert reddish_in_holes(xyz, bone, PER_MM)[75:85, 75:85].all() == is_red
+    assert not reddish_in_holes(xyz, bone, PER_MM)[bone].any()
 
 
 @pytest.mark.parametrize(("middle", "slope", "share_std"), [(33, 0.5, 0.05), (36, 0.0, 0.0)])
