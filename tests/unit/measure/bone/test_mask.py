@@ -152,6 +152,14 @@ def test_a_rim_of_1_mm_is_left_out() -> None:
     assert matt.sum() / PER_MM**2 == pytest.approx(78 * 78)
 
 
+def test_of_a_thin_bone_the_rim_counts_too() -> None:
+    """Of 3 mm the rim would leave a third."""
+    thin = painted(0, (10, 10, 80, 3, 1)) > 0
+    luminance = np.full(thin.shape, 60.0)
+    lit = matt_surface(thin, luminance, np.full(thin.shape, 20.0), PER_MM).lit
+    assert lit.sum() == thin.sum()
+
+
 @pytest.mark.parametrize(("share", "counts"), [(0.29, False), (0.31, True)])
 def test_a_cavity_is_darker_than_3_tenths_of_the_lit_bone(share: float, counts: bool) -> None:
     _, matt = surface(painted(60.0, (40, 40, 10, 10, 60 * share)))

@@ -238,6 +238,26 @@ def test_the_share_is_as_sure_as_the_yellowness_at_its_limit(
     assert surer.yellow_share_std == pytest.approx(share_std, abs=0.01)  # 1 of a range of 20
 
 
+def test_the_share_is_as_sure_with_bone_in_its_own_shade() -> None:
+    """Half of the bone is shaded, and as yellow as the limit; what is lit is far from it."""
+    whole, lit = np.ones((160, 160), dtype=np.bool_), np.ones((160, 160), dtype=np.bool_)
+    lit[:, 80:] = False
+    yellowness = np.full((160, 160), 10.0)
+    yellowness[:, 80:] = 32 + np.linspace(-1, 1, 80)
+    maps = BoneMaps(
+        mask=whole,
+        surface=lit,
+        seen=whole,
+        yellow=yellowness > 32,
+        limit=32.0,
+        yellowness=yellowness,
+        smooth=np.broadcast_to(100.0 * WHITE, (160, 160, 3)),
+        lit_xyz=50.0 * WHITE,
+    )
+    found = bone_reading(zone_of(np.zeros((160, 160, 3))), maps, 2.0, BoneState.DRY)
+    assert found.yellow_share_std == pytest.approx(0.25, abs=0.01)
+
+
 def test_the_least_yellow_part_is_its_lowest_twentieth() -> None:
     xyz = np.tile(YELLOW, (160, 160, 1))
     xyz[:12] = PALE * np.array([1, 1, 1.1])
