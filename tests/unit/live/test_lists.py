@@ -74,6 +74,17 @@ def test_a_tubs_page_ends_with_its_newest_entries(
     assert [one.number for one in shown["page"].entries] == [4, 3]
 
 
+def test_only_readings_stay_when_their_entry_is_taken_back(
+    phone: Phone, shown: dict[str, Any]
+) -> None:
+    assert phone.post("/tubs/12/reading", {"haze": "9", "std": "1"}).status_code == 303
+    stay = []
+    for entry in (3, 5):  # a water change, and the reading
+        entry_views.show_entry(phone.live, entry)
+        stay.append(shown["page"].keeps_readings)
+    assert stay == [False, True]
+
+
 def test_readings_stand_the_newest_first(phone: Phone, shown: dict[str, Any]) -> None:
     for hours in (30, 10, 20):
         at = datetime.now(UTC) - timedelta(hours=hours)

@@ -6,7 +6,8 @@ import socket
 import time
 import urllib.request
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import pytest
 
@@ -20,6 +21,8 @@ from tests.unit.live.phones import live_settings, running
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from waitress.parser import HTTPRequestParser
 
 CODES: list[str] = []
 PATIENCE_S = 120.0  # a busy machine is slow, which is no fault
@@ -117,6 +120,16 @@ def test_without_pairing_all_of_this_computer_is_let_in() -> None:
     guard = Gate(LOOPBACK, None)
     assert guard.refusal({"HOST": "localhost"}, "127.0.0.1", 10**8, chunked=False) is None
     assert guard.refusal({"HOST": "evil.example"}, "127.0.0.1", 0, chunked=False) is not None
+
+
+def test_a_phone_far_off_has_time_for_its_photo() -> None:
+    """It sends 8 MB in 160 s; a header comes in one packet."""
+    photo = SimpleNamespace(headers_finished=True, content_length=8_000_000)
+    drip = SimpleNamespace(headers_finished=False, content_length=8_000_000)
+    form = SimpleNamespace(headers_finished=True, content_length=0)
+    times_s = [gate._time_s(cast("HTTPRequestParser", one)) for one in (photo, form, drip)]
+    assert times_s[0] - times_s[1] == 160.0
+    assert times_s[2] == gate.HEADER_S < times_s[1]
 
 
 def test_a_header_that_drips_ends_its_connection(
