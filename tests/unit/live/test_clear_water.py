@@ -13,6 +13,7 @@ import pytest
 from PIL import Image, ImageFilter
 from PIL.ExifTags import IFD, Base
 
+from greasecheck.live.setup import standard_views
 from greasecheck.logbook.store.times import from_text
 from greasecheck.measure.water.reference_file import clear_water_from_json
 from tests.unit.live.phones import SAMPLES, Phone
@@ -75,6 +76,15 @@ def test_the_right_depth_is_not_asked_about(phone: Phone) -> None:
     answer = send(phone, CLEAR.read_bytes(), path_mm="60")
     assert "mm deep. Measure" not in phone.get(str(answer.location)).text
     assert references(phone) == 1
+
+
+@pytest.mark.parametrize(("per_m", "warned"), [(0.7, True), (-0.7, False), (None, False)])
+def test_water_murkier_than_that_before_is_pointed_out(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch, per_m: float | None, warned: bool
+) -> None:
+    monkeypatch.setattr(standard_views, "murkier_per_m", lambda *_: per_m)
+    shown = phone.get(str(send(phone, CLEAR.read_bytes()).location)).text
+    assert ("seems murkier than that of the photo before" in shown) is warned
 
 
 def test_a_reference_counts_from_its_photo_on_and_for_a_jar_as_described(phone: Phone) -> None:

@@ -11,10 +11,12 @@ import pytest
 
 from greasecheck.garage.answers import tub_answer
 from greasecheck.garage.camera.pictures import rounds_folder
+from greasecheck.garage.promises import Offer
 from greasecheck.garage.soaks.refresh import brief_of
 from greasecheck.live.entries import entry_views, reading_views
 from greasecheck.live.entries.lines import latest_entries
 from greasecheck.live.setup.setup_views import _choices
+from greasecheck.live.skulls import event_views
 from greasecheck.live.tubs import home_views, tub_views
 from greasecheck.live.tubs.weighing import Weigher
 from greasecheck.logbook.records import Tub
@@ -170,3 +172,18 @@ def test_a_tub_entered_with_its_bath_keeps_how_warm_it_is(phone: Phone) -> None:
     fields = {"number": "21", "recipe": "soap", "temperature": "38", "litres": "60"}
     assert phone.post("/setup/tub", fields).status_code == 303
     assert phone.rows("SELECT recipe, temperature_c FROM baths WHERE tub = 21") == [("soap", 38.0)]
+
+
+@pytest.mark.parametrize(("species", "asked"), [("fox", ["fox"]), ("unicorn", []), ("", [])])
+def test_what_to_promise_is_worked_out_for_a_species_of_the_table(
+    phone: Phone, monkeypatch: pytest.MonkeyPatch, species: str, asked: list[str]
+) -> None:
+    seen: list[str] = []
+
+    def offer(_: Logbook, chosen: str, __: datetime) -> Offer:
+        seen.append(chosen)
+        return Offer(species=chosen, middle=None, late=None, own=0)
+
+    monkeypatch.setattr(event_views, "offer_for", offer)
+    assert phone.get(f"/promises?species={species}").status_code == 200
+    assert seen == asked
