@@ -5,14 +5,27 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from PIL.ExifTags import GPS, IFD
+from PIL.ExifTags import GPS, IFD, Base
 from PIL.Image import Exif
 
 from greasecheck.errors import PhotoError
-from greasecheck.measure.photo.exif import ExposureTime, camera_name, exposure_time
+from greasecheck.measure.photo.exif import (
+    ExposureTime,
+    camera_name,
+    exposure_time,
+    focal_35mm,
+)
 from greasecheck.measure.photo.load import load_photo
+from greasecheck.measure.photo.tone_profile import srgb_transfer
 from greasecheck.model import TimeSource
-from tests.unit.measure.photo_files import exif_with, gradient, levels, write_photo
+from tests.unit.measure.photo_files import (
+    SRGB_CURVE,
+    exif_with,
+    gradient,
+    icc_profile,
+    levels,
+    write_photo,
+)
 
 OSLO = ZoneInfo("Europe/Oslo")
 MTIME = datetime(2026, 5, 6, 7, 8, 9, tzinfo=UTC)
@@ -165,6 +178,14 @@ def test_adobe_rgb_marked_by_a_camera_without_a_profile_is_honoured(tmp_path: Pa
     np.testing.assert_allclose(load_photo(path).transfer[:, 0], expected, atol=1e-6)
 
 
+def test_an_embedded_profile_goes_before_the_mark_of_adobe_rgb(tmp_path: Path) -> None:
+    exif = exif_with(ColorSpace=65535)
+    exif.get_ifd(IFD.Exif)[IFD.Interop] = {1: "R03"}
+    embedded = icc_profile(SRGB_CURVE)
+    path = write_photo(tmp_path / "a.jpg", gradient(), exif=exif, icc_profile=embedded)
+    np.testing.assert_allclose(load_photo(path).transfer, srgb_transfer(), atol=1e-3)
+
+
 def gps_exif(hour: float, minute: float, date: str = "2026:01:02") -> Exif:
     exif = exif_with(DateTimeOriginal="2026:01:02 03:04:05")
     exif.get_ifd(IFD.GPSInfo)[GPS.GPSDateStamp] = date
@@ -196,3 +217,29 @@ def test_the_zone_comes_from_the_satellites_where_the_camera_records_none(
 def test_an_old_fix_or_garbage_tells_no_zone(path: Path, exif: Exif) -> None:
     time = exposure_time(path, exif, OSLO)
     assert time.source is TimeSource.EXIF_DEFAULT_ZONE
+
+
+def test_a_zone_that_the_camera_states_goes_before_that_of_the_satellites(path: Path) -> None:
+    exif = gps_exif(2, 4)  # an hour behind the camera's clock, which is set to summer time
+    exif.get_ifd(IFD.Exif)[Base.OffsetTimeOriginal] = "+02:00"
+    found = exposure_time(path, exif, OSLO)
+    assert found.at.utcoffset() == timedelta(hours=2)
+
+
+def test_the_time_of_taking_goes_before_that_of_digitising(path: Path) -> None:
+    time = time_of(
+        path,
+        DateTimeOriginal="2026:01:02 03:04:05",
+        OffsetTimeOriginal="+01:00",
+        DateTimeDigitized="2026:03:09 12:00:00",
+        OffsetTimeDigitized="+09:00",
+    )
+    assert time.at == datetime(2026, 1, 2, 2, 4, 5, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("stated", "focal_mm"),
+    [(0, None), (7, None), (8, 8.0), (26, 26.0), (600, 600.0), (601, None), ("26", None)],
+)
+def test_a_focal_length_that_no_camera_has_is_none(stated: object, focal_mm: float | None) -> None:
+    assert focal_35mm(exif_with(FocalLengthIn35mmFilm=stated)) == focal_mm
