@@ -59,9 +59,9 @@ CHECKS_AT = {
         ladder_marker_misfit_px stripe_px view_from_upright_deg view_from_upright_deg_most
         view_from_the_side_deg dry_white_light clipped_share/ladder colourless_share
         colour_detail dry_stripes_sharpness dry_contrast dry_veil contrast_step black_shift
-        fields_step faint_fading_ratio grey_misfit wing_light_ratio first_bars_contrast
-        dry_stripes_mm marks_misfit_mm surface_apart_mm coarse_aside_mm bent_stripes_mm lean_deg
-        uneven_share decay_misfit""",
+        fields_step faint_fading_ratio strong_over_faint_edges grey_misfit wing_light_ratio
+        first_bars_contrast dry_stripes_mm marks_misfit_mm surface_apart_mm coarse_aside_mm
+        bent_stripes_mm lean_deg uneven_share decay_misfit""",
 }
 # What lies in the camera, in the logbook or in two places, or where nothing was found.
 NO_PLACE = """photo sheet data time_from_camera before_tub_start_h jar_or_bone_seen

@@ -35,8 +35,9 @@ TONES = Limit(name="black_shift", doubtful=0.07, refused=1.5)
 # Of sound photos of the design 96 in 100 stay within it.
 STEP = Limit(name="contrast_step", doubtful=0.05, refused=0.75)
 FIELDS = Limit(name="fields_step", doubtful=0.07, refused=1.0)
-# Of sound photos of the design 98 in 100 stay within it.
+# Of sound photos of the design 98 in 100 stay within each of these.
 FADING = Limit(name="faint_fading_ratio", doubtful=1.3, refused=1e6)
+EDGES = Limit(name="strong_over_faint_edges", doubtful=1.05, refused=1e6)
 GREYS = Limit(name="grey_misfit", doubtful=0.2, refused=0.5)
 WINGS = Limit(name="wing_light_ratio", doubtful=1.7, refused=4.0)
 STRIPES_DRY = Limit(name="dry_stripes_mm", doubtful=6.0, refused=16.0)

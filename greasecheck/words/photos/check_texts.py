@@ -238,6 +238,8 @@ LADDERS = {
     "or a camera that smooths: switch off noise reduction, add light",
     "faint_fading_ratio": "the camera smooths faint stripes away: switch off noise reduction and "
     "night mode, add light",
+    "strong_over_faint_edges": "the camera blurs faint stripes: switch off noise reduction and "
+    "night mode, add light",
     "grey_misfit": "the greys do not fit each other: shadow on the wings, or dirt; wipe the dry "
     "part",
     "wing_light_ratio": "the two wings are lit unlike: a shadow or a lamp close by; move the light",

@@ -29,7 +29,7 @@ from greasecheck.measure.ladder.haze import (
     with_brightness,
 )
 from greasecheck.measure.ladder.light import open_picture
-from greasecheck.measure.ladder.limits import FADING, FIELDS, STEP, STRIPE_SIZE
+from greasecheck.measure.ladder.limits import EDGES, FADING, FIELDS, STEP, STRIPE_SIZE
 from greasecheck.measure.ladder.look import BRIGHT_SEED, hazes_in
 from greasecheck.measure.ladder.profile import SHARP_EDGE_PX, sample_ladder
 from greasecheck.measure.ladder.signs.checks import all_signs
@@ -70,7 +70,7 @@ FOLDER = Path(__file__).parent
 LIGHT_STDS = ("light_std", "own_light_std")  # names of the table, in the order of `light_law`
 AT = datetime(2026, 3, 4, 18, 5, tzinfo=UTC)
 # What the limits in question say is not asked of photos that constants are derived from.
-IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name, FADING.name)
+IN_QUESTION = (STRIPE_SIZE.name, STEP.name, FIELDS.name, FADING.name, EDGES.name)
 HAZE_PER_M = (1.0, 120.0)
 WIDTHS_PX = (2.6, 3.0, 3.4, 4.0, 5.0, 7.0, 9.0, 12.0)
 LEAST_JUDGED_PER_M = 3.0
@@ -325,12 +325,13 @@ def print_depth(seen: Sequence[Seen]) -> None:
 
 
 def print_steps(seen: Sequence[Seen]) -> None:
-    """Print how far the contrast of sound photos steps."""
+    """Print how far contrast steps in sound photos, and how much sharper strong edges are."""
     checks = [one for photo in seen if photo.sound for one in photo.checks]
-    steps = np.array([one.value for one in checks if one.name == STEP.name], dtype=float)
-    for share in (50, 80, 90, 95, 98):
-        most = np.percentile(steps, share)
-        print(f"{STEP.name} of {share} in 100 sound photos at most {most:.3f}")
+    for name in (STEP.name, EDGES.name):
+        values = np.array([one.value for one in checks if one.name == name], dtype=float)
+        for share in (50, 80, 90, 95, 98):
+            most = np.percentile(values, share)
+            print(f"{name} of {share} in 100 sound photos at most {most:.3f}")
 
 
 def print_partings(seen: Sequence[Seen]) -> None:

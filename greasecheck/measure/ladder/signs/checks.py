@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.measure.ladder import limits
+from greasecheck.measure.ladder.signs.edges import edges_ratio
 from greasecheck.measure.ladder.signs.picture import (
     aside_deg,
     black_shift,
@@ -79,4 +80,5 @@ def all_signs(
         limits.STEP.check(max(contrast_step(sampled, haze.haze_per_m), lost)),
         limits.FIELDS.check(fields_step(sampled, haze.haze_per_m)),
         limits.FADING.check(faint_fading(sampled, haze.haze_per_m)),
+        limits.EDGES.check(edges_ratio(picture, eye, surface, sampled)),
     )

@@ -25,6 +25,7 @@ SIGNS: dict[str, Any] = {
     "contrast_step": 0.0,
     "decay_misfit": 0.05,
     "faint_fading": 1.0,
+    "edges_ratio": 1.0,
     "fields_step": 0.0,
     "first_contrast": 0.97,
     "uneven_share": 0.01,
@@ -106,6 +107,7 @@ def failed(monkeypatch: pytest.MonkeyPatch, **changed: Any) -> set[str]:  # noqa
         ("contrast_step", {"lost_step": 0.1, "bound": Bound.ABOVE}),
         ("fields_step", {"fields_step": 0.1}),
         ("faint_fading_ratio", {"faint_fading": 1.5}),
+        ("strong_over_faint_edges", {"edges_ratio": 1.1}),
     ],
 )
 def test_each_sign_fails_its_own_check(
