@@ -237,7 +237,8 @@ REASONS: dict[Finding, Callable[[Task, datetime], str]] = {
     Finding.RETAKE_PHOTO: _refused_or_doubtful,
     Finding.DILUTE: lambda *_: "It is too murky.",
     Finding.PHOTOGRAPH_BONE: lambda *_: (
-        "The water says that little grease is left; now the bone decides."
+        "The water says that little grease is left; now the bone decides. Photograph it every few"
+        " days until it is sure that it gets no paler."
     ),
     Finding.PHOTOGRAPH_WATER: _last_photo,
     Finding.SOAK_ON_YELLOW: _yellow,

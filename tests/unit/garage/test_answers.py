@@ -237,3 +237,11 @@ def test_what_is_due_stands_first_then_by_number() -> None:
     calm, due = answer(fresh()), answer(fresh(), change="change today")
     told = due_first((replace(calm, tub=3), replace(calm, tub=2), replace(due, tub=9)))
     assert [one.tub for one in told] == [9, 2, 3]
+
+
+def test_a_bone_whose_slope_is_unsure_is_asked_for_again_and_again() -> None:
+    asked = Task(finding=Finding.PHOTOGRAPH_BONE, tub=12, skull="fox")
+    assert why(asked, NOW) == (
+        "The water says that little grease is left; now the bone decides. Photograph it every few"
+        " days until it is sure that it gets no paler."
+    )
