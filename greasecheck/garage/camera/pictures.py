@@ -93,9 +93,18 @@ def keep_newest(
                 old.path.unlink(missing_ok=True)
 
 
-def newest_of(folder: Path, tub: int) -> TubPicture | None:
-    """Return the newest picture of a tub; None when no camera has seen it."""
-    return max(_of_tub(folder, tub), key=lambda one: one.at, default=None)
+def newest_of(folder: Path, *numbers: int) -> TubPicture | None:
+    """Return the newest picture of a tub; None when no camera has seen it.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Where the pictures of rounds are.
+    *numbers : int
+        The tub's number, and those that it had before.
+    """
+    found = [one for number in numbers for one in _of_tub(folder, number)]
+    return max(found, key=lambda one: one.at, default=None)
 
 
 def _is_late(folder: Path, tub: int, at: datetime) -> bool:

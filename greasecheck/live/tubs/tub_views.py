@@ -18,6 +18,7 @@ from greasecheck.live.tubs.answering import garage_answers
 from greasecheck.logbook.readings.readings import list_readings
 from greasecheck.logbook.skulls.skulls import list_skulls
 from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.water.baths import former_numbers
 from greasecheck.model import Recipe
 from greasecheck.predict.tables import known_species
 
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from greasecheck.live.parts import Live
     from greasecheck.live.tubs.curves import Curve
     from greasecheck.live.tubs.weighing import Weighed
-    from greasecheck.logbook.records import LoggedReading
     from greasecheck.logbook.today import TubToday
 
 MOST_ENTRIES = 12
@@ -65,7 +65,7 @@ def show_tub(live: Live, number: int) -> str:
             skulls=skull_lives(
                 book, inside, standing_briefs(book, [number], answers.now), answers.now
             ),
-            picture=newest_picture(live, list_readings(book, number), number),
+            picture=newest_picture(live, book, number),
             entries=entries_of_tub(book, number)[:MOST_ENTRIES],
         )
     return render_template(
@@ -78,12 +78,11 @@ def show_tub(live: Live, number: int) -> str:
     )
 
 
-def newest_picture(
-    live: Live, readings: tuple[LoggedReading, ...], number: int
-) -> TubPicture | None:
+def newest_picture(live: Live, book: Logbook, number: int) -> TubPicture | None:
     """Return the newest of a tub's pictures that can be shown: its photo, or a fixed camera's."""
-    found = [newest_of(rounds_folder(live.settings.logbook), number)]
-    photo = next((one for one in reversed(readings) if one.photo_path), None)
+    rounds = rounds_folder(live.settings.logbook)
+    found = [newest_of(rounds, number, *former_numbers(book, number))]
+    photo = next((one for one in reversed(list_readings(book, number)) if one.photo_path), None)
     file = kept_file(live.settings.photos, photo.photo_path or "") if photo else None
     if photo and file and file.suffix == ".jpg":  # browsers show no HEIC, TIFF or raw file
         found.append(TubPicture(path=file, at=photo.taken_at))
@@ -93,7 +92,7 @@ def newest_picture(
 def show_tub_photo(live: Live, number: int) -> Response:
     """Send the newest picture of a tub."""
     with Logbook(live.settings.logbook) as book:
-        found = newest_picture(live, list_readings(book, number), number)
+        found = newest_picture(live, book, number)
     if found is None:
         raise LiveError("there is no photo of this tub", hint="take one")
     return send_file(found.path.absolute(), mimetype="image/jpeg", max_age=0)

@@ -72,6 +72,15 @@ def list_tubs(book: Logbook) -> tuple[Tub, ...]:
     return select(book, Tub, TUBS, "WHERE merged_into IS NULL ORDER BY number")
 
 
+def former_numbers(book: Logbook, number: int) -> tuple[int, ...]:
+    """Return the numbers that a tub had before its present one, the smallest first."""
+    sql = """WITH RECURSIVE former (number) AS (
+        SELECT number FROM tubs WHERE merged_into = ?
+        UNION SELECT tubs.number FROM tubs JOIN former ON merged_into = former.number)
+        SELECT number FROM former ORDER BY number"""
+    return tuple(int(found) for (found,) in book.rows(sql, (number,)))
+
+
 def tub_numbered(book: Logbook, number: int) -> Tub:
     """Return the tub of a number.
 

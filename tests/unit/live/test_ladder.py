@@ -35,6 +35,18 @@ def test_the_newest_picture_of_the_camera_is_shown_with_its_age(
         assert picture.data == file.read_bytes()
 
 
+def test_a_tub_keeps_the_newest_picture_of_its_former_numbers(phone: Phone, tmp_path: Path) -> None:
+    seen = LadderView(tub=12, water=None, ladder=None, checks=(), outline_px=OUTLINE)
+    at = datetime.now(UTC) - timedelta(hours=3)
+    keep_newest(tmp_path / "rounds", np.full((100, 90, 3), 60, np.uint8), [seen], at)
+    for old, new in ((12, 21), (21, 22)):
+        renumbered = phone.post(f"/tubs/{old}/number", {"number": str(new)})
+        assert renumbered.status_code == 303
+    assert "3 h ago" in phone.get("/tubs/22").text
+    with phone.get("/tubs/22/photo.jpg") as picture:
+        assert picture.mimetype == "image/jpeg"
+
+
 def test_the_last_bar_is_entered_by_one_tap(phone: Phone) -> None:
     page = phone.get("/tubs/12").text
     assert all(f'name="last_bar" value="{bar}"' in page for bar in bars_by_eye())

@@ -124,7 +124,11 @@ def test_tubs_whose_water_is_due_come_first_and_ticked(
 
 @pytest.mark.parametrize(("camera_day", "newest"), [(20, "camera"), (14, "photo"), (None, "photo")])
 def test_the_newest_picture_of_a_tub_is_shown_whoever_took_it(
-    tmp_path: Path, camera_day: int | None, newest: str
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    book: Logbook,
+    camera_day: int | None,
+    newest: str,
 ) -> None:
     photos, logbook = tmp_path / "photos", tmp_path / "season.logbook"
     photos.mkdir()
@@ -139,7 +143,8 @@ def test_the_newest_picture_of_a_tub_is_shown_whoever_took_it(
         stamp = f"{samples.at(camera_day):%Y%m%d-%H%M%S}"
         (rounds_folder(logbook) / f"newest-12-{stamp}.jpg").touch()
     live = SimpleNamespace(settings=SimpleNamespace(photos=photos, logbook=logbook))
-    found = tub_views.newest_picture(cast("Live", live), readings, 12)
+    monkeypatch.setattr(tub_views, "list_readings", lambda *_: readings)
+    found = tub_views.newest_picture(cast("Live", live), book, 12)
     assert found is not None
     assert (found.path.name == "late.jpg") is (newest == "photo")
     assert found.at == samples.at(16 if newest == "photo" else 20)
