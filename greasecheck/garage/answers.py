@@ -122,6 +122,22 @@ def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
             yield _skull_task(today, skull)
 
 
+def skull_tasks(briefs: Iterable[Brief | None]) -> dict[str, Task]:
+    """Return what each skull asks for by the advice about its tub, by its name.
+
+    Parameters
+    ----------
+    briefs : iterable of (Brief or None)
+        What is kept about the tubs.
+    """
+    skulls = [skull for brief in briefs if brief is not None for skull in brief.skulls]
+    return {
+        one.name: Task(finding=SKULLS[one.verdict], skull=one.name, share=one.yellow_patch_share)
+        for one in skulls
+        if one.verdict in SKULLS
+    }
+
+
 def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:
     return _task(today, SKULLS[skull.verdict], skull=skull.name, share=skull.yellow_patch_share)
 

@@ -20,8 +20,10 @@ from greasecheck.cli.shared.options import AsJson
 from greasecheck.cli.shared.output import print_answer, print_json, print_slips
 from greasecheck.cli.shared.plain import plain
 from greasecheck.errors import LogbookError
+from greasecheck.garage.answers import skull_tasks
 from greasecheck.garage.cautions import graver_of_whitening
 from greasecheck.garage.milestones import all_milestones
+from greasecheck.garage.soaks.answers import standing_briefs
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
@@ -30,6 +32,7 @@ from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
 from greasecheck.stages import EventKind, Stage
+from greasecheck.words.answers import short_words
 from greasecheck.words.stages import short_step
 from greasecheck.words.times import exact
 
@@ -306,10 +309,13 @@ def _list_all(book: Logbook, now: datetime, *, as_json: bool) -> None:
         print_json({"skulls": rows, "species": list(known_species())})
         return
     reached = all_milestones(book)
+    tubs = {stay.tub for stay in where.values()}
+    tasks = skull_tasks(standing_briefs(book, tubs, now).values())
     for one in known:
         stage = skull_stage(reached.get(one.name, ()), now).stage
         place = _place_words(stage, where.get(one.name), now)
-        typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}")
+        asked = f": {short_words(tasks[one.name], now)}" if one.name in tasks else ""
+        typer.echo(f"{one.name}  {one.species or 'species unknown'}  {place}{asked}")
     typer.echo(f"species of the table: {', '.join(known_species())}", err=True)
 
 

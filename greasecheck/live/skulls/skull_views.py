@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from flask import Response, redirect, render_template, request, url_for
 
 from greasecheck.errors import LiveError
+from greasecheck.garage.answers import skull_tasks
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.skull_stages import skull_lives
 from greasecheck.garage.soaks.answers import kept_answers, standing_briefs
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response as BaseResponse
 
+    from greasecheck.answers import Task
     from greasecheck.live.parts import Live
 
 TO_BE_WORKED_OUT = "its tub is being worked out"
@@ -73,13 +75,15 @@ def show_skulls(live: Live) -> str:
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
         where = {stay.skull: stay.tub for stay in soaking(book)}
-        found = skull_lives(book, skulls, standing_briefs(book, set(where.values()), now), now)
-        lives = sorted(found, key=partial(_due_first, now))
+        briefs = standing_briefs(book, set(where.values()), now)
+        tasks = skull_tasks(briefs.values())
+        lives = sorted(skull_lives(book, skulls, briefs, now), key=partial(_due_first, now, tasks))
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
         "skulls.html.j2",
         lives=lives,
         due={life.name for life in lives if _is_due(now, life)},
+        tasks=tasks,
         where=where,
         now=now,
         being_weighed=being_weighed,
@@ -88,10 +92,12 @@ def show_skulls(live: Live) -> str:
     )
 
 
-def _due_first(now: datetime, life: SkullLife) -> tuple[bool, bool, float, str]:
-    """Return the key by which what is due comes first, then what has a day, then the rest."""
-    at = life.stage.next_at
-    return not _is_due(now, life), at is None, at.timestamp() if at else 0.0, life.name
+def _due_first(
+    now: datetime, tasks: Mapping[str, Task], life: SkullLife
+) -> tuple[bool, bool, bool, float, str]:
+    """Return the key by which what is due comes first, then what asks for something, then days."""
+    at, asks = life.stage.next_at, life.name in tasks
+    return not _is_due(now, life), not asks, at is None, at.timestamp() if at else 0.0, life.name
 
 
 def _is_due(now: datetime, life: SkullLife) -> bool:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 import pytest
 
+from greasecheck.answers import Finding, Task
 from greasecheck.garage.milestones import SkullLife
 from greasecheck.garage.soaks.answers import standing_briefs
 from greasecheck.live.skulls.skull_views import _due_first, _is_due
@@ -57,8 +58,11 @@ def test_what_is_due_longest_comes_first_and_what_has_no_day_last() -> None:
         life("overdue", Stage.RETURNED, -8.0),
         life("badger", Stage.ENTERED, None),
     ]
-    order = [one.name for one in sorted(lives, key=lambda one: _due_first(NOW, one))]
+    order = [one.name for one in sorted(lives, key=lambda one: _due_first(NOW, {}, one))]
     assert order == ["overdue", "due", "soon", "late", "badger", "ermine"]
+    asked = {"ermine": Task(finding=Finding.LEAVE_WATER, skull="ermine")}
+    order = [one.name for one in sorted(lives, key=lambda one: _due_first(NOW, asked, one))]
+    assert order == ["overdue", "due", "ermine", "soon", "late", "badger"]
 
 
 def test_an_answer_that_an_entry_has_overtaken_is_not_shown(

@@ -11,9 +11,12 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from typer.testing import CliRunner
 
 from greasecheck.answers import Finding
-from greasecheck.garage.soaks.answers import Answer, kept_answers
+from greasecheck.cli.app import app
+from greasecheck.cli.entries import skulls
+from greasecheck.garage.soaks.answers import Answer, kept_answers, standing_briefs
 from greasecheck.garage.soaks.refresh import refresh_answers
 from greasecheck.live.skulls import skull_views
 from greasecheck.live.tubs.weighing import FAILED, STALE, Weigher, weigh
@@ -155,6 +158,36 @@ def test_of_an_overtaken_answer_the_date_alone_is_shown(tmp_path: Path) -> None:
     page = phone.get("/").text
     assert "change today" not in page
     assert "(being worked out)" in page
+
+
+@pytest.mark.parametrize(
+    ("verdict", "words"),
+    [
+        (DoneVerdict.PROVE, "leave its water a week or two"),
+        (DoneVerdict.PROVE_APART, "prove fox 3 in its own tub"),
+        (DoneVerdict.LOOK_AT_BONE, "bone photo please"),
+        (DoneVerdict.MEASURE_WARMTH, "how warm is it?"),
+    ],
+)
+def test_the_list_of_skulls_says_what_the_advice_about_a_tub_asks_for(
+    logbook: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    verdict: DoneVerdict,
+    words: str,
+) -> None:
+    now = datetime.now(UTC)
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], now))
+        [brief] = standing_briefs(book, [12], now).values()
+    assert brief is not None
+    asked = replace(brief, skulls=(replace(brief.skulls[0], verdict=verdict),))
+    for views in (skull_views, skulls):
+        monkeypatch.setattr(views, "standing_briefs", lambda *_: {12: asked})
+    page = make_phone(tmp_path, make_executor=Later).get("/skulls").text
+    assert f"<strong>{words}</strong>" in page
+    listed = CliRunner().invoke(app, ["skull", "--logbook", str(logbook)])
+    assert f": {words}\n" in listed.stdout
 
 
 def test_a_skull_that_is_done_is_taken_out_on_its_own_page_too(
