@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from dataclasses import dataclass
 from html import escape
 from io import BytesIO, StringIO
@@ -118,7 +119,10 @@ def inline_svg(chart: Chart) -> str:
     with mpl.rc_context({**STYLE, "svg.hashsalt": chart.name}):
         figure = _drawn(chart)
         FigureCanvasSVG(figure)
-        figure.savefig(sheet, format="svg", metadata={"Date": None, "Creator": None})
+        with warnings.catch_warnings():
+            # Letters stay text, which browsers draw in fonts of their own.
+            warnings.filterwarnings("ignore", r"Glyph \d+", UserWarning)
+            figure.savefig(sheet, format="svg", metadata={"Date": None, "Creator": None})
     body = sheet.getvalue().split("<svg", 1)[1].split(">", 1)[1]
     body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
     body = re.sub(r'(id="|href="#|url\(#)', rf"\1{chart.name}-", body)

@@ -27,6 +27,7 @@ from greasecheck.report.charts.style import (
     DARK,
     INK,
     PAPER,
+    Chart,
     inline_svg,
     png_file,
     svg_file,
@@ -36,7 +37,7 @@ from greasecheck.report.charts.tub import grease_left_chart, haze_chart
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
-    from greasecheck.report.charts.style import Chart
+    from matplotlib.axes import Axes
 
 MARKS = re.compile(r"<use ")
 
@@ -262,3 +263,11 @@ def test_words_of_the_recipes_say_what_is_not_settled() -> None:
 def test_readings_after_now_are_not_counted() -> None:
     early = replace(samples.tub_data(), now=samples.NOW - timedelta(days=5))
     assert "17 readings" in haze_chart(early).words
+
+
+def test_names_in_any_script_are_drawn_without_a_warning() -> None:
+    def draw(axes: Axes) -> None:
+        axes.set_title("狐 🦊")
+
+    chart = Chart(name="fox", title="A fox", words="a fox", height_pt=90, draw=draw)
+    assert "狐 🦊" in inline_svg(chart)
