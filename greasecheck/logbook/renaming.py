@@ -108,7 +108,7 @@ def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -
     has none.
     """
     if old == new:
-        raise LogbookError(f"it is called {new} already", hint="choose another name")
+        raise LogbookError(f"it is called {new} already", hint="give another name or number")
     before, there = entry.row(table, (old,)), entry.row(table, (new,))
     assert before is not None, "callers look first"
     known = _facts(table, before)
@@ -116,7 +116,7 @@ def _begin(entry: Entry, table: Table, old: Value, new: Value, *, merge: bool) -
         if not merge:
             raise LogbookError(
                 f"there is a {table.name.removesuffix('s')} {new} already",
-                hint="say that both are the same, or choose another name",
+                hint="say that both are the same, or give another name or number",
             )
         own = _facts(table, there)
         blank = [name for name, cell in own.items() if cell is None]

@@ -5,6 +5,7 @@ from __future__ import annotations
 # Words of hints below the command line, and the command for each.
 WAYS = {
     "name another folder for the demo": "greasecheck demo --out DIR",
+    "say that both are the same": "--same",
     "see the list of tubs": "greasecheck today",
     "make a clear-water reference with this jar": "greasecheck clear PHOTO --path-mm DEPTH",
     "make the clear-water reference again": "greasecheck clear PHOTO",

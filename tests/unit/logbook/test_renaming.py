@@ -31,10 +31,12 @@ from greasecheck.logbook.water.baths import (
 )
 from greasecheck.model import Recipe, Verdict
 from greasecheck.stages import EventKind
+from greasecheck.words.ways import way_of
 from tests.logbook_samples import day, make_reading
 from tests.skull_log import happen, soak
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from greasecheck.logbook.store.columns import Value
@@ -244,3 +246,16 @@ def test_a_move_that_led_nowhere_before_stays(season: Logbook) -> None:
     happen(season, "fox", EventKind.MOVED, day(4), 14)
     renumber_tub(season, 14, 12, merge=True)
     assert [one.happened_at for one in skull_events(season, "fox")] == [day(0), day(2)]
+
+
+@pytest.mark.parametrize("rename", [rename_skull, renumber_tub])
+def test_the_way_to_say_that_both_are_the_same_is_told(
+    season: Logbook, rename: Callable[..., None]
+) -> None:
+    names = ("fox", "marten") if rename is rename_skull else (12, 14)
+    if rename is rename_skull:
+        enter_skull(season, Skull(name="marten"))
+    with pytest.raises(LogbookError) as caught:
+        rename(season, *names)
+    assert caught.value.hint == "say that both are the same, or give another name or number"
+    assert way_of(caught.value.hint) == "--same"
