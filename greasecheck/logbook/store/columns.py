@@ -99,7 +99,7 @@ class Column:
         if isinstance(value, str):
             self._check_text(value)
         elif not self.lowest <= value <= self.highest:
-            raise ValueError(f"{value} is {self._range_in_words()}")
+            raise ValueError(f"{_plain(value)} is {self._range_in_words()}")
         return value
 
     def written(self, value: Value) -> str:
@@ -129,10 +129,16 @@ class Column:
 
     def _range_in_words(self) -> str:
         if math.isinf(self.highest):
-            return f"less than {self.lowest:g}"
+            return f"less than {_plain(self.lowest)}"
         if math.isinf(self.lowest):
-            return f"more than {self.highest:g}"
-        return f"not from {self.lowest:g} to {self.highest:g}"
+            return f"more than {_plain(self.highest)}"
+        return f"not from {_plain(self.lowest)} to {_plain(self.highest)}"
+
+
+def _plain(value: float) -> str:
+    """Return a number as people write it: a whole one without a point or a power of ten."""
+    is_whole = abs(value) < LARGEST_WHOLE and value == round(value)
+    return f"{value:.0f}" if is_whole else f"{value:g}"
 
 
 def tidy_name(typed: str) -> str:

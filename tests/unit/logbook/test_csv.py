@@ -87,7 +87,7 @@ def test_every_fault_is_told_with_its_line(book: Logbook, tmp_path: Path) -> Non
     assert faults(book, tmp_path) == [
         "readings.csv line 3: tub: 'twelve' is not a whole number",
         "readings.csv line 3: taken_at: 'yesterday' is not a time such as 2026-03-04T18:05:00Z",
-        "readings.csv line 3: attenuation_std_per_m: -1.0 is not from 0 to 1e+06",
+        "readings.csv line 3: attenuation_std_per_m: -1 is not from 0 to 1000000",
         "readings.csv line 4: 2 cells where the first line has 4",
         "readings.csv line 5: the reading holds neither haze nor yellowness",
         "readings.csv line 6: the haze has no standard error",
