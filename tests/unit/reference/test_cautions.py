@@ -30,7 +30,7 @@ def test_every_recipe_has_its_ingredients_and_the_cautions_of_any_bath(recipe: R
         (Recipe.ACETONE, "no heater, flame, spark"),
         (Recipe.ACETONE, "explosive"),
         (Recipe.OWN, "safety data sheet of every part"),
-        (Ingredient.PEROXIDE, "12 to 13% burns"),
+        (Ingredient.PEROXIDE, "12% and more burns"),
         (Ingredient.PEROXIDE, "goggles and gloves"),
         (Ingredient.HEATER, "residual-current device"),
         (Recipe.SOAP, "Raw animal tissue"),
