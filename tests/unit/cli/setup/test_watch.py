@@ -145,8 +145,9 @@ def test_options_reach_the_rounds_and_what_they_give_is_printed(
 
 @pytest.mark.parametrize("options", [("--photos", "kept"), ("--crop",)])
 def test_each_option_of_a_camera_alone_is_refused_for_a_folder(
-    tmp_path: Path, options: tuple[str, ...]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...]
 ) -> None:
-    result = run(tmp_path, *options, "--rounds", 1)
+    monkeypatch.setattr(watch, "_arriving", lambda *_: iter(()))
+    result = run(tmp_path, *options, "--logbook", tmp_path / "season.logbook")
     assert result.exit_code == 2
     assert "for a camera" in result.output

@@ -58,6 +58,7 @@ def test_the_newest_picture_of_a_tub_is_told_by_its_moment(tmp_path: Path, hours
 def test_of_a_deep_picture_the_upper_half_is_kept(
     kind: type[np.uint8 | np.uint16], brightest: int
 ) -> None:
-    pixels = np.array([[[0, brightest // 255 * 100, brightest]]], dtype=kind)
+    step = brightest // 255
+    pixels = np.array([[[0, step * 100 + step // 3, brightest]]], dtype=kind)
     deep = cast("Photo", SimpleNamespace(pixels=pixels, full_scale=brightest))
     assert _whole(deep).tolist() == [[[0, 100, 255]]]
