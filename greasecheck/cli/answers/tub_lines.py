@@ -48,7 +48,7 @@ def tub_lines(
         warm = "" if today.bath.temperature_c is None else f" at {today.bath.temperature_c:g} °C"
         old = f"{age(at - today.bath.filled_at)} old"
         if today.probable is not None:
-            old += f" as entered, {age(at - today.probable.latest)} if it was changed"
+            old += f" as entered, {age(at - today.probable.latest)} or more if it was changed"
         yield f"  water: {today.bath.recipe}{warm}, {old}"
     if today.haze is not None:
         yield f"  haze: {haze_words(today.haze)}, read {day_words(today.haze.taken_at)}"

@@ -354,7 +354,7 @@ def test_a_tub_is_shown_by_its_number_alone(season: Path) -> None:
     assert told.splitlines()[0] == "Was the water of tub 12 (door) changed?"
     assert "degreased about" in told
     assert "in it: fox 3" in told
-    assert "soap at 40 °C, 6 days old as entered, 2 days if it was changed\n" in told
+    assert "soap at 40 °C, 6 days old as entered, 2 days or more if it was changed\n" in told
     body = answer("tub 12 --now 2026-03-07")
     assert body["answer"]["words"] == told.splitlines()[0]
     assert body["advice"]["change"]["verdict"]

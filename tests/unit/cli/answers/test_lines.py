@@ -87,7 +87,7 @@ def test_why_there_is_no_date_is_said() -> None:
 
 def test_water_that_may_have_been_changed_has_two_ages() -> None:
     (line,) = [line for line in lines(samples.today(probable=True)) if "  water: soap" in line]
-    assert line == "  water: soap at 40 °C, 4 days old as entered, 9 days if it was changed"
+    assert line == "  water: soap at 40 °C, 4 days old as entered, 9 days or more if it was changed"
 
 
 @pytest.mark.parametrize(("ready_at", "sure"), [(NOW + timedelta(days=30), True), (None, False)])
