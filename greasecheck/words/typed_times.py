@@ -81,7 +81,7 @@ def parse_time(text: str | None) -> datetime:
             return datetime.now(UTC) - parse_span(given.lower().removesuffix(" ago"))
         named = _named(given)
     except ValueError as error:
-        raise LogbookError(f"'{text}' is no time", hint=HINT) from error
+        raise LogbookError(f"'{text}' is no time, or there is no such day", hint=HINT) from error
     if named.year not in YEARS:
         raise LogbookError(f"the year of '{text}' makes no sense", hint="check it")
     return utc_of(named)

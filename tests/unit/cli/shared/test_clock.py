@@ -142,3 +142,9 @@ def test_spans_are_told_in_hours_then_days() -> None:
         "2 d",
         "4 d",
     ]
+
+
+@pytest.mark.parametrize("text", ["31.11.2026", "2027-02-30"])
+def test_a_day_that_no_calendar_has_is_told(text: str) -> None:
+    with pytest.raises(LogbookError, match="or there is no such day"):
+        parse_time(text)
