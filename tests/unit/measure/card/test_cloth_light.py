@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from greasecheck.measure.card.cloth import Cloth
+from greasecheck.measure.card.cloth import Cloth, shadow_level
 from greasecheck.measure.card.cloth_light import hue_beside_bone, shadow_hue
 from greasecheck.measure.card.surroundings import Surroundings
 from greasecheck.measure.colorimetry import lab_from_xyz
@@ -64,6 +66,15 @@ def test_light_that_is_redder_beside_the_bone_than_beside_the_card_is_above_zero
 def test_a_shadow_that_daylight_fills_is_below_zero() -> None:
     found = shadow_hue(scene(shadow=1 / REDDER), cloth(), (), bone())
     assert found == pytest.approx(-np.log(REDDER[0] / REDDER[2]), abs=0.01)
+
+
+def test_a_shadow_s_level_is_that_of_its_darker_half() -> None:
+    """Its rim lies in half shade and counts for little."""
+    seen = scene()
+    seen.xyz[93:103, 120:145], seen.xyz[93:103, 145:170] = CLOTH_XYZ * 0.3, CLOTH_XYZ * 0.5
+    shaded = replace(seen, lab=lab_from_xyz(seen.xyz).astype(np.float32))
+    assert shadow_level(shaded, cloth()) == pytest.approx(0.3, abs=0.01)
+    assert shadow_level(scene(shadow=1 / 0.3), cloth()) == 1.0  # none is seen
 
 
 def test_without_cloth_beside_the_bone_nothing_is_told() -> None:
