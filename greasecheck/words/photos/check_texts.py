@@ -11,6 +11,15 @@ OF_SEVERAL_HUES = (
     "out the daylight, print stained paper anew, give the photo as the camera took it, not as a "
     "messenger made it small"
 )
+STRAIGHT_EDGED = (
+    "something straight-edged lies on the bone or beside it, such as a card or a strip of wood: "
+    "take it away, or log the reading when it is bone all the same"
+)
+CARD_ON_BONE = (
+    "a card, a strip of wood or the like seems to lie on the bone: take it away, or log the "
+    "reading when it is bone all the same"
+)
+STEAM = "steam, a wet or dirty lens, or light in the lens: wait until the air is clear"
 THE_PHOTO_AND_SHEET = {
     "time_from_camera": "the photo carries no time, so the file's was taken: copy it as the camera"
     " saved it, not by a messenger",
@@ -146,19 +155,14 @@ BONE = {
     "bone by one lamp alone; after new felt make a new clear-water reference",
     "light_on_rest": "the dark rest is lit more than it was, and the sheet is not: switch off the "
     "second lamp; after new felt make a new clear-water reference",
-    "square_corners_of_bone": "something straight-edged lies on the bone or beside it, such as "
-    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
-    "straight_edge_of_bone": "something straight-edged lies on the bone or beside it, such as "
-    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
-    "bone_piece_fills_rectangle": "something straight-edged lies on the bone or beside it, such as "
-    "a card or a strip of wood: take it away, or log the reading when it is bone all the same",
+    "square_corners_of_bone": STRAIGHT_EDGED,
+    "straight_edge_of_bone": STRAIGHT_EDGED,
+    "bone_piece_fills_rectangle": STRAIGHT_EDGED,
     "smaller_piece_fills_hull": "something round and without hollows, such as a stone, a fruit or "
     "a coin, lies beside the bone: take it away, or leave it out, or log the reading when it is "
     "bone all the same",
-    "square_corners_of_one_colour": "a card, a strip of wood or the like seems to lie on the "
-    "bone: take it away, or log the reading when it is bone all the same",
-    "one_colour_fills_rectangle": "a card, a strip of wood or the like seems to lie on the bone: "
-    "take it away, or log the reading when it is bone all the same",
+    "square_corners_of_one_colour": CARD_ON_BONE,
+    "one_colour_fills_rectangle": CARD_ON_BONE,
     "bone_area_to_earlier": "the bone seems {value:.1f} times as large as before: take away what "
     "is no bone, or name the skull",
     "bone_yi_from_earlier": "the bone is {value:.0f} yellower or paler than before: is it the "
@@ -229,8 +233,8 @@ LADDERS = {
     "colour_detail": "the camera smears colours: switch off night mode and noise reduction, add "
     "light",
     "dry_stripes_sharpness": "the picture is blurred: hold still, tap on the ladder to focus",
-    "dry_contrast": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
-    "dry_veil": "steam, a wet or dirty lens, or light in the lens: wait until the air is clear",
+    "dry_contrast": STEAM,
+    "dry_veil": STEAM,
     "contrast_step": "the contrast drops at one depth: the edge of a shadow, a bone or a cloth "
     "over it, or a part of the picture is lost",
     "black_shift": "the camera changes tones by their surroundings: switch off HDR and night mode",
