@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
 
+POLL_S = 2.0  # between looks at the folder
+
 
 @dataclass(frozen=True, slots=True)
 class _Stamp:
@@ -21,7 +23,7 @@ class _Stamp:
 
 
 def watch_folder(
-    folder: Path, *, poll_s: float = 2.0, sleep: Callable[[float], object] = time.sleep
+    folder: Path, *, sleep: Callable[[float], object] = time.sleep
 ) -> Iterator[tuple[Path, ...]]:
     """Yield the photos that have arrived whole, poll after poll, without end.
 
@@ -32,10 +34,8 @@ def watch_folder(
     ----------
     folder : pathlib.Path
         What to watch.
-    poll_s : float
-        Seconds between polls [s].
     sleep : callable
-        Waits that long.
+        Waits between polls, for a time [s].
 
     Yields
     ------
@@ -54,7 +54,7 @@ def watch_folder(
         whole = {path: stamp for path, stamp in stamps.items() if _is_whole(path, stamp, seen)}
         yield tuple(path for path, stamp in whole.items() if given.get(path) != stamp)
         seen, given = stamps, {**given, **whole}
-        sleep(poll_s)
+        sleep(POLL_S)
 
 
 def _is_whole(path: Path, stamp: _Stamp, seen: Mapping[Path, _Stamp]) -> bool:
