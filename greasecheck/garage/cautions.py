@@ -43,13 +43,13 @@ def graver_of_whitening(event: SkullEvent) -> tuple[Caution, ...]:
     )
 
 
-def used_before(book: Logbook, *, but: Bath | None = None) -> tuple[Recipe | Ingredient, ...]:
+def used_before(book: Logbook, *, left_out: Bath | None = None) -> tuple[Recipe | Ingredient, ...]:
     """Return what the logbook's baths and whitenings have already called for cautions about.
 
-    Asked before an entry, it lets `new_cautions` show each caution once; asked after it, `but`
-    leaves out the bath that was entered.
+    Asked before an entry, it lets `new_cautions` show each caution once; asked after it, `left_out`
+    is the bath that was entered.
     """
-    baths = warmest_by_recipe(book, but=but)
+    baths = warmest_by_recipe(book, left_out=left_out)
     used = [part for recipe, warmest in baths.items() for part in subjects_of(recipe, warmest)]
     if ever_happened(book, EventKind.WHITENED):
         used.append(Ingredient.PEROXIDE)

@@ -210,7 +210,7 @@ def _whitens(event: SkullEvent) -> bool:
 def _of_baths(book: Logbook, baths: tuple[Bath, ...]) -> Iterator[Caution]:
     for bath in baths[:1]:  # several baths of one entry have one recipe
         subjects = subjects_of(bath.recipe, bath.temperature_c)
-        yield from new_cautions(subjects, used_before(book, but=bath))
+        yield from new_cautions(subjects, used_before(book, left_out=bath))
         yield from graver_of_bath(bath.recipe, bath.temperature_c)
 
 

@@ -142,7 +142,7 @@ def correct_event(book: Logbook, event: SkullEvent, near: datetime) -> None:
         if any(one.happened_at == event.happened_at for one in alike if one != wrong):
             raise _entered_already(event.skull)
         key = (event.skull, to_text(wrong.happened_at), event.kind)
-        _refuse_out_of_order(entry, event, but=(key[1], key[2]))
+        _refuse_out_of_order(entry, event, corrected=(key[1], key[2]))
         with _no_idle_move(book, event):
             entry.move(SKULL_EVENTS, key, values_of(event, known_only=True))
 
@@ -244,17 +244,17 @@ def _insert_event(entry: Entry, event: SkullEvent) -> None:
 
 
 def _refuse_out_of_order(
-    entry: Entry, event: SkullEvent, *, but: tuple[str, str] = ("", "")
+    entry: Entry, event: SkullEvent, *, corrected: tuple[str, str] = ("", "")
 ) -> None:
     """Refuse what cannot follow what happened to the skull before, or what comes after it then.
 
-    Events that were out of order before, as an import may bring them, are in nobody's way; `but`
-    leaves out the time and kind of an event that this one corrects.
+    Events that were out of order before, as an import may bring them, do not matter; `corrected`
+    is the time and kind of the event that this one corrects, if it corrects one.
     """
     before = _times_and_kinds(entry, event.skull)
     if first_misstep([EventKind(kind) for _, kind in before]) is not None:
         return
-    others = [one for one in before if one != but]
+    others = [one for one in before if one != corrected]
     then = sorted([*others, (to_text(event.happened_at), event.kind)])
     wrong = first_misstep([EventKind(kind) for _, kind in then])
     if wrong is not None:

@@ -133,13 +133,13 @@ def lost_rows(connection: sqlite3.Connection) -> frozenset[tuple[str, str]]:
 
 
 def take_up(
-    connection: sqlite3.Connection, entry: int, but: frozenset[tuple[str, str]] = frozenset()
+    connection: sqlite3.Connection, entry: int, left_out: frozenset[tuple[str, str]] = frozenset()
 ) -> None:
-    """Link every row that the chain does not hold as it stands, but those under the keys `but`.
+    """Link every row that the chain does not hold as it stands, without the keys `left_out`.
 
     For logbooks that had no chain, and rows to which a newer schema gave other values.
     """
-    fresh = lost_rows(connection) - but
+    fresh = lost_rows(connection) - left_out
     standing = {key: digest for key, digest in _standing(connection) if key in fresh}
     link_rows(connection, entry, (Change(*key, standing.get(key)) for key in sorted(fresh)))
 

@@ -229,21 +229,21 @@ def dump_water(book: Logbook, tubs: Iterable[int], dumped_at: datetime) -> None:
             entry.update(BATHS, key, {"dumped_at": to_text(dumped_at)})
 
 
-def warmest_by_recipe(book: Logbook, *, but: Bath | None = None) -> dict[Recipe, float | None]:
+def warmest_by_recipe(book: Logbook, *, left_out: Bath | None = None) -> dict[Recipe, float | None]:
     """Return each recipe that a bath ever was of, with the warmest of them [degrees C].
 
     Parameters
     ----------
     book : Logbook
         Where to look.
-    but : Bath or None
-        A bath that is left out.
+    left_out : Bath or None
+        A bath that is not counted.
     """
-    left_out = (but.tub, to_text(but.filled_at)) if but else (None, None)
+    key = (left_out.tub, to_text(left_out.filled_at)) if left_out else (None, None)
     rows = book.rows(
         """SELECT recipe, max(temperature_c) FROM baths
         WHERE (tub, filled_at) IS NOT (?, ?) GROUP BY recipe""",
-        left_out,
+        key,
     )
     return {Recipe(recipe): warmest for recipe, warmest in rows}
 

@@ -77,7 +77,7 @@ def test_what_the_logbook_used_is_counted_but_for_the_bath_just_entered(tmp_path
         warm = Filling(recipe=Recipe.SOAP, temperature_c=45.0)
         change_water(book, [12], START + timedelta(days=3), warm)
         assert used_before(book) == (Recipe.SOAP, Ingredient.HEATER)
-        assert used_before(book, but=list_baths(book, 12)[-1]) == (Recipe.SOAP,)
+        assert used_before(book, left_out=list_baths(book, 12)[-1]) == (Recipe.SOAP,)
         enter_skull(book, Skull(name="fox"))
         enter_event(book, whitening(3.0, 24.0))
         assert used_before(book)[-1] is Ingredient.PEROXIDE
