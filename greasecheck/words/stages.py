@@ -33,8 +33,6 @@ EVENTS = {
     EventKind.DRIED: "dried",
     EventKind.RETURNED: "given back",
 }
-
-
 TAKE_OUT = "take it out"
 
 

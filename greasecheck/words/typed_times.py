@@ -90,8 +90,8 @@ def parse_time(text: str | None) -> datetime:
 def utc_of(named: datetime) -> datetime:
     """Return a time in UTC; one without a zone is local.
 
-    In the hour that clocks leave out in spring it is of a clock that was not put forward yet, in
-    the hour that they show twice in autumn the first of the two.
+    A time in the hour that clocks leave out in spring is read as if they had not been put forward
+    yet; of an hour that they show twice in autumn the first is meant.
     """
     is_left_out = named.tzinfo is None and named.astimezone().replace(tzinfo=None) != named
     return (named.replace(fold=1) if is_left_out else named).astimezone(UTC)

@@ -140,11 +140,11 @@ class Answer:
     tub : int
         The tub.
     made_at : datetime.datetime
-        The moment it is true of.
+        The time as of which it was worked out.
     stale : bool
-        Whether something that it rests on has been entered since, or it is too old.
+        Whether it is overtaken or too old.
     overtaken : bool
-        The former alone.
+        Whether something that it rests on has been entered since.
     brief : Brief or None
         The answers; None where nothing could be worked out.
     fault : str or None
@@ -159,7 +159,7 @@ class Answer:
     fault: str | None = None
 
     def age(self, now: datetime) -> timedelta:
-        """Return how long ago it was true."""
+        """Return how long before `now` it was worked out."""
         return now - self.made_at
 
 

@@ -1,7 +1,7 @@
 """Fits soaks, except for those that were fitted before: their results are kept.
 
-It holds for a digest of all that it depends on: the soak's water and readings, and the code and
-the tables of greasecheck. Whatever changes, the soak is fitted anew.
+A result is kept with a digest of all that it depends on: the soak's water and readings, and the
+code and the tables of greasecheck. Where any of these has changed, the soak is fitted anew.
 """
 
 from __future__ import annotations
