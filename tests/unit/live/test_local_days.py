@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,29 +18,17 @@ from tests.unit.live.phones import TUB12, waiting_photo
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from tests.unit.live.phones import Phone
 
 
-@pytest.fixture
-def auckland(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Set this computer's zone to 12 hours ahead of UTC."""
-    monkeypatch.setenv("TZ", "<+12>-12")
-    time.tzset()
-    yield
-    monkeypatch.undo()
-    time.tzset()
-
-
-@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
-def test_a_chosen_day_begins_at_midnight_here(auckland: None) -> None:
+@pytest.mark.usefixtures("twelve_hours_ahead")
+def test_a_chosen_day_begins_at_midnight_here() -> None:
     assert _day_in({"started": "2026-07-05"}) == datetime(2026, 7, 4, 12, tzinfo=UTC)
     assert _day_in({"started": " "}) is None
 
 
-@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
-def test_a_kept_photo_is_named_by_the_clock_here(auckland: None) -> None:
+@pytest.mark.usefixtures("twelve_hours_ahead")
+def test_a_kept_photo_is_named_by_the_clock_here() -> None:
     at = datetime(2026, 7, 4, 21, tzinfo=UTC)
     kept = _kept_path(Path("kept"), waiting_photo(make_reading(at=at), TUB12))
     assert kept.name.startswith("20260705-090000-")

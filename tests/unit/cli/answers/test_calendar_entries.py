@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -25,7 +24,6 @@ from greasecheck.words.times import day_words
 from tests.unit.report import season_samples as samples
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from greasecheck.logbook.store.book import Logbook
@@ -116,18 +114,8 @@ def test_a_step_that_is_overdue_stands_today_and_a_promise_on_its_day() -> None:
     assert later.day == (NOW + timedelta(days=3)).astimezone().date()
 
 
-@pytest.fixture
-def auckland(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Set this computer's zone to 12 hours ahead of UTC."""
-    monkeypatch.setenv("TZ", "<+12>-12")
-    time.tzset()
-    yield
-    monkeypatch.undo()
-    time.tzset()
-
-
-@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set there")
-def test_days_are_those_of_this_computers_zone(auckland: None) -> None:
+@pytest.mark.usefixtures("twelve_hours_ahead")
+def test_days_are_those_of_this_computers_zone() -> None:
     evening = datetime(2026, 7, 4, 21, tzinfo=UTC)  # the morning of the 5th there
     stage = SkullStage(
         stage=Stage.DEGREASED, since=NOW, done=False, next_at=evening, promise_at=evening

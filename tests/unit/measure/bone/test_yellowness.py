@@ -27,7 +27,7 @@ from greasecheck.model import BoneState, Box
 from greasecheck.reference.cie import WHITES
 
 if TYPE_CHECKING:
-    from greasecheck.model import FloatArray
+    from greasecheck.model import BoolArray, FloatArray
 
 PER_MM = 4.0
 WHITE = np.array(WHITES["D65"])
@@ -39,6 +39,23 @@ def zone_of(xyz: FloatArray) -> Zone:
     rows, columns = xyz.shape[0], xyz.shape[1]
     box = Box(x_mm=0, y_mm=0, width_mm=columns / PER_MM, height_mm=rows / PER_MM)
     return Zone(box=box, per_mm=PER_MM, seen=seen, unclipped=seen, xyz=xyz)
+
+
+def maps_of(
+    yellowness: FloatArray, surface: BoolArray | None = None, luminance: float = 100.0
+) -> BoneMaps:
+    """A bone of 40 mm square that is yellow from 32 on; its surface is all of it if not given."""
+    whole = np.ones((160, 160), dtype=np.bool_)
+    return BoneMaps(
+        mask=whole,
+        surface=whole if surface is None else surface,
+        seen=whole,
+        yellow=yellowness > 32,
+        limit=32.0,
+        yellowness=yellowness,
+        smooth=np.broadcast_to(luminance * WHITE, (160, 160, 3)),
+        lit_xyz=50.0 * WHITE,
+    )
 
 
 @pytest.mark.parametrize(
@@ -113,18 +130,7 @@ def test_the_error_of_a_median_counts_mottles_of_4_mm() -> None:
 def test_what_is_bluer_than_white_is_as_wrong_as_it_is_far_from_bone(
     index: float, is_foreign: bool
 ) -> None:
-    whole = np.ones((160, 160), dtype=np.bool_)
-    plain = np.full((160, 160), index)
-    maps = BoneMaps(
-        mask=whole,
-        surface=whole,
-        seen=whole,
-        yellow=~whole,
-        limit=32.0,
-        yellowness=plain,
-        smooth=np.zeros((160, 160, 3)),
-        lit_xyz=50.0 * WHITE,
-    )
+    maps = maps_of(np.full((160, 160), index), luminance=0.0)
     found = bone_reading(zone_of(np.zeros((160, 160, 3))), maps, 0.5, BoneState.DRY)
     clean = float(yellowness_e313(clean_bone().xyz))
     apart = clean - index if is_foreign else 0.0
@@ -219,18 +225,7 @@ def test_a_hole_too_dark_for_a_hue_shows_no_blood(luminance: float, is_red: bool
 def test_the_share_is_as_sure_as_the_yellowness_at_its_limit(
     middle: float, slope: float, share_std: float
 ) -> None:
-    whole = np.ones((160, 160), dtype=np.bool_)
-    yellowness = np.broadcast_to(middle + slope * (np.arange(160) - 79.5) / 4, (160, 160))
-    maps = BoneMaps(
-        mask=whole,
-        surface=whole,
-        seen=whole,
-        yellow=yellowness > 32,
-        limit=32.0,
-        yellowness=yellowness,
-        smooth=np.broadcast_to(100.0 * WHITE, (160, 160, 3)),
-        lit_xyz=50.0 * WHITE,
-    )
+    maps = maps_of(np.broadcast_to(middle + slope * (np.arange(160) - 79.5) / 4, (160, 160)))
     zone = zone_of(np.zeros((160, 160, 3)))
     found = bone_reading(zone, maps, 0.0, BoneState.DRY)
     assert found.yellow_share_std == pytest.approx(0, abs=0.01)  # of Y 10,000, hardly any gloss
@@ -240,21 +235,11 @@ def test_the_share_is_as_sure_as_the_yellowness_at_its_limit(
 
 def test_the_share_is_as_sure_with_bone_in_its_own_shade() -> None:
     """Half of the bone is shaded, and as yellow as the limit; what is lit is far from it."""
-    whole, lit = np.ones((160, 160), dtype=np.bool_), np.ones((160, 160), dtype=np.bool_)
-    lit[:, 80:] = False
+    lit = np.broadcast_to(np.arange(160) < 80, (160, 160))
     yellowness = np.full((160, 160), 10.0)
     yellowness[:, 80:] = 32 + np.linspace(-1, 1, 80)
-    maps = BoneMaps(
-        mask=whole,
-        surface=lit,
-        seen=whole,
-        yellow=yellowness > 32,
-        limit=32.0,
-        yellowness=yellowness,
-        smooth=np.broadcast_to(100.0 * WHITE, (160, 160, 3)),
-        lit_xyz=50.0 * WHITE,
-    )
-    found = bone_reading(zone_of(np.zeros((160, 160, 3))), maps, 2.0, BoneState.DRY)
+    zone, maps = zone_of(np.zeros((160, 160, 3))), maps_of(yellowness, lit)
+    found = bone_reading(zone, maps, 2.0, BoneState.DRY)
     assert found.yellow_share_std == pytest.approx(0.25, abs=0.01)
 
 
