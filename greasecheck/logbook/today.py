@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 from enum import StrEnum
+from math import hypot
 from typing import TYPE_CHECKING
 
 from greasecheck.logbook.changes import changes_among
@@ -33,6 +34,7 @@ RECENT = timedelta(days=30)  # older readings are of other baths
 TREND_SPAN = timedelta(days=7)  # over which a rise is taken; shorter, scatter passes for one
 READING_DUE = timedelta(days=3)  # doubled, a stall shows days later
 FLAT_PER_M_PER_DAY = 0.2  # a smaller slope is shown as no rise
+SURE_STDS = 2.0  # a slope, or that it is flat, is told where it is this many errors sure
 
 
 class Ask(StrEnum):
@@ -59,7 +61,8 @@ class TubToday:
     haze : LoggedReading or None
         Its newest haze reading.
     trend_per_m_per_day : float or None
-        Slope of the haze in the present bath, over a week at most [1/m per day].
+        Slope of the haze in the present bath, over a week at most [1/m per day]; None where the
+        errors of the readings leave it unsure.
     bath : Bath or None
         The bath it holds.
     skulls : tuple of str
@@ -225,21 +228,30 @@ def _newest(
 
 
 def _trend(hazes: Sequence[LoggedReading], since: datetime | None) -> float | None:
-    """Return the least-squares slope of the haze [1/m per day]; None with fewer than 2 points."""
-    from statistics import linear_regression  # noqa: PLC0415 - keeps start-up light
-
+    """Return the slope of the haze [1/m per day] over the last week; None where it is unsure."""
     if not hazes:
         return None
     start = max(hazes[-1].taken_at - TREND_SPAN, since or hazes[0].taken_at)
-    points = [
-        ((reading.taken_at - start) / timedelta(days=1), reading.attenuation_per_m)
-        for reading in hazes
-        if reading.taken_at >= start and reading.bound is None
-    ]
-    if len({days for days, _ in points}) < 2:
+    used = [one for one in hazes if one.taken_at >= start and one.bound is None]
+    days = [(one.taken_at - start) / timedelta(days=1) for one in used]
+    if len(set(days)) < 2:
         return None
-    days, values = zip(*points, strict=True)
-    return linear_regression(days, values).slope
+    slope, slope_std = _line(
+        days,
+        [one.attenuation_per_m or 0.0 for one in used],
+        [one.attenuation_std_per_m or 0.0 for one in used],
+    )
+    is_sure = SURE_STDS * slope_std <= max(abs(slope), FLAT_PER_M_PER_DAY)
+    return slope if is_sure else None
+
+
+def _line(x: list[float], y: list[float], y_std: list[float]) -> tuple[float, float]:
+    """Return the least-squares slope of y over x, and its error by the errors of y."""
+    from statistics import fmean, linear_regression  # noqa: PLC0415 - keeps start-up light
+
+    apart = [one - fmean(x) for one in x]
+    spread = hypot(*(far * std for far, std in zip(apart, y_std, strict=True)))
+    return linear_regression(x, y).slope, spread / hypot(*apart) ** 2
 
 
 def logbook_mark(book: Logbook) -> tuple[int | None, ...]:

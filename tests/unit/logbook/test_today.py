@@ -72,6 +72,23 @@ def test_the_trend_is_of_the_present_bath_and_its_last_week(filled: Logbook) -> 
     assert look(filled, 14).trend_per_m_per_day == pytest.approx(3.0)
 
 
+@pytest.mark.parametrize(
+    ("apart", "rise", "told"),
+    [
+        (0.25, 0.5, None),  # 2 a day, from readings whose errors alone make 1.1 a day
+        (0.25, 1.0, 4.0),
+        (1.0, 0.0, None),  # it may rise by half a unit a day as well
+        (3.0, 0.0, 0.0),
+    ],
+)
+def test_a_trend_is_told_where_the_errors_of_the_readings_leave_it_sure(
+    filled: Logbook, apart: float, rise: float, told: float | None
+) -> None:
+    add(filled, 1, 5.0)
+    add(filled, 1 + apart, 5.0 + rise)
+    assert look(filled, 5).trend_per_m_per_day == (None if told is None else pytest.approx(told))
+
+
 def test_bounds_have_no_trend(filled: Logbook) -> None:
     for at in (1, 2):
         add(filled, at, 70.0, Bound.ABOVE)
