@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import datetime
 
 from greasecheck.answers import Finding
+from greasecheck.stages import Stage
 from greasecheck.words.answers import SENTENCES
 from greasecheck.words.figures import capital, tub_words
 from greasecheck.words.stages import short_step
 from greasecheck.words.times import day_words, every_words
 
-PROMISE_NOTE = "with 9 in 10: degreased, then whitened, rinsed and dried"
+PROMISE_NOTE = "ready by then 9 times in 10: degreased, whitened, rinsed and dried"
 
 
 def change_title(number: int, name: str | None) -> str:
@@ -39,13 +40,17 @@ def change_note(every_days: float, made_at: datetime) -> str:
 
 
 def step_title(skull: str, stage: str, *, done: bool) -> str:
-    """Return the title of a skull's next step.
+    """Return the title of a skull's next step, or of the day by which its soak is over.
 
     Examples
     --------
     >>> step_title("mink 2", "degreased", done=False)
     'mink 2: whiten it'
+    >>> step_title("deer 2", "soaking", done=False)
+    'deer 2: degreased by now 9 times in 10'
     """
+    if stage == Stage.SOAKING and not done:
+        return f"{skull}: degreased by now 9 times in 10"
     return f"{skull}: {short_step(stage, done=done)}"
 
 

@@ -114,6 +114,22 @@ def test_a_step_that_is_overdue_stands_today_and_a_promise_on_its_day() -> None:
     assert later.day == (NOW + timedelta(days=3)).astimezone().date()
 
 
+def test_the_day_on_which_a_soak_is_surely_over_says_so() -> None:
+    stage = SkullStage(
+        stage=Stage.SOAKING,
+        since=NOW - timedelta(days=90),
+        done=False,
+        next_at=NOW + timedelta(days=3),
+        promise_at=None,
+    )
+    [soak] = skull_entries(SkullLife(name="deer 2", owner=None, stage=stage), NOW)
+    assert soak.title == "deer 2: degreased by now 9 times in 10"
+    [out] = skull_entries(
+        SkullLife(name="deer 2", owner=None, stage=replace(stage, done=True)), NOW
+    )
+    assert out.title == "deer 2: take it out"
+
+
 @pytest.mark.usefixtures("twelve_hours_ahead")
 def test_days_are_those_of_this_computers_zone() -> None:
     evening = datetime(2026, 7, 4, 21, tzinfo=UTC)  # the morning of the 5th there
