@@ -75,7 +75,7 @@ SENTENCES = {
     Finding.CLEAR_LATE: "No end is in sight yet for {tub}",
     Finding.NO_DATE: "{tub} has no date yet",
     Finding.RINSES: "What lies in {tub} only rinses after whitening",
-    Finding.RINSED: "Take what rinsed in {tub} out, and dry it",
+    Finding.RINSED: "What is in {tub} has rinsed long enough: take it out and dry it",
     Finding.RESTS: "Nothing soaks in {tub}",
     Finding.EMPTY: "{tub} is empty",
     Finding.CANNOT_TELL: "Nothing can be told of {tub} yet",

@@ -72,7 +72,7 @@ def _unlogged(after: datetime, before: datetime) -> str:
     middle = (after + (before - after) / 2).astimezone()
     return (
         f"The water was changed {between_words(after, before)}, it seems, and nobody logged it:"
-        f" if so, enter it, of about {day_words(middle)}, {middle:%H:%M}."
+        f" if so, enter it as of about {day_words(middle)}, {middle:%H:%M}."
     )
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 # What to look at in a tub whose grease comes out too slowly.
 LOOK_AT = {
     ReasonCode.HEATER: "feel the water: is the heater on, and its plug in?",
-    ReasonCode.SOAP: "it began about a water change: was the soap put in?",
+    ReasonCode.SOAP: "it began at the time of a water change: was the soap put in?",
     ReasonCode.FLOATS: "does the bone float, or lie above the water?",
 }
 # Why the dates by the haze are withheld.
