@@ -121,7 +121,7 @@ def number_in(
     if not lowest <= value <= highest:
         raise LiveError(
             f"the {what} '{text[:20]}' makes no sense",
-            hint=f"type a number from {lowest:g} to {highest:g}, or leave it blank",
+            hint=f"type a number from {lowest:.15g} to {highest:.15g}, or leave it blank",
         )
     return value
 
