@@ -23,7 +23,13 @@ from greasecheck.logbook.looks import looks_of
 from greasecheck.logbook.records import Promise, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls.promises import standing_promises
-from greasecheck.logbook.skulls.skulls import enter_skull, list_skulls, name_of, skull_named
+from greasecheck.logbook.skulls.skulls import (
+    enter_skull,
+    is_known,
+    list_skulls,
+    name_of,
+    skull_named,
+)
 from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
@@ -161,13 +167,21 @@ def show_strip(live: Live) -> Response:
 
 
 def add_skull(live: Live) -> BaseResponse:
-    """Enter a new skull, with its first tub if one is chosen, or change what is known of one."""
+    """Enter a new skull, with its first tub if one is chosen, or change what is known of one.
+
+    A form for new skulls alone says so, and changes none that is entered.
+    """
     form = request.form
     tub = whole_in(form, "tub", "tub", LAST_TUB)
     with Logbook(live.settings.logbook) as book:
         name = name_of(book, required_text(form, "name", "name of the skull"))
 
     def enter(book: Logbook) -> None:
+        if form.get("is_new") and is_known(book, name):
+            raise LiveError(
+                f"a skull {name} is entered already",
+                hint="give the new one another name; a skull's page changes what is known of it",
+            )
         enter_skull(book, _skull(form, name), _first(form, name, tub))
 
     return enter_once(live, enter, url_for("skull", name=name))

@@ -19,7 +19,7 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.table import LAST_TUB
 from greasecheck.logbook.store.tables import LEAST_L
 from greasecheck.logbook.undo import newest_entry
-from greasecheck.logbook.water.baths import enter_tub
+from greasecheck.logbook.water.baths import enter_tub, list_tubs
 from greasecheck.model import BoneState, Bound
 
 if TYPE_CHECKING:
@@ -36,24 +36,39 @@ BY_EYE = {"clear": (1.0, Bound.BELOW), "milky": (30.0, Bound.ABOVE)}
 
 
 def add_tub(live: Live) -> Response:
-    """Enter a new tub, or change what is known of one."""
+    """Enter a new tub."""
     number = whole_in(request.form, "number", "number of the tub", LAST_TUB)
     if number is None:
         raise LiveError("the number of the tub is missing", hint="type the number of its tag")
-    return enter_facts(live, number)
+    tub = _tub(number)
+
+    def enter(book: Logbook) -> None:
+        if any(known.number == number for known in list_tubs(book)):
+            raise LiveError(
+                f"a tub {number} is entered already",
+                hint="type another number; a tub's page changes what is known of it",
+            )
+        enter_tub(book, tub)
+
+    return enter_once(live, enter, url_for("tub", number=number))
 
 
 def enter_facts(live: Live, number: int) -> Response:
     """Change what is known of a tub; what is left blank stays."""
+    tub = _tub(number)
+    return enter_once(live, lambda book: enter_tub(book, tub), url_for("tub", number=number))
+
+
+def _tub(number: int) -> Tub:
+    """Return what a form says of a tub."""
     form = request.form
-    tub = Tub(
+    return Tub(
         number=number,
         name=name_in(form, "name"),
         volume_l=number_in(form, "litres", "litres", LEAST_L, MOST_LITRES),
         started_at=_day_in(form),
         note=text_in(form, "note"),
     )
-    return enter_once(live, lambda book: enter_tub(book, tub), url_for("tub", number=number))
 
 
 def enter_checked(live: Live, number: int) -> Response:

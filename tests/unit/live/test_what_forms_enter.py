@@ -138,6 +138,27 @@ def test_a_promised_day_lasts_to_its_evening(phone: Phone) -> None:
     assert (f"{promised:%Y-%m-%d}", promised.hour) == ("2031-03-05", 23)
 
 
+def test_a_form_for_what_is_new_changes_nothing_that_is_entered(phone: Phone) -> None:
+    skulls, tubs = "SELECT * FROM skulls", "SELECT * FROM tubs"
+    before = phone.rows(skulls), phone.rows(tubs)
+    assert 'name="is_new" value="yes"' in phone.get("/skulls").text
+    skull = phone.post("/skulls", {"name": "fox 3", "species": "badger", "is_new": "yes"})
+    tub = phone.post("/tubs", {"number": "12", "name": "shed"})
+    assert (skull.status_code, tub.status_code) == (400, 400)
+    assert "A skull fox 3 is entered already" in skull.text
+    assert "A tub 12 is entered already" in tub.text
+    assert (phone.rows(skulls), phone.rows(tubs)) == before
+    phone.post("/skulls", {"name": "fox 3", "species": "badger"})  # from its own page
+    phone.post("/tubs/12/facts", {"name": "shed"})
+    assert phone.rows("SELECT species FROM skulls WHERE name = 'fox 3'") == [("badger",)]
+    assert phone.rows("SELECT name FROM tubs WHERE number = 12") == [("shed",)]
+
+
+def test_a_limit_is_told_without_powers_of_ten(phone: Phone) -> None:
+    page = phone.post("/setup/choice", {"change_price": "-3"}).text
+    assert "a number from 0 to 1000000," in page
+
+
 def test_one_later_entry_that_rests_on_another_is_asked_about(phone: Phone) -> None:
     phone.post("/tubs", {"number": "20"})  # entry 5
     phone.post("/tubs/20/changed", {"recipe": "soap"})
