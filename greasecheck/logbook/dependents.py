@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from greasecheck.logbook.store.book import Logbook
+    from greasecheck.logbook.store.columns import Value
 
     Key = tuple[Any, ...]
     Row = tuple[str, Key]
@@ -98,17 +99,31 @@ def _taken_over(book: Logbook, number: int, gone: set[int]) -> Iterator[int]:
     """Yield the entries of rows that this one took over from a tub or a skull that goes too."""
     sql = "SELECT row_key, before FROM before_images WHERE entry_id = ? AND table_name = ?"
     for name, named_in in NAMED_IN.items():
-        adder = f"SELECT entry_id FROM {name} WHERE {table_named(name).key[0]} = ?"
         for table, column in named_in:
             row = " AND ".join(f"{part} = ?" for part in table.key)
             for key_text, before_text in book.rows(sql, (number, table.name)):
                 old = json.loads(before_text).get(column)
-                if not gone.intersection(first for (first,) in book.rows(adder, (old,))):
-                    continue
                 now = f"SELECT entry_id, {column} FROM {table.name} WHERE {row}"
                 for entry, new in book.rows(now, json.loads(key_text)):
-                    if not _is_kept(book, name, (new,)):
+                    goes = _first_adder(book, name, old, entry) in gone
+                    if goes and not _is_kept(book, name, (new,)):
                         yield entry
+
+
+def _first_adder(book: Logbook, name: str, called: Value, entry: int) -> int | None:
+    """Return which entry added the tub or skull that a row of `entry` named at first.
+
+    What it was called later was added by giving it another name, and has a former one.
+    """
+    added = f"SELECT entry_id FROM {name} WHERE {table_named(name).key[0]} = ?"
+    former = "SELECT row_key FROM before_images WHERE entry_id = ? AND table_name = ?"
+    for (adder,) in book.rows(added, (called,)):
+        if adder <= entry:
+            return int(adder)
+        names = (json.loads(key)[0] for (key,) in book.rows(former, (adder, name)))
+        before = next((one for one in names if one != called), None)
+        return None if before is None else _first_adder(book, name, before, entry)
+    return None
 
 
 def _is_kept(book: Logbook, table_name: str, key: Key) -> bool:

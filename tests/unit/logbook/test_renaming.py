@@ -219,6 +219,38 @@ def test_a_former_name_can_be_taken_again(season: Logbook) -> None:
     assert faults(season) == ()
 
 
+def test_names_taken_anew_do_not_take_the_first_skulls_soak_with_them(book: Logbook) -> None:
+    enter_tub(book, Tub(number=9))
+    enter_skull(book, Skull(name="fox 1"))
+    enter_event(book, SkullEvent(skull="fox 1", happened_at=day(1), kind=EventKind.ENTERED, tub=9))
+    entered = last_entry(book)
+    rename_skull(book, "fox 1", "fox 2")
+    renamed = last_entry(book)
+    assert entered is not None
+    assert renamed is not None
+    rename_skull(book, "fox 2", "fox 3")
+    for name in ("fox 1", "fox 2"):
+        enter_skull(book, Skull(name=name))
+    found = with_dependents(book, renamed.number)
+    assert entered.number not in found
+    take_back_together(book, found)
+    assert [one.tub for one in skull_events(book, "fox 1")] == [9]
+    assert faults(book) == ()
+
+
+def test_an_earlier_name_taken_back_leaves_the_soak(book: Logbook) -> None:
+    enter_tub(book, Tub(number=9))
+    soak(book, "fox 1", 9)
+    rename_skull(book, "fox 1", "fox 2")
+    renamed = last_entry(book)
+    assert renamed is not None
+    rename_skull(book, "fox 2", "fox 3")
+    found = with_dependents(book, renamed.number)
+    assert found == (renamed.number + 1, renamed.number)
+    take_back_together(book, found)
+    assert [one.tub for one in skull_events(book, "fox 1")] == [9]
+
+
 def test_an_event_entered_under_both_names_of_a_skull_is_one(season: Logbook) -> None:
     soak(season, "roe", 12)
     for name in ("fox", "roe"):
