@@ -39,11 +39,15 @@ PLACE_LOG_STD = 0.02
 # How well the depth is known over which murky water hides the stripes, by edges, blur and bins;
 # tests/synthetic/ladder_light/fit_colour.py prints less, from few photos of more than 60 per m.
 DEPTH_STD_M = 0.001
-# How far the relative contrast of a ladder in clear water, and that of 3 mm over 8 mm, rises or
-# falls along the path by reflections and uneven stripes; it decides below which haze there is only
-# a bound. As much as black that is lighter by 3 L* at one end of the stripes: an allowance, since
-# how evenly printers print was not measured.
-EMPTY_DECAY_STD_PER_M = 0.06
+# How far the relative contrast of a ladder in clear water, and that of 3 mm over 8 mm, may rise or
+# fall along the path by reflections and uneven stripes: as much as black that is lighter by 3 L* at
+# one end of the stripes. An allowance, since how evenly printers print was not measured: three
+# times what a standard deviation of 0.5 L* over the nine fields of a page, all that ISO 12647-7
+# (from memory) grants a proof, makes of a steady drift.
+MOST_EMPTY_DECAY_PER_M = 0.06
+# Any decay up to there is as likely as any other (JCGM 100:2008, 4.3.7). It decides below which
+# haze there is only a bound.
+EMPTY_DECAY_STD_PER_M = MOST_EMPTY_DECAY_PER_M / 3**0.5
 SURE = 2.0  # standard errors
 # Contrast just under the surface over dry contrast: 0.4 to 0.6 in traced tubs.
 START_SHARE, MOST_START_SHARE = 0.45, 0.6

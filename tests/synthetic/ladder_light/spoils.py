@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from greasecheck.measure.ladder.haze import EMPTY_DECAY_STD_PER_M
+from greasecheck.measure.ladder.haze import MOST_EMPTY_DECAY_PER_M
 from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.compose import INK, PAPER, Spoil
 
@@ -145,12 +145,13 @@ def _drops(rng: np.random.Generator, shooting: Shooting) -> Made:
 
 
 def uneven_print(rng: np.random.Generator, shooting: Shooting) -> Made:
-    """Print ink that is lighter or darker the lower, as much as a stated error allows for.
+    """Print ink that is lighter or darker the lower, as far as stated errors allow for.
 
     That of either width of stripes by itself, so that the relative contrast of an empty ladder
-    decays along the path with a standard deviation of `EMPTY_DECAY_STD_PER_M`.
+    decays along the path by anything up to `MOST_EMPTY_DECAY_PER_M`.
     """
-    fine, coarse = rng.normal(0, EMPTY_DECAY_STD_PER_M * (PAPER - INK) / USUAL_COSINE / 1000, 2)
+    most_per_mm = MOST_EMPTY_DECAY_PER_M * (PAPER - INK) / USUAL_COSINE / 1000
+    fine, coarse = rng.uniform(-most_per_mm, most_per_mm, 2)
     wide_from = dip_ladder().stripes.coarse.x_mm
 
     def plate(reflectance: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
