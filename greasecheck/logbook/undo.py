@@ -21,6 +21,7 @@ from greasecheck.logbook.store.tables import (
     table_named,
 )
 from greasecheck.logbook.store.times import from_text, now
+from greasecheck.logbook.water.names import refused_namesakes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -148,7 +149,8 @@ def take_back(book: Logbook, number: int) -> None:
     Raises
     ------
     LogbookError
-        When there is no such entry, it is taken back already, or a later one rests on it.
+        When there is no such entry, it is taken back already, a later one rests on it, or two
+        tubs would have one name.
     """
     past = _standing(book, number)
     if past is None:
@@ -230,7 +232,7 @@ def _title(what: str) -> str:
 def _take_back(undoing: Entry, book: Logbook, number: int, why: str) -> None:
     [(kind,)] = book.rows("SELECT kind FROM entries WHERE id = ?", (number,))
     keep_readings = EntryKind(kind) is not EntryKind.IMPORT
-    with _resting_refused(book):
+    with _resting_refused(book), refused_namesakes(book):
         _refuse_changed_later(book, number)
         _put_back(undoing, book, number)
         _remove(undoing, book, number, keep_readings=keep_readings)

@@ -12,6 +12,7 @@ from greasecheck.logbook.csv.stage import stage_of
 from greasecheck.logbook.date_slips import early_readings
 from greasecheck.logbook.skulls.stays import every_event, idle_moves
 from greasecheck.logbook.store.book import EntryKind, open_or_make
+from greasecheck.logbook.store.columns import letters_of
 from greasecheck.logbook.store.tables import (
     CHECK_PLANS,
     READINGS,
@@ -20,6 +21,7 @@ from greasecheck.logbook.store.tables import (
     TUBS,
     table_named,
 )
+from greasecheck.logbook.water.names import names_of_tubs
 from greasecheck.words.times import counted
 
 if TYPE_CHECKING:
@@ -103,7 +105,7 @@ def import_tables(
     DataFileError
         With every fault and its line number, when a line is malformed, contradicts a rule, is
         doubled, refers to a skull or reading that is nowhere, names a tub or a skull that is called
-        otherwise now, or differs from what stands there.
+        otherwise now, gives a tub the name of another, or differs from what stands there.
     """
     stages = [stage_of(book, path, table) for path, table in files_by_table(paths)]
     faults = Faults()
@@ -126,6 +128,7 @@ def _import(book: Logbook, stages: Sequence[Stage], faults: Faults) -> Imported:
         _find_dangling(stages, faults)
         _find_differing(stages, faults)
         _find_old_names(stages, faults)
+        _find_namesakes(book, stages, faults)
         faults.raise_if_any()
         coming = {stage.table.name: stage.count() for stage in stages}
         new_tubs = _unknown_tubs(book, stages)
@@ -212,6 +215,17 @@ def _find_old_names(stages: Sequence[Stage], faults: Faults) -> None:
             if column in stage.table.names and stage.table.name != "attempts":
                 for line, old, now in stage.under_old_names(column, target):
                     faults.add(stage.path, line, f"{column} '{old}' is called '{now}' now")
+
+
+def _find_namesakes(book: Logbook, stages: Sequence[Stage], faults: Faults) -> None:
+    """Find the new tubs that have the name of another one, whatever its case and spaces."""
+    named = {letters_of(name): number for number, name in names_of_tubs(book)}
+    for stage in stages:
+        if stage.table is TUBS:
+            for line, number, name in stage.new_names():
+                other = named.setdefault(letters_of(name), number)
+                if other != number:
+                    faults.add(stage.path, line, f"its name '{name}' is that of tub {other}, too")
 
 
 def _differing(table: Table, old: Row, new: Row) -> str:

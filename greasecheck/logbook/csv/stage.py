@@ -89,6 +89,14 @@ class Stage:
             (SELECT 1 FROM {self.table.name} AS there WHERE {self._same_key}) ORDER BY line"""
         )
 
+    def new_names(self) -> Iterator[tuple[int, Any, Any]]:
+        """Return the new lines with a name that is no old one: line, key of the row, its name."""
+        return self._rows(
+            f"""SELECT line, {self.table.key[0]}, name FROM {self.name} AS coming
+            WHERE name IS NOT NULL AND merged_into IS NULL AND NOT EXISTS
+            (SELECT 1 FROM {self.table.name} AS there WHERE {self._same_key}) ORDER BY line"""
+        )
+
     def drop_known(self) -> None:
         """Forget the lines that stand in the logbook already."""
         self._run(

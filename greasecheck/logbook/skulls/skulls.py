@@ -6,13 +6,12 @@ from contextlib import contextmanager
 from datetime import timedelta
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
-from unicodedata import normalize
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import FollowUp, Skull, SkullEvent
 from greasecheck.logbook.skulls.stays import EVERY_SKULL, INTO_A_TUB, idle_moves, skull_events
 from greasecheck.logbook.skulls.tags import take_tag
-from greasecheck.logbook.store.columns import is_seen, tidy_name
+from greasecheck.logbook.store.columns import letters_of, tidy_name
 from greasecheck.logbook.store.mapping import is_former_name, select, values_of
 from greasecheck.logbook.store.tables import FOLLOW_UPS, SKULL_EVENTS, SKULLS
 from greasecheck.logbook.store.times import to_text
@@ -304,12 +303,7 @@ def written_alike(name: str, names: Sequence[str]) -> list[str]:
     >>> written_alike("fox3", ["Fox 3", "fox 4", "fox3", "fox\N{NO-BREAK SPACE}3"])
     ['Fox 3', 'fox\xa03']
     """
-    return [one for one in names if one != name and _letters(one) == _letters(name)]
-
-
-def _letters(name: str) -> str:
-    """Return what is seen of a name (Unicode UAX 15, form NFKC): no spaces, no case."""
-    return "".join(filter(is_seen, normalize("NFKC", name))).casefold()
+    return [one for one in names if one != name and letters_of(one) == letters_of(name)]
 
 
 def _unknown(name: str, names: Sequence[str]) -> LogbookError:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
-from unicodedata import category
+from unicodedata import category, normalize
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.store.times import to_text
@@ -150,6 +150,17 @@ def tidy_name(typed: str) -> str:
     'fox 3'
     """
     return " ".join(filter(None, typed.split(" ")))
+
+
+def letters_of(name: str) -> str:
+    """Return what is seen of a name (Unicode UAX 15, form NFKC): no spaces, no case.
+
+    Examples
+    --------
+    >>> letters_of("By the Door") == letters_of("by  the door")
+    True
+    """
+    return "".join(filter(is_seen, normalize("NFKC", name))).casefold()
 
 
 def is_seen(letter: str) -> bool:

@@ -11,6 +11,7 @@ from greasecheck.logbook.records import Bath, Tub
 from greasecheck.logbook.store.mapping import is_former_name, select, values_of
 from greasecheck.logbook.store.tables import BATHS, TUBS
 from greasecheck.logbook.store.times import EARLIEST, LATER_THAN_ANY, from_text, now, to_text
+from greasecheck.logbook.water.names import refused_namesakes
 from greasecheck.model import Recipe
 from greasecheck.words.figures import numbers_words
 from greasecheck.words.times import exact
@@ -57,12 +58,13 @@ def enter_tub(book: Logbook, tub: Tub) -> None:
     Raises
     ------
     LogbookError
-        When it was checked, or begins, in the future.
+        When it was checked, or begins, in the future, or another tub has its name.
     """
     for at in (tub.checked_at, tub.started_at):
         if at is not None:
             require_possible_time(at)
-    with book.entry(f"tub {tub.number}{' found well' if tub.checked_at else ''}") as entry:
+    what = f"tub {tub.number}{' found well' if tub.checked_at else ''}"
+    with book.entry(what) as entry, refused_namesakes(book):
         is_former = is_former_name(entry, TUBS, tub.number)
         entry.put(TUBS, {**values_of(tub, known_only=not is_former), "merged_into": None})
 

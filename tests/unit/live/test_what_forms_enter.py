@@ -154,6 +154,16 @@ def test_a_form_for_what_is_new_changes_nothing_that_is_entered(phone: Phone) ->
     assert phone.rows("SELECT name FROM tubs WHERE number = 12") == [("shed",)]
 
 
+def test_a_tub_with_the_name_of_another_is_refused_with_what_to_do(phone: Phone) -> None:
+    before = phone.rows("SELECT * FROM tubs")
+    phone.post("/tubs/12/facts", {"name": "shed"})
+    page = phone.post("/tubs", {"number": "20", "name": "Shed"})
+    assert page.status_code == 409
+    assert "Tub 12 and tub 20 would have the same name" in page.text
+    assert "give one of them another name" in page.text.lower()
+    assert len(phone.rows("SELECT * FROM tubs")) == len(before)
+
+
 def test_a_limit_is_told_without_powers_of_ten(phone: Phone) -> None:
     page = phone.post("/setup/choice", {"change_price": "-3"}).text
     assert "a number from 0 to 1000000," in page

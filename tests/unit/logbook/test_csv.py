@@ -278,3 +278,15 @@ def test_boiling_acetone_is_a_fault(book: Logbook, tmp_path: Path) -> None:
     head = "tub,filled_at,recipe,temperature_c\n"
     write(tmp_path, "baths", f"{head}12,2026-03-01T08:00:00Z,acetone,70\n")
     assert faults(book, tmp_path) == ["baths.csv line 2: acetone boils at 56 degrees C"]
+
+
+def test_two_tubs_of_one_name_do_not_come_in(book: Logbook, tmp_path: Path) -> None:
+    enter_tub(book, Tub(number=12, name="by the door"))
+    path = write(tmp_path, "tubs", "number,name\n14,By the  Door\n15,window\n16,Window\n")
+    with pytest.raises(DataFileError) as caught:
+        import_tables(book, [path])
+    assert [line.strip() for line in caught.value.problem.splitlines()[1:]] == [
+        "tubs.csv line 2: its name 'By the  Door' is that of tub 12, too",
+        "tubs.csv line 4: its name 'Window' is that of tub 15, too",
+    ]
+    assert [tub.number for tub in list_tubs(book)] == [12]

@@ -101,7 +101,7 @@ def test_a_name_entered_anew_begins_without_the_facts_of_its_former_bearer(tmp_p
         for name in ("fox 3", "fx 3"):
             enter_skull(book, Skull(name=name, species="fox", owner="Ann"))
         for number in (12, 14, 15):
-            enter_tub(book, Tub(number=number, name="door", volume_l=60))
+            enter_tub(book, Tub(number=number, name=f"door {number}", volume_l=60))
         join_as_before(book, SKULLS, "fx 3", "fox 3")
         join_as_before(book, TUBS, 14, 12)
         join_as_before(book, TUBS, 15, 12)

@@ -245,3 +245,15 @@ def test_an_entry_whose_date_was_corrected_twice_goes_with_all_its_corrections(
         take_back_together(book, numbers)
     assert list_baths(book, 12) == ()
     assert faults(book) == ()
+
+
+def test_a_name_that_another_tub_has_by_now_is_not_brought_back(book: Logbook) -> None:
+    enter_tub(book, Tub(number=12, name="door"))
+    enter_tub(book, Tub(number=12, name="window"))
+    enter_tub(book, Tub(number=14, name="door"))
+    with pytest.raises(LogbookError, match="tub 12 and tub 14 would have the same name"):
+        take_back(book, 2)
+    assert [tub.name for tub in list_tubs(book)] == ["window", "door"]
+    take_back_together(book, with_dependents(book, 3))
+    take_back(book, 2)
+    assert [tub.name for tub in list_tubs(book)] == ["door"]

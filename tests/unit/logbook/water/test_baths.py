@@ -7,6 +7,7 @@ import pytest
 
 from greasecheck.errors import LogbookError
 from greasecheck.logbook.records import Bath, BathTemperature, Tub
+from greasecheck.logbook.store.tables import TUBS
 from greasecheck.logbook.store.times import now
 from greasecheck.logbook.water.baths import (
     Filling,
@@ -170,3 +171,24 @@ def test_a_corrected_change_is_as_possible_as_a_new_one(tubs: Logbook) -> None:
         correct_change(tubs, 12, day(0), day(2), Filling())
     [bath] = list_baths(tubs, 12)
     assert (bath.filled_at, bath.recipe, bath.dumped_at) == (day(0), Recipe.SOAP, day(2))
+
+
+@pytest.mark.parametrize("name", ["by the door", "By the Door", "by the\N{NO-BREAK SPACE}door"])
+def test_two_tubs_do_not_get_one_name(tubs: Logbook, name: str) -> None:
+    enter_tub(tubs, Tub(number=12, name="by the door"))
+    with pytest.raises(LogbookError, match="tub 12 and tub 14 would have the same name") as caught:
+        enter_tub(tubs, Tub(number=14, name=name))
+    assert "give one of them another name" in caught.value.hint
+    enter_tub(tubs, Tub(number=12, name="By the door"))  # its own, written otherwise
+    enter_tub(tubs, Tub(number=14, name="by the doors"))
+    assert [tub.name for tub in list_tubs(tubs)] == ["By the door", "by the doors"]
+
+
+def test_tubs_that_had_one_name_before_it_was_refused_can_be_told_apart(tubs: Logbook) -> None:
+    with tubs.entry("as older versions entered it") as entry:
+        for number in (12, 14, 15):
+            entry.put(TUBS, {"number": number, "name": "door"})
+    enter_tub(tubs, Tub(number=14, volume_l=60.0))
+    enter_tub(tubs, Tub(number=12, name="window"))
+    with pytest.raises(LogbookError, match="tub 14 and tub 15 would have the same name"):
+        enter_tub(tubs, Tub(number=12, name="door"))
