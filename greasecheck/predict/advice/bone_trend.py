@@ -128,7 +128,10 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
     >>> bone_trend(pale, days[-1]).course
     <BoneCourse.SETTLED: 'settled'>
     """
-    used = _comparable(looks, now)
+    alike = _alike(looks, now)
+    begin = now - timedelta(days=advice_value("bone_window_days"))
+    used = [look for look in alike if look.at >= begin]
+    earlier = alike[: len(alike) - len(used)]
     slope, low, high = _slopes(used) if _supports_a_trend(used) else (None, None, None)
     with_share = [look for look in used if look.yellow_patch_share is not None][-PATCH_LOOKS:]
     share_std = _stated_std(with_share)
@@ -144,22 +147,12 @@ def bone_trend(looks: Sequence[BoneLook], now: datetime) -> BoneTrend:
         yellow_patch_share=share,
         yellow_patch_share_high=share_high,
         yellow_share_std=share_std,
-        has_cleared=_has_cleared(_in_one_state(looks, now), used),
+        has_cleared=_has_cleared(earlier, used),
     )
 
 
-def _comparable(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
-    """Return the recent good readings in the state of the newest, oldest first."""
-    begin = now - timedelta(days=advice_value("bone_window_days"))
-    recent = sorted(
-        (look for look in looks if begin <= look.at <= now and look.verdict is Verdict.GOOD),
-        key=lambda look: look.at,
-    )
-    return [look for look in recent if look.state is recent[-1].state]
-
-
-def _in_one_state(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
-    """Return all good readings in the state of the newest, oldest first."""
+def _alike(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
+    """Return the good readings in the state of the newest, oldest first."""
     good = sorted(
         (look for look in looks if look.at <= now and look.verdict is Verdict.GOOD),
         key=lambda look: look.at,
@@ -167,13 +160,13 @@ def _in_one_state(looks: Sequence[BoneLook], now: datetime) -> list[BoneLook]:
     return [look for look in good if look.state is good[-1].state]
 
 
-def _has_cleared(alike: Sequence[BoneLook], used: Sequence[BoneLook]) -> bool:
+def _has_cleared(earlier: Sequence[BoneLook], used: Sequence[BoneLook]) -> bool:
     """Return whether the bone paled while it was looked at, and is now as pale as clean bone.
 
     Bone that was pale from the start, or that settled yellow, is no measure of the grease in it.
     """
     least = int(advice_value("least_bone_looks"))
-    first = [look for look in alike if look not in used][:least]
+    first = earlier[:least]
     if len(first) < 2 or len(used) < least:
         return False
     clean = float(yellowness_e313(clean_bone().xyz)) + clean_bone().yi_least_margin
@@ -203,7 +196,8 @@ def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     apart = weeks[:, None] - weeks
     slopes = np.sort(((yellow[:, None] - yellow)[apart > 0]) / apart[apart > 0])
     variance = (_pairs(np.array([len(used)])) - _pairs(_ties(weeks)) - _pairs(_ties(yellow))) / 18
-    reach = float(special.ndtri(advice_value("settled_confidence"))) * np.sqrt(variance)
+    # It counts pairs that are tied in both twice, and so falls below 0 where nearly all are.
+    reach = special.ndtri(advice_value("settled_confidence")) * np.sqrt(max(variance, 0.0))
     low = max(round((len(slopes) - reach) / 2) - 1, 0)
     high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
     return float(np.median(slopes)), float(slopes[low]), float(slopes[high])

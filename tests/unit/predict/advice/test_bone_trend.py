@@ -185,3 +185,12 @@ def test_slope_and_interval_are_those_of_scipy_with_ties_and_without(
     assert found.slope_per_week == pytest.approx(scipys.slope)
     assert found.slope_low_per_week == pytest.approx(scipys.low_slope)
     assert found.slope_high_per_week == pytest.approx(scipys.high_slope)
+
+
+def test_a_bone_that_always_read_alike_has_settled_though_two_readings_share_a_time() -> None:
+    looks = [
+        BoneLook(at=START + timedelta(days=day), yi_e313=25.0) for day in (0, 5, 10, 15, 15, 20)
+    ]
+    found = bone_trend(looks, START + timedelta(days=20))
+    slopes = (found.slope_per_week, found.slope_low_per_week, found.slope_high_per_week)
+    assert (found.course, *slopes) == (BoneCourse.SETTLED, 0.0, 0.0, 0.0)
