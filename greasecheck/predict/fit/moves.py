@@ -60,7 +60,7 @@ def _moved(filling: WaterChange) -> WaterChange:
 
     Unless the water had kept some of its own: then its share of haze is unknown.
     """
-    return replace(filling, carry_over=0.0 if filling.carry_over is None else None)
+    return replace(filling, carry_over=None if filling.carry_over else 0.0)
 
 
 def _until(entries: Iterable[EntryT], until: datetime) -> tuple[EntryT, ...]:

@@ -71,6 +71,7 @@ def test_the_move_is_a_change_to_water_without_haze() -> None:
     ]
     logged = joined(second_tub(carry_over=0.2))
     assert logged.changes[2].carry_over is None  # of the second tub's own water, not of the first's
+    assert joined(second_tub(carry_over=0.0)).changes[2].carry_over == 0.0
     assert story.skulls == (FOX,)
     assert [one.at for one in story.temperatures] == [day(2)]
     assert [one.at for one in story.top_ups] == [day(3.5)]
