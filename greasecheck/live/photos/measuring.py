@@ -215,9 +215,9 @@ class Measurer:
             self._running = True
             try:
                 running = self._worker().submit(task.work)
-            except BrokenExecutor as error:
+            except (OSError, RuntimeError) as error:  # it died, or no other can be started
                 running = Future()
-                running.set_exception(error)
+                running.set_exception(BrokenExecutor(*error.args))
         running.add_done_callback(partial(self._take, task))
 
     def _take(self, task: _Task, running: Future[Measured]) -> None:

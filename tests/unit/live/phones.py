@@ -65,7 +65,7 @@ class AtOnce(Executor):
 
 @dataclass
 class Later(Executor):
-    """Does its work when facts."""
+    """Does its work when `work` is called."""
 
     waiting: list[tuple[Future[Any], Callable[[], Any]]] = field(default_factory=list)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import BrokenExecutor, Executor, Future
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -87,17 +87,24 @@ def test_what_waits_is_dropped_at_the_end(tmp_path: Path, read: list[str]) -> No
     assert read == ["a"]
 
 
-class Killed(Executor):
-    """Ends as a process does that the system kills for its memory."""
+@dataclass
+class Failing(Executor):
+    """Takes no work, for a fault of its process."""
+
+    fault: Exception
 
     def submit(self, *_: Any, **__: Any) -> Future[Any]:  # noqa: ANN401 - as the base
-        raise BrokenExecutor
+        raise self.fault
 
 
-def test_photos_are_read_by_another_process_after_one_was_killed(
-    tmp_path: Path, read: list[str]
+@pytest.mark.parametrize(
+    "fault",
+    [BrokenExecutor("killed"), OSError(12, "no memory"), RuntimeError("can't start new thread")],
+)
+def test_photos_are_read_by_another_process_after_one_failed(
+    tmp_path: Path, read: list[str], fault: Exception
 ) -> None:
-    reader = measurer(tmp_path, Killed(), AtOnce())
+    reader = measurer(tmp_path, Failing(fault), AtOnce())
     for path in (A, B):
         assert reader.begin(path, PhotoFacts()).exception(timeout=0) is None
     assert read == ["a", "b"]
