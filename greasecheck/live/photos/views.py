@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from flask import Response, redirect, render_template, request, url_for
 
-from greasecheck.errors import GreasecheckError, LiveError
+from greasecheck.errors import GreasecheckError, LiveError, LogbookError
 from greasecheck.live.access.forms import choice_in, number_in
 from greasecheck.live.photos.keeping import log_photo, require_loggable
 from greasecheck.live.photos.measuring import Measured, PhotoFacts
@@ -211,9 +211,15 @@ def _take_reading(live: Live, token: str, future: Future[Measured]) -> None:
 
 
 def _is_logged(live: Live, photo: Waiting) -> bool:
-    """Return whether the logbook holds a photo's reading, so that nothing is to be decided."""
-    with Logbook(live.settings.logbook) as book:
-        logged = reading_under(book, photo.sha256)
+    """Return whether the logbook holds a photo's reading, so that nothing is to be decided.
+
+    A logbook that cannot be asked now is asked once more when the photo is logged.
+    """
+    try:
+        with Logbook(live.settings.logbook) as book:
+            logged = reading_under(book, photo.sha256)
+    except LogbookError:
+        return False
     return logged is not None and not logged.wrong
 
 

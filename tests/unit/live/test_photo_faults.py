@@ -10,6 +10,7 @@ from typing import IO, Any
 
 import pytest
 
+from greasecheck.errors import LogbookError
 from greasecheck.live.photos import keeping, waiting
 from greasecheck.live.photos.measuring import BusyError, Measurer
 from greasecheck.logbook.store.book import Logbook
@@ -121,6 +122,20 @@ def test_a_reader_that_is_killed_is_begun_anew_once(phone: Phone, tub12: bytes) 
     page = phone.get(phone.send(tub12)).text
     assert "Refused" in page
     assert len(killed) == 2
+
+
+def test_a_photo_is_read_though_the_logbook_cannot_be_asked_whether_it_holds_it(
+    phone: Phone, tub12: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def busy(*_: object) -> None:
+        raise LogbookError("another program writes to it", hint="wait")
+
+    with monkeypatch.context() as now:
+        now.setattr("greasecheck.live.photos.views.reading_under", busy)
+        page = phone.send(tub12)
+    assert "Good" in phone.get(page).text
+    phone.post(f"{page}/log")
+    assert phone.count("readings") == 1
 
 
 def test_a_bug_of_the_reader_is_told_on_the_terminal(
