@@ -97,6 +97,8 @@ def read_cgats(path: Path) -> CgatsTable:
     keywords = dict(_keyword(line) for line in (*lines[:first], *lines[format_end + 1 : start]))
     fields = tuple(t.upper() for line in lines[first + 1 : format_end] for t in line.tokens)
     rows = tuple(_row(path, line, fields) for line in lines[start + 1 : end])
+    if not rows:
+        raise _error(path, "it holds no patches", LAYOUT_HINT)
     _check_counts(path, keywords, fields, rows)
     return CgatsTable(path=path, keywords=keywords, fields=fields, rows=rows)
 

@@ -57,7 +57,7 @@ def read_patch_csv(path: Path) -> CgatsTable:
     if len(body) < 2:
         raise patch_file_error(path.name, "it holds no patches", CSV_HINT)
     separator = max(SEPARATORS, key=body[0][1].count)
-    cells = [_cells(line, separator) for _, line in body]
+    cells = [_cells(path, number, line, separator) for number, line in body]
     fields = _fields(path, cells)
     lines = [number for number, _ in body[1:]]
     rows = tuple(_row(path, fields, line, row) for line, row in zip(lines, cells[1:], strict=True))
@@ -70,8 +70,11 @@ def read_patch_csv(path: Path) -> CgatsTable:
     )
 
 
-def _cells(line: str, separator: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
+def _cells(path: Path, number: int, line: str, separator: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
+    except csv.Error as error:
+        raise patch_file_error(path.name, f"it is not CSV: {error}", CSV_HINT, number) from error
 
 
 def _keyword(line: str) -> tuple[str, str]:

@@ -112,8 +112,8 @@ def _xyz(table: CgatsTable) -> FloatArray:
 def _from_spectra(table: CgatsTable, spectral: dict[str, int]) -> FloatArray:
     fields = tuple(sorted(spectral, key=spectral.__getitem__))
     wavelengths_nm = np.array([spectral[name] for name in fields], dtype=np.float64)
-    steps = np.diff(wavelengths_nm)
-    if len(steps) == 0 or wavelengths_nm[0] > 400 or wavelengths_nm[-1] < 700 or steps.max() > 20:
+    spans = wavelengths_nm[0] <= 400 and wavelengths_nm[-1] >= 700
+    if not (spans and all(0 < step <= 20 for step in np.diff(wavelengths_nm))):
         raise table.error(
             "its spectra do not run from 400 to 700 nm in steps of at most 20 nm",
             "export 380 to 730 nm in steps of 10 nm, or XYZ",

@@ -66,6 +66,7 @@ def test_encodings_with_a_mark_and_all_line_ends_are_read(
         (GOOD.replace("SETS 2", "SETS 3"), "NUMBER_OF_SETS 3 but holds 2"),
         (GOOD.replace("FIELDS 2", "FIELDS 1"), "NUMBER_OF_FIELDS 1 but holds 2"),
         (GOOD.replace("xyz_y", "sample_id"), "SAMPLE_ID are declared twice"),
+        (GOOD.replace('N1 10.5\n"N 2" 20\n', ""), "holds no patches"),
     ],
 )
 def test_malformed_files_are_refused_with_the_reason(

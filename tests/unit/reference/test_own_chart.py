@@ -94,6 +94,7 @@ def test_semicolons_and_named_columns(tmp_path: Path, chart: SheetGeometry) -> N
     [
         ("", "empty"),
         ("patch,Lab_l,Lab_a,Lab_b\n", "holds no patches"),
+        (f"patch,Lab_l,Lab_a,Lab_b\nA,{'5' * 200_000},1,2\n", "line 2: it is not CSV"),
         ("patch,L*,Lab_l,b*\nP1,1,2,3\n", "twice"),
         ("Lab_l,Lab_a,Lab_b\n1,2,3\n", "no column names the patches"),
         ("patch,Lab_l,Lab_a,Lab_b\nP1,50,1\n", "line 2: 3 values stand where 4"),

@@ -207,6 +207,7 @@ def test_impossible_values_are_refused_with_their_line(
         (spectral("NM{}"), [-2.5] * 36, "", "outside -1 to 150"),
         (spectral("NM{}")[4:], [0.5] * 32, "", "do not run from 400 to 700 nm"),
         (spectral("NM{}")[::3], [0.5] * 12, "", "do not run from 400 to 700 nm"),
+        ((*spectral("NM{}"), "R400"), [0.5] * 37, "", "do not run from 400 to 700 nm"),
         (("NM550",), [0.5], "", "do not run from 400 to 700 nm"),
     ],
 )
