@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.errors import ForecastError
 from greasecheck.model import BodyCondition
 from greasecheck.predict.tables import species_range, spread
 
@@ -63,6 +64,11 @@ def skull_time(
     condition : BodyCondition
         How fat the animal was.
 
+    Raises
+    ------
+    ForecastError
+        For a finished tub that took no time.
+
     Notes
     -----
     log days = table + user's offset + species' offset + the tub's own scatter, all normal: the
@@ -99,6 +105,8 @@ def _seen_of_species(
 
     Tubs of one species scatter alike, so that their mean is a sufficient statistic.
     """
+    if not all(0 < tub.days < np.inf for tub in finished):
+        raise ForecastError("a finished tub took no time", hint="give its days, above 0")
     of_name = {name: species_range(name).species for name in {tub.species for tub in finished}}
     names, place, counts = np.unique(
         np.array([of_name[tub.species] for tub in finished], dtype=str),

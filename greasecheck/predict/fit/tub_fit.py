@@ -119,7 +119,8 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
     Raises
     ------
     ForecastError
-        For a tub without a skull or filling, or with impossible entries.
+        For a tub without a skull or filling, or with impossible entries; for a finished tub that
+        took no time.
     """
     build_timeline(history, now)  # refuses what makes no sense before anything is worked out
     history = joined(history)

@@ -122,6 +122,10 @@ def _earlier_days(skull: SoakingSkull) -> list[tuple[Condition, float]]:
 
 def _check(history: TubHistory, now: datetime) -> None:
     require_zone(now, "the forecast's 'now'")
+    if history.volume_l is not None and not 0 < history.volume_l < math.inf:
+        raise ForecastError(
+            f"a tub cannot hold {history.volume_l:g} litres", hint="give its litres when full"
+        )
     for skull in history.skulls:
         _check_skull(skull)
     for change in history.changes:
@@ -173,8 +177,9 @@ def check_temperature(temperature_c: float | None) -> None:
 
 def _check_reading(reading: HazeReading) -> None:
     require_zone(reading.at, "a reading")
-    whole = math.isfinite(reading.attenuation_per_m) and math.isfinite(reading.std_per_m)
-    if not (whole and reading.std_per_m >= 0):
+    errors = (reading.std_per_m, reading.log_gain_std)
+    sound = all(0 <= error < math.inf for error in errors)
+    if not (sound and math.isfinite(reading.attenuation_per_m)):
         raise ForecastError(
             f"the reading of {reading.at:%Y-%m-%d %H:%M} is not a number with a standard error",
             hint="correct it, or mark it as refused",

@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from greasecheck.errors import ForecastError
 from greasecheck.model import BodyCondition
 from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
 from greasecheck.predict.records import FinishedTub
@@ -36,6 +37,12 @@ def test_own_tubs_pull_the_table_and_narrow_it() -> None:
     many = skull_time("deer", [FinishedTub(species="deer", days=180.0)] * 500)
     assert _median(many) == pytest.approx(180.0, rel=0.01)
     assert many.log_std == pytest.approx(many.scatter_log_std, rel=0.02)
+
+
+@pytest.mark.parametrize("days", [0.0, -3.0, np.nan, np.inf])
+def test_a_finished_tub_that_took_no_time_is_refused(days: float) -> None:
+    with pytest.raises(ForecastError, match="took no time"):
+        skull_time("deer", [FinishedTub(species="deer", days=days)])
 
 
 def test_other_species_are_pulled_less() -> None:

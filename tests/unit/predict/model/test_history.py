@@ -113,6 +113,9 @@ def test_the_story_starts_with_the_first_skull_not_with_older_water() -> None:
         ({"temperatures": (TemperatureRecord(at=START, temperature_c=-40.0),)}, "-40 degrees"),
         ({"readings": (reading(1.0, float("nan")),)}, "not a number"),
         ({"readings": (reading(1.0, 5.0, -1.0),)}, "not a number"),
+        ({"readings": (replace(reading(1.0, 5.0), log_gain_std=np.nan),)}, "not a number"),
+        ({"volume_l": 0.0}, "cannot hold 0 litres"),
+        ({"volume_l": np.nan}, "cannot hold nan litres"),
         (
             {
                 "readings": (
@@ -127,9 +130,7 @@ def test_the_story_starts_with_the_first_skull_not_with_older_water() -> None:
         ),
     ],
 )
-def test_impossible_histories_are_refused_in_words(
-    change: dict[str, tuple[object, ...]], problem: str
-) -> None:
+def test_impossible_histories_are_refused_in_words(change: dict[str, object], problem: str) -> None:
     history = replace(fading_tub(6), **change)  # type: ignore[arg-type]
     with pytest.raises(ForecastError, match=problem) as caught:
         build_timeline(history, day(5))
