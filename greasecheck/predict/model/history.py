@@ -29,6 +29,8 @@ if TYPE_CHECKING:
         WaterChange,
     )
 
+    HeldDays = list[tuple[Condition, float]]
+
 DOUBTFUL_STD_RATIO = 3.0
 COLDEST_C, HOTTEST_C = 0.0, 100.0
 MOST_EVENTS = 2000  # more than one a day for five years; the state after each is kept in memory
@@ -53,7 +55,8 @@ def build_timeline(history: TubHistory, now: datetime) -> Timeline:
     """
     _check(history, now)
     skulls = story_skulls(history, now)
-    calendar = _calendar(history, skulls, now)
+    earlier = [_earlier_days(skull) for skull in skulls]
+    calendar = _calendar(history, skulls, earlier, now)
     used = sorted(
         (
             reading
@@ -66,7 +69,7 @@ def build_timeline(history: TubHistory, now: datetime) -> Timeline:
     return Timeline(
         calendar=calendar,
         gaps_days=calendar.steps.exposure(np.append(days[:1], days[:-1]), days),
-        soaked_before_days=_soaked_before(skulls, calendar.steps.conditions),
+        soaked_before_days=_soaked_before(earlier, calendar.steps.conditions),
         present=np.array([skull.until is None or skull.until > now for skull in skulls]),
         now=calendar.moments(np.array([calendar.now_days]), after=True),
         observations=_observations(used, calendar, fill_shares(history, used, now)),
@@ -100,16 +103,17 @@ def fill_shares(history: TubHistory, readings: Sequence[HazeReading], now: datet
     return np.array([share(reading) for reading in readings], dtype=float)
 
 
-def _soaked_before(skulls: Sequence[SoakingSkull], conditions: tuple[Condition, ...]) -> FloatArray:
+def _soaked_before(earlier: Sequence[HeldDays], conditions: tuple[Condition, ...]) -> FloatArray:
     """Return the days that each skull soaked in other tubs, shape (skulls, conditions)."""
-    days = np.zeros((len(skulls), len(conditions)))
-    for row, skull in enumerate(skulls):
-        for condition, held in _earlier_days(skull):
+    days = np.zeros((len(earlier), len(conditions)))
+    for row, each in enumerate(earlier):
+        for condition, held in each:
             days[row, conditions.index(condition)] += held
     return days
 
 
-def _earlier_days(skull: SoakingSkull) -> list[tuple[Condition, float]]:
+def _earlier_days(skull: SoakingSkull) -> HeldDays:
+    """Return the conditions of the tubs that a skull soaked in before, and how long each held."""
     found = []
     for soak in skull.earlier:
         calendar = build_timeline(soak.tub, soak.until).calendar
@@ -186,7 +190,12 @@ def _check_reading(reading: HazeReading) -> None:
         )
 
 
-def _calendar(history: TubHistory, skulls: Sequence[SoakingSkull], now: datetime) -> Calendar:
+def _calendar(
+    history: TubHistory,
+    skulls: Sequence[SoakingSkull],
+    earlier: Sequence[HeldDays],
+    now: datetime,
+) -> Calendar:
     changes = sorted((c for c in history.changes if c.at <= now), key=lambda change: change.at)
     _check_size(changes, skulls)
     origin = max(min(skull.since for skull in skulls), changes[0].at)
@@ -197,7 +206,7 @@ def _calendar(history: TubHistory, skulls: Sequence[SoakingSkull], now: datetime
     starts = np.array([_days(change.at, origin) for change in changes])
     records = [record for record in history.temperatures if record.at <= now]
     steps = _steps(changes, records, origin)
-    before = [condition for skull in skulls for condition, _ in _earlier_days(skull)]
+    before = [condition for each in earlier for condition, _ in each]
     conditions = tuple(dict.fromkeys((*steps.conditions, *before)))
     recipes = tuple(dict.fromkeys(condition.recipe for condition in conditions))
     code = np.array([recipes.index(change.recipe) for change in changes], dtype=np.intp)
@@ -239,7 +248,7 @@ def _events(
     origin: datetime,
     now: datetime,
 ) -> list[_Event]:
-    """Return fillings and skulls going in and out, in time order; the water first, then out."""
+    """Return fillings and skulls going in and out, in time order: at one time in this order."""
     fillings = [
         _Event(
             days=max(_days(change.at, origin), 0.0),
