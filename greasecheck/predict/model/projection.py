@@ -247,7 +247,13 @@ def days_until_below(
 
 
 def crossing_share(before: FloatArray, after: FloatArray, threshold: FloatArray) -> FloatArray:
-    """Return where between two gains, 0 to 1, an exponential fall meets `threshold`."""
+    """Return where between two values, 0 to 1, an exponential fall meets `threshold`.
+
+    Parameters
+    ----------
+    before, after, threshold : ndarray, shape (draws,)
+        The quantity at both ends, and what it is to meet.
+    """
     fall = np.log(np.maximum(before, LEAST_VALUE) / np.maximum(after, LEAST_VALUE))
     lowest = np.maximum(threshold, np.finfo(float).tiny)
     above = np.log(np.maximum(before, LEAST_VALUE)) - np.log(lowest)
@@ -279,10 +285,10 @@ def days_since_below(event_days: FloatArray, values: FloatArray, limit: FloatArr
     [15.0, inf, 0.0]
     """
     above = values >= limit
-    times, draws = above.shape
-    last = np.where(above.any(axis=0), times - 1 - np.argmax(above[::-1], axis=0), -1)
-    start = np.clip(last, 0, times - 2) if times > 1 else np.zeros(draws, dtype=int)
-    column, stop = np.arange(draws), np.minimum(start + 1, times - 1)
-    share = crossing_share(values[start, column], values[stop, column], limit)
+    newest, columns = len(values) - 1, np.arange(values.shape[1])
+    last = np.where(above.any(axis=0), newest - np.argmax(above[::-1], axis=0), -1)
+    start = np.clip(last, 0, max(newest - 1, 0))
+    stop = np.minimum(start + 1, newest)
+    share = crossing_share(values[start, columns], values[stop, columns], limit)
     days = event_days[start] + share * (event_days[stop] - event_days[start])
-    return np.where(last < 0, 0.0, np.where(last == times - 1, np.inf, days))
+    return np.where(last < 0, 0.0, np.where(last == newest, np.inf, days))
