@@ -21,6 +21,7 @@ from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.fit.unlogged import with_changes
 from greasecheck.predict.model.arrhenius import REFERENCE_C, rate_factor
 from greasecheck.predict.model.history import COLDEST_C, build_timeline
+from greasecheck.predict.model.warmth import logged_c
 from greasecheck.predict.records import TemperatureRecord, TubHistory
 from greasecheck.reference.advice import advice_value
 
@@ -211,16 +212,8 @@ def _draws(fit: TubFit) -> list[Draws]:
 
 def chilled(history: TubHistory, cold: _Cold) -> TubHistory:
     """Return the history with its bath colder from a time on."""
-    entries: tuple[WaterChange | TemperatureRecord, ...] = (
-        *history.changes,
-        *history.temperatures,
-    )
-    before = [
-        (entry.at, entry.temperature_c)
-        for entry in entries
-        if entry.at <= cold.since and entry.temperature_c is not None
-    ]
-    last_c = max(before)[1] if before else REFERENCE_C
+    logged = logged_c(history, cold.since)
+    last_c = REFERENCE_C if logged is None else logged
     first = TemperatureRecord(at=cold.since, temperature_c=_colder(last_c, cold.drop_c))
     return replace(
         history,

@@ -14,6 +14,7 @@ from greasecheck.predict.fit.posterior import SEED, FormFit, fit_forms
 from greasecheck.predict.fit.unlogged import find_unlogged, fit_before_falls, with_changes
 from greasecheck.predict.model.course import Course, run_course
 from greasecheck.predict.model.history import build_timeline, story_skulls
+from greasecheck.predict.model.warmth import logged_c
 from greasecheck.predict.one_thread import on_one_thread
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ class TubFit:
     volume_l : float or None
         Of the full tub [L].
     bath_c : float or None
-        Temperature of the bath as logged last [degrees C].
+        Temperature of the bath as logged last [degrees C]; None where none was.
     """
 
     now: datetime
@@ -129,7 +130,7 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
     first = fit_before_falls(history, now, done_times)
     unlogged = find_unlogged(history, now, first)
     timeline = build_timeline(with_changes(history, unlogged), now)
-    found = fit_forms(timeline, first)
+    found, cold = fit_forms(timeline, first), timeline.calendar.steps.cold
     return TubFit(
         now=now,
         timeline=timeline,
@@ -142,19 +143,8 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
             _form_draws(timeline, fit) for fit in found.fits if round(DRAWS * fit.weight)
         ),
         volume_l=history.volume_l,
-        bath_c=_bath_c(history, timeline, now),
+        bath_c=cold.temperature_c if cold else logged_c(history, now),
     )
-
-
-def _bath_c(history: TubHistory, timeline: Timeline, now: datetime) -> float | None:
-    """Return how warm the bath is by what was logged last [degrees C]; None where nothing was."""
-    cold = timeline.calendar.steps.cold
-    if cold is not None:
-        return cold.temperature_c
-    logged = [(change.at, change.temperature_c) for change in history.changes]
-    logged += [(record.at, record.temperature_c) for record in history.temperatures]
-    known = [(at, celsius) for at, celsius in logged if at <= now and celsius is not None]
-    return max(known)[1] if known else None
 
 
 def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from greasecheck.model import Recipe
-    from greasecheck.predict.records import TemperatureRecord, WaterChange
+    from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
 
 # Time constant of an unheated tub: 60 L lose about 12 W per kelvin through a quarter of a square
 # metre of open water and the walls (free convection and evaporation, about 10 W/(m2 K); from
@@ -63,14 +63,10 @@ def warmth(
     records : sequence of TemperatureRecord
         What was measured between them.
     """
-    met = [
-        *(Stop(at=one.at, recipe=one.recipe, temperature_c=one.temperature_c) for one in changes),
-        *(Stop(at=one.at, recipe=None, temperature_c=one.temperature_c) for one in records),
-    ]
     stops: list[Stop] = []
     cold: ColdWater | None = None
     filled_c = None
-    for stop in sorted(met, key=lambda one: one.at):
+    for stop in _stops(changes, records):
         if cold and stops[-1].recipe and stop.at > stops[-1].at + COOLING:
             stops.append(_cooled(stops[-1], cold))
         stops.append(stop)
@@ -84,6 +80,25 @@ def warmth(
     if cold and stops[-1].recipe:
         stops.append(_cooled(stops[-1], cold))
     return tuple(stops), cold
+
+
+def logged_c(history: TubHistory, until: datetime) -> float | None:
+    """Return the bath's temperature that was logged last by a time [degrees C]; None without any.
+
+    Of a filling and a measurement at one time the measurement counts, as in `warmth`.
+    """
+    stops = _stops(history.changes, history.temperatures)
+    known = [stop.temperature_c for stop in stops if stop.at <= until]
+    return next((celsius for celsius in reversed(known) if celsius is not None), None)
+
+
+def _stops(changes: Sequence[WaterChange], records: Sequence[TemperatureRecord]) -> list[Stop]:
+    """Return what went in and what was measured, in time order; at one time in this order."""
+    stops = [
+        *(Stop(at=one.at, recipe=one.recipe, temperature_c=one.temperature_c) for one in changes),
+        *(Stop(at=one.at, recipe=None, temperature_c=one.temperature_c) for one in records),
+    ]
+    return sorted(stops, key=lambda stop: stop.at)
 
 
 def _cooled(filling: Stop, cold: ColdWater) -> Stop:

@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 
 from greasecheck.model import Recipe
-from greasecheck.predict.model.warmth import COOLING, warmth
-from greasecheck.predict.records import TemperatureRecord, WaterChange
+from greasecheck.predict.model.warmth import COOLING, logged_c, warmth
+from greasecheck.predict.records import TemperatureRecord, TubHistory, WaterChange
 from greasecheck.reference.advice import advice_value
 from tests.unit.predict.tubs import START, day
 
@@ -72,3 +72,18 @@ def test_a_little_colder_is_no_cold_water(above_c: float, stands: bool) -> None:
     assert (cold is not None) is stands
     if cold is not None:
         assert (cold.at, cold.temperature_c, cold.filled_c) == (day(1), celsius, 40.0)
+
+
+def test_of_what_was_logged_last_a_measurement_counts_before_the_filling() -> None:
+    history = TubHistory(
+        skulls=(),
+        changes=(filled(0, 45.0), filled(3, None), filled(9, 50.0)),
+        temperatures=(measured(0, 43.0), measured(6, 38.0)),
+    )
+    assert [logged_c(history, day(days)) for days in (-1, 0, 3, 6, 9)] == [
+        None,
+        43.0,
+        43.0,
+        38.0,
+        50.0,
+    ]
