@@ -14,7 +14,13 @@ from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.store.chain import chain_faults
 from greasecheck.logbook.store.drafts import PRIVATE_FILE, draft_folder, make_private_folder
 from greasecheck.logbook.store.faults import DamagedLogbookError, in_clear_words
-from greasecheck.logbook.store.file import fsync_folder, migrate, migrations, true_file
+from greasecheck.logbook.store.file import (
+    fsync_folder,
+    migrate,
+    migrations,
+    name_without_overwriting,
+    true_file,
+)
 from greasecheck.logbook.store.last_link import SUFFIX, missing_after, note_last_link
 from greasecheck.logbook.store.times import now
 
@@ -80,6 +86,7 @@ def restore(backup: Path, path: Path) -> Path | None:
             # The backup may lie where nothing can be written, which SQLite does not like.
             copy = shutil.copyfile(backup, folder / backup.name)
             _refuse_unsound(copy, backup)
+            _settle(copy)
             return _restore_sound(copy, path)
     except OSError as error:
         raise LogbookError(
@@ -143,9 +150,14 @@ def _copy(source: sqlite3.Connection, target: Path) -> None:
     with closing(sqlite3.connect(target)) as copy:
         # Whole in one file, which can be read where nothing can be written.
         copy.execute("PRAGMA journal_mode = DELETE")
-    target.chmod(PRIVATE_FILE)
-    with target.open("rb+") as file:
-        os.fsync(file.fileno())
+    _settle(target)
+
+
+def _settle(file: Path) -> None:
+    """Make a file its owner's alone, and its content last through a power cut."""
+    file.chmod(PRIVATE_FILE)
+    with file.open("rb+") as opened:
+        os.fsync(opened.fileno())
 
 
 def _refuse_faults(book: Logbook) -> None:
@@ -177,13 +189,13 @@ def _refuse_unsound(copy: Path, backup: Path) -> None:
         raise type(error)(problem, hint="name another backup") from error
 
 
-def _restore_sound(backup: Path, path: Path) -> Path | None:
-    with Logbook(backup) as source:
-        kept = _set_aside(path) if path.exists() else None
-        if path.exists():
-            _overwrite(source, path)
-        else:
-            back_up(source, path)
+def _restore_sound(copy: Path, path: Path) -> Path | None:
+    """Put a sound copy, which lies on the same disk, in the place of the logbook."""
+    kept = _set_aside(path) if path.exists() else None
+    if path.exists():
+        _overwrite(copy, path)
+    elif not name_without_overwriting(copy, path):
+        raise LogbookError(f"another program made the logbook {path} meanwhile", hint="try again")
     with Logbook(path) as restored:
         note_last_link(restored.connection, path, anew=True)
     return kept
@@ -207,7 +219,7 @@ def _move_with_its_log(path: Path, aside: Path) -> None:
             piece.rename(aside.with_name(aside.name + suffix))
 
 
-def _overwrite(source: Logbook, path: Path) -> None:
+def _overwrite(copy: Path, path: Path) -> None:
     """Copy into the file in one transaction, so that whoever has it open sees old or new."""
-    with Logbook(path) as book, in_clear_words(path):
+    with Logbook(copy) as source, Logbook(path) as book, in_clear_words(path):
         source.connection.backup(book.connection)

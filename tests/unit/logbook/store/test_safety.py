@@ -24,6 +24,10 @@ def numbers(path: Path) -> list[int]:
         return [tub.number for tub in list_tubs(book)]
 
 
+def full(*_: object) -> None:
+    raise OSError(errno.ENOSPC, "no space left on device")
+
+
 def spoil(path: Path) -> None:
     """Overwrite the middle of the file."""
     content = bytearray(path.read_bytes())
@@ -92,13 +96,19 @@ def test_restoring_where_there_is_none(book: Logbook, tmp_path: Path) -> None:
     back_up(book, tmp_path / "backup")
     assert restore(tmp_path / "backup", tmp_path / "new" / "season.logbook") is None
     assert numbers(tmp_path / "new" / "season.logbook") == [12]
+    if os.name != "nt":
+        assert stat.S_IMODE((tmp_path / "new" / "season.logbook").stat().st_mode) == 0o600
 
 
-def test_restoring_in_place_of_a_damaged_one(book: Logbook, tmp_path: Path) -> None:
+def test_restoring_in_place_of_a_damaged_one(
+    book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once that is set aside no more room is needed, for nothing stands in its place yet."""
     enter_tub(book, Tub(number=12))
     back_up(book, tmp_path / "backup")
     book.close()
     spoil(book.path)
+    monkeypatch.setattr("greasecheck.logbook.store.safety._copy", full)
     damaged = book.path.read_bytes()
     last_link = book.path.with_name(book.path.name + SUFFIX).read_bytes()
     kept = restore(tmp_path / "backup", book.path)
