@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from greasecheck.predict.records import LATEST_DAYS, SECONDS_PER_DAY
+from greasecheck.model.longest_soak import LATEST_DAYS
+from greasecheck.predict.records import SECONDS_PER_DAY
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 SECONDS_PER_DAY = 86400.0
-LATEST_DAYS = 3650.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,12 +10,13 @@ import numpy as np
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe
+from greasecheck.model.longest_soak import LATEST_DAYS
 from greasecheck.model.reasons import Reason, ReasonCode
 from greasecheck.model.verdicts import ChangeVerdict
 from greasecheck.predict.fit.dates import dates_of, filled_plan
 from greasecheck.predict.fit.tub_fit import thinned_draws
 from greasecheck.predict.model.leaching import keep_bath_share
-from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
+from greasecheck.predict.records import ClearRule, Plan
 from greasecheck.reference.advice import advice_value
 
 if TYPE_CHECKING:

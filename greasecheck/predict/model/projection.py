@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from greasecheck.model.longest_soak import LATEST_DAYS
 from greasecheck.predict.model.leaching import (
     Modes,
     decay,
     keep_bath_share,
 )
-from greasecheck.predict.records import LATEST_DAYS
 
 if TYPE_CHECKING:
     from greasecheck.model import FloatArray

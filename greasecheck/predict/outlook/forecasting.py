@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.errors import ForecastError
+from greasecheck.model.longest_soak import LATEST_DAYS
 from greasecheck.predict.fit.dates import TubDates, dates_of, filled_plan, volume_share
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub
 from greasecheck.predict.forecast_records import ClearDates, Forecast, FormWeight
@@ -21,7 +22,7 @@ from greasecheck.predict.outlook.curve import haze_curve
 from greasecheck.predict.outlook.diagnostics import diagnose, notes_on
 from greasecheck.predict.outlook.doubts import with_doubt, with_stops
 from greasecheck.predict.outlook.per_skull import skull_forecasts, three_quantiles
-from greasecheck.predict.records import LATEST_DAYS, ClearRule, Plan
+from greasecheck.predict.records import ClearRule, Plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

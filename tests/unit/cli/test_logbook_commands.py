@@ -466,18 +466,19 @@ def test_what_rests_on_an_entry_is_asked_about(season: Path) -> None:
 def test_a_promise_is_kept_with_its_odds(season: Path) -> None:
     run("answer 1 yes --now 2026-03-07")
     assert run("promise").startswith("nothing is promised; promise a day: greasecheck promise ")
-    told = run("promise fox~3 2099-01-01")
-    assert told.startswith("fox 3: promised for 1 Jan 2099, ready by then with more than 9 in 10")
-    assert "promised: fox 3 for 1 Jan 2099" in run("today")
+    told = run("promise fox~3 2035-01-01")
+    assert told.startswith("fox 3: promised for 1 Jan 2035, ready by then with more than 9 in 10")
+    assert "promised: fox 3 for 1 Jan 2035" in run("today")
     assert run("promise").startswith(told.strip() + "; when promised ")
     assert run("promise --now 2026-03-07").startswith("nothing is promised")
     (listed,) = answer("promise")["promises"]
     assert (listed["promise"]["skull"], listed["in_danger"]) == ("fox 3", False)
-    assert listed["promise"]["ready_by"].startswith("2099-01-01T23:59")  # as by the page
+    assert listed["promise"]["ready_by"].startswith("2035-01-01T23:59")  # as by the page
     assert "that day has gone by" in call("promise fox~3 2020-01-01").stderr
+    assert "more than 10 years away" in call("promise fox~3 2999-01-01").stderr
     assert run("promise badger").startswith("a new badger: promise ")
     assert "can be promised" in run("promise fox~3 --now 2026-03-07")
-    assert "--now only looks" in call("promise fox~3 2099-02-01 --now 2026-03-07").stderr
+    assert "--now only looks" in call("promise fox~3 2035-02-01 --now 2026-03-07").stderr
     assert len(answer("promise")["promises"]) == 1
 
 

@@ -136,6 +136,9 @@ def test_a_promised_day_lasts_to_its_evening(phone: Phone) -> None:
     [(ready_by,)] = phone.rows("SELECT ready_by FROM promises")
     promised = from_text(str(ready_by)).astimezone()
     assert (f"{promised:%Y-%m-%d}", promised.hour) == ("2031-03-05", 23)
+    far = phone.post("/skull/promise", {"skull": "fox 3", "day": "2999-03-05"})
+    assert "more than 10 years away" in far.text
+    assert phone.count("promises") == 1
 
 
 def test_a_form_for_what_is_new_changes_nothing_that_is_entered(phone: Phone) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -52,6 +53,17 @@ def test_a_promise_is_of_a_day_to_come(season: Logbook) -> None:
     made = Promise(skull="fox", promised_at=at, ready_by=at + timedelta(minutes=1))
     enter_promise(season, made)
     assert [one.ready_by for one in standing_promises(season)] == [made.ready_by]
+
+
+def test_a_promise_is_of_a_day_that_a_forecast_reaches(season: Logbook) -> None:
+    """No soak is dated later than 3650 days after its tub's first filling."""
+    at = day(1)
+    far = Promise(skull="fox", promised_at=at, ready_by=at + timedelta(days=3651))
+    with pytest.raises(LogbookError, match="more than 10 years away") as caught:
+        enter_promise(season, far)
+    assert "check its year" in caught.value.hint
+    assert standing_promises(season) == ()
+    enter_promise(season, replace(far, ready_by=at + timedelta(days=3650)))
 
 
 def test_a_tag_goes_on_from_a_skull_that_was_returned(season: Logbook) -> None:

@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 
 from greasecheck.errors import ForecastError
 from greasecheck.model import Recipe, Verdict
+from greasecheck.model.longest_soak import LATEST_DAYS
 from greasecheck.predict.fit.done_prior import DoneTime, shared_covariance, skull_time
 from greasecheck.predict.fit.parameters import Parameters
 from greasecheck.predict.model.course import pace, run_course
@@ -35,7 +36,6 @@ from greasecheck.predict.model.projection import (
 )
 from greasecheck.predict.model.timeline import USUAL_INTERVAL_DAYS
 from greasecheck.predict.records import (
-    LATEST_DAYS,
     SoakingSkull,
     TemperatureRecord,
     TopUp,
