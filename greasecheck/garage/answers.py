@@ -12,7 +12,7 @@ from greasecheck.reference.advice import advice_value
 from greasecheck.stages import Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
     from datetime import datetime
 
     from greasecheck.garage.milestones import SkullLife
@@ -27,6 +27,10 @@ ASKED = {
     Ask.TAKE_PHOTO: Finding.PHOTOGRAPH_WATER,
     Ask.NAME_TUB: Finding.NAME_TUB,
 }
+# What is wrong with a tub, and so with all that soaks in it.
+ALARMS = frozenset(
+    {Finding.LOOK_AT_TUB, Finding.LOOK_AT_RISE, Finding.ENTER_BATH, Finding.CONFIRM_CHANGE}
+)
 SKULLS = {
     DoneVerdict.DONE: Finding.TAKE_OUT,
     DoneVerdict.LOOK_AT_BONE: Finding.PHOTOGRAPH_BONE,
@@ -122,20 +126,28 @@ def _advised(today: TubToday, brief: Brief) -> Iterator[Task]:
             yield _skull_task(today, skull)
 
 
-def skull_tasks(briefs: Iterable[Brief | None]) -> dict[str, Task]:
-    """Return what each skull asks for by the advice about its tub, by its name.
+def skull_tasks(tubs: Iterable[TubToday], briefs: Mapping[int, Brief | None]) -> dict[str, Task]:
+    """Return what is most pressing about each skull that soaks, by its name.
+
+    What its own bone or proof asks for, or what is wrong with its tub; nothing for a skull whose
+    tub asks for a photo or fresh water alone.
 
     Parameters
     ----------
-    briefs : iterable of (Brief or None)
-        What is kept about the tubs.
+    tubs : iterable of TubToday
+        How the tubs stand by the log.
+    briefs : mapping of int to (Brief or None)
+        What is kept about them, by number.
     """
-    skulls = [skull for brief in briefs if brief is not None for skull in brief.skulls]
-    return {
-        one.name: Task(finding=SKULLS[one.verdict], skull=one.name, share=one.yellow_patch_share)
-        for one in skulls
-        if one.verdict in SKULLS
-    }
+    answers = [tub_answer(today, briefs.get(today.tub.number)) for today in tubs]
+    found = (
+        (name, task)
+        for answer in answers
+        for task in reversed(answer.tasks)  # the first of them stands
+        for name in ({task.skull} if task.skull else answer.skulls)
+        if task.skull or task.finding in ALARMS
+    )
+    return dict(found)
 
 
 def _skull_task(today: TubToday, skull: SkullAnswer) -> Task:

@@ -28,6 +28,7 @@ from greasecheck.logbook.records import FollowUp, Skull, SkullEvent, WeightClass
 from greasecheck.logbook.renaming import rename_skull
 from greasecheck.logbook.skulls import skulls
 from greasecheck.logbook.skulls.stays import skull_events, soaking
+from greasecheck.logbook.today import garage_today
 from greasecheck.model import BodyCondition
 from greasecheck.predict.advice.stage import skull_stage
 from greasecheck.predict.tables import is_known_species, known_species, species_range
@@ -310,7 +311,7 @@ def _list_all(book: Logbook, now: datetime, *, as_json: bool) -> None:
         return
     reached = all_milestones(book)
     tubs = {stay.tub for stay in where.values()}
-    tasks = skull_tasks(standing_briefs(book, tubs, now).values())
+    tasks = skull_tasks(garage_today(book, now), standing_briefs(book, tubs, now))
     for one in known:
         stage = skull_stage(reached.get(one.name, ()), now).stage
         place = _place_words(stage, where.get(one.name), now)

@@ -77,12 +77,12 @@ class SkullPage:
 
 def show_skulls(live: Live) -> str:
     """Show the skulls, those with something to do first, and the form for a new one."""
-    now, being_weighed = datetime.now(UTC), garage_answers(live).being_weighed
+    now, answers = datetime.now(UTC), garage_answers(live)
     with Logbook(live.settings.logbook) as book:
         skulls = list_skulls(book)
         where = {stay.skull: stay.tub for stay in soaking(book)}
         briefs = standing_briefs(book, set(where.values()), now)
-        tasks = skull_tasks(briefs.values())
+        tasks = skull_tasks(answers.today.values(), briefs)
         lives = sorted(skull_lives(book, skulls, briefs, now), key=partial(_due_first, now, tasks))
         tubs = [tub.number for tub in list_tubs(book)]
     return render_template(
@@ -92,7 +92,7 @@ def show_skulls(live: Live) -> str:
         tasks=tasks,
         where=where,
         now=now,
-        being_weighed=being_weighed,
+        being_weighed=answers.being_weighed,
         tubs=tubs,
         species=known_species(),
     )

@@ -26,7 +26,8 @@ from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.skulls.stays import soaking
 from greasecheck.logbook.store.book import Logbook
 from greasecheck.logbook.today import garage_today, logbook_mark
-from greasecheck.model.verdicts import DoneVerdict
+from greasecheck.model.reasons import ReasonCode
+from greasecheck.model.verdicts import DoneVerdict, StallVerdict
 from greasecheck.stages import EventKind
 from greasecheck.words.times import age, moment
 from tests.unit.live.phones import AtOnce, Later, Phone, begin_season, make_phone
@@ -189,6 +190,36 @@ def test_the_list_of_skulls_says_what_the_advice_about_a_tub_asks_for(
     assert f"<strong>{words}</strong>" in page
     listed = CliRunner().invoke(app, ["skull", "--logbook", str(logbook)])
     assert f": {words}\n" in listed.stdout
+
+
+def test_the_list_of_skulls_marks_what_is_wrong_with_their_tub(
+    logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = datetime.now(UTC)
+    with Logbook(logbook) as book:
+        list(refresh_answers(book, [12], now))
+        [brief] = standing_briefs(book, [12], now).values()
+    assert brief is not None
+    stalled = replace(brief, stall=StallVerdict.STALLED, stall_causes=(ReasonCode.HEATER,))
+    asked = replace(brief.skulls[0], verdict=DoneVerdict.LOOK_AT_BONE)
+    for views in (skull_views, skulls):
+        monkeypatch.setattr(
+            views, "standing_briefs", lambda *_: {12: replace(stalled, skulls=(asked,))}
+        )
+    page = make_phone(tmp_path, make_executor=Later).get("/skulls").text
+    assert re.search(r'class="answer trouble".*fox 3.*<strong>look at the heater</strong>', page)
+    listed = CliRunner().invoke(app, ["skull", "--logbook", str(logbook)])
+    assert ": look at the heater\n" in listed.stdout
+
+
+def test_the_list_of_skulls_says_that_a_change_of_their_tub_is_not_entered(
+    logbook: Path, tmp_path: Path
+) -> None:
+    betray_a_change(make_phone(tmp_path, make_executor=Later))
+    page = make_phone(tmp_path, make_executor=Later).get("/skulls").text
+    assert "<strong>changed? yes or no</strong>" in page
+    listed = CliRunner().invoke(app, ["skull", "--logbook", str(logbook)])
+    assert ": changed? yes or no\n" in listed.stdout
 
 
 def test_a_skull_that_is_done_is_taken_out_on_its_own_page_too(
