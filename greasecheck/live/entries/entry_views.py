@@ -26,24 +26,27 @@ from greasecheck.logbook.records import (
     ToppedUp,
 )
 from greasecheck.logbook.skulls.stays import ever_happened
-from greasecheck.logbook.store.book import Logbook
+from greasecheck.logbook.store.book import EntryKind, Logbook
 from greasecheck.logbook.store.mapping import select
 from greasecheck.logbook.store.tables import (
     ATTEMPTS,
     BATHS,
+    FOLLOW_UPS,
     READINGS,
     SKULL_EVENTS,
+    SKULLS,
     TEMPERATURES,
     TOP_UPS,
+    TUBS,
 )
 from greasecheck.logbook.undo import find_entry, take_back, take_back_together
 from greasecheck.logbook.water.baths import bath_at
 from greasecheck.model import Recipe
 from greasecheck.reference.cautions import Ingredient, new_cautions
 from greasecheck.stages import EventKind
-from greasecheck.words.figures import haze_words
+from greasecheck.words.figures import haze_words, listed
 from greasecheck.words.stages import EVENTS
-from greasecheck.words.times import moment
+from greasecheck.words.times import counted, moment
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,6 +59,18 @@ if TYPE_CHECKING:
 
 OF_ENTRY = "WHERE entry_id = ?"
 SHOWN = 40
+MOST_LINES, FIRST_LINES = 12, 5  # a page of a phone; of what is longer, the first lines
+ROWS = {
+    TUBS.name: "tub",
+    SKULLS.name: "skull",
+    BATHS.name: "water change",
+    TEMPERATURES.name: "temperature",
+    TOP_UPS.name: "top-up",
+    SKULL_EVENTS.name: "skull step",
+    FOLLOW_UPS.name: "later look",
+    READINGS.name: "reading",
+    ATTEMPTS.name: "refused photo",
+}
 LARGEST = 2**53
 
 
@@ -67,12 +82,15 @@ class EntryPage:
     ----------
     entry : PastEntry
         The entry.
-    lines : tuple of str
-        What it wrote.
+    first, rest : tuple of str
+        What it wrote: a few lines, and those that only a long import has beside them.
+    counts : str
+        How much of each kind came from files, or with a long entry; empty for others.
     baths, events, readings : tuple
         What of it can be corrected by itself.
-    keeps_readings : bool
-        Whether its readings stay, marked wrong, when it is taken back.
+    is_import : bool
+        Whether it came from files, so that its readings go when it is taken back; others stay,
+        marked wrong.
     resting : tuple of EntryLine
         The later entries that would go with it.
     numbers : str
@@ -80,11 +98,13 @@ class EntryPage:
     """
 
     entry: PastEntry
-    lines: tuple[str, ...]
+    first: tuple[str, ...]
+    rest: tuple[str, ...]
+    counts: str
     baths: tuple[Bath, ...]
     events: tuple[SkullEvent, ...]
     readings: tuple[LoggedReading, ...]
-    keeps_readings: bool
+    is_import: bool
     resting: tuple[EntryLine, ...]
     numbers: str
 
@@ -135,22 +155,34 @@ def _page(book: Logbook, entry: PastEntry) -> EntryPage:
     readings = select(book, LoggedReading, READINGS, OF_ENTRY, (number,))
     attempts = select(book, Attempt, ATTEMPTS, OF_ENTRY, (number,))
     numbers = (number,) if entry.undone_at else with_dependents(book, number)
+    lines = (
+        *map(_bath_line, baths),
+        *_between_lines(book, number),
+        *map(_event_line, events),
+        *map(_reading_line, readings),
+        *(f"Refused: {attempt.problem}" for attempt in attempts),
+    )
+    is_import = (EntryKind.IMPORT,) in book.rows("SELECT kind FROM entries WHERE id = ?", (number,))
+    shown = len(lines) if len(lines) <= MOST_LINES else FIRST_LINES
     return EntryPage(
         entry=entry,
-        lines=(
-            *map(_bath_line, baths),
-            *_between_lines(book, number),
-            *map(_event_line, events),
-            *map(_reading_line, readings),
-            *(f"Refused: {attempt.problem}" for attempt in attempts),
-        ),
+        first=lines[:shown],
+        rest=lines[shown:],
+        counts=_counts(book, number) if is_import or len(lines) > shown else "",
         baths=baths,
         events=events,
         readings=readings,
-        keeps_readings=bool(readings),
+        is_import=is_import,
         resting=tuple(_line(book, one) for one in numbers if one != number),
         numbers=" ".join(map(str, numbers)),
     )
+
+
+def _counts(book: Logbook, number: int) -> str:
+    """Return how many rows of each kind an entry added, for people."""
+    sql = "SELECT count(*) FROM {} WHERE entry_id = ?"
+    counts = [(book.rows(sql.format(name), (number,))[0][0], word) for name, word in ROWS.items()]
+    return listed(tuple(counted(count, word) for count, word in counts if count))
 
 
 def _line(book: Logbook, number: int) -> EntryLine:
