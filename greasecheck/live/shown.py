@@ -16,7 +16,7 @@ from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
 from greasecheck.words.figures import haze_words, numbers_words
 from greasecheck.words.stages import ready_words, short_step, stage_words, step_words
-from greasecheck.words.times import day_words, short_age
+from greasecheck.words.times import ago, day_words, short_age
 
 if TYPE_CHECKING:
     from greasecheck.live.parts import Live
@@ -74,7 +74,13 @@ def _trimmed(value: float) -> str:
 
 
 words_for_pages = PageWords(
-    filters={"day": day_words, "short_age": short_age, "svg": _svg, "trimmed": _trimmed},
+    filters={
+        "ago": ago,
+        "day": day_words,
+        "short_age": short_age,
+        "svg": _svg,
+        "trimmed": _trimmed,
+    },
     globals={
         "marks": MARKS,
         "short": short_answer,

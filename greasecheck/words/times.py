@@ -120,11 +120,27 @@ def short_age(span: timedelta) -> str:
     --------
     >>> short_age(timedelta(minutes=5)), short_age(timedelta(hours=30)), short_age(timedelta(9))
     ('5 min', '30 h', '9 d')
+    >>> short_age(timedelta(seconds=20))
+    'now'
     """
-    minutes = max(span / timedelta(minutes=1), 0)
+    minutes = span / timedelta(minutes=1)
+    if minutes < 1:
+        return "now"
     if minutes < 90:
         return f"{minutes:.0f} min"
     return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 60 / 24:.0f} d"
+
+
+def ago(span: timedelta) -> str:
+    """Return how long ago something was, in few letters.
+
+    Examples
+    --------
+    >>> ago(timedelta(minutes=5)), ago(timedelta(seconds=20))
+    ('5 min ago', 'just now')
+    """
+    short = short_age(span)
+    return "just now" if short == "now" else f"{short} ago"
 
 
 def every_words(days: float) -> str:

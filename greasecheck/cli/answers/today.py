@@ -13,7 +13,7 @@ from greasecheck.cli.shared.output import print_json, with_progress
 from greasecheck.cli.shared.plain import plain, withheld_json
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, why
 from greasecheck.words.figures import numbers_words
-from greasecheck.words.times import between_words, day_words, short_age
+from greasecheck.words.times import ago, between_words, day_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,7 +84,7 @@ def _worked_out(book: Logbook, found: GarageList, at: datetime) -> tuple[Answer,
 def _rows(found: GarageList, at: datetime) -> Iterator[str]:
     for one in found.tubs:
         name = f"{one.tub} {one.name or ''}".strip()[:NAME_WIDTH]
-        age = f"read {short_age(at - one.newest_at)} ago" if one.newest_at else "not read yet"
+        age = f"read {ago(at - one.newest_at)}" if one.newest_at else "not read yet"
         star = "" if one.is_current else OLD
         is_unknown = one.main.finding is Finding.NOT_KNOWN_YET  # nothing works it out meanwhile
         words = f"{'not worked out yet' if is_unknown else short_answer(one, at)}{star}"

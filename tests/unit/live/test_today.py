@@ -122,7 +122,7 @@ def test_kept_answers_are_said_to_be_worked_out_until_they_are_renewed(
     later = Later()
     phone = make_phone(tmp_path, make_executor=lambda: later)
     assert "(being worked out)" in phone.get("/").text
-    assert "(being worked out; this is 14 h old)" in phone.get("/tubs/12").text
+    assert "(being worked out; this is from 14 h ago)" in phone.get("/tubs/12").text
     later.work()
     assert "(being worked out" not in phone.get("/").text + phone.get("/tubs/12").text
 
@@ -134,7 +134,7 @@ def test_a_tub_that_was_looked_at_is_said_to_be_worked_out(logbook: Path, tmp_pa
     phone = make_phone(tmp_path, make_executor=lambda: later)
     assert "(being worked out" not in phone.get("/tubs/12").text
     phone.post("/tubs/12/checked")
-    assert "(being worked out; this is 0 min old)" in phone.get("/tubs/12").text
+    assert "(being worked out; this is from just now)" in phone.get("/tubs/12").text
     later.work()
     phone.get("/")
     later.work()
