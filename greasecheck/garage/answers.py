@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from greasecheck.answers import Finding, Task, TubAnswer, most_pressing_first
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from greasecheck.garage.milestones import SkullLife
     from greasecheck.garage.soaks.answers import Brief, SkullAnswer
+    from greasecheck.logbook.records import ProbableChange
     from greasecheck.logbook.today import TubToday
 
 ASKED = {
@@ -89,7 +91,15 @@ def _asked(today: TubToday) -> Iterator[Task]:
     for ask in today.asks:
         if ask is Ask.TAKE_PHOTO and (again or not today.skulls):
             continue
-        yield _task(today, ASKED[ask], **_details(today, ask))
+        if ask is Ask.CONFIRM_CHANGE:
+            yield from map(partial(_confirm, today), today.unentered)
+        else:
+            yield _task(today, ASKED[ask], **_details(today, ask))
+
+
+def _confirm(today: TubToday, found: ProbableChange) -> Task:
+    fell = (found.before_per_m, found.after_per_m)
+    return _task(today, Finding.CONFIRM_CHANGE, since=found.latest, values=fell)
 
 
 def _details(today: TubToday, ask: Ask) -> dict[str, object]:
@@ -97,9 +107,6 @@ def _details(today: TubToday, ask: Ask) -> dict[str, object]:
         return {"note": f"{today.refused.problem}; {today.refused.hint}"}
     if ask in {Ask.TAKE_PHOTO, Ask.RETAKE_PHOTO} and today.haze is not None:
         return {"since": today.haze.taken_at}
-    if ask is Ask.CONFIRM_CHANGE and today.probable is not None:
-        found = today.probable
-        return {"since": found.latest, "values": (found.before_per_m, found.after_per_m)}
     return {}
 
 

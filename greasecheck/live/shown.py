@@ -16,7 +16,7 @@ from greasecheck.logbook.undo import find_entry
 from greasecheck.words.answers import MARKS, in_ten, sentence, short_answer, short_words, why
 from greasecheck.words.figures import haze_words, numbers_words
 from greasecheck.words.stages import ready_words, short_step, stage_words, step_words
-from greasecheck.words.times import ago, day_words, short_age
+from greasecheck.words.times import ago, between_words, day_words, short_age
 
 if TYPE_CHECKING:
     from greasecheck.live.parts import Live
@@ -92,6 +92,7 @@ words_for_pages = PageWords(
         "stage_words": stage_words,
         "step": step_words,
         "in_ten": in_ten,
+        "between": between_words,
         "haze": haze_words,
         "tub_numbers": numbers_words,
     },

@@ -8,6 +8,7 @@ from enum import StrEnum
 from math import hypot
 from typing import TYPE_CHECKING
 
+from greasecheck.logbook.answers import read_unlogged
 from greasecheck.logbook.changes import changes_among
 from greasecheck.logbook.readings.readings import list_readings, open_attempts
 from greasecheck.logbook.records import LoggedReading, Tub
@@ -71,8 +72,9 @@ class TubToday:
         When the longest of these soaks began.
     bone : LoggedReading or None
         The newest yellowness reading of the present soak.
-    probable : ProbableChange or None
-        The newest water change that nobody entered.
+    unentered : tuple of ProbableChange
+        Water changes that nobody entered, it seems, oldest first: those of the last month, and
+        those that the fit of the present soak found.
     refused : Attempt or None
         The newest photo of the tub that was refused, when no reading came after it.
     rinses : bool
@@ -89,7 +91,7 @@ class TubToday:
     skulls: tuple[str, ...]
     soak_since: datetime | None
     bone: LoggedReading | None
-    probable: ProbableChange | None
+    unentered: tuple[ProbableChange, ...]
     refused: Attempt | None
     rinses: bool = False
     emptied_at: datetime | None = None
@@ -101,7 +103,7 @@ class TubToday:
         was_refused = self.refused is not None and self._still_matters(_taken_at(self.refused))
         wanted = {
             Ask.ENTER_BATH: self.bath is None and bool(self.skulls or haze),
-            Ask.CONFIRM_CHANGE: self.probable is not None,
+            Ask.CONFIRM_CHANGE: bool(self.unentered),
             Ask.RETAKE_PHOTO: was_refused
             or (haze is not None and haze.verdict is Verdict.DOUBTFUL),
             Ask.DILUTE: haze is not None and haze.bound is Bound.ABOVE,
@@ -173,10 +175,15 @@ def _tub_today(
     haze = hazes[-1] if hazes else _newest(book, tub.number, "attenuation_per_m", until)
     bath = bath_at(book, tub.number, at)
     soak_since = min((stay.soak_since for stay in stays), default=None)
-    asked = recent if hazes else _last_month(book, tub.number, haze, until)
-    probable = changes_among(book, tub.number, asked)
+    since = _asked_since(book, tub.number, haze.taken_at if haze and not hazes else at, soak_since)
+    asked = (
+        recent
+        if since == at - RECENT
+        else list_readings(book, tub.number, since=since, until=until)
+    )
+    unentered = changes_among(book, tub.number, asked)
     fresh_since = max(
-        [*([bath.filled_at] if bath else []), *(change.latest for change in probable)],
+        [*([bath.filled_at] if bath else []), *(change.latest for change in unentered)],
         default=None,
     )
     return TubToday(
@@ -188,20 +195,22 @@ def _tub_today(
         skulls=tuple(stay.skull for stay in stays),
         soak_since=soak_since,
         bone=_newest(book, tub.number, "bone_yi_e313", until, soak_since),
-        probable=probable[-1] if probable else None,
+        unentered=unentered,
         refused=_refused_since(attempts, haze),
         rinses=rinses,
         emptied_at=emptied_at(book, tub.number),
     )
 
 
-def _last_month(
-    book: Logbook, tub: int, newest: LoggedReading | None, until: datetime
-) -> tuple[LoggedReading, ...]:
-    """Return the readings up to the newest of a tub that was not read lately."""
-    if newest is None:
-        return ()
-    return list_readings(book, tub, since=newest.taken_at - RECENT, until=until)
+def _asked_since(book: Logbook, tub: int, at: datetime, soak_since: datetime | None) -> datetime:
+    """Return from when on changes that nobody entered are asked about.
+
+    The month before a time, and the whole of the present soak as far as its fit tells.
+    """
+    fitted = read_unlogged(book, tub)
+    found = fitted.found if fitted and soak_since else ()
+    of_soak = (one.earliest for one in found if soak_since and one.earliest >= soak_since)
+    return min([at - RECENT, *of_soak])
 
 
 def _refused_since(attempts: Sequence[Attempt], haze: LoggedReading | None) -> Attempt | None:

@@ -108,14 +108,16 @@ def question_lines(tubs: tuple[TubToday, ...]) -> Iterator[str]:
 
 
 def questions(tubs: tuple[TubToday, ...]) -> tuple[ProbableChange, ...]:
-    """Return the probable changes that are asked about, by tub."""
-    return tuple(one.probable for one in tubs if one.probable is not None)
+    """Return the probable changes that are asked about, by tub, each tub's oldest first."""
+    return tuple(change for one in tubs for change in one.unentered)
 
 
 def _tub_json(one: TubToday, found: GarageList, at: datetime) -> dict[str, object]:
     answer = next(answer for answer in found.tubs if answer.tub == one.tub.number)
     asks = [{"ask": ask} for ask in one.asks]
-    return {**plain(one), "asks": asks, "answer": answer_json(answer, at)}
+    newest = one.unentered[-1] if one.unentered else None
+    more = {"probable": plain(newest), "asks": asks, "answer": answer_json(answer, at)}
+    return {**plain(one), **more}
 
 
 def answer_json(answer: TubAnswer, at: datetime) -> dict[str, object]:

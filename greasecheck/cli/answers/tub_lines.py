@@ -47,8 +47,8 @@ def tub_lines(
     if today.bath is not None:
         warm = "" if today.bath.temperature_c is None else f" at {today.bath.temperature_c:g} °C"
         old = f"{age(at - today.bath.filled_at)} old"
-        if today.probable is not None:
-            old += f" as entered, {age(at - today.probable.latest)} or more if it was changed"
+        if today.unentered:
+            old += f" as entered, {age(at - today.unentered[-1].latest)} or more if it was changed"
         yield f"  water: {today.bath.recipe}{warm}, {old}"
     if today.haze is not None:
         yield f"  haze: {haze_words(today.haze)}, read {day_words(today.haze.taken_at)}"

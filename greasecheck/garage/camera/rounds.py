@@ -224,13 +224,12 @@ def _is_logged(one: Logged) -> bool:
 
 
 def _change(book: Logbook, tub: int, at: datetime) -> list[tuple[Notice, str]]:
-    """Return the fall of the haze that today's list asks about, with what marks it as such."""
+    """Return the newest fall of the haze that is asked about, with what marks it as such."""
     [today] = garage_today(book, at, tub)
-    change = today.probable
-    if change is None:
+    if not today.unentered:
         return []
     notice = Notice(kind=NoticeKind.WATER_CHANGED, tub=tub)
-    return [(notice, change.latest.isoformat())]
+    return [(notice, today.unentered[-1].latest.isoformat())]
 
 
 def _level(book: Logbook, tub: int, at: datetime) -> list[tuple[Notice, str]]:

@@ -95,7 +95,7 @@ def test_a_tub_is_weighed_once_where_that_settles_a_change_that_nobody_entered(
     phone.get("/")
     later.work()
     after, _ = look(logbook)
-    assert before[0].probable != after[0].probable
+    assert before[0].unentered != after[0].unentered
     assert phone.get("/weighed").json == {"being_weighed": 0}
 
 

@@ -212,6 +212,31 @@ def test_a_probable_change_is_confirmed(phone: Phone) -> None:
     assert settle(phone, "yes", latest).status_code == 409
 
 
+def test_changes_that_nobody_entered_are_asked_about_in_one_list(phone: Phone) -> None:
+    betray_a_change(phone)
+    with Logbook(phone.settings.logbook) as book:
+        for hours, haze in ((12, 28.0), (4, 2.5)):
+            enter_by_hand(
+                book,
+                HandReading(
+                    tub=12,
+                    taken_at=datetime.now(UTC) - timedelta(hours=hours),
+                    attenuation_per_m=haze,
+                    attenuation_std_per_m=0.3,
+                ),
+            )
+    page = phone.get("/tubs/12").text
+    asked = re.findall(
+        r"<strong>Was its water changed [^?]*\?</strong> Its haze fell from ([^,]*),", page
+    )
+    assert asked == ["30 to 3 /m", "28 to 2 /m"]
+    oldest, newest = re.findall(r'name="latest" value="([^"]+)"', page)
+    assert settle(phone, "no", oldest).status_code == 303
+    page = phone.get("/tubs/12").text
+    assert re.findall(r'name="latest" value="([^"]+)"', page) == [newest]
+    assert "Its haze fell from 28 to 2 /m by" in page
+
+
 def test_a_probable_change_is_denied_and_the_denial_taken_back(phone: Phone) -> None:
     betray_a_change(phone)
     [latest] = re.findall(r'name="latest" value="([^"]+)"', phone.get("/tubs/12").text)

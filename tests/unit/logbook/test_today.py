@@ -4,9 +4,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from greasecheck.logbook.answers import KeptAnswer, keep_answer
 from greasecheck.logbook.readings.photos import LogSettings, log_photos
 from greasecheck.logbook.readings.readings import enter_by_hand, insert_reading
-from greasecheck.logbook.records import HandReading, Skull, SkullEvent, Tub
+from greasecheck.logbook.records import HandReading, ProbableChange, Skull, SkullEvent, Tub
 from greasecheck.logbook.skulls.skulls import enter_skull
 from greasecheck.logbook.today import Ask, TubToday, garage_today
 from greasecheck.logbook.water.baths import Filling, change_water, dump_water, enter_tub
@@ -156,8 +157,33 @@ def test_a_probable_change_asks_to_be_confirmed(filled: Logbook) -> None:
     add(filled, 2, 3.0)
     one = look(filled, 2)
     assert one.asks == (Ask.CONFIRM_CHANGE,)
-    assert one.probable is not None
-    assert one.probable.latest == day(2)
+    assert [change.latest for change in one.unentered] == [day(2)]
+
+
+def test_each_change_that_nobody_entered_is_asked_about_the_oldest_first(
+    filled: Logbook,
+) -> None:
+    for at, haze in ((1, 20.0), (2, 3.0), (6, 22.0), (7, 4.0)):
+        add(filled, at, haze)
+    assert [change.latest for change in look(filled, 7).unentered] == [day(2), day(7)]
+
+
+def test_a_change_of_a_soak_that_its_fit_found_is_asked_about_however_old(
+    filled: Logbook,
+) -> None:
+    for at, haze in ((1, 20.0), (2, 3.0), (50, 22.0), (51, 21.0)):
+        add(filled, at, haze)
+    found = ProbableChange(
+        tub=12, earliest=day(1), latest=day(2), before_per_m=20.0, after_per_m=3.0
+    )
+    kept = KeptAnswer(
+        tub=12, key="", made_at=day(51), good_until=day(52), brief="", unlogged=(found,)
+    )
+    keep_answer(filled, kept, None)
+    assert look(filled, 51).unentered == ()
+    soak = SkullEvent(skull="fox 3", happened_at=day(0), kind=EventKind.ENTERED, tub=12)
+    enter_skull(filled, Skull(name="fox 3"), soak)
+    assert look(filled, 51).unentered == (found,)
 
 
 def test_a_change_seen_by_the_last_readings_is_asked_however_long_ago(filled: Logbook) -> None:

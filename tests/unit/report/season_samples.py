@@ -148,11 +148,13 @@ def today(
         skulls=(NASTY,),
         soak_since=START,
         bone=logged(),
-        probable=ProbableChange(
-            tub=12, earliest=at(10), latest=at(11), before_per_m=20.0, after_per_m=3.0
+        unentered=(
+            ProbableChange(
+                tub=12, earliest=at(10), latest=at(11), before_per_m=20.0, after_per_m=3.0
+            ),
         )
         if probable
-        else None,
+        else (),
         refused=Attempt(
             photo_sha256="b",
             photo_path="photos/two.jpg",
