@@ -102,6 +102,12 @@ class SystemRefusalError(GreasecheckError):
     code = "system"
 
 
+class OutOfRangeError(GreasecheckError):
+    """A number on the command line lies beyond its limits."""
+
+    code = "range"
+
+
 class WrongUsageError(GreasecheckError):
     """The command line is not understood."""
 

@@ -10,6 +10,7 @@ from typer.core import TyperGroup
 
 from greasecheck import __version__
 from greasecheck.cli.commands import MARKUP, Commands
+from greasecheck.cli.ranges import out_of_range
 from greasecheck.cli.shared.output import print_error
 from greasecheck.cli.shared.refusals import REFUSALS
 from greasecheck.errors import GreasecheckError, SystemRefusalError, WrongUsageError
@@ -44,6 +45,9 @@ class CommandGroup(TyperGroup):
         except OSError as error:
             return _fail(_refusal(error), as_json=as_json)
         except UsageError as error:
+            beyond = out_of_range(error)
+            if beyond is not None:
+                return _fail(beyond, as_json=as_json)
             error.message = _plain_words(error.message, typed)
             if not as_json:
                 raise
@@ -65,6 +69,7 @@ def _plain_words(message: str, typed: list[str]) -> str:
     """
     comma = next((word for word in typed if DECIMAL_COMMA.search(word)), None)
     point = f"write {comma.replace(',', '.')} for {comma}" if comma else ""
+    message = message.removeprefix("Value error, ")
     found = NO_NUMBER.search(message)
     if found is None:
         return f"{message}; {point}" if point else message

@@ -152,10 +152,13 @@ def test_wrong_usage_is_json_where_json_was_asked_for() -> None:
         ("--dilution", "nan"),
         ("--dilution", "0"),
         ("--path-mm", "nan"),
-        ("--watch", "--no-log"),
-        ("--watch", "--json"),
     ],
 )
+def test_numbers_out_of_range_are_refused(wall: Path, arguments: tuple[str, ...]) -> None:
+    assert_refused("range", "read", wall, *arguments)
+
+
+@pytest.mark.parametrize("arguments", [("--watch", "--no-log"), ("--watch", "--json")])
 def test_wrong_options_are_wrong_usage(wall: Path, arguments: tuple[str, ...]) -> None:
     assert run("read", wall, *arguments).exit_code == 2
 

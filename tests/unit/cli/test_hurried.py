@@ -154,9 +154,36 @@ def test_what_is_no_number_is_told_in_plain_words(words: tuple[object, ...], pla
     assert problem.endswith(f": {plain}")
 
 
+@pytest.mark.parametrize(
+    ("words", "problem", "hint"),
+    [
+        (("tub", 12, "--temperature", 450), "--temperature 450", "from 0 to 100 (what its bath"),
+        (("tub", 12, "--temperature", -3), "--temperature -3", "from 0 to 100 (what its bath"),
+        (("tub", "--", -4), "number -4", "from 0 to 99999 (number of the tub"),
+        (("tub", 12, "--topped-up", 0), "--topped-up 0", "of 0.001 or more (water poured in"),
+        (("skull", "fox", "--tag", 201), "--tag 201", "from 1 to 200 (number of its own"),
+        (("read", "photos", "--tub", 100000), "--tub 100000", "from 0 to 99999 ("),
+    ],
+)
+def test_a_number_out_of_range_is_told_with_what_it_may_be(
+    words: tuple[object, ...], problem: str, hint: str
+) -> None:
+    refused = run(*words)
+    assert refused.exit_code == 1
+    assert f"error[range]: {problem} is out of range\n" in refused.stderr
+    assert f"hint: write a number {hint}" in refused.stderr
+    told = json.loads(run(words[0], "--json", *words[1:]).stderr)["error"]
+    assert (told["code"], told["problem"]) == ("range", f"{problem} is out of range")
+
+
+def test_what_is_none_of_some_words_is_told_without_the_words_of_a_library() -> None:
+    refused = " ".join(run("change", 12, "--recipe", "soup").stderr.split())
+    assert "'--recipe': 'soup' is not one of 'soap'" in refused
+
+
 def test_degrees_fahrenheit_are_asked_back(tmp_path: Path) -> None:
     logbook = tub_with_water(tmp_path)
-    assert run("change", 12, "--temperature", 104, *logbook).exit_code == 2
+    assert run("change", 12, "--temperature", 104, *logbook).exit_code == 1
     hot = run("change", 12, "--temperature", 95, *logbook)
     assert "if you meant 95 °F, that is 35 °C" in hot.stderr
     assert "°F" not in run("change", 12, "--temperature", 50, *logbook).stderr
