@@ -100,9 +100,10 @@ def test_a_soak_is_counted_from_its_begin_not_from_the_move() -> None:
 
 def test_a_promised_day_lasts_to_its_evening_and_a_promised_hour_is_kept() -> None:
     told("skull", "fox", "--new")
-    for day, hour in (("2099-03-01", "23:59"), ("2099-03-01 14:30", "14:30")):
-        ready_by = datetime.fromisoformat(answer("promise", "fox", day)["promise"]["ready_by"])
-        assert f"{ready_by.astimezone():%Y-%m-%d %H:%M}" == f"2099-03-01 {hour}"
+    day = f"{datetime.now(UTC) + timedelta(days=90):%Y-%m-%d}"
+    for typed, hour in ((day, "23:59"), (f"{day} 14:30", "14:30")):
+        ready_by = datetime.fromisoformat(answer("promise", "fox", typed)["promise"]["ready_by"])
+        assert f"{ready_by.astimezone():%Y-%m-%d %H:%M}" == f"{day} {hour}"
 
 
 @pytest.mark.parametrize(("now", "is_told"), [(0.95, False), (0.3, True)])
