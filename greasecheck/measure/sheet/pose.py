@@ -158,9 +158,14 @@ def attitude(homography: FloatArray, size_px: tuple[int, int], lens: Lens | None
     if lens is not None:
         tilt_deg, stretch = _attitudes(homography, lens.matrix[np.newaxis])
         return Attitude(tilt_deg=float(tilt_deg[0]), stretch=float(stretch[0]))
+    offsets = CENTRED if has_camera_shape(size_px) else OFF_CENTRE
+    return _best_attitude(homography, size_px, offsets)
+
+
+def has_camera_shape(size_px: tuple[int, int]) -> bool:
+    """Return whether a photo has a shape that cameras make; one of another shape was cropped."""
     aspect = max(size_px) / min(size_px)
-    whole = any(abs(aspect / usual - 1) < ASPECT_TOLERANCE for usual in CAMERA_ASPECTS)
-    return _best_attitude(homography, size_px, CENTRED if whole else OFF_CENTRE)
+    return any(abs(aspect / usual - 1) < ASPECT_TOLERANCE for usual in CAMERA_ASPECTS)
 
 
 def _best_attitude(

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import hypot
 from typing import TYPE_CHECKING
 
+from greasecheck.measure.sheet.pose import has_camera_shape
 from greasecheck.reference.water import WATER_INDEX
 
 if TYPE_CHECKING:
@@ -105,11 +106,15 @@ def path_by_bars(sight: SightView, photo: Photo, placement: Placement) -> PathBy
 
 
 def _camera_distance_mm(photo: Photo, placement: Placement) -> float | None:
-    """Return the distance of the sheet by the focal length of the lens or of the photo's EXIF."""
+    """Return the distance of the sheet by the focal length of the lens or of the photo's EXIF.
+
+    The latter is that of the whole frame (CIPA DC-008-2023, FocalLengthIn35mmFilm), and tells
+    nothing of a photo that was cropped.
+    """
     height, width = photo.pixels.shape[:2]
     if placement.lens is not None:
         focal_px = float(placement.lens.matrix[0, 0]) * width / placement.lens.width_px
-    elif photo.focal_35mm is not None:
+    elif photo.focal_35mm is not None and has_camera_shape((width, height)):
         focal_px = photo.focal_35mm / FILM_DIAGONAL_MM * hypot(width, height)
     else:
         return None

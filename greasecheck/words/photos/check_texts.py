@@ -198,8 +198,9 @@ CLEAR_WATER = {
     "veil_of_clear_water": "the bars behind the jar are veiled as by murky water, or by the "
     "image of a lamp or window in its glass: fill it with clean tap water, never a bath, wipe it, "
     "and move what it mirrors",
-    "path_by_bars": "the water shifts the bars as in a jar about {note} mm deep: measure its inner "
-    "depth along the line of sight, and make the reference again if you said another one",
+    "path_by_bars": "the water shifts the bars as in a jar about {note} mm deep, or the picture "
+    "was cropped or zoomed: give the photo as the camera took it, measure the jar's inner depth "
+    "along the line of sight, and make the reference again if you said another one",
     "lamp_elevation_deg": "the lamp stands too high, so that the water's surface shades the bars: "
     "lower the lamp or bring it to the front, 20 to 60 degrees above the jar",
     "light_under_surface": "no lamp's shadow lies under the water line: light the stand with one "

@@ -34,12 +34,16 @@ def said(path_mm: float, photo: Path = CLEAR) -> ClearPhoto:
     return view_clear_water(photo, replace(settings, values=None), tap_water=True)
 
 
-def with_focal(folder: Path, focal_mm: int) -> Path:
+WHOLE_PX = (0, 0, 2048, 1152)
+AROUND_SHEET_PX = (40, 40, 1450, 1050)  # two thirds of the frame, of a shape that no camera makes
+
+
+def with_focal(folder: Path, focal_mm: int, box_px: tuple[int, int, int, int] = WHOLE_PX) -> Path:
     path = folder / "focal.jpg"
     with Image.open(CLEAR) as photo:
         exif = photo.getexif()
         exif.get_ifd(IFD.Exif)[Base.FocalLengthIn35mmFilm] = focal_mm
-        photo.save(path, quality=97, exif=exif)
+        photo.crop(box_px).save(path, quality=97, exif=exif)
     return path
 
 
@@ -62,6 +66,14 @@ def test_another_depth_is_refused_where_the_photo_tells_the_distance(tmp_path: P
     with pytest.raises(WaterError, match=r"a jar about 6. mm deep") as refused:
         said(30.0, told)
     assert "inner depth" in refused.value.hint
+
+
+def test_the_focal_length_of_the_whole_frame_tells_nothing_of_a_cropped_photo(
+    tmp_path: Path,
+) -> None:
+    cropped = with_focal(tmp_path, round(FOCAL_35MM), AROUND_SHEET_PX)
+    assert said(60.0, cropped).doubts == ()
+    assert "or the picture was cropped" in said(30.0, cropped).doubts[0]
 
 
 @pytest.mark.parametrize(
