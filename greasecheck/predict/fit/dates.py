@@ -86,13 +86,19 @@ def _usual_kept(timeline: Timeline, course: Course) -> FloatArray:
 
 
 def planned_ratio(timeline: Timeline, course: Course, plan: FilledPlan) -> FloatArray:
-    """Return the planned recipe's rate ratio; one never used here comes from its prior."""
+    """Return the planned recipe's rate ratio; one never used here comes from its prior.
+
+    Then the draws have evenly spread quantiles of the prior, in an order that depends on nothing
+    else that is drawn; a single draw has its median.
+    """
     recipes = timeline.calendar.recipes
     if plan.recipe in recipes:
         row: FloatArray = course.draws.rate_ratio[recipes.index(plan.recipe)]
         return row
     prior = recipe_prior(plan.recipe)
-    chance = np.random.default_rng(SEED).standard_normal(course.speed.shape[1])
+    draws = course.speed.shape[1]
+    quantiles = special.ndtri((np.arange(draws) + 0.5) / draws)
+    chance = np.random.default_rng((SEED, 2)).permutation(quantiles)
     ratio: FloatArray = prior.rate_ratio * np.exp(prior.rate_log_std * chance)
     return ratio
 

@@ -23,6 +23,7 @@ from greasecheck.predict.fit.dates import (
     volume_share,
 )
 from greasecheck.predict.fit.tub_fit import TubFit, fit_tub, thinned_draws
+from greasecheck.predict.model.course import run_course
 from greasecheck.predict.model.history import build_timeline
 from greasecheck.predict.model.projection import value_of
 from greasecheck.predict.records import (
@@ -97,8 +98,21 @@ def test_a_routine_has_the_plan_s_heat_at_once_and_its_recipe_from_the_next_chan
     prior = recipe_prior(Recipe.AMMONIA)
     ratio = planned_ratio(timeline, course, plan)
     assert routine.pace == pytest.approx(warmth * awake * ratio)
-    assert np.log(ratio).mean() == pytest.approx(np.log(prior.rate_ratio), abs=0.04)
-    assert np.log(ratio).std() == pytest.approx(prior.rate_log_std, rel=0.1)
+    assert np.log(ratio).mean() == pytest.approx(np.log(prior.rate_ratio))
+    assert np.log(ratio).std() == pytest.approx(prior.rate_log_std, rel=0.01)
+
+
+def test_the_rate_of_a_recipe_never_used_is_independent_of_the_error_of_the_tail(
+    fit: TubFit,
+) -> None:
+    plan = replace(filled_plan(fit.timeline, Plan()), recipe=Recipe.ACETONE)
+    drawn = fit.form_draws[0]
+    ratio = planned_ratio(fit.timeline, drawn.course, plan)
+    apart = 4 / np.sqrt(len(ratio))  # four standard errors of a correlation of none
+    assert abs(np.corrcoef(np.log(ratio), drawn.tail)[0, 1]) < apart
+    peak = run_course(fit.timeline, fit.fits[0].peak.draws)
+    median = recipe_prior(Recipe.ACETONE).rate_ratio
+    assert planned_ratio(fit.timeline, peak, plan) == pytest.approx([median])
 
 
 @pytest.mark.parametrize(("logged", "is_logged"), [(3, False), (4, True)])
