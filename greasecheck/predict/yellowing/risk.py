@@ -15,7 +15,7 @@ from greasecheck.predict.yellowing.records import (
     RiskReason,
     YellowingRisk,
 )
-from greasecheck.predict.yellowing.regression import SEED, log_odds, mean_risk, outcome_of
+from greasecheck.predict.yellowing.regression import log_odds, mean_risk, outcome_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from greasecheck.predict.yellowing.regression import YellowingModel
 
 INTERVALS = (0.5, 0.8, 0.95)
+CHANCES = 20  # quantiles of what is unknown of the signs, for each draw of the effects
 
 
 def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk:
@@ -57,14 +58,15 @@ def yellowing_risk(model: YellowingModel, skull: FinishedSkull) -> YellowingRisk
     """
     arrays = standardise((skull.signs,))
     mean, std = log_odds(arrays, model.effects)
-    chance = np.random.default_rng(SEED).standard_normal(len(model.weights))
-    risks = _after_looks(special.expit(mean[0] + std[0] * chance), skull)
+    chances = special.ndtri((np.arange(CHANCES)[:, None] + 0.5) / CHANCES)
+    risks = _after_looks(special.expit(mean[0] + std[0] * chances).ravel(), skull)
+    weights = np.tile(model.weights / CHANCES, CHANCES)
     expected = _after_looks(mean_risk(arrays, model.effects)[0], skull)
     measured = [name for name in sign_priors().names if getattr(skull.signs, name) is not None]
     reasons = (_reason(model, skull.signs, arrays.means[0], name) for name in measured)
     return YellowingRisk(
         probability=min(float(expected @ model.weights), 1.0),  # weights sum to 1 up to rounding
-        intervals=tuple(_interval(risks, model.weights, p) for p in INTERVALS),
+        intervals=_intervals(risks, weights),
         reasons=tuple(sorted(reasons, key=lambda one: -abs(np.log(one.odds_factor)))),
         unmeasured=tuple(name for name in sign_priors().names if name not in measured),
     )
@@ -80,13 +82,15 @@ def _after_looks(risk: FloatArray, skull: FinishedSkull) -> FloatArray:
     return left
 
 
-def _interval(risks: FloatArray, weights: FloatArray, probability: float) -> RiskInterval:
-    tail = (1 - probability) / 2
+def _intervals(risks: FloatArray, weights: FloatArray) -> tuple[RiskInterval, ...]:
     order = np.argsort(risks)
-    shares = np.cumsum(weights[order])
-    ends = np.searchsorted(shares, (tail, 1 - tail))
-    low, high = risks[order][np.minimum(ends, len(order) - 1)]
-    return RiskInterval(probability=probability, low=float(low), high=float(high))
+    ends = [((1 - one) / 2, (1 + one) / 2) for one in INTERVALS]
+    places = np.searchsorted(np.cumsum(weights[order]), ends)
+    found = risks[order][np.minimum(places, len(order) - 1)].tolist()
+    return tuple(
+        RiskInterval(probability=one, low=low, high=high)
+        for one, (low, high) in zip(INTERVALS, found, strict=True)
+    )
 
 
 def _reason(model: YellowingModel, signs: Signs, means: FloatArray, name: str) -> RiskReason:

@@ -226,6 +226,20 @@ def test_people_are_shown_eight_in_ten_between_half_and_nineteen_in_twenty() -> 
     assert most.low < shown.low < half.low < half.high < shown.high < most.high
 
 
+@pytest.mark.parametrize("signs", [Signs(), patches(0.1, std=0.05)])
+def test_intervals_hold_as_much_of_the_risk_as_they_say(signs: Signs) -> None:
+    """What is unknown of the signs is independent of what is unknown of their effects."""
+    model, arrays = learn_yellowing([]), standardise((signs,))
+    generator = np.random.default_rng(0)
+    draws = generator.choice(len(model.weights), 200_000, p=model.weights)
+    effects = model.effects[:, draws]
+    z = arrays.means.T + np.sqrt(arrays.variances.T) * generator.standard_normal(effects[1:].shape)
+    risks = special.expit(effects[0] + (z * effects[1:]).sum(axis=0))
+    for one in yellowing_risk(model, skull("fox", signs)).intervals:
+        inside = np.mean((risks > one.low) & (risks <= one.high))
+        assert inside == pytest.approx(one.probability, abs=0.01)
+
+
 def test_looks_so_far_change_the_risk() -> None:
     model = learn_yellowing([])
     unseen, white, yellow = (
