@@ -103,7 +103,8 @@ class Parameters:
         partition, carry_over_odds, activation, lag_share, bloom, bloom_growth = common
         done_days = np.exp(self.log_done_days(z))
         spectrum = self._spectrum(shape)
-        counted = done_days * (1 + lag_share * np.expm1(-1 / lag_share))
+        lag_shares = lag_share * (done_days[0] / done_days)  # the tub's one lag, of each time
+        counted = done_days * (1 + lag_shares * np.expm1(-1 / lag_shares))
         rates = spectrum.ratios * slowest_rate(spectrum, counted)[:, None, :]
         grease = grease[:, None, :] * spectrum.weights
         pools = (-1, z.shape[1])

@@ -273,8 +273,9 @@ def test_coordinates_become_parameters_as_the_tables_say() -> None:
         assert draws.fresh_per_m[n, 0] == pytest.approx(fresh)
         assert draws.rate_ratio[n, 0] == pytest.approx(ratio)
     slow, fast = share("slow_share", z[14]), 1 + log_normal("fast_over_slow_less_one", z[15])
+    lag_days = lag * done[0]  # of the tub, and so of all its skulls
     for skull in range(2):
-        counted = done[skull] * (1 + lag * (np.exp(-1 / lag) - 1))
+        counted = done[skull] + lag_days * (np.exp(-done[skull] / lag_days) - 1)
         rate = brentq(
             lambda k, days=counted: (
                 slow * np.exp(-k * days) + (1 - slow) * np.exp(-k * fast * days) - 0.1
