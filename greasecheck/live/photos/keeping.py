@@ -66,12 +66,13 @@ def log_photo(logbook: Path, folder: Path, photo: Waiting, skull: str | None) ->
         with Logbook(logbook) as book:
             before = reading_under(book, photo.sha256)
             settings = LogSettings(skull=skull, again=before is not None and before.wrong)
-            logged, *_ = log_photos(book, [kept], lambda paths: [readings for _ in paths], settings)
-        used = logged.outcome is not Outcome.KNOWN
+            all_read = log_photos(book, [kept], lambda paths: [readings for _ in paths], settings)
+            logged = tuple(all_read)
+            used = any(one.outcome is not Outcome.KNOWN for one in logged)
     finally:
         if fresh and not used:
             kept.unlink(missing_ok=True)
-    return logged
+    return logged[0]
 
 
 def _kept_path(folder: Path, photo: Waiting) -> Path:

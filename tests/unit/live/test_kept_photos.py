@@ -150,6 +150,34 @@ def test_all_readings_of_a_photo_are_logged_with_its_file(
     assert rows == [(11, str(kept)), (15, str(kept))]
 
 
+def test_a_copy_is_kept_for_the_reading_that_its_original_did_not_give(
+    tmp_path: Path, logbook: Path
+) -> None:
+    """A photo sent first showed one ladder; its copy, read since, shows another one as well."""
+    photos = [
+        photo_of(write_photo(tmp_path / name, gradient(height=height)))
+        for name, height in (("first.jpg", 40), ("copy.jpg", 50))
+    ]
+    first, copy = (
+        replace(
+            photo,
+            measured=replace(
+                photo.found,
+                reading=replace(photo.found.reading, fingerprint="0123456789abcdef" * 4),
+            ),
+        )
+        for photo in photos
+    )
+    ladder = replace(copy.found.reading, kind=ReadingKind.LADDER, part="ladder-15", tub=15)
+    both = replace(copy.found, others=(ladder,))
+    log_photo(logbook, tmp_path / "kept", first, None)
+    assert log_photo(logbook, tmp_path / "kept", replace(copy, measured=both), None).tub == 12
+    with Logbook(logbook) as book:
+        rows = book.rows("SELECT tub, photo_path FROM readings ORDER BY tub")
+    assert [tub for tub, _ in rows] == [12, 15]
+    assert sorted(path for _, path in rows) == [str(one) for one in files_in(tmp_path / "kept")]
+
+
 def test_a_doubtful_photo_without_a_tub_is_not_kept(photo: Waiting, logbook: Path) -> None:
     reading = replace(photo.found.reading, verdict=Verdict.DOUBTFUL, tub=None)
     lacking = replace(photo, measured=replace(photo.found, reading=reading))
