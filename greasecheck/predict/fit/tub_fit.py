@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -149,11 +149,10 @@ def fit_tub(history: TubHistory, now: datetime, *, finished: Sequence[FinishedTu
 
 def _done_time(skull: SoakingSkull, finished: Sequence[FinishedTub]) -> DoneTime:
     """Return what is expected of a skull: of its species, or by the tub that it came from."""
-    usual = skull_time(skull.species, finished, condition=skull.condition)
     if not skull.earlier:
-        return usual
+        return skull_time(skull.species, finished, condition=skull.condition)
     mean, std = _log_days_by(skull.earlier[-1], skull.name, tuple(finished))
-    return replace(usual, log_mean=mean, scatter_log_std=std, shared_log_std=0.0)
+    return DoneTime(log_mean=mean, scatter_log_std=std, shared_log_std=0.0)
 
 
 @lru_cache(maxsize=EARLIER_KEPT)
