@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from greasecheck.garage.soaks.past import PastSoak
     from greasecheck.predict.fit.tub_fit import TubFit
     from greasecheck.predict.recipes.records import TubRate
-    from greasecheck.predict.records import TubHistory
     from greasecheck.predict.yellowing.records import Measured
 
 
@@ -44,20 +43,18 @@ class SoakFit:
     residuals: Mapping[str, Measured]
 
 
-def fit_soak(soak: PastSoak, made: Mapping[TubHistory, TubFit] | None = None) -> SoakFit:
+def fit_soak(soak: PastSoak, fit: TubFit | None = None) -> SoakFit:
     """Return a soak with the results of its fit.
 
     Parameters
     ----------
     soak : PastSoak
         From `greasecheck.garage.soaks.past.past_soaks`.
-    made : mapping, optional
-        Fits that are made already, by the history they are of; without finished tubs.
+    fit : TubFit, optional
+        That of its history as of its end, without finished tubs, where it is made already.
     """
-    fit = (made or {}).get(soak.history)
     try:
-        if fit is None or fit.now != soak.until:
-            fit = fit_tub(soak.history, soak.until)
+        fit = fit or fit_tub(soak.history, soak.until)
     except ForecastError as error:
         return SoakFit(soak=soak, rate=None, why_no_rate=_words(soak, error), residuals={})
     rate, why = None, ""

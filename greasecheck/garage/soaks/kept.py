@@ -67,7 +67,7 @@ def kept_or_fitted(book: Logbook, soaks: Sequence[PastSoak], now: datetime) -> I
 
 def keep_fit(book: Logbook, soak: PastSoak, fit: TubFit) -> None:
     """Keep the results of a soak's fit that was made as of its end."""
-    found = fit_soak(soak, {soak.history: fit})
+    found = fit_soak(soak, fit)
     keep_facts(book, {_place(soak, fit.now): _facts(found)})
 
 
