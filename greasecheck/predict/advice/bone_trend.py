@@ -195,7 +195,8 @@ def _slopes(used: Sequence[BoneLook]) -> tuple[float, float, float]:
     yellow = np.array([look.yi_e313 for look in used])
     apart = weeks[:, None] - weeks
     slopes = np.sort(((yellow[:, None] - yellow)[apart > 0]) / apart[apart > 0])
-    variance = (_pairs(np.array([len(used)])) - _pairs(_ties(weeks)) - _pairs(_ties(yellow))) / 18
+    terms = (_variance_term(counts) for counts in (_ties(weeks), _ties(yellow)))
+    variance = (_variance_term(np.array([len(used)])) - sum(terms)) / 18
     # It counts pairs that are tied in both twice, and so falls below 0 where nearly all are.
     reach = special.ndtri(advice_value("settled_confidence")) * np.sqrt(max(variance, 0.0))
     low = max(round((len(slopes) - reach) / 2) - 1, 0)
@@ -208,7 +209,7 @@ def _ties(values: FloatArray) -> NDArray[np.intp]:
     return np.unique(values, return_counts=True)[1]
 
 
-def _pairs(counts: NDArray[np.intp]) -> int:
+def _variance_term(counts: NDArray[np.intp]) -> int:
     """Return the sum of n (n - 1) (2 n + 5), of which a value that comes once adds nothing."""
     return int((counts * (counts - 1) * (2 * counts + 5)).sum())
 
