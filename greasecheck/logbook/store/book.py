@@ -178,12 +178,8 @@ class Logbook:
     @contextmanager
     def snapshot(self) -> Iterator[None]:
         """Let every query in the `with` block see the same state."""
-        with in_clear_words(self.path):
-            self._connection.execute("BEGIN")
-            try:
-                yield
-            finally:
-                self._connection.execute("COMMIT")
+        with self.temporary():
+            yield
 
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
