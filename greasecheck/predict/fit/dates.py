@@ -306,7 +306,10 @@ def usual_share(fit: TubFit, skull: int, soaked: float, rule: ClearRule) -> floa
 
 
 def soaked_days(fit: TubFit) -> list[float]:
-    """Return how long each skull soaked, in days of the reference bath."""
+    """Return how long each skull soaked until now, in days of the reference bath.
+
+    One that left counts as if it had stayed.
+    """
     timeline, draws = fit.timeline, fit.fits[0].peak.draws
     course = run_course(timeline, draws)
     now = float(course.soaked[-1, 0] + timeline.now.exposure_days[0] @ course.speed[:, 0])

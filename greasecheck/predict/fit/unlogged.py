@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 A_MOMENT = timedelta(seconds=1)  # times that became days are not the same to the last digit
 # Without a source; the comment beside each value states what it does.
 LOW_STD = 2.0  # standard errors that a reading lies below what is expected of a tub unchanged
-MOST_CANDIDATES = 12  # that are tried, the largest falls first
+MOST_CANDIDATES = 12  # of each kind that are tried: the largest falls, the first too low readings
 FEWEST_READINGS = 4  # of a tub in which changes are looked for
 # Log odds; at 3 one in twenty of the changes found now would be missed, and 2 tubs in 180 fewer
 # have a false claim.
