@@ -92,12 +92,12 @@ def promise_tasks(odds: Iterable[PromiseOdds]) -> Iterator[Task]:
     """Yield the promises in danger as tasks."""
     for one in odds:
         if one.in_danger and one.now is not None:
-            first = 0.9 if one.promise.probability is None else one.promise.probability
+            first = one.promise.probability
             yield Task(
                 finding=Finding.PROMISE_AT_RISK,
                 skull=one.promise.skull,
                 since=one.promise.ready_by,
-                values=(first, one.now),
+                values=(one.now,) if first is None else (first, one.now),
             )
 
 

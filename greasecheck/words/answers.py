@@ -164,11 +164,11 @@ def _full(task: Task, now: datetime) -> str:
 
 
 def _promised(task: Task, now: datetime) -> str:
-    first, odds = (*task.values, 0.0, 0.0)[:2]
-    return (
-        f"Promised for {near_day(task.since, now)}. It was ready by then with {in_ten(first)} when"
-        f" it was promised; now with {in_ten(odds)}."
+    *first, odds = map(in_ten, task.values)
+    then = (
+        f"was ready by then with {first[0]} when it was promised; now" if first else "is then ready"
     )
+    return f"Promised for {near_day(task.since, now)}. It {then} with {odds}."
 
 
 def _fell(task: Task, now: datetime) -> str:

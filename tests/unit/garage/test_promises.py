@@ -16,6 +16,7 @@ from greasecheck.garage.promises import (
     PromiseOdds,
     odds_by,
     offer_for,
+    promise_tasks,
     skull_dates,
     standing_odds,
 )
@@ -168,7 +169,10 @@ def test_a_promise_is_in_danger_where_it_was_likely_and_is_so_no_more(
     first: float | None, now: float | None, in_danger: bool
 ) -> None:
     promise = Promise(skull=FOX, promised_at=days_ago(9), ready_by=days_ago(-90), probability=first)
-    assert PromiseOdds(promise=promise, now=now).in_danger is in_danger
+    one = PromiseOdds(promise=promise, now=now)
+    assert one.in_danger is in_danger
+    known = tuple(odds for odds in (first, now) if odds is not None)
+    assert [task.values for task in promise_tasks([one])] == ([known] if in_danger else [])
 
 
 def test_a_skull_without_a_date_has_no_odds_kept() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from greasecheck.answers import Finding, Task
@@ -55,6 +56,8 @@ def test_a_promise_in_danger_names_both_odds_in_their_order() -> None:
     told = why(task, NOW)
     assert "9 Apr" in told
     assert told.index("9 in 10") < told.index("now with 2 in 10")
+    unknown = why(replace(task, values=(0.2,)), NOW)
+    assert unknown.endswith("It is then ready with 2 in 10.")
 
 
 def test_water_that_changed_unentered_names_both_hazes_in_their_order() -> None:
