@@ -215,13 +215,17 @@ def bone_looks(
     )
 
 
-def soaking_skulls(soaks: Sequence[Soak]) -> tuple[SoakingSkull, ...]:
-    """Return the skulls of soaks as the forecast takes them."""
+def soaking_skulls(soaks: Sequence[Soak], until: datetime) -> tuple[SoakingSkull, ...]:
+    """Return the skulls of soaks as the forecast takes them at a time.
+
+    Those that left before it are out of the tub; one that is taken out just then is still in it.
+    """
     return tuple(
         SoakingSkull(
             name=soak.skull,
             species=soak.species or UNKNOWN_SPECIES,
             since=soak.since,
+            until=soak.until if soak.until is not None and soak.until < until else None,
             condition=soak.condition or BodyCondition.UNKNOWN,
         )
         for soak in soaks

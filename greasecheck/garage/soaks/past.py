@@ -94,6 +94,7 @@ def as_of(soak: PastSoak, end: datetime) -> PastSoak:
     past = soak.history
     known = replace(
         past,
+        skulls=soaking_skulls(soak.soaks, end),
         changes=tuple(one for one in past.changes if one.at <= end),
         readings=tuple(one for one in past.readings if one.at <= end),
         temperatures=tuple(one for one in past.temperatures if one.at <= end),
@@ -114,7 +115,7 @@ def _of_tub(book: Logbook, tub: int, soaks: Sequence[Soak], now: datetime) -> It
             until=until,
             soaks=tuple(span),
             history=TubHistory(
-                skulls=soaking_skulls(span),
+                skulls=soaking_skulls(span, until),
                 changes=water_changes(held),
                 readings=haze_readings(_within(readings, since, until)),
                 temperatures=temperature_records(book, held, until),

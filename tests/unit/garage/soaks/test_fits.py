@@ -15,7 +15,7 @@ from greasecheck.garage.season import page as season_data
 from greasecheck.garage.soaks import fits as soak_fits
 from greasecheck.garage.soaks import kept as kept_fits
 from greasecheck.garage.soaks.kept import all_soak_fits
-from greasecheck.garage.soaks.past import past_soaks
+from greasecheck.garage.soaks.past import as_of, past_soaks
 from greasecheck.garage.tub_advice import running_advice
 from greasecheck.logbook.csv.read import import_tables
 from greasecheck.logbook.readings.corrections import mark_wrong
@@ -115,10 +115,12 @@ def test_a_skull_that_left_before_the_others_is_fitted_as_of_then_and_once(
     left_at = NOW - timedelta(days=20)
     [stays] = lasting.soaks
     leaves = replace(stays, skull="other", until=left_at, degreased=True)
-    skulls = (*lasting.history.skulls, replace(lasting.history.skulls[0], name="other"))
+    [skull] = lasting.history.skulls
+    skulls = (skull, replace(skull, name="other", until=left_at))
     both = replace(lasting, soaks=(stays, leaves), history=replace(lasting.history, skulls=skulls))
     found = grease_left(book, [both], NOW, {})
-    assert found[leaves] == residual_grease(fit_tub(both.history, left_at))["other"]
+    then = as_of(both, left_at).history
+    assert found[leaves] == residual_grease(fit_tub(then, left_at))["other"]
     assert len(fitted) == 2
     assert grease_left(book, [both], NOW + timedelta(hours=1), {})[leaves] == found[leaves]
     assert len(fitted) == 2

@@ -61,6 +61,16 @@ def test_a_span_holds_its_own_water_and_readings(book: Logbook) -> None:
     ]
 
 
+def test_a_skull_that_left_gives_no_grease_any_more(book: Logbook) -> None:
+    """It is in the tub as long as it soaked; at its own end it is still there to be asked about."""
+    first, _ = past_soaks(book, day(28))
+    left = [
+        [(skull.name, skull.until) for skull in as_of(first, day(end)).history.skulls]
+        for end in (16, 11)
+    ]
+    assert left == [[("buck", day(11)), ("doe", None)], [("buck", None), ("doe", None)]]
+
+
 def test_what_has_not_begun_is_no_soak(book: Logbook) -> None:
     (span,) = past_soaks(book, day(9))
     assert ([soak.skull for soak in span.soaks], span.until) == (["buck", "doe"], day(9))
