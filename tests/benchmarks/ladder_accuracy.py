@@ -2,8 +2,9 @@
 
 Run as ``python -m tests.benchmarks.ladder_accuracy [PHOTOS]``: renders that many photos of 1 to 6
 ladders, reads them, and prints errors by haze, coverage, and what the checks pass. None of the
-tubs served to derive a constant. Then the same with prints as uneven as stated errors allow for,
-photos spoilt in twelve ways, and hand-held views of one tub.
+tubs served to derive a constant. Then the same in waters of kinds that served for none either, with
+prints as uneven as stated errors allow for, photos spoilt in twelve ways, and hand-held views of
+one tub.
 """
 
 from __future__ import annotations
@@ -199,6 +200,8 @@ def print_views() -> None:
 if __name__ == "__main__":
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 170
     print_bands(read_photos(named("single")[:number]))
+    print("\nin waters of one lobe and any albedo, grey or tinted")
+    print_bands(read_photos(named("strange")[:number]))
     print("\nprinted as unevenly as stated errors allow for")
     print_bands(read_photos(named("single")[:number], spoil=uneven_print))
     print(f"\nthrough a camera that maps tones locally ({LOCAL:.0%} of the base)")

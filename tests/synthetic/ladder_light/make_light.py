@@ -13,7 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tests.synthetic.ladder_light.photo_plan import judged_photos, repeated_photos, series_photos
+from tests.synthetic.ladder_light.photo_plan import (
+    judged_photos,
+    repeated_photos,
+    series_photos,
+    strange_photos,
+)
 from tests.synthetic.ladder_light.scenes import (
     clear_scenes,
     colour_scenes,
@@ -31,13 +36,18 @@ if TYPE_CHECKING:
     from tests.synthetic.ladder_light.scenes import Tub, Water
 
 DESIGNS, GAIN_TUBS, COLOUR_TUBS, CLEAR_TUBS = 2400, 300, 175, 240
-READINGS, SERIES, REPEATED, VIEWS = 420, 30, 4, 20
+READINGS, SERIES, REPEATED, VIEWS, STRANGE_READINGS = 420, 30, 4, 20, 250
 PATHS, GAIN_PATHS, COLOUR_PATHS = 131072, 262144, 262144
 
 
 def all_photos() -> list[PhotoPlan]:
     """Return all photos to judge by."""
-    return [*judged_photos(READINGS), *series_photos(SERIES), *repeated_photos(REPEATED, VIEWS)]
+    return [
+        *judged_photos(READINGS),
+        *series_photos(SERIES),
+        *repeated_photos(REPEATED, VIEWS),
+        *strange_photos(STRANGE_READINGS),
+    ]
 
 
 def lit(means: FloatArray, tubs: list[Tub]) -> tuple[FloatArray, FloatArray]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,7 +14,11 @@ from tests.synthetic.ladder_light.scenes import (
     Water,
     any_tub,
     kitchen_water,
+    strange_water,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 MIDDLE_DEPTH_MM = 40.0  # where the angle of view of a ladder is taken
 
@@ -111,15 +116,27 @@ def _plan(rng: np.random.Generator, name: str, waters: list[Water], tub: Tub | N
 
 
 def judged_photos(readings: int) -> list[PhotoPlan]:
-    """Plan single photos of 1 to 6 ladders, haze 0.5 to 100 per m, until so many readings."""
-    rng = np.random.default_rng(JUDGE_SEED)
+    """Plan single photos of 1 to 6 ladders in baths' own waters, until so many readings."""
+    return _single_photos("single", kitchen_water, JUDGE_SEED, readings)
+
+
+def strange_photos(readings: int) -> list[PhotoPlan]:
+    """Plan the same in waters as no law was derived from."""
+    return _single_photos("strange", strange_water, JUDGE_SEED + 3, readings)
+
+
+def _single_photos(
+    name: str, water: Callable[[np.random.Generator, float], Water], seed: int, readings: int
+) -> list[PhotoPlan]:
+    """Plan photos of 1 to 6 ladders, haze 0.5 to 100 per m."""
+    rng = np.random.default_rng(seed)
     plans: list[PhotoPlan] = []
     made = 0
     while made < readings:
         count = int(rng.choice([1, 2, 3, 4, 6], p=[0.4, 0.2, 0.2, 0.08, 0.12]))
         hazes = np.exp(rng.uniform(np.log(0.5), np.log(100), count))
-        waters = [kitchen_water(rng, float(haze)) for haze in hazes]
-        plans.append(_plan(rng, f"single{len(plans):03d}", waters, None))
+        waters = [water(rng, float(haze)) for haze in hazes]
+        plans.append(_plan(rng, f"{name}{len(plans):03d}", waters, None))
         made += count
     return plans
 

@@ -88,6 +88,16 @@ def kitchen_water(rng: np.random.Generator, haze_per_m: float) -> Water:
     return Water(kind, hazes, albedos, float(forward), float(rng.uniform(0, 0.03)))  # type: ignore[arg-type]
 
 
+def strange_water(rng: np.random.Generator, haze_per_m: float) -> Water:
+    """Draw a water of one lobe and any albedo, grey or tinted in any way, of given haze in red."""
+    ratio, shares = np.ones(3), np.full(3, rng.uniform(0.3, 0.99))
+    if rng.random() < 0.5:
+        ratio[1:] = np.cumprod(rng.uniform(1, 1.6, 2))
+        shares[1:] *= np.cumprod(rng.uniform(0.7, 1, 2))
+    hazes = tuple((haze_per_m * ratio).tolist())
+    return Water("strange", hazes, tuple(shares.tolist()), float(rng.uniform(0.6, 0.95)), 0.0)
+
+
 def any_light(rng: np.random.Generator) -> tuple[tuple[tuple[float, ...], ...], tuple[float, ...]]:
     """Draw distant lamps and the weights of sky and lamps: lamp, window, bulb or plain daylight."""
     kind = rng.integers(4)
