@@ -171,7 +171,7 @@ def faint_fading(sampled: Sampled, haze_per_m: float) -> float:
     if not haze_per_m >= LEAST_FADING_PER_M or half < FEWEST_BINS:
         return 1.0
     path, logs = seen.path_m[shown], np.log(seen.fine[shown])
-    noise = (seen.fine_std / seen.fine)[shown]
+    noise = seen.fine_std[shown] / seen.fine[shown]
     parts = slice(half), slice(half, None)
     (strong, strong_std), (faint, faint_std) = (
         _fade(path[part], logs[part], noise[part]) for part in parts
