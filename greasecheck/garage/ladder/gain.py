@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from greasecheck.model import Bound, ReadingKind, Verdict
-from greasecheck.reference.ladder.slopes import CLEAR_DECAYS_PER_M, fall_of, slope_law
+from greasecheck.reference.ladder.slopes import CLEAR_DECAYS_PER_M, log_decay_of, slope_law
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from greasecheck.logbook.records import LoggedReading
     from greasecheck.model import FloatArray
+    from greasecheck.reference.ladder.slopes import GainLaw
 
 # A bath gains about a tenth in so long, at most, and in proportion in less.
 PAIR_SPAN, PAIR_LOG_STD = timedelta(hours=6), 0.1
@@ -32,20 +33,23 @@ SURE = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LadderGain:
-    """The gain of a tub's ladder: a line in the fall of its decay below that of murky water.
+    """The gain of a tub's ladder: a line in the logarithm of its decay, `log_decay_of`.
 
     Attributes
     ----------
     mean : ndarray, shape (2,)
-        Natural logarithm of haze over decay in murky water, and its slope.
+        Natural logarithm of haze over decay at 10 per m, and its slope.
     covariance : ndarray, shape (2, 2)
         Of the two.
+    photo_log_std : float
+        What a photo strays from that line, by the place it is taken from.
     jars, murky : int
         How many pairs with a jar and how many murky readings it rests on.
     """
 
     mean: FloatArray
     covariance: FloatArray
+    photo_log_std: float
     jars: int
     murky: int
 
@@ -75,27 +79,53 @@ def ladder_gain(readings: Sequence[LoggedReading]) -> LadderGain:
 
     Notes
     -----
-    The normal law of all tubs (Rao 1973, Linear Statistical Inference, 8a.2) given what is seen,
-    where readings of one sort share an error beside their own.
+    The normal laws of several kinds of water (Rao 1973, Linear Statistical Inference, 8a.2) given
+    what is seen, each as likely as that makes it; readings of one sort share an error beside their
+    own.
     """
-    law = slope_law().gain
     ladders = [one for one in readings if _has_decay(one)]
     jars = [one for one in readings if is_sure_jar(one)]
     pairs = [_by_jar(jar, near) for jar in jars for near in nearest(jar, ladders)]
     own = [_by_itself(one) for one in ladders if is_murky(one) and _in_law(one)]
     signs = _by_signs([one for one in ladders if not is_murky(one)])
-    seen = [*pairs, *own, *signs]
-    if not seen:
-        return LadderGain(mean=law.mean, covariance=law.covariance, jars=0, murky=0)
+    sorts = [sort for sort in (pairs, own, signs) if sort]
+    laws = slope_law().gains
+    if sorts:
+        laws = tuple(_given(law, sorts) for law in laws)
+    return _mixed(laws, jars=len(pairs), murky=len(own))
+
+
+def _given(law: GainLaw, sorts: Sequence[Sequence[GainSeen]]) -> GainLaw:
+    """Return the law of one kind of water once gains are seen in several ways."""
+    seen = [one for sort in sorts for one in sort]
     lines = np.stack([_line(one.decay_per_m) for one in seen])
-    noise = _noise([sort for sort in (pairs, own, signs) if sort])
-    weights = np.linalg.solve(lines @ law.covariance @ lines.T + noise, lines @ law.covariance).T
+    spread = lines @ law.covariance @ lines.T + _noise(sorts)
+    spread += law.photo_log_std**2 * np.eye(len(seen))
+    weights = np.linalg.solve(spread, lines @ law.covariance).T
     missed = np.array([one.log_gain for one in seen]) - lines @ law.mean
-    return LadderGain(
+    unlikely = missed @ np.linalg.solve(spread, missed) + np.linalg.slogdet(spread)[1]
+    return replace(
+        law,
+        log_share=float(law.log_share - unlikely / 2),
         mean=law.mean + weights @ missed,
         covariance=law.covariance - weights @ lines @ law.covariance,
-        jars=len(pairs),
-        murky=len(own),
+    )
+
+
+def _mixed(laws: Sequence[GainLaw], *, jars: int, murky: int) -> LadderGain:
+    """Return the gain with the mean and covariance of several laws, each as likely as it is."""
+    logs = np.array([law.log_share for law in laws])
+    shares = np.exp(logs - logs.max())
+    shares /= shares.sum()
+    means = np.array([law.mean for law in laws])
+    mean = shares @ means
+    within = np.tensordot(shares, [law.covariance for law in laws], axes=1)
+    return LadderGain(
+        mean=mean,
+        covariance=within + (means - mean).T * shares @ (means - mean),
+        photo_log_std=float(np.sqrt(shares @ np.square([law.photo_log_std for law in laws]))),
+        jars=jars,
+        murky=murky,
     )
 
 
@@ -124,22 +154,24 @@ def _by_signs(clear: Sequence[LoggedReading]) -> list[GainSeen]:
     """Return what the signs of the kind of water say of the gain of several readings, as one.
 
     A logged haze is the mean of all waters' law given the signs; the signs alone are the ratio of
-    the two normal laws. Those of one water differ little in their errors, so that the surest counts
-    for all; signs that add nothing to the law say nothing.
+    that normal law to the one without them. Those of one water differ little in their errors, so
+    that the surest counts for all; signs that add nothing to the law say nothing.
     """
     if not clear:
         return []
     seen = [_seen(one, one.attenuation_per_m or 0.0, 0.0, 0.0) for one in clear]
     variances = np.array([_gain_variance(one) for one in clear])
     surest = float(variances.min())
-    added = 1 / surest - slope_law().clear_log_std ** -2
+    law = slope_law()
+    usual = law.clear_log_std**-2
+    added = 1 / surest - usual
     if added <= 0:
         return []
     log_gain = float(np.average([one.log_gain for one in seen], weights=1 / variances))
     return [
         GainSeen(
             decay_per_m=float(np.exp(np.mean([np.log(one.decay_per_m) for one in seen]))),
-            log_gain=log_gain / (surest * added),
+            log_gain=(log_gain / surest - law.clear_log_mean * usual) / added,
             log_std=min(one.log_std for one in seen),
             shared_log_std=float(added**-0.5),
         )
@@ -160,17 +192,16 @@ def _seen(
     ladder: LoggedReading, haze_per_m: float, haze_log_std: float, shared_log_std: float
 ) -> GainSeen:
     decay, decay_std = ladder.decay_per_m or 0.0, ladder.decay_std_per_m or 0.0
-    errors = (haze_log_std, decay_std / decay, slope_law().gain.photo_log_std)
     return GainSeen(
         decay_per_m=decay,
         log_gain=float(np.log(haze_per_m / decay)),
-        log_std=float(np.linalg.norm(errors)),
+        log_std=float(np.hypot(haze_log_std, decay_std / decay)),
         shared_log_std=shared_log_std,
     )
 
 
 def _line(decay_per_m: float) -> FloatArray:
-    return np.array([1.0, float(fall_of(decay_per_m))])
+    return np.array([1.0, float(log_decay_of(decay_per_m))])
 
 
 def with_gain(reading: LoggedReading, gain: LadderGain) -> LoggedReading:
@@ -194,7 +225,7 @@ def with_gain(reading: LoggedReading, gain: LadderGain) -> LoggedReading:
             bound=Bound.BELOW,
         )
     haze = decay * float(np.exp(gain.at(decay)[0]))
-    std = haze * float(np.hypot(decay_std / decay, slope_law().gain.photo_log_std))
+    std = haze * float(np.hypot(decay_std / decay, gain.photo_log_std))
     return replace(reading, attenuation_per_m=haze, attenuation_std_per_m=std, bound=None)
 
 

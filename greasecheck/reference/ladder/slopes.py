@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from greasecheck.model import FloatArray
 
 TABLE = "ladder_slopes.csv"
-KINDS = ("milky", "scum", "brown", "grey")
+KINDS = ("milky", "scum", "brown", "tinted", "dark tinted", "grey", "dark grey")
+GAINS = ("bath", "pale", "dark")  # baths' own kinds, and others that absorb little and much
 CLEAR_DECAYS_PER_M = (0.2, 10.0)  # where the law of clear water was derived
 LEAST_DECAY_PER_M = 0.05  # of which decays of two colours are compared
 FARTHEST_SIGN = 3.0  # standard deviations: a sign farther off counts for no more
@@ -68,18 +69,21 @@ class Polynomial:
 class GainLaw:
     """How the logarithm of haze over decay differs between tubs, and along the decays of each.
 
-    In one tub it is a straight line in `fall_of` the decay.
+    In one tub it is a straight line in `log_decay_of` it.
 
     Attributes
     ----------
+    log_share : float
+        Logarithm of how likely this kind of water is.
     mean : ndarray, shape (2,)
-        Of its value in murky water and of its slope, over kinds of water, tubs and lights.
+        Of its value where that is 0 and of its slope, over waters, tubs and lights.
     covariance : ndarray, shape (2, 2)
         Of the two.
     photo_log_std : float
         What a photo strays from its tub's line, by the place it is taken from.
     """
 
+    log_share: float
     mean: FloatArray
     covariance: FloatArray
     photo_log_std: float
@@ -221,22 +225,24 @@ class SlopeLaw:
     clear : Polynomial
         Logarithm of haze over `far_per_m`, of the logarithm of 1 plus that slope over the usual
         one, which leaves it constant for clear water, and of the cosine as above; the mean over
-        waters.
-    clear_log_std : float
-        Its error over waters, tubs and lights.
+        waters that absorb little.
+    clear_log_mean, clear_log_std : float
+        What the logarithm of haze over `far_per_m` differs from it, in the mean of all kinds of
+        water, and the standard deviation of that.
     kind : KindLaw
         How what the logarithm of haze over `far_per_m` differs from `clear`, the gain that the
         readings of a tub share, follows from the kind of water.
-    gain : GainLaw
-        That gain along the hazes of one tub.
+    gains : tuple of GainLaw
+        That gain along the hazes of one tub, for each of `GAINS`.
     """
 
     murky: Polynomial
     murky_log_std: float
     clear: Polynomial
+    clear_log_mean: float
     clear_log_std: float
     kind: KindLaw
-    gain: GainLaw
+    gains: tuple[GainLaw, ...]
 
 
 def murky_variables(slopes: SlopeFit, view_cos: float, browning: FloatArray) -> FloatArray:
@@ -264,10 +270,10 @@ def clear_variables(far_per_m: FloatArray, view_cos: ArrayLike) -> FloatArray:
     return np.column_stack([logs, np.broadcast_to(view_cos, logs.shape) - USUAL_VIEW_COS])
 
 
-def fall_of(decay_per_m: ArrayLike) -> FloatArray:
-    """Return how far decays lie below those of murky water, in logarithms; 0 from there on."""
+def log_decay_of(decay_per_m: ArrayLike) -> FloatArray:
+    """Return the logarithm of decays over the fastest of clear water, up to twice that."""
     low, high = CLEAR_DECAYS_PER_M
-    return np.log(np.clip(decay_per_m, low, high) / high)
+    return np.log(np.clip(decay_per_m, low, 2 * high) / high)
 
 
 def kind_signs(slopes: SlopeFit) -> FloatArray:
@@ -306,6 +312,7 @@ def slope_law() -> SlopeLaw:
         murky=_polynomial(rows, "murky"),
         murky_log_std=float(_values(rows, "murky_log_std")[0]),
         clear=_polynomial(rows, "clear"),
+        clear_log_mean=float(_values(rows, "clear_log_mean")[0]),
         clear_log_std=float(_values(rows, "clear_log_std")[0]),
         kind=KindLaw(
             gain=_polynomial(rows, "kind"),
@@ -313,11 +320,16 @@ def slope_law() -> SlopeLaw:
                 tuple(_kind(rows, place, one) for place in range(len(KINDS))) for one in range(3)
             ),
         ),
-        gain=GainLaw(
-            mean=_values(rows, "gain"),
-            covariance=_values(rows, "gain_covariance").reshape(2, 2),
-            photo_log_std=float(_values(rows, "photo_log_std")[0]),
-        ),
+        gains=tuple(_gain(rows, name) for name in GAINS),
+    )
+
+
+def _gain(rows: Sequence[dict[str, str]], name: str) -> GainLaw:
+    return GainLaw(
+        log_share=float(np.log(_values(rows, f"{name}_gain_share")[0])),
+        mean=_values(rows, f"{name}_gain"),
+        covariance=_values(rows, f"{name}_gain_covariance").reshape(2, 2),
+        photo_log_std=float(_values(rows, f"{name}_photo_log_std")[0]),
     )
 
 

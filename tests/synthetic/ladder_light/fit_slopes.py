@@ -1,8 +1,8 @@
 """Derives calibration/ladder_slopes.csv from path-traced tubs.
 
 Run as ``python -m tests.synthetic.ladder_light.fit_slopes``; it writes the table anew. The tubs are
-those of design.npz, gain.npz, colour.npz and clear.npz (see make_light); none of those by which
-readings are judged is among them.
+those of design.npz, gain.npz, bath_gain.npz, colour.npz, clear.npz and tinted.npz (see make_light);
+none of those by which readings are judged is among them.
 """
 
 from __future__ import annotations
@@ -28,19 +28,28 @@ from greasecheck.reference.ladder.slopes import (
     SlopeFit,
     clear_variables,
     colour_signs,
-    fall_of,
     kind_signs,
+    log_decay_of,
     murky_variables,
 )
-from tests.synthetic.ladder_light.make_light import CLEAR_TUBS, COLOUR_TUBS, DESIGNS, GAIN_TUBS
+from tests.synthetic.ladder_light.make_light import (
+    BATH_GAIN_TUBS,
+    CLEAR_TUBS,
+    COLOUR_TUBS,
+    DESIGNS,
+    GAIN_TUBS,
+    TINTED_TUBS,
+)
 from tests.synthetic.ladder_light.scenes import (
     GAIN_STEPS,
+    bath_gain_scenes,
     clear_scenes,
     colour_scenes,
     design_scenes,
     gain_scenes,
     profiles_of,
     scene_of,
+    tinted_scenes,
 )
 
 if TYPE_CHECKING:
@@ -53,6 +62,8 @@ if TYPE_CHECKING:
 # Waters that baths can be: fat emulsions g 0.48 to 0.80 (Michels, Foschum & Kienle 2008), larger
 # particles up to 0.95; what lies outside is not fitted.
 SCATTER = (0.55, 0.95)
+FAMILIES, OTHER_FAMILIES = 5, 2  # kinds of water, each as likely; those that no bath is known by
+LEAST_PALE_ALBEDO = 0.8  # below it water absorbs so much that its gain is another
 MURKY_PER_M, CLEAR_PER_M = (6.0, 120.0), (0.5, 14.0)
 LEAST_FAR_PER_M = 0.05
 FEWEST_STEPS, CROSSED_LOG_STD = 7, 0.2  # of a tub whose gain is fitted
@@ -161,17 +172,20 @@ def grey_tubs(*, in_photos: bool) -> Tubs:
     """Return the tubs of any grey water."""
     pairs = design_scenes(DESIGNS)
     haze, forward, view, crossed, slopes = seen_of(pairs, "design", in_photos=in_photos)
-    number, kind, grey = np.arange(len(haze)), np.full(len(haze), "any"), np.zeros((len(haze), 3))
+    number, grey = np.arange(len(haze)), np.zeros((len(haze), 3))
+    albedo = np.array([water.albedo[0] for _, water in pairs])
+    kind = np.where(albedo < LEAST_PALE_ALBEDO, "dark grey", "grey")
     tubs = Tubs(number, kind, 0 * number, haze, view, grey, crossed, slopes)
     return tubs.where(_between_limits(forward, SCATTER))
 
 
-def bath_tubs(*, in_photos: bool) -> Tubs:
-    """Return all colours of the tubs of baths' own waters."""
+def coloured_tubs(*, in_photos: bool) -> Tubs:
+    """Return all colours of the tubs whose waters differ in colour."""
     pairs, profiles = [], []
     for name, own in (
         ("colour", colour_scenes(COLOUR_TUBS)),
         ("clear", clear_scenes(CLEAR_TUBS)),
+        ("tinted", tinted_scenes(TINTED_TUBS)),
     ):
         traced = np.load(Path(__file__).with_name(f"{name}.npz"))
         light, error = traced["light"], traced["error"].astype(float)
@@ -191,7 +205,7 @@ def bath_tubs(*, in_photos: bool) -> Tubs:
     signs = [colour_signs(*both) for both in zip(slopes[::3], slopes[2::3], strict=True)]
     return Tubs(
         np.repeat(np.arange(len(pairs)), 3),
-        np.repeat([water.kind for _, water in pairs], 3),
+        np.repeat([_kind_of(water) for _, water in pairs], 3),
         np.tile(np.arange(3), len(pairs)),
         haze,
         np.repeat(np.cos(np.radians([tub.view_deg for tub, _ in pairs])), 3),
@@ -201,17 +215,24 @@ def bath_tubs(*, in_photos: bool) -> Tubs:
     )
 
 
+def _kind_of(water: Water) -> str:
+    dark = water.kind == "tinted" and water.albedo[0] < LEAST_PALE_ALBEDO
+    return f"dark {water.kind}" if dark else water.kind
+
+
 def derive() -> list[str]:
     """Fit everything; return the lines of the table.
 
     Murky water's law goes by stripes as photos show them. Those of clear water go by stripes from
     the surface on: by photos' stripes they calibrate a tub less well (tests/benchmarks/README.md).
     """
-    murky = _murky_parts(grey_tubs(in_photos=True), bath_tubs(in_photos=True))
-    grey, baths = (_clear_ones(tubs(in_photos=False)) for tubs in (grey_tubs, bath_tubs))
+    murky = _murky_parts(grey_tubs(in_photos=True), coloured_tubs(in_photos=True))
+    grey, baths = (_clear_ones(tubs(in_photos=False)) for tubs in (grey_tubs, coloured_tubs))
     lines = ["part,powers,value", *murky]
-    lines += _clear_parts(grey)
-    lines += _kind_parts(lines, _joined(baths, grey))
+    lines += _clear_parts(grey.where(grey.kind == "grey"))
+    every = _joined(baths, grey)
+    lines += _usual_parts(lines, every)
+    lines += _kind_parts(lines, every)
     return lines + _gain_parts(_polynomial(_split(lines), "clear"))
 
 
@@ -220,7 +241,7 @@ def _joined(baths: Tubs, grey: Tubs) -> Tubs:
     each = np.repeat(np.arange(len(grey.slopes)), 3)
     return Tubs(
         np.concatenate([baths.number, baths.number.max() + 1 + grey.number[each]]),
-        np.concatenate([baths.kind, np.full(len(each), "grey")]),
+        np.concatenate([baths.kind, grey.kind[each]]),
         np.concatenate([baths.channel, np.tile(np.arange(3), len(grey.slopes))]),
         np.concatenate([baths.haze_per_m, grey.haze_per_m[each]]),
         np.concatenate([baths.view_cos, grey.view_cos[each]]),
@@ -250,7 +271,7 @@ def _murky_parts(grey: Tubs, baths: Tubs) -> list[str]:
     ]
     wanted = [np.log(seen.haze_per_m / seen.of("fine_per_m")) for seen in both]
     variables, number = ([seen.murky for seen in both], [seen.number for seen in both])
-    weights = _alike(np.concatenate([seen.kind for seen in both]))
+    weights = _alike(_family(np.concatenate([seen.kind for seen in both])))
     joined = (np.concatenate(variables), np.concatenate(wanted), np.concatenate(number))
     return _fit_part("murky", *joined, weights)
 
@@ -262,9 +283,24 @@ def _alike(kind: NDArray[np.str_]) -> FloatArray:
 
 
 def _clear_parts(grey: Tubs) -> list[str]:
-    """Fit the mean law of clear water."""
+    """Fit the mean law of clear water; how far others differ from it is in `_usual_parts`."""
     wanted = np.log(grey.haze_per_m / grey.of("far_per_m"))
-    return _fit_part("clear", grey.clear, wanted, grey.number, np.ones(len(wanted)))
+    return _fit_part("clear", grey.clear, wanted, grey.number, np.ones(len(wanted)))[:-1]
+
+
+def _usual_parts(lines: list[str], tubs: Tubs) -> list[str]:
+    """Return what all waters differ from that law, each kind counting alike."""
+    clear = _polynomial(_split(lines), "clear")
+    gain = np.log(tubs.haze_per_m / tubs.of("far_per_m")) - clear(tubs.clear)
+    weights = _alike(_family(tubs.kind))
+    mean = float(np.average(gain, weights=weights))
+    std = float(np.sqrt(np.average((gain - mean) ** 2, weights=weights)))
+    return [f"clear_log_mean,,{mean:.4f}", f"clear_log_std,,{std:.4f}"]
+
+
+def _family(kind: NDArray[np.str_]) -> NDArray[np.str_]:
+    """Return the kinds of water whether they are dark or not."""
+    return np.array([one.removeprefix("dark ") for one in kind])
 
 
 def _kind_parts(lines: list[str], baths: Tubs) -> list[str]:
@@ -313,7 +349,9 @@ def _kind_rows(kind: str, signs: FloatArray, along: FloatArray, baths: Tubs) -> 
     """Write the share of a kind of water and the normal law of its signs, in each colour."""
     colours = [baths.channel == channel for channel in range(3)]
     chosen = [colour & (baths.kind == kind) for colour in colours]
-    shares = np.full(3, 1 / len(KINDS))
+    family = _family(baths.kind)
+    own = baths.kind[family == kind.removeprefix("dark ")]
+    shares = np.full(3, np.mean(own == kind) / FAMILIES)
     means = [np.linalg.lstsq(along[one], signs[one])[0] for one in chosen]
     left = [signs[one] - along[one] @ mean for one, mean in zip(chosen, means, strict=True)]
     return [
@@ -345,32 +383,73 @@ def _gain_parts(clear: Polynomial) -> list[str]:
     """Fit how haze over decay runs along the hazes of one tub, and how that differs between tubs.
 
     Lines with random coefficients (Swamy 1970, Econometrica 38, 311): those of single tubs by least
-    squares, their covariance less that of the errors of each. Where the edge of a shadow crosses
-    the stripes no line fits; readings of such photos are doubtful, and they are left out here.
+    squares, their covariance less that of the errors of each. The kinds of baths and the others
+    count as they do in `_kind_rows`.
     """
-    haze, forward, view, _, slopes = seen_of(gain_scenes(GAIN_TUBS), "gain")
+    baths = _tubs_lines(bath_gain_scenes(BATH_GAIN_TUBS), "bath_gain", clear)
+    others = _tubs_lines(gain_scenes(GAIN_TUBS), "gain", clear)
+    dark = np.array([one.albedo < LEAST_PALE_ALBEDO for one in others])
+    rest = OTHER_FAMILIES / FAMILIES
+    return [
+        *_gain_rows("bath", baths, 1 - rest),
+        *_gain_rows("pale", _chosen(others, ~dark), rest * float(np.mean(~dark))),
+        *_gain_rows("dark", _chosen(others, dark), rest * float(np.mean(dark))),
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class TubLine:
+    """The line of a tub's gain.
+
+    Albedo of its water, the line's two numbers, the variance of single photos about it, and the
+    line's covariance in units of that.
+    """
+
+    albedo: float
+    line: FloatArray
+    variance: float
+    shape: FloatArray
+
+
+def _tubs_lines(pairs: list[tuple[Tub, Water]], name: str, clear: Polynomial) -> list[TubLine]:
+    """Fit the line of each tub.
+
+    Where the edge of a shadow crosses the stripes no line fits; readings of such photos are
+    doubtful, and they are left out here.
+    """
+    haze, forward, view, _, slopes = seen_of(pairs, name)
     far = np.array([one.far_per_m[0] for one in slopes])
     decay = far * np.exp(clear(clear_variables(np.clip(far, *CLEAR_DECAYS_PER_M), view)))
     used = (far > LEAST_FAR_PER_M) & (decay < 2 * CLEAR_DECAYS_PER_M[1])
     used &= _between_limits(forward, SCATTER)
-    tubs = np.arange(len(far)) // GAIN_STEPS
-    found, errors = [], []
-    for own in ((tubs == tub) & used for tub in range(GAIN_TUBS)):
-        lines = np.column_stack([np.ones(own.sum()), fall_of(decay[own])])
-        if len(lines) < FEWEST_STEPS:
+    found = []
+    for start in range(0, len(pairs), GAIN_STEPS):
+        own = start + np.flatnonzero(used[start : start + GAIN_STEPS])
+        lines = np.column_stack([np.ones(len(own)), log_decay_of(decay[own])])
+        if len(own) < FEWEST_STEPS:
             continue
-        fit, (left,), *_ = np.linalg.lstsq(lines, np.log(haze / decay)[own], rcond=None)
-        if left < len(lines) * CROSSED_LOG_STD**2:
-            found.append([*fit, left / (len(lines) - 2)])
-            errors.append(np.linalg.inv(lines.T @ lines))
-    *fits, variance = np.transpose(found)
-    photo = variance.mean()
-    mean, covariance = np.mean(fits, axis=1), np.cov(fits) - photo * np.mean(errors, axis=0)
-    print(f"gain: {len(found)} tubs, one photo strays by {photo**0.5:.3f} from its tub's line")
+        line, (left,), *_ = np.linalg.lstsq(lines, np.log(haze / decay)[own], rcond=None)
+        if left < len(own) * CROSSED_LOG_STD**2:
+            albedo, variance = pairs[start][1].albedo[0], left / (len(own) - 2)
+            found.append(TubLine(albedo, line, variance, np.linalg.inv(lines.T @ lines)))
+    return found
+
+
+def _chosen(lines: list[TubLine], chosen: BoolArray) -> list[TubLine]:
+    return [one for one, used in zip(lines, chosen, strict=True) if used]
+
+
+def _gain_rows(name: str, lines: list[TubLine], share: float) -> list[str]:
+    """Write the law of the lines of tubs: what they vary by beside their own errors."""
+    photo = float(np.mean([one.variance for one in lines]))
+    fits = np.array([one.line for one in lines])
+    covariance = np.cov(fits.T) - photo * np.mean([one.shape for one in lines], axis=0)
+    print(f"{name} gain: {len(lines)} tubs, photos stray by {photo**0.5:.3f} from their lines")
     return [
-        *_entries("gain", mean),
-        *_entries("gain_covariance", covariance),
-        f"photo_log_std,,{photo**0.5:.4f}",
+        f"{name}_gain_share,,{share:.4f}",
+        *_entries(f"{name}_gain", fits.mean(axis=0)),
+        *_entries(f"{name}_gain_covariance", covariance),
+        f"{name}_photo_log_std,,{photo**0.5:.4f}",
     ]
 
 

@@ -1,7 +1,8 @@
 """Traces the light of all planned tubs; run it where there is a GPU, once.
 
 Run as ``python -m tests.synthetic.ladder_light.make_light FOLDER [NAMES]``; it writes design.npz,
-gain.npz, colour.npz, clear.npz and judge.npz there, which are committed beside this file.
+gain.npz, bath_gain.npz, colour.npz, clear.npz, tinted.npz and judge.npz there, which are committed
+beside this file.
 """
 
 from __future__ import annotations
@@ -20,11 +21,13 @@ from tests.synthetic.ladder_light.photo_plan import (
     strange_photos,
 )
 from tests.synthetic.ladder_light.scenes import (
+    bath_gain_scenes,
     clear_scenes,
     colour_scenes,
     design_scenes,
     gain_scenes,
     scene_of,
+    tinted_scenes,
 )
 from tests.synthetic.ladder_light.tub import build, trace
 
@@ -35,9 +38,10 @@ if TYPE_CHECKING:
     from tests.synthetic.ladder_light.photo_plan import PhotoPlan
     from tests.synthetic.ladder_light.scenes import Tub, Water
 
-DESIGNS, GAIN_TUBS, COLOUR_TUBS, CLEAR_TUBS = 2400, 300, 175, 240
+DESIGNS, GAIN_TUBS, COLOUR_TUBS, CLEAR_TUBS, TINTED_TUBS = 2400, 300, 175, 240, 330
+BATH_GAIN_TUBS = 60
 READINGS, SERIES, REPEATED, VIEWS, STRANGE_READINGS = 420, 30, 4, 20, 250
-PATHS, GAIN_PATHS, COLOUR_PATHS = 131072, 262144, 262144
+PATHS, GAIN_PATHS, COLOUR_PATHS, BATH_GAIN_PATHS = 131072, 262144, 262144, 16384
 
 
 def all_photos() -> list[PhotoPlan]:
@@ -88,8 +92,10 @@ def main(
         for what, pairs, channels, paths in (
             ("design", design_scenes(DESIGNS), range(1), PATHS),
             ("gain", gain_scenes(GAIN_TUBS), range(1), GAIN_PATHS),
+            ("bath_gain", bath_gain_scenes(BATH_GAIN_TUBS), range(1), BATH_GAIN_PATHS),
             ("colour", colour_scenes(COLOUR_TUBS), range(3), COLOUR_PATHS),
             ("clear", clear_scenes(CLEAR_TUBS), range(3), COLOUR_PATHS),
+            ("tinted", tinted_scenes(TINTED_TUBS), range(3), COLOUR_PATHS),
             ("judge", judged, range(3), PATHS),
         ):
             if names and what not in names:

@@ -14,7 +14,7 @@ from greasecheck.reference.ladder.plate import dip_ladder
 from tests.synthetic.ladder_light.tub import DEPTHS, LAMPS, TubScene
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from greasecheck.model import FloatArray
 
@@ -22,11 +22,14 @@ INDEX = 1.333
 DEEPEST_MM = 168.0
 OPTICAL_REACH = 5.0  # attenuation times path to which points of the plate are traced
 DESIGN_SEED, GAIN_SEED, JUDGE_SEED, COLOUR_SEED, CLEAR_SEED = 20261, 31337, 77003, 40961, 52711
+TINTED_SEED, BATH_GAIN_SEED = 61129, 73009
 STEP_MM = 2.5
 LEVEL_RANGE_MM, LEVEL_SEED = (80.0, 98.0), 15  # y of the plate, as in photos
 PHOTO_STD = 0.0015  # usual error of light over that of dry white in photos, by which fits weigh
 GAIN_STEPS = 10
 GAIN_HAZE_PER_M, COLOUR_HAZE_PER_M, CLEAR_HAZE_PER_M = (0.4, 60.0), (1.0, 100.0), (0.4, 16.0)
+TINTED_HAZE_PER_M = (0.4, 100.0)
+COLOURS_NM = (600.0, 540.0, 460.0)  # near the middle of what a camera's R, G and B see
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +61,51 @@ class Tub:
 def any_water(rng: np.random.Generator) -> Water:
     """Draw a water at random, of one attenuation for all colours: a family of wide bounds."""
     haze = float(np.exp(rng.uniform(np.log(0.3), np.log(140))))
-    albedo = 1 - float(np.exp(rng.uniform(np.log(0.001), np.log(0.7))))
-    forward, backward = float(rng.uniform(0.5, 0.96)), float(rng.uniform(0, 0.06))
-    return Water("any", (haze,) * 3, (albedo,) * 3, forward, backward)
+    albedo, forward = _any_albedo(rng), float(rng.uniform(0.5, 0.96))
+    return Water("any", (haze,) * 3, (albedo,) * 3, forward, _any_backward_share(rng))
+
+
+def tinted_water(rng: np.random.Generator, haze_per_m: float) -> Water:
+    """Draw a water of particles and a dissolved pigment of any strengths, of given haze in red.
+
+    Scattering goes by a power of the wavelength of 0, of large particles, to -2, of a fat emulsion
+    (Michels, Foschum & Kienle 2008, Opt. Express 16, 5907); absorption grows exponentially towards
+    blue by 0 to 0.015 per nm, as that of dissolved organic matter does by 0.014 (Bricaud, Morel &
+    Prieur 1981, Limnol. Oceanogr. 26, 43).
+    """
+    albedo, nm = _any_albedo(rng), np.array(COLOURS_NM)
+    scattering = albedo * (nm / nm[0]) ** rng.uniform(-2, 0)
+    absorption = (1 - albedo) * np.exp(rng.uniform(0, 0.015) * (nm[0] - nm))
+    hazes, albedos = scattering + absorption, scattering / (scattering + absorption)
+    return Water(
+        "tinted",
+        tuple((haze_per_m * hazes).tolist()),
+        tuple(albedos.tolist()),
+        float(rng.uniform(0.55, 0.95)),
+        _any_backward_share(rng),
+    )
+
+
+def strange_water(rng: np.random.Generator, haze_per_m: float) -> Water:
+    """Draw a water of one lobe and any albedo, grey or tinted in any way, of given haze in red."""
+    ratio, shares = np.ones(3), np.full(3, rng.uniform(0.3, 0.99))
+    if rng.random() < 0.5:
+        ratio[1:] = np.cumprod(rng.uniform(1, 1.6, 2))
+        shares[1:] *= np.cumprod(rng.uniform(0.7, 1, 2))
+    hazes = tuple((haze_per_m * ratio).tolist())
+    return Water("strange", hazes, tuple(shares.tolist()), float(rng.uniform(0.6, 0.95)), 0.0)
+
+
+def _any_albedo(rng: np.random.Generator) -> float:
+    """Draw an albedo, in half of all waters near 1 by any power of ten, in half down to 0.3."""
+    if rng.random() < 0.5:
+        return 1 - float(np.exp(rng.uniform(np.log(0.001), np.log(0.7))))
+    return float(rng.uniform(0.3, 0.99))
+
+
+def _any_backward_share(rng: np.random.Generator) -> float:
+    """Draw the share of light that a second lobe scatters back; in half of all waters none."""
+    return float(rng.uniform(0, 0.06)) if rng.random() < 0.5 else 0.0
 
 
 def kitchen_water(rng: np.random.Generator, haze_per_m: float) -> Water:
@@ -86,16 +131,6 @@ def kitchen_water(rng: np.random.Generator, haze_per_m: float) -> Water:
     hazes = tuple(float(haze_per_m * one) for one in ratio)
     albedos = tuple(float(one) for one in shares)
     return Water(kind, hazes, albedos, float(forward), float(rng.uniform(0, 0.03)))  # type: ignore[arg-type]
-
-
-def strange_water(rng: np.random.Generator, haze_per_m: float) -> Water:
-    """Draw a water of one lobe and any albedo, grey or tinted in any way, of given haze in red."""
-    ratio, shares = np.ones(3), np.full(3, rng.uniform(0.3, 0.99))
-    if rng.random() < 0.5:
-        ratio[1:] = np.cumprod(rng.uniform(1, 1.6, 2))
-        shares[1:] *= np.cumprod(rng.uniform(0.7, 1, 2))
-    hazes = tuple((haze_per_m * ratio).tolist())
-    return Water("strange", hazes, tuple(shares.tolist()), float(rng.uniform(0.6, 0.95)), 0.0)
 
 
 def any_light(rng: np.random.Generator) -> tuple[tuple[tuple[float, ...], ...], tuple[float, ...]]:
@@ -184,37 +219,54 @@ def design_scenes(count: int) -> list[tuple[Tub, Water]]:
 
 def colour_scenes(count: int) -> list[tuple[Tub, Water]]:
     """Draw tubs of baths' own waters, from which constants of their colour are derived."""
-    return _bath_scenes(count, COLOUR_SEED, COLOUR_HAZE_PER_M)
+    return _coloured_scenes(kitchen_water, count, COLOUR_SEED, COLOUR_HAZE_PER_M)
 
 
 def clear_scenes(count: int) -> list[tuple[Tub, Water]]:
     """Draw tubs of baths' own waters while clear, from which their law is derived."""
-    return _bath_scenes(count, CLEAR_SEED, CLEAR_HAZE_PER_M)
+    return _coloured_scenes(kitchen_water, count, CLEAR_SEED, CLEAR_HAZE_PER_M)
 
 
-def _bath_scenes(
-    count: int, seed: int, hazes_per_m: tuple[float, float]
+def tinted_scenes(count: int) -> list[tuple[Tub, Water]]:
+    """Draw tubs of waters that differ in colour as particles and a pigment make them."""
+    return _coloured_scenes(tinted_water, count, TINTED_SEED, TINTED_HAZE_PER_M)
+
+
+def _coloured_scenes(
+    water: Callable[[np.random.Generator, float], Water],
+    count: int,
+    seed: int,
+    hazes_per_m: tuple[float, float],
 ) -> list[tuple[Tub, Water]]:
     rng = np.random.default_rng(seed)
     clearest, murkiest = np.log(hazes_per_m)
     found = []
     for _ in range(count):
         tub = any_tub(rng, float(rng.uniform(20, 60)), float(rng.uniform(-12, 12)))
-        found.append((tub, kitchen_water(rng, float(np.exp(rng.uniform(clearest, murkiest))))))
+        found.append((tub, water(rng, float(np.exp(rng.uniform(clearest, murkiest))))))
     return found
 
 
 def gain_scenes(tubs: int) -> list[tuple[Tub, Water]]:
-    """Draw tubs that each keep light and kind of water over `GAIN_STEPS` hazes, murky to clear.
+    """Draw tubs of any water that each keep light and kind of water over `GAIN_STEPS` hazes."""
+    return _cleared(any_water, tubs, GAIN_SEED)
 
-    Each haze is looked at from another place.
-    """
-    rng = np.random.default_rng(GAIN_SEED)
+
+def bath_gain_scenes(tubs: int) -> list[tuple[Tub, Water]]:
+    """Draw the same of baths' own waters."""
+    return _cleared(lambda rng: kitchen_water(rng, 1.0), tubs, BATH_GAIN_SEED)
+
+
+def _cleared(
+    water_of: Callable[[np.random.Generator], Water], tubs: int, seed: int
+) -> list[tuple[Tub, Water]]:
+    """Draw tubs from murky to clear, each haze looked at from another place; alike in R, G, B."""
+    rng = np.random.default_rng(seed)
     clearest, murkiest = GAIN_HAZE_PER_M
     edges = np.log(np.geomspace(murkiest, clearest, GAIN_STEPS + 1))
     found = []
     for _ in range(tubs):
-        tub, water = any_tub(rng, 40.0, 0.0), any_water(rng)
+        tub, water = any_tub(rng, 40.0, 0.0), water_of(rng)
         for murkier, clearer in pairwise(edges):
             haze = float(np.exp(rng.uniform(clearer, murkier)))
             view, azimuth = float(rng.uniform(17, 62)), float(rng.uniform(-20, 20))
