@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 TINT_BINS = 4  # the upper 10 mm of the white stripes
 RED_BLUE = (0, 2)
-BRIGHT_SEED = 1  # of the noise of brightness, another than that of the colours
+BRIGHT_SEED = 1  # of the noise of brightness: that of green, of which it mostly consists
 LEVEL_FLOOR_MM = 0.5  # by unknown lens and pose; seen in rendered photos of three cameras
 
 
